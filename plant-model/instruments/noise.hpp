@@ -1,8 +1,8 @@
 /// Random numbers that are a pure function of (seed, stream name, tick).
 /// Philox 4x32-10 with key = seed and counter = (floor(t / 4), hash of the name) gives four 32-bit words.
 /// Tick t takes word w number t mod 4; u = (w + 1/2) / 2^32 in (0, 1); z = the standard normal quantile of u.
-/// Valid for every tick; |z| < 6.4. Only + - * / and sqrt are used, so that every machine gives the same bits.
-/// Source: Salmon et al., SC'11; Wichura, Appl. Statist. 37 (1988) 477; Fowler-Noll-Vo hash FNV-1a.
+/// Valid for every tick; |z| < 6.4. Only + - * / and sqrt are used, so that every machine gives the same
+/// bits. Source: Salmon et al., SC'11; Wichura, Appl. Statist. 37 (1988) 477; Fowler-Noll-Vo hash FNV-1a.
 /// Left out: correlated streams, other distributions.
 #pragma once
 
@@ -62,8 +62,8 @@ constexpr double portable_log(double x) {
   return e * 0.693147180369123816490 + (s * polynomial(kArtanh, s * s) + e * 1.90821492927058770002e-10);
 }
 
-/// The standard normal deviate z with probability p below it (AS 241, PPND16: relative error about 1e-16).
-inline double inverse_normal(double p) {
+/// Normal quantile near the middle, |q| <= 0.425 with q = p - 1/2 (AS 241, PPND16).
+inline double normal_quantile_middle(double q) {
   constexpr std::array<double, 8> a{3.3871328727963666080e0, 1.3314166789178437745e2, 1.9715909503065514427e3,
                                     1.3731693765509461125e4, 4.5921953931549871457e4, 6.7265770927008700853e4,
                                     3.3430575583588128105e4, 2.5090809287301226727e3};
@@ -75,6 +75,12 @@ inline double inverse_normal(double p) {
                                     3.9307895800092710610e4,
                                     2.8729085735721942674e4,
                                     5.2264952788528545610e3};
+  const double r = 0.180625 - q * q;
+  return q * polynomial(a, r) / polynomial(b, r);
+}
+
+/// Normal quantile of p < 0.075, below the middle (AS 241, PPND16).
+inline double normal_quantile_tail(double p) {
   constexpr std::array<double, 8> c{1.42343711074968357734e0,  4.63033784615654529590e0,
                                     5.76949722146069140550e0,  3.64784832476320460504e0,
                                     1.27045825245236838258e0,  2.41780725177450611770e-1,
@@ -99,20 +105,20 @@ inline double inverse_normal(double p) {
                                     1.84631831751005468180e-5,
                                     1.42151175831644588870e-7,
                                     2.04426310338993978564e-15};
+  const double r = std::sqrt(-portable_log(p));
+  return r <= 5.0 ? -polynomial(c, r - 1.6) / polynomial(d, r - 1.6)
+                  : -polynomial(e, r - 5.0) / polynomial(f, r - 5.0);
+}
+
+/// The standard normal deviate with probability p below it, to a relative error of about 1e-16;
+/// minus and plus infinity at 0 and 1, not a number outside.
+inline double inverse_normal(double p) {
   const double q = p - 0.5;
-  if (std::abs(q) <= 0.425) {
-    const double r = 0.180625 - q * q;
-    return q * polynomial(a, r) / polynomial(b, r);
-  }
+  if (std::abs(q) <= 0.425) return normal_quantile_middle(q);
+  if (!(p >= 0.0 && p <= 1.0)) return std::numeric_limits<double>::quiet_NaN();
   const double tail = q < 0.0 ? p : 1.0 - p;
-  if (!(tail > 0.0)) {  // outside (0, 1), or not a number
-    if (tail < 0.0 || std::isnan(tail)) return std::numeric_limits<double>::quiet_NaN();
-    return q < 0.0 ? -std::numeric_limits<double>::infinity() : std::numeric_limits<double>::infinity();
-  }
-  const double r = std::sqrt(-portable_log(tail));
-  const double z = r <= 5.0 ? polynomial(c, r - 1.6) / polynomial(d, r - 1.6)
-                            : polynomial(e, r - 5.0) / polynomial(f, r - 5.0);
-  return q < 0.0 ? -z : z;
+  const double z = tail > 0.0 ? normal_quantile_tail(tail) : -std::numeric_limits<double>::infinity();
+  return q < 0.0 ? z : -z;
 }
 
 /// A named stream of random numbers. It holds no position: the same tick always gives the same number,
