@@ -1,0 +1,61 @@
+/// What becomes of a command on its way to the hardware: held when lost, limited, slewed and stepped.
+/// u_n = q(u_{n-1}' + sat(c - u_{n-1}', slew dt)), with c the command within the span; u' before rounding.
+/// c, u in the actuator's SI unit; slew per s; dt s; q step of the drive. Valid for commands held during a
+/// tick. The first-order lag of the hardware is a state of the plant and is not here. Source: definition. A
+/// command that is not a number leaves the last one standing. Left out: backlash, dead band,
+/// quantity-dependent slew.
+#pragma once
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <string_view>
+
+namespace duskline::plant {
+
+struct ActuatorSpec {
+  std::string_view name;
+  std::string_view unit;
+  double lower = 0.0;                                      ///< unit
+  double upper = std::numeric_limits<double>::infinity();  ///< unit
+  double slew = std::numeric_limits<double>::infinity();   ///< unit/s, fastest change either way
+  double resolution = 0.0;                                 ///< unit, step of the drive; 0: none
+};
+
+/// stuck: stays where it is; fixed: goes to `size`; loss: the share `size` of the command is lost.
+enum class ActuatorFaultMode { none, stuck, fixed, loss };
+
+struct ActuatorFault {
+  ActuatorFaultMode mode = ActuatorFaultMode::none;
+  double size = 0.0;  ///< fixed: unit; loss: 1
+};
+
+struct ActuatorState {
+  double position = 0.0;  ///< unit, before rounding
+  ActuatorFault fault{};
+};
+
+/// What the hardware is driven with during the coming period.
+inline double actuate(const ActuatorSpec& spec, ActuatorState& state, double command, double period) {
+  double target = std::isnan(command) ? state.position : std::clamp(command, spec.lower, spec.upper);
+  switch (state.fault.mode) {
+    case ActuatorFaultMode::none:
+      break;
+    case ActuatorFaultMode::stuck:
+      target = state.position;
+      break;
+    case ActuatorFaultMode::fixed:
+      target = std::clamp(state.fault.size, spec.lower, spec.upper);
+      break;
+    case ActuatorFaultMode::loss:
+      target *= 1.0 - state.fault.size;
+      break;
+  }
+  const double reach = spec.slew * period;
+  state.position += std::clamp(target - state.position, -reach, reach);
+  if (!(spec.resolution > 0.0)) return state.position;
+  const double stepped = spec.resolution * std::nearbyint(state.position / spec.resolution);
+  return std::clamp(stepped, spec.lower, spec.upper);
+}
+
+}  // namespace duskline::plant
