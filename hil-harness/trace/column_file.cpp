@@ -1,0 +1,76 @@
+#include "hil-harness/trace/column_file.hpp"
+
+#include <netcdf.h>
+
+#include <algorithm>
+#include <bit>
+#include <cstdio>
+
+#include "hil-harness/trace/layout.hpp"
+
+namespace duskline::harness {
+namespace {
+
+constexpr std::size_t kLargestChunk = 4096;  // rows: 16 KiB for a signal of one value
+
+struct Block {
+  std::vector<double> times;
+  std::vector<std::uint32_t> bits;
+};
+
+Outcome write_signal(int file, int variable, const SignalInfo& signal, std::size_t first, const Block& block,
+                     std::size_t place, std::size_t width) {
+  const std::size_t count = block.times.size();
+  const std::size_t start[] = {first, 0};
+  const std::size_t shape[] = {count, signal.width};
+  std::vector<float> values(count * signal.width);
+  std::vector<int> flags(signal.flags.empty() ? 0 : values.size());
+  for (std::size_t row = 0; row < count; ++row)
+    for (std::size_t i = 0; i < signal.width; ++i) {
+      const std::uint32_t bits = block.bits[row * width + place + i];
+      if (flags.empty())
+        values[row * signal.width + i] = std::bit_cast<float>(bits);
+      else
+        flags[row * signal.width + i] = std::bit_cast<std::int32_t>(bits);
+    }
+  const int status = flags.empty() ? nc_put_vara_float(file, variable, start, shape, values.data())
+                                   : nc_put_vara_int(file, variable, start, shape, flags.data());
+  return layout::outcome(status, signal.name);
+}
+
+Outcome write_block(int file, const layout::Definition& definition, const std::vector<SignalInfo>& signals,
+                    std::size_t first, const Block& block) {
+  const std::size_t count = block.times.size();
+  Outcome result =
+      layout::outcome(nc_put_vara_double(file, definition.time, &first, &count, block.times.data()), "time");
+  const std::size_t width = row_width(signals);
+  std::size_t place = 0;
+  for (std::size_t s = 0; s < signals.size() && result; place += signals[s].width, ++s)
+    result = write_signal(file, definition.variables[s], signals[s], first, block, place, width);
+  return result;
+}
+
+}  // namespace
+
+Outcome write_columns(const std::string& path, const RowFile& rows, const std::vector<SignalInfo>& signals,
+                      const std::map<std::string, std::string>& attributes, int deflate) {
+  const auto lock = layout::lock_library();
+  int file = -1;
+  if (Outcome made = layout::outcome(nc_create(path.c_str(), NC_CLOBBER | NC_NETCDF4, &file), path); !made)
+    return made;
+  const std::size_t chunk = std::clamp<std::size_t>(rows.rows(), 1, kLargestChunk);
+  layout::Definition definition;
+  Outcome result =
+      layout::define(file, layout::Storage::columns, signals, attributes, chunk, deflate, definition);
+  Block block;
+  for (std::size_t first = 0; first < rows.rows() && result; first += chunk) {
+    result = rows.read(first, std::min(chunk, rows.rows() - first), block.times, block.bits);
+    if (result) result = write_block(file, definition, signals, first, block);
+  }
+  const Outcome closed = layout::outcome(nc_close(file), path);
+  if (result) result = closed;
+  if (!result) std::remove(path.c_str());
+  return result;
+}
+
+}  // namespace duskline::harness

@@ -1,0 +1,37 @@
+/// What a trace says about each of its signals, and how an operation on a trace ends.
+///
+/// A signal is `width` numbers at each row: one (axis "") or one for each place along an axis ("cell",
+/// "zone", "end", ...). All signals with the same axis have the same width. `unit` is UDUNITS text.
+/// A signal with `flags` holds whole numbers: 0, 1, 2, ... for one word each, or, with `masks`, one bit
+/// for each word.
+#pragma once
+
+#include <cstddef>
+#include <string>
+#include <vector>
+
+namespace duskline::harness {
+
+struct SignalInfo {
+  std::string name;
+  std::string unit;
+  std::string meaning;
+  std::string axis;
+  std::size_t width = 1;
+  std::string group;
+  std::vector<std::string> flags;
+  bool masks = false;
+
+  friend bool operator==(const SignalInfo&, const SignalInfo&) = default;
+};
+
+/// Number of values in a row of all signals.
+std::size_t row_width(const std::vector<SignalInfo>& signals);
+
+/// True, or false with the problem in plain words.
+struct Outcome {
+  std::string problem;
+  explicit operator bool() const { return problem.empty(); }
+};
+
+}  // namespace duskline::harness

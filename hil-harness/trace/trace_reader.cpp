@@ -1,0 +1,144 @@
+#include "hil-harness/trace/trace_reader.hpp"
+
+#include <netcdf.h>
+
+#include <algorithm>
+#include <array>
+#include <utility>
+
+#include "hil-harness/trace/layout.hpp"
+
+namespace duskline::harness {
+namespace {
+
+std::string text_attribute(int file, int variable, const char* name) {
+  std::size_t length = 0;
+  nc_type type = NC_NAT;
+  if (nc_inq_att(file, variable, name, &type, &length) != NC_NOERR || type != NC_CHAR) return {};
+  std::string text(length, '\0');
+  if (nc_get_att_text(file, variable, name, text.data()) != NC_NOERR) return {};
+  return text;
+}
+
+std::vector<std::string> words(const std::string& text) {
+  std::vector<std::string> result;
+  for (std::size_t begin = 0; begin < text.size();) {
+    const std::size_t end = std::min(text.find(' ', begin), text.size());
+    std::string word = text.substr(begin, end - begin);
+    std::replace(word.begin(), word.end(), '_', ' ');
+    result.push_back(std::move(word));
+    begin = end + 1;
+  }
+  return result;
+}
+
+/// A variable over time, or over time and one axis, is a signal; anything else is not.
+std::optional<SignalInfo> read_signal(int file, int variable, int time) {
+  std::array<char, NC_MAX_NAME + 1> name{};
+  int rank = 0;
+  if (nc_inq_varname(file, variable, name.data()) != NC_NOERR) return {};
+  if (nc_inq_varndims(file, variable, &rank) != NC_NOERR || rank < 1 || rank > 2) return {};
+  std::array<int, 2> dimensions{-1, -1};
+  if (nc_inq_vardimid(file, variable, dimensions.data()) != NC_NOERR || dimensions[0] != time) return {};
+  SignalInfo signal;
+  signal.name = name.data();
+  if (signal.name == "time") return {};
+  if (rank == 2) {
+    if (nc_inq_dim(file, dimensions[1], name.data(), &signal.width) != NC_NOERR) return {};
+    signal.axis = name.data();
+  }
+  signal.unit = text_attribute(file, variable, "units");
+  signal.meaning = text_attribute(file, variable, "long_name");
+  signal.group = text_attribute(file, variable, "group");
+  signal.flags = words(text_attribute(file, variable, "flag_meanings"));
+  std::size_t length = 0;
+  signal.masks = nc_inq_attlen(file, variable, "flag_masks", &length) == NC_NOERR;
+  return signal;
+}
+
+std::map<std::string, std::string> read_attributes(int file) {
+  std::map<std::string, std::string> result;
+  int count = 0;
+  if (nc_inq_natts(file, &count) != NC_NOERR) return result;
+  for (int i = 0; i < count; ++i) {
+    std::array<char, NC_MAX_NAME + 1> name{};
+    if (nc_inq_attname(file, NC_GLOBAL, i, name.data()) == NC_NOERR)
+      result[name.data()] = text_attribute(file, NC_GLOBAL, name.data());
+  }
+  return result;
+}
+
+}  // namespace
+
+std::optional<TraceReader> TraceReader::open(const std::string& path, std::string& problem) {
+  TraceReader reader;
+  const auto lock = layout::lock_library();
+  if (Outcome opened = layout::outcome(nc_open(path.c_str(), NC_NOWRITE, &reader.file_), path); !opened) {
+    reader.file_ = -1;
+    problem = opened.problem;
+    return {};
+  }
+  int time = -1;
+  int time_variable = -1;
+  int variables = 0;
+  std::size_t rows = 0;
+  if (nc_inq_dimid(reader.file_, "time", &time) != NC_NOERR ||
+      nc_inq_varid(reader.file_, "time", &time_variable) != NC_NOERR ||
+      nc_inq_dimlen(reader.file_, time, &rows) != NC_NOERR ||
+      nc_inq_nvars(reader.file_, &variables) != NC_NOERR) {
+    problem = path + ": not a trace: it has no time";
+    return {};
+  }
+  reader.times_.resize(rows);
+  if (rows > 0) {
+    const Outcome read =
+        layout::outcome(nc_get_var_double(reader.file_, time_variable, reader.times_.data()), path);
+    if (!read) {
+      problem = read.problem;
+      return {};
+    }
+  }
+  for (int variable = 0; variable < variables; ++variable)
+    if (std::optional<SignalInfo> signal = read_signal(reader.file_, variable, time))
+      reader.signals_.push_back(std::move(*signal));
+  reader.attributes_ = read_attributes(reader.file_);
+  return reader;
+}
+
+TraceReader::~TraceReader() {
+  if (file_ < 0) return;
+  const auto lock = layout::lock_library();
+  nc_close(file_);
+}
+
+TraceReader::TraceReader(TraceReader&& other) noexcept
+    : file_(std::exchange(other.file_, -1)),
+      signals_(std::move(other.signals_)),
+      attributes_(std::move(other.attributes_)),
+      times_(std::move(other.times_)) {}
+
+TraceReader& TraceReader::operator=(TraceReader&& other) noexcept {
+  std::swap(file_, other.file_);
+  signals_ = std::move(other.signals_);
+  attributes_ = std::move(other.attributes_);
+  times_ = std::move(other.times_);
+  return *this;
+}
+
+const SignalInfo* TraceReader::find(std::string_view name) const {
+  const auto at = std::find_if(signals_.begin(), signals_.end(),
+                               [name](const SignalInfo& signal) { return signal.name == name; });
+  return at == signals_.end() ? nullptr : &*at;
+}
+
+std::vector<double> TraceReader::column(std::string_view name) const {
+  const SignalInfo* signal = find(name);
+  const auto lock = layout::lock_library();
+  int variable = -1;
+  if (signal == nullptr || nc_inq_varid(file_, signal->name.c_str(), &variable) != NC_NOERR) return {};
+  std::vector<double> values(rows() * signal->width);
+  if (!values.empty() && nc_get_var_double(file_, variable, values.data()) != NC_NOERR) return {};
+  return values;
+}
+
+}  // namespace duskline::harness

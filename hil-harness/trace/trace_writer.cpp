@@ -1,0 +1,91 @@
+#include "hil-harness/trace/trace_writer.hpp"
+
+#include <cerrno>
+#include <cstdio>
+#include <cstring>
+#include <utility>
+
+#include "hil-harness/trace/column_file.hpp"
+#include "hil-harness/trace/layout.hpp"
+#include "hil-harness/trace/row_file.hpp"
+
+namespace duskline::harness {
+
+struct TraceWriter::File {
+  std::string path;
+  std::vector<SignalInfo> signals;
+  TraceAttributes attributes;
+  TraceOptions options;
+  std::size_t width = 0;
+  RowFile rows;
+  Outcome state;  // the first problem stays
+  bool open = false;
+
+  bool keep(Outcome outcome) {
+    if (state) state = std::move(outcome);
+    return static_cast<bool>(state);
+  }
+};
+
+TraceWriter::TraceWriter(std::string path, std::vector<SignalInfo> signals, const TraceAttributes& attributes,
+                         TraceOptions options)
+    : file_(std::make_unique<File>()) {
+  file_->path = std::move(path);
+  file_->signals = std::move(signals);
+  file_->attributes = attributes;
+  file_->options = options;
+  file_->width = row_width(file_->signals);
+  if (!file_->keep(layout::check(file_->signals))) return;
+  file_->open = file_->keep(file_->rows.create(file_->path, file_->signals, attributes));
+}
+
+TraceWriter::~TraceWriter() {
+  if (file_) close();
+}
+TraceWriter::TraceWriter(TraceWriter&&) noexcept = default;
+TraceWriter& TraceWriter::operator=(TraceWriter&& other) noexcept {
+  if (file_) close();
+  file_ = std::move(other.file_);
+  return *this;
+}
+
+const std::string& TraceWriter::problem() const {
+  return file_->state.problem;
+}
+std::size_t TraceWriter::rows_written() const {
+  return file_->rows.rows();
+}
+
+bool TraceWriter::append(double time_s, std::span<const double> values) {
+  File& file = *file_;
+  if (!file.state) return false;
+  if (!file.open) return file.keep({file.path + ": the trace is closed"});
+  if (values.size() != file.width)
+    return file.keep({file.path + ": a row has " + std::to_string(values.size()) + " values instead of " +
+                      std::to_string(file.width)});
+  file.rows.add(time_s, values);
+  return file.rows.waiting() < file.options.flush_rows || flush();
+}
+
+bool TraceWriter::flush() {
+  if (!file_->state || !file_->open) return static_cast<bool>(file_->state);
+  return file_->keep(file_->rows.write());
+}
+
+bool TraceWriter::close() {
+  File& file = *file_;
+  if (!file.open) return static_cast<bool>(file.state);
+  flush();
+  file.open = false;
+  // What could not be recorded in full is left as it is: rewriting needs still more space.
+  if (file.state) {
+    const std::string columns = file.path + ".columns";
+    if (file.keep(write_columns(columns, file.rows, file.signals, file.attributes, file.options.deflate)) &&
+        std::rename(columns.c_str(), file.path.c_str()) != 0)
+      file.keep({file.path + ": " + std::strerror(errno)});
+  }
+  file.rows.close();
+  return static_cast<bool>(file.state);
+}
+
+}  // namespace duskline::harness
