@@ -37,20 +37,11 @@ struct ActuatorState {
 
 /// What the hardware is driven with during the coming period.
 inline double actuate(const ActuatorSpec& spec, ActuatorState& state, double command, double period) {
-  double target = std::isnan(command) ? state.position : std::clamp(command, spec.lower, spec.upper);
-  switch (state.fault.mode) {
-    case ActuatorFaultMode::none:
-      break;
-    case ActuatorFaultMode::stuck:
-      target = state.position;
-      break;
-    case ActuatorFaultMode::fixed:
-      target = std::clamp(state.fault.size, spec.lower, spec.upper);
-      break;
-    case ActuatorFaultMode::loss:
-      target *= 1.0 - state.fault.size;
-      break;
-  }
+  const ActuatorFault& fault = state.fault;
+  if (fault.mode == ActuatorFaultMode::fixed) command = fault.size;
+  if (fault.mode == ActuatorFaultMode::loss) command *= 1.0 - fault.size;
+  const bool held = fault.mode == ActuatorFaultMode::stuck || std::isnan(command);
+  const double target = held ? state.position : std::clamp(command, spec.lower, spec.upper);
   const double reach = spec.slew * period;
   state.position += std::clamp(target - state.position, -reach, reach);
   if (!(spec.resolution > 0.0)) return state.position;

@@ -79,7 +79,6 @@ TEST_CASE("Temperatures come back from thermocouple voltages over the whole rang
               Approx(celsius(t)).margin(2e-9).epsilon(0));
       }
 }
-}
 
 TEST_CASE("A voltage that no junction gives is not a temperature") {
   CHECK(std::isnan(thermocouple_temperature(Thermocouple::k, 0.060)));   // above 54.886 mV at 1372 degC
