@@ -182,6 +182,6 @@ TEST_CASE("Streams are independent of each other and of their own past") {
   const double bound = 4.0 / kRootDraws;  // a product of independent standard normals has variance 1
   CHECK(std::abs(mean_of_products(z, normals_of(NoiseStream(1, "zone_temperature[1]"), kDraws))) < bound);
   CHECK(std::abs(mean_of_products(z, normals_of(NoiseStream(2, "zone_temperature[0]"), kDraws))) < bound);
-  for (const std::size_t lag : {1, 2, 3, 4, 5, 8, 16, 60})
+  for (const std::size_t lag : {1u, 2u, 3u, 4u, 5u, 8u, 16u, 60u})
     CHECK(std::abs(mean_of_products(z, z, lag)) < bound);
 }
