@@ -16,7 +16,8 @@ enum Species : std::size_t { CO2, CO, O2, N2, Ar, kSpecies };
 inline constexpr std::array<std::string_view, kSpecies> kSpeciesNames{"CO2", "CO", "O2", "N2", "Ar"};
 
 /// Molar mass, kg/mol.
-inline constexpr std::array<double, kSpecies> kMolarMass{44.009e-3, 28.010e-3, 31.998e-3, 28.014e-3, 39.95e-3};
+inline constexpr std::array<double, kSpecies> kMolarMass{44.009e-3, 28.010e-3, 31.998e-3, 28.014e-3,
+                                                         39.95e-3};
 
 /// The chemical elements whose atoms are audited at every step.
 enum Element : std::size_t { kCarbon, kOxygen, kNitrogen, kArgon, kElements };

@@ -1,0 +1,52 @@
+/// Scroll compressor with fixed built-in volume ratio.
+///
+/// What it is   a link: displacement, internal leakage, gas work, discharge temperature, shaft and drive
+/// Equation     N = eta0 V n p_s/(R T_s);  L = K (p_d^2 - p_s^2);  w/(R T_s) = k/(k-1)(v^(k-1) - 1) + (r -
+/// v^k)/v, r = p_d/p_s;
+///              J domega/dt = tau_drive - tau_gas - tau_friction;  T_d = T_shell + (1 - eps)(T_s + w/cp -
+///              T_shell)
+/// Symbols      V [m3/rev], n [rev/s], N, L [mol/s], w [J/mol], v [1] built-in volume ratio, tau [N m], J [kg
+/// m2], eps [1] Validity     r from 1 to 200, 0-700 rad/s; the leak is laminar in the gaps (continuum at the
+/// discharge side) Source       work of under- and over-compression: textbook result for fixed volume ratio
+/// (check values in tests);
+///              displacement and friction sizes are estimates of the plant file
+/// Left out     pulsation, oil, wear of the tip seals (a fault), speed dependence of the leak
+#pragma once
+
+#include "plant-model/gas/thermochemistry.hpp"
+
+namespace duskline::plant {
+
+struct CompressorParameters {
+  double displacement{};      ///< m3 per revolution
+  double filling{};           ///< 1, volumetric efficiency without leakage
+  double leakage{};           ///< mol/s/Pa2, flow back per difference of squared pressures
+  double volume_ratio{};      ///< 1, built in
+  double friction_torque{};   ///< N m, independent of speed
+  double viscous_friction{};  ///< N m s/rad
+  double inertia{};           ///< kg m2
+  double drive_lag{};         ///< s, of the speed loop in the drive
+  double acceleration{};      ///< rad/s2, largest that the drive commands
+  double motor_efficiency{};  ///< 1, motor and drive together
+  double cooling{};           ///< 1, share of the approach to the shell temperature that discharge gas makes
+  double shell_heat_capacity{};  ///< J/K
+  double shell_conductance{};    ///< W/K to the housing
+  double isentropic_exponent{};  ///< 1, of the working gas in the pockets
+};
+
+/// Swept flow per suction pressure, mol/s/Pa.
+template <class S>
+S swept_flow_per_pascal(const CompressorParameters& c, const S& speed, const S& suction_temperature) {
+  constexpr double kTwoPi = 6.28318530717958647693;
+  return S(speed * (c.filling * c.displacement / (kTwoPi * kGasConstant)) / suction_temperature);
+}
+
+/// Work on the gas per R T_s, as a function of the pressure ratio.
+template <class S>
+S reduced_work(const CompressorParameters& c, const S& pressure_ratio) {
+  const double k = c.isentropic_exponent;
+  const double vk = std::pow(c.volume_ratio, k);
+  return S(k / (k - 1.0) * (vk / c.volume_ratio - 1.0) + (pressure_ratio - vk) / c.volume_ratio);
+}
+
+}  // namespace duskline::plant

@@ -1,0 +1,45 @@
+/// Suction manifold: where filtered air, recycled exhaust and leaked gas meet before the compressor.
+///
+/// What it is   an algebraic node without volume: suction pressure, its gas and the flow through the filter
+/// Equation     (p_a - p_s)/R_f + N_rec + K (p_d^2 - p_s^2) = a p_s  (a quadratic in p_s with one positive
+/// root) Symbols      p_a, p_s, p_d [Pa] ambient, suction, discharge; R_f [Pa s/mol]; N_rec [mol/s]; K
+/// [mol/s/Pa2]; a [mol/s/Pa] Validity     any speed from rest upward; the filter may flow backwards
+/// (compressor at rest) Source       mole balance Left out     the small volume of the manifold (< 50 ms at
+/// 700 Pa)
+#pragma once
+
+#include "plant-model/gas/thermochemistry.hpp"
+
+namespace duskline::plant {
+
+template <class S>
+struct Suction {
+  S pressure;          ///< Pa
+  S intake, outflow;   ///< mol/s through the filter, inward and outward parts, both >= 0
+  S swept;             ///< mol/s taken by the compressor
+  S leaked;            ///< mol/s from the discharge back to the suction
+  Composition<S> gas;  ///< mole fractions
+};
+
+template <class S>
+Suction<S> suction_manifold(double ambient_pressure, double filter_resistance, const Composition<double>& air,
+                            const S& swept_per_pascal, double leakage, const S& discharge_pressure,
+                            const Composition<S>& discharge_gas, const S& recycle,
+                            const Composition<S>& recycle_gas) {
+  const double g = 1.0 / filter_resistance;
+  const S b = S(swept_per_pascal + g);
+  const S c = S(recycle + g * ambient_pressure + leakage * discharge_pressure * discharge_pressure);
+  Suction<S> s;
+  s.pressure = S(2.0 * c / (b + sqrt(S(b * b + 4.0 * leakage * c))));
+  const S net = S(g * (ambient_pressure - s.pressure));
+  s.intake = positive_part(net, 1e-7);
+  s.outflow = S(s.intake - net);
+  s.swept = S(swept_per_pascal * s.pressure);
+  s.leaked = S(leakage * (discharge_pressure * discharge_pressure - s.pressure * s.pressure));
+  const S inflow = S(1.0 / (s.intake + recycle + s.leaked));
+  for (std::size_t i = 0; i < kSpecies; ++i)
+    s.gas[i] = S((s.intake * air[i] + recycle * recycle_gas[i] + s.leaked * discharge_gas[i]) * inflow);
+  return s;
+}
+
+}  // namespace duskline::plant

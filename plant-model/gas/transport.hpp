@@ -1,0 +1,36 @@
+/// Transport properties of the thin intake gas.
+///
+/// What it is   viscosity of CO2-rich gas and the mean free path in it
+/// Equation     mu = mu0 (T/T0)^1.5 (T0 + C)/(T + C) (Sutherland); lambda = (mu/p) sqrt(pi R T / (2 M))
+/// Symbols      mu [Pa s], T [K], p [Pa], M [kg/mol], lambda [m]; mu0 = 13.70e-6 Pa s, T0 = 273 K, C = 222 K
+/// Validity     160-1100 K, below 2 bar; 3 % (5 % above 900 K); nitrogen and argon raise it by up to 1 %
+/// Source       constants after F. M. White, Viscous Fluid Flow (from memory); checked with CRC Handbook
+/// points in tests Left out     dependence on composition
+#pragma once
+
+#include "plant-model/gas/thermochemistry.hpp"
+
+namespace duskline::plant {
+
+template <class S>
+S viscosity(const S& T) {
+  return S(13.70e-6 * (T / 273.0) * sqrt(S(T / 273.0)) * (273.0 + 222.0) / (T + 222.0));
+}
+
+template <class S>
+S mean_free_path(const S& T, const S& p, double molar_mass) {
+  return S(viscosity(T) / p * sqrt(S(T * (1.5707963267948966 * kGasConstant / molar_mass))));
+}
+
+/// Mean molar mass of a mixture, kg/mol.
+template <class S>
+S molar_mass(const Composition<S>& x) {
+  return dot(x, kMolarMass);
+}
+
+/// Density of an ideal mixture, kg/m3.
+inline double density(double p, double T, const Composition<double>& x) {
+  return p * molar_mass(x) / (kGasConstant * T);
+}
+
+}  // namespace duskline::plant

@@ -1,0 +1,155 @@
+#include "plant-model/plant.hpp"
+
+#include "plant-model/flowsheet.hpp"
+
+namespace duskline::plant {
+
+Boundary make_boundary(const PlantParameters& p, const Ambient& ambient, double dust) {
+  Boundary b;
+  b.ambient = ambient;
+  b.air_molar_mass = molar_mass(ambient.composition);
+  b.filter_resistance =
+      filter_resistance(p.filter, ambient.pressure, ambient.temperature, b.air_molar_mass, dust);
+  b.air_enthalpy = dot(ambient.composition, gas_enthalpies(ambient.temperature));
+  b.housing = housing_boundary(p.housing, ambient);
+  return b;
+}
+
+void slow_rates(const PlantParameters& p, const Boundary& b, const State& x, const StackMemory& memory,
+                const std::array<double, kImplicit>& rates, double intake, double* d) {
+  const auto& g = p.degradation;
+  const double current_density = std::abs(x[at::current]) / p.cell.area;
+  for (std::size_t c = 0; c < kCells; ++c) {
+    const auto zone = static_cast<std::size_t>(p.stack.zone[c]);
+    double rate = 0.0;  // K/s, mean over the zone
+    for (std::size_t k = 0; k < kSegments; ++k)
+      rate += rates[at::stack + zone * kSegments + k] / static_cast<double>(kSegments);
+    constexpr double kGentle = 2.0 / 60.0, kFullCycle = 2.0 * 780.0;  // K/s; K up and down
+    const double harsh = std::max(1.0, (rate / kGentle) * (rate / kGentle));
+    d[at::carbon + c] = memory.carbon_rate[c];
+    d[at::carbon_damage + c] = g.carbon_damage * std::max(0.0, memory.carbon_rate[c]);
+    d[at::oxide + c] = memory.oxide_rate[c];
+    d[at::oxide_damage + c] = g.oxide_damage / g.nickel_amount * std::max(0.0, memory.oxide_rate[c]);
+    d[at::ageing + c] =
+        g.ageing_rate * current_density / 3000.0 + g.cycle_ageing * std::abs(rate) / kFullCycle * harsh;
+  }
+  const Ambient& a = b.ambient;
+  const double air_density = plant::density(a.pressure, a.temperature, a.composition);
+  d[at::dust] = p.filter.efficiency * a.dust_concentration * std::max(0.0, intake) / air_density;
+}
+
+void Plant::observe(const State& x, State& dxdt, PlantOutputs& out) {
+  const double* slow = x.data() + kImplicit + kQuadratures;
+  const Derivatives<double> d =
+      flowsheet<double>(parameters_, boundary_, commands_, x.data(), slow, memory_, &out);
+  std::copy(d.implicit.begin(), d.implicit.end(), dxdt.begin());
+  std::copy(d.quadrature.begin(), d.quadrature.end(), dxdt.begin() + kImplicit);
+  slow_rates(parameters_, boundary_, x, memory_, d.implicit, out.intake_flow,
+             dxdt.data() + kImplicit + kQuadratures);
+  intake_ = out.intake_flow;
+}
+
+void Plant::operator()(const State& x, State& dxdt, double) {
+  const double* slow = x.data() + kImplicit + kQuadratures;
+  const Derivatives<double> d =
+      flowsheet<double>(parameters_, boundary_, commands_, x.data(), slow, memory_, nullptr);
+  std::copy(d.implicit.begin(), d.implicit.end(), dxdt.begin());
+  std::copy(d.quadrature.begin(), d.quadrature.end(), dxdt.begin() + kImplicit);
+  slow_rates(parameters_, boundary_, x, memory_, d.implicit, intake_, dxdt.data() + kImplicit + kQuadratures);
+}
+
+void Plant::jacobian(const State& x, double t, DenseMatrix& j) {
+  // the warm start must be the solution at x itself
+  State scratch;
+  (*this)(x, scratch, t);
+  using D = Dual<static_cast<int>(kImplicit)>;
+  std::array<D, kImplicit> dual;
+  for (std::size_t i = 0; i < kImplicit; ++i)
+    dual[i] = D(x[i], static_cast<Eigen::Index>(kImplicit), static_cast<Eigen::Index>(i));
+  const double* slow = x.data() + kImplicit + kQuadratures;
+  const Derivatives<D> d =
+      flowsheet<D>(parameters_, boundary_, commands_, dual.data(), slow, memory_, nullptr);
+  for (std::size_t r = 0; r < kImplicit + kQuadratures; ++r) {
+    const D& rate = r < kImplicit ? d.implicit[r] : d.quadrature[r - kImplicit];
+    for (std::size_t c = 0; c < kImplicit; ++c) j(r, c) = rate.derivatives()[static_cast<Eigen::Index>(c)];
+  }
+}
+
+std::array<double, kElements> Plant::atoms(const State& x) const {
+  Composition<double> n{};
+  for (std::size_t i = 0; i < kSpecies; ++i) n[i] = x[at::plenum + i] + x[at::cathode + i] + x[at::anode + i];
+  auto a = atoms_in(n);
+  const double* slow = x.data() + kImplicit + kQuadratures;
+  for (std::size_t c = 0; c < kCells; ++c) {
+    a[kCarbon] += parameters_.stack.repeats * slow[at::carbon + c];
+    a[kOxygen] += parameters_.stack.repeats * slow[at::oxide + c];
+  }
+  return a;
+}
+
+double Plant::energy(const State& x) const {
+  const auto& h = parameters_.heat;
+  const double T_pl = x[at::plenum_wall], T_m = x[at::manifold];
+  const auto h_pl = gas_enthalpies(T_pl), h_m = gas_enthalpies(T_m);
+  double e = 0.0;
+  for (std::size_t i = 0; i < kSpecies; ++i)
+    e += x[at::plenum + i] * (h_pl[i] - kGasConstant * T_pl) +
+         (x[at::cathode + i] + x[at::anode + i]) * (h_m[i] - kGasConstant * T_m);
+  for (std::size_t c = 0; c < kCells; ++c) {
+    const auto zone = static_cast<std::size_t>(parameters_.stack.zone[c]);
+    for (std::size_t k = 0; k < kSegments; ++k)
+      e += parameters_.stack.repeats * parameters_.cell.heat_capacity / static_cast<double>(kSegments) *
+           x[at::stack + zone * kSegments + k];
+  }
+  for (std::size_t i = 0; i < kEnds; ++i) e += h.end_plate_heat_capacity * x[at::end_plate + i];
+  e += h.manifold_heat_capacity * T_m + h.preheater_heat_capacity * x[at::preheater] +
+       h.inner_heat_capacity * x[at::inner_insulation] + h.outer_heat_capacity * x[at::outer_insulation] +
+       parameters_.housing.heat_capacity * x[at::housing] +
+       parameters_.compressor.shell_heat_capacity * x[at::shell] + h.plenum_heat_capacity * T_pl +
+       0.5 * parameters_.compressor.inertia * x[at::speed] * x[at::speed];
+  const double* slow = x.data() + kImplicit + kQuadratures;
+  for (std::size_t c = 0; c < kCells; ++c)
+    e += parameters_.stack.repeats *
+         (slow[at::carbon + c] * kCarbonEnthalpy + slow[at::oxide + c] * kOxideEnthalpy);
+  return e;
+}
+
+namespace {
+
+State still_state(const PlantParameters& p, const Ambient& a, double T_hot, double T_inner, double T_outer,
+                  double T_house, double co) {
+  State x{};
+  const auto fill = [&](std::size_t first, double volume, double T, const Composition<double>& gas) {
+    for (std::size_t i = 0; i < kSpecies; ++i)
+      x[first + i] = gas[i] * a.pressure * volume / (kGasConstant * T);
+  };
+  Composition<double> protective{}, oxygen{};
+  protective[CO] = co;
+  protective[CO2] = 1.0 - co;
+  oxygen[O2] = 0.97;  // the product line keeps the oxygen of the last run
+  oxygen[CO2] = 0.03;
+  fill(at::plenum, p.flow.plenum_volume, T_house, a.composition);
+  fill(at::cathode, p.flow.cathode_volume, T_hot, protective);
+  fill(at::anode, p.flow.anode_volume, T_hot, oxygen);
+  for (std::size_t i = 0; i < kStackNodes; ++i) x[at::stack + i] = T_hot;
+  for (std::size_t i = 0; i < kEnds; ++i) x[at::end_plate + i] = T_hot;
+  x[at::manifold] = x[at::preheater] = T_hot;
+  x[at::inner_insulation] = T_inner;
+  x[at::outer_insulation] = T_outer;
+  x[at::housing] = x[at::shell] = x[at::plenum_wall] = T_house;
+  return x;
+}
+
+}  // namespace
+
+State cold_state(const PlantParameters& p, const Ambient& a, double co) {
+  return still_state(p, a, a.temperature, a.temperature, a.temperature, a.temperature, co);
+}
+
+State hot_state(const PlantParameters& p, const Ambient& a, double temperature, double co) {
+  const double house = a.temperature + 50.0;  // what electronics and insulation losses hold it at
+  return still_state(p, a, temperature, house + 0.82 * (temperature - house),
+                     house + 0.40 * (temperature - house), house, co);
+}
+
+}  // namespace duskline::plant

@@ -1,0 +1,119 @@
+#include "plant-model/stack/column.hpp"
+
+#include <algorithm>
+
+namespace duskline::plant {
+namespace {
+
+constexpr int kMaxSteps = 24;
+/// A Newton step smaller than this (relative) has an error of its square: below round-off of the model.
+constexpr double kSettled = 3e-6;
+
+ColumnInputs<double> lane(const ColumnInputs<Pack>& in, std::size_t l) {
+  ColumnInputs<double> out;
+  for (std::size_t k = 0; k < kSegments; ++k) {
+    const auto& c = in.chemistry[k];
+    out.chemistry[k] = {c.thermal_voltage[l], c.open_circuit[l], c.resistance[l],    c.cathode_exchange[l],
+                        c.anode_exchange[l],  c.diffusion[l],    c.log_boudouard[l], c.log_nickel[l]};
+    out.resistance[k] = in.resistance[k][l];
+  }
+  out.current = in.current[l];
+  out.flow = in.flow[l];
+  out.inlet_co = in.inlet_co[l];
+  out.inlet_co2 = in.inlet_co2[l];
+  out.pressure = in.pressure[l];
+  out.area = in.area;
+  out.electronic_leak = in.electronic_leak;
+  return out;
+}
+
+/// Makes a warm start lie inside the domain: every composition at the reaction zone positive.
+void make_feasible(const ColumnInputs<Pack>& in, ColumnCurrents<Pack>& at) {
+  const double segment_area = in.area / static_cast<double>(kSegments);
+  const Pack m = 1.0 / (2.0 * kFaraday * in.flow);
+  Pack s(0.0), scale(1.0);
+  for (std::size_t k = 0; k < kSegments; ++k) {
+    s += segment_area * at.density[k];
+    const Pack gain = s * m + at.density[k] * in.chemistry[k].diffusion;
+    const Pack room = select(gain.v > 0.0, 0.97 * in.inlet_co2, 0.97 * in.inlet_co);
+    const Pack size = select(gain.v > 0.0, gain, -gain) + 1e-300;
+    const Pack limit = room / size;
+    scale = select(limit.v < scale.v, limit, scale);
+  }
+  for (std::size_t k = 0; k < kSegments; ++k) at.density[k] *= scale;
+}
+
+bool any(Pack::Mask m) {
+  std::int64_t r = 0;
+  for (std::size_t i = 0; i < Pack::kLanes; ++i) r |= m[i];
+  return r != 0;
+}
+
+}  // namespace
+
+int solve_columns(const ColumnInputs<Pack>& in, ColumnCurrents<Pack>& at) {
+  make_feasible(in, at);
+  const Pack scale = select(in.current.v < 0.0, -in.current, in.current) / in.area + 1.0;
+  for (int n = 1; n <= kMaxSteps; ++n) {
+    const ColumnStep<Pack> step = newton_step(in, at);
+    Pack size(0.0);
+    for (std::size_t k = 0; k < kSegments; ++k) {
+      const Pack d = step.density[k] * step.fraction;
+      at.density[k] += d;
+      const Pack a = select(d.v < 0.0, -d, d);
+      size = select(a.v > size.v, a, size);
+    }
+    // a voltage step is held to 0.3 V so that the exponential leak cannot throw the iteration out
+    const Pack dv = step.voltage * step.fraction;
+    const Pack held = select(dv.v > 0.3, Pack(0.3), select(dv.v < -0.3, Pack(-0.3), dv));
+    at.voltage += held;
+    const Pack::Mask open = (size.v > kSettled * scale.v) | (step.fraction.v < 1.0) | !(size.v == size.v) |
+                            (dv.v > kSettled) | (dv.v < -kSettled);
+    if (!any(open)) return n;
+    if (n == kMaxSteps)
+      for (std::size_t l = 0; l < Pack::kLanes; ++l)
+        if (open[l] != 0) {
+          const ColumnCurrents<double> safe = solve_column_safely(lane(in, l));
+          at.voltage.set(l, safe.voltage);
+          for (std::size_t k = 0; k < kSegments; ++k) at.density[k].set(l, safe.density[k]);
+        }
+  }
+  return kMaxSteps;
+}
+
+ColumnCurrents<double> solve_column_safely(const ColumnInputs<double>& in) {
+  const double segment_area = in.area / static_cast<double>(kSegments);
+  const double m = 1.0 / (2.0 * kFaraday * in.flow);
+  ColumnCurrents<double> out;
+  // For a given V each segment's current is the root of a rising function on the open interval where
+  // both compositions are positive; bisection there cannot fail.
+  const auto total_at = [&](double V) {
+    double s = 0.0;
+    for (std::size_t k = 0; k < kSegments; ++k) {
+      const double x1 = in.inlet_co + s * m, x2 = in.inlet_co2 - s * m;
+      const double per_i = segment_area * m + in.chemistry[k].diffusion;
+      double low = -x1 / per_i, high = x2 / per_i;
+      for (int n = 0; n < 200 && high - low > 1e-15 * (std::abs(low) + std::abs(high)); ++n) {
+        const double i = 0.5 * (low + high);
+        const double u = x1 + i * per_i, w = x2 - i * per_i;
+        const bool below =
+            u <= 0.0 ||
+            (w > 0.0 && polarisation(in.chemistry[k], in.resistance[k], i, u, w, in.pressure).voltage < V);
+        (below ? low : high) = i;
+      }
+      out.density[k] = 0.5 * (low + high);
+      s += segment_area * out.density[k];
+    }
+    return s + in.area * electronic_leak(in.electronic_leak, V).current;
+  };
+  double low = -8.0, high = 8.0;
+  for (int n = 0; n < 200 && high - low > 1e-14; ++n) {
+    const double V = 0.5 * (low + high);
+    (total_at(V) < in.current ? low : high) = V;
+  }
+  out.voltage = 0.5 * (low + high);
+  total_at(out.voltage);
+  return out;
+}
+
+}  // namespace duskline::plant
