@@ -1,0 +1,236 @@
+/// The controller: one tick from measurements to commands, and the plain C interface around it.
+///
+/// What it is   read signals, estimate, supervise, heat, flow and current, later stages, back-calculation
+/// Equation     (state', outputs) = f(state, parameters, inputs), a pure function
+/// Symbols      as in controller/include/controller.h
+/// Validity     any input; the work of a tick is bounded and has no data-dependent loop
+/// Source       -
+/// Left out     start-up and I/O of a target (port/)
+#include "controller/laws/cascade.hpp"
+#include "controller/laws/fixed.hpp"
+#include "controller/memory.hpp"
+#include "controller/parameters.hpp"
+
+namespace duskline::controller {
+namespace {
+
+constexpr float kHysteresis = 10.0f;   // K, of the temperature permissions
+constexpr float kColdTarget = 200.0f;  // K, where cool-down ends
+
+/// What the mode and the state of the plant permit at this tick.
+struct Permission {
+  bool heat, flow, current;
+  bool stop_flow_at_once;
+};
+
+constexpr uint32_t with_hysteresis(uint32_t was, float value, float threshold) {
+  return value > threshold || (was != 0 && value > threshold - kHysteresis) ? 1u : 0u;
+}
+
+Permission permit(Memory& m, const Facts& f, uint32_t observed, uint32_t mode) {
+  const ctl_params& p = f.params;
+  const Signals& y = f.signals;
+  const ModeRow& row = kModes[mode];
+  m.warm_for_flow = with_hysteresis(m.warm_for_flow, f.thermal.mean, p.compressor_temperature_start);
+  m.warm_for_current = with_hysteresis(m.warm_for_current, f.thermal.coldest, p.current_temperature);
+  const bool safe = mode == CTL_SAFE;
+  const bool zones_known = lost_among(y, in_zone_temperature, CTL_ZONES) <= 1;
+  const bool compressor_hot =
+      y.has(in_compressor_temperature) && y[in_compressor_temperature] > p.compressor_most;
+  const uint32_t against_flow = (observed | m.mode.tripped) & (CTL_OVER_PRESSURE | CTL_BUS_LOW);
+
+  Permission allow{};
+  allow.heat = row.heaters && zones_known && f.thermal.hottest < p.zone_most && (observed & CTL_BUS_LOW) == 0;
+  allow.flow = row.flow && m.warm_for_flow != 0 && !(safe && (against_flow != 0 || compressor_hot));
+  allow.current = row.current && allow.flow && m.warm_for_current != 0 && current_sensors(y) &&
+                  f.feed_flow >= p.flow_least;
+  allow.stop_flow_at_once = mode == CTL_OFF || safe;
+  return allow;
+}
+
+float limited_speed(const Memory& m, const ctl_params& p, float wish, const Permission& allow) {
+  const float step = p.speed_rate * p.period;
+  if (allow.flow) {
+    const float target = clamp(wish, p.speed_least, p.speed_most);
+    return clamp(target, m.applied_speed - step, m.applied_speed + step);
+  }
+  return allow.stop_flow_at_once ? 0.0f : most_of(0.0f, m.applied_speed - step);
+}
+
+/// Magnitude and rate of the current; the limiter says what held it.
+float limited_current(const Memory& m, const ctl_params& p, Wish& wish, const Permission& allow) {
+  if (!allow.current) return 0.0f;
+  const float target = clamp(wish.current, 0.0f, p.current_most);
+  const float highest = m.applied_current + p.current_rate_up * p.period;
+  const float lowest = m.applied_current - p.current_rate_down * p.period;
+  if (target > highest) wish.limiter = CTL_BY_RATE;
+  return clamp(target, lowest, highest);
+}
+
+float recycle_loop(Memory& m, const ctl_params& p, const Gas& g, bool flow, bool fixed) {
+  if (!flow) {
+    m.recycle = Pi{};
+    return 0.0f;
+  }
+  const PiGains gains{p.recycle_gain, p.recycle_time, p.recycle_time, 1.0f};
+  const float wish = pi_wish(m.recycle, gains, p.inlet_co_setpoint, g.inlet_co, p.recycle_opening);
+  const float opening = fixed ? p.recycle_opening : clamp(wish, p.recycle_least, p.recycle_most);
+  pi_track(m.recycle, gains, p.period, opening);
+  return opening;
+}
+
+float demanded_current(const ctl_params& p, const ctl_inputs& in) {
+  const bool usable = is_finite(in.oxygen_demand) && in.oxygen_demand > 0.0f;
+  return usable ? least_of(p.current_most, current_for_oxygen(p, least_of(in.oxygen_demand, 1.0f))) : 0.0f;
+}
+
+HeatOutput heat(Memory& m, const ctl_params& p, const ctl_inputs& in, const Signals& y, const Thermal& t,
+                uint32_t mode, bool enabled) {
+  if (!kModes[mode].heaters) {
+    m.heat = heat_at_rest(t.mean);
+    return {};
+  }
+  const bool down = mode == CTL_COOL_DOWN || mode == CTL_SAFE;
+  const float ceiling = is_finite(in.power_ceiling) ? clamp(in.power_ceiling, 0.0f, 1e6f) : in.power_ceiling;
+  return run_heat(
+      m.heat, {p, y, t.mean, t.hottest - t.coldest, down ? kColdTarget : p.stack_setpoint, ceiling, enabled});
+}
+
+void write_outputs(ctl_outputs& out, const Memory& m, const ctl_params& p, const Supervision& s, const Gas& g,
+                   const Coke& c, const HeatOutput& h, uint32_t limiter) {
+  out.compressor_speed = m.applied_speed;
+  out.stack_current = m.applied_current;
+  out.recycle_opening = m.applied_opening;
+  out.preheater_power = h.preheater;
+  for (uint32_t k = 0; k < CTL_ENDS; ++k) out.end_power[k] = h.end[k];
+  out.intake_density = m.density;
+  out.utilisation = g.utilisation;
+  out.inlet_co_ratio = g.inlet_co / g.inlet_co2;
+  out.coke_onset_voltage = c.onset;
+  out.coke_margin = c.margin;
+  out.oxygen_rate = oxygen_rate(p, m.applied_current);
+  out.utilisation_setpoint = utilisation_setpoint(p, m.law);
+  out.temperature_setpoint = m.heat.setpoint;
+  out.feed_setpoint = m.applied_speed > 0.0f ? m.law.feed_setpoint : 0.0f;
+  out.added_resistance = c.added_resistance;
+  out.mode = s.mode;
+  out.limiter = limiter;
+  out.missing = s.missing;
+  out.tripped = m.mode.tripped;
+  out.worst_cell = c.worst;
+}
+
+void tick(Memory& m, const ctl_params& p, const ctl_inputs& in, ctl_outputs& out) {
+  // measure and estimate
+  const Signals y = read_signals(m.signals, p, in);
+  const Thermal t = estimate_thermal(m.thermal, p, y);
+  const float density = intake_density(p, y);
+  m.density = m.density == 0.0f ? density : low_pass(m.density, density, p.period, p.density_filter);
+  if (y.has(in_feed_flow))
+    m.feed_flow = low_pass(m.feed_flow, most_of(0.0f, y[in_feed_flow]), p.period, p.flow_filter);
+  const float current = y.has(in_stack_current) ? y[in_stack_current] : m.applied_current;
+  const Gas g = estimate_gas(m.gas, p, y, m.feed_flow, current, m.applied_opening);
+  const Coke c = estimate_coke(m.added_resistance, p, y, g, t.zone, current);
+
+  // supervise
+  const Facts facts{p, y, t, g, c, m.feed_flow, m.applied_current};
+  const uint32_t observed = observed_reasons(facts);
+  const Supervision s = supervise(m.mode, facts, observed, in.requested_mode);
+  const Permission allow = permit(m, facts, observed, s.mode);
+
+  // heat
+  const HeatOutput powers = heat(m, p, in, y, t, s.mode, allow.heat);
+
+  // flow and current: the law wishes
+  const bool producing = s.mode == CTL_PRODUCTION;
+  const float demand = producing ? demanded_current(p, in) : 0.0f;
+  const bool by_demand = demand > p.protective_current;
+  const float wanted = !allow.current ? 0.0f
+                       : by_demand    ? demand
+                                      : least_of(p.protective_current, p.current_most);
+  const LawInput law_input{
+      p,
+      y,
+      g,
+      c,
+      m.density,
+      m.feed_flow,
+      wanted,
+      m.applied_current,
+      is_finite(in.power_ceiling) ? clamp(in.power_ceiling, 0.0f, 1e6f) : in.power_ceiling,
+      static_cast<float>(in.tick) * p.period,
+      by_demand ? uint32_t{CTL_BY_DEMAND} : uint32_t{CTL_BY_MODE}};
+  const uint32_t law = producing && p.law == CTL_LAW_FIXED ? CTL_LAW_FIXED : CTL_LAW_CASCADE;
+  set_flow(m.law, law_input);
+  if (allow.flow && m.applied_speed == 0.0f) {
+    m.law.flow = Pi{};
+    m.law.flow_reference = m.feed_flow;
+  } else if (law != m.law_in_force) {
+    align_flow(m.law, law_input, m.applied_speed);
+  }
+  Wish wish = cascade_law(m.law, law_input);
+  if (law == CTL_LAW_FIXED) wish = fixed_law(m.law, law_input);
+
+  // later stages, then every loop learns what came of its wish
+  m.applied_speed = limited_speed(m, p, wish.speed, allow);
+  m.applied_current = limited_current(m, p, wish, allow);
+  m.applied_opening = recycle_loop(m, p, g, allow.flow, law == CTL_LAW_FIXED);
+  m.law_in_force = law;
+  law_applied(m.law, law_input, m.applied_speed, m.applied_current);
+
+  const uint32_t idle = kModes[s.mode].current ? CTL_BY_MODE : CTL_BY_NOTHING;
+  write_outputs(out, m, p, s, g, c, powers, allow.current ? wish.limiter : idle);
+}
+
+void write_safe_outputs(ctl_outputs& out) {
+  out = ctl_outputs{};
+  out.mode = CTL_SAFE;
+  out.limiter = CTL_BY_NOTHING;
+}
+
+/// The last guard: a command is finite and inside the list, or it is off.
+void guard(ctl_outputs& out) {
+  const auto hold = [](float& x, float lower, float upper) {
+    x = is_finite(x) ? clamp(x, lower, upper) : lower;
+  };
+#define CTL_HOLD_SCALAR(name, unit, lower, upper, meaning) hold(out.name, lower, upper);
+#define CTL_HOLD_ARRAY(name, count, unit, lower, upper, meaning) \
+  for (uint32_t k = 0; k < count; ++k) hold(out.name[k], lower, upper);
+  CTL_OUTPUT_LIST(CTL_HOLD_SCALAR, CTL_HOLD_ARRAY)
+#undef CTL_HOLD_SCALAR
+#undef CTL_HOLD_ARRAY
+}
+
+}  // namespace
+}  // namespace duskline::controller
+
+extern "C" uint32_t ctl_abi_version(void) {
+  return CTL_ABI_VERSION;
+}
+
+extern "C" ctl_status ctl_init(ctl_state* state, const ctl_params* params) {
+  using namespace duskline::controller;
+  if (state == nullptr || params == nullptr) return CTL_BAD_ARGUMENT;
+  *state = ctl_state{};
+  if (!valid_params(*params)) return CTL_BAD_PARAMETER;
+  state->abi_version = CTL_ABI_VERSION;
+  state->size = CTL_STATE_BYTES;
+  store(*state, memory_at_rest());
+  return CTL_OK;
+}
+
+extern "C" ctl_status ctl_step(ctl_state* state, const ctl_params* params, const ctl_inputs* in,
+                               ctl_outputs* out) {
+  using namespace duskline::controller;
+  if (out == nullptr) return CTL_BAD_ARGUMENT;
+  write_safe_outputs(*out);
+  if (state == nullptr || params == nullptr || in == nullptr) return CTL_BAD_ARGUMENT;
+  if (state->abi_version != CTL_ABI_VERSION || state->size != CTL_STATE_BYTES) return CTL_BAD_VERSION;
+  if (!valid_params(*params)) return CTL_BAD_PARAMETER;
+  Memory m = load(*state);
+  if (m.mode.mode >= CTL_MODES) return CTL_BAD_VERSION;
+  tick(m, *params, *in, *out);
+  guard(*out);
+  store(*state, m);
+  return CTL_OK;
+}

@@ -1,0 +1,92 @@
+/// Gas at the inlet and outlet of the cathode, and the utilisation.
+///
+/// What it is   Faraday's law on the measured feed, closed by the recycled share through a choked valve
+/// Equation     dx = N I e/(2F n);  x_out = x_in + dx;  n_p dx_in/dt = n (r x_out - x_in);
+///              r = k a A C p_c/(n sqrt(M R T));  U = dx/x_CO2,in;  dk/dt = g (x_measured - x_analyser)
+/// Symbols      x [1] mole fraction of CO; n [mol/s] feed; n_p [mol] gas in the plenum; r [1] recycled share;
+/// a [1]
+///              opening; A [m2]; C = 0.67 choked flow factor; k [1] correction learnt from the analyser; N
+///              cells
+/// Validity     quasi-steady stack (its gas is renewed in seconds); choked recycle valve
+/// Source       Faraday; mole balance: CO2 -> CO keeps the moles of the cathode stream, so CO + CO2 is
+/// conserved Left out     leaks; CO in the air; separate flows of the cells (see worst_flow_share)
+#pragma once
+
+#include "controller/estimate/filters.hpp"
+#include "controller/estimate/thermochemistry.hpp"
+#include "controller/signals.hpp"
+
+namespace duskline::controller {
+
+struct GasMemory {
+  float inlet_co;        // mole fraction
+  float analyser;        // what the analyser should read
+  float recycle_factor;  // learnt correction of the recycled share
+};
+
+struct Gas {
+  float feed;         // mol/s, never below a small floor
+  float molar_mass;   // kg/mol of the feed
+  float inlet_co;     // mole fraction
+  float inlet_co2;    // mole fraction
+  float conversion;   // mole fraction of CO made by the mean cell
+  float recycled;     // share of the feed that comes from the exhaust
+  float utilisation;  // share of the CO2 entering that is converted
+};
+
+constexpr GasMemory gas_at_rest() {
+  return {0.0f, 0.0f, 1.0f};
+}
+
+inline constexpr float kLeastFeed = 1e-7f;             // mol/s
+inline constexpr float kChokedFactor = 0.67f;          // of CO/CO2 mixtures at 300 K
+inline constexpr float kOxygenAtomMass = 0.0159994f;   // kg/mol
+inline constexpr float kOxygenMolarMass = 0.0319988f;  // kg/mol
+
+/// CO2 converted by all cells, mol/s.
+constexpr float converted(const ctl_params& p, float current) {
+  return current * (static_cast<float>(CTL_CELLS) / (2.0f * kFaraday)) * p.faraday_efficiency;
+}
+
+/// Oxygen made by all cells, kg/s.
+constexpr float oxygen_rate(const ctl_params& p, float current) {
+  return 0.5f * kOxygenMolarMass * converted(p, current);
+}
+
+/// Stack current that makes this much oxygen, A.
+constexpr float current_for_oxygen(const ctl_params& p, float oxygen) {
+  return oxygen * (4.0f * kFaraday / (kOxygenMolarMass * static_cast<float>(CTL_CELLS))) /
+         p.faraday_efficiency;
+}
+
+inline Gas estimate_gas(GasMemory& m, const ctl_params& p, const Signals& y, float feed_flow, float current,
+                        float opening) {
+  Gas g{};
+  const float carbon = p.air_co2_fraction;  // CO + CO2, the same everywhere on the cathode side
+  g.inlet_co = clamp(m.inlet_co, 0.0f, 0.98f * carbon);
+  g.inlet_co2 = carbon - g.inlet_co;
+  g.molar_mass = p.air_molar_mass - g.inlet_co * kOxygenAtomMass;
+  g.feed = most_of(kLeastFeed, feed_flow / g.molar_mass);
+  const float made = converted(p, most_of(0.0f, current));
+  g.conversion = clamp(made / g.feed, 0.0f, 0.98f * g.inlet_co2);
+  g.utilisation = clamp(made / (g.feed * g.inlet_co2), 0.0f, 2.0f);
+  const float outlet_co = g.inlet_co + g.conversion;
+
+  const float exhaust_mass = p.air_molar_mass - outlet_co * kOxygenAtomMass;
+  const float choked = p.recycle_aperture * kChokedFactor * y[in_cathode_pressure] /
+                       square_root(exhaust_mass * kGasConstant * p.recycle_temperature);
+  g.recycled = clamp(m.recycle_factor * opening * choked / g.feed, 0.0f, 0.9f);
+
+  const float gas_held =
+      most_of(1e-6f, y[in_plenum_pressure] * p.plenum_volume / (kGasConstant * y[in_plenum_temperature]));
+  const float renewed = p.period * g.feed / gas_held;
+  m.inlet_co = (g.inlet_co + renewed * g.recycled * g.conversion) / (1.0f + renewed * (1.0f - g.recycled));
+  m.analyser = low_pass(m.analyser, outlet_co, p.period, p.analyser_lag);
+  if (y.has(in_outlet_co_fraction) && g.recycled > 0.02f && g.conversion > 0.05f) {
+    const float surprise = y[in_outlet_co_fraction] - m.analyser;
+    m.recycle_factor = clamp(m.recycle_factor + p.period * p.recycle_learning * surprise, 0.5f, 2.0f);
+  }
+  return g;
+}
+
+}  // namespace duskline::controller

@@ -1,0 +1,127 @@
+/// Heater loops: the ramped set-point, two end plates and the preheater.
+///
+/// What it is   set-point ramped at a limit and held back when the stack does not follow evenly; an outer PI
+/// moves the
+///              end plates so that the stack mean meets it; inner PIs set the powers; total power shared in
+///              proportion
+/// Equation     |dT_sp/dt| <= ramp;  T_end = T_sp + trim(PI of mean);  P = loss (T_sp - T_env) + C dT_sp/dt +
+/// PI Symbols      T [K], P [W], ramp [K/min] Validity     any temperature; a heater whose own thermometer is
+/// lost or too hot is off Source       cascade and back-calculation as textbooks have them; tuning SIMC
+/// (Skogestad 2003) Left out     balance between the two ends beyond their own loops; ageing of heaters
+#pragma once
+
+#include "controller/estimate/filters.hpp"
+#include "controller/laws/pi.hpp"
+#include "controller/signals.hpp"
+
+namespace duskline::controller {
+
+struct HeatMemory {
+  float setpoint;    // K, ramped
+  float rate;        // K/s, smoothed rate of the set-point
+  float other_load;  // W drawn from the bus by everything but the heaters, filtered
+  Pi stack;          // outer loop: trim of the end plates
+  Pi end[CTL_ENDS];
+  Pi preheater;
+  float power;  // W applied to all heaters at the last tick
+};
+
+struct HeatInput {
+  const ctl_params& params;
+  const Signals& signals;
+  float mean;           // K of the zones
+  float spread;         // K between zones
+  float target;         // K that the set-point moves to
+  float power_ceiling;  // W, NaN without one
+  bool enabled;         // heaters may be energised at all
+};
+
+struct HeatOutput {
+  float end[CTL_ENDS];
+  float preheater;
+};
+
+constexpr float kRateSmoothing = 120.0f;  // s, so that the feed-forward does not start with a step
+constexpr float kLoadSmoothing = 30.0f;   // s
+
+/// Moves the set-point towards its target; never further from the stack than the lead.
+inline void ramp_setpoint(HeatMemory& m, const HeatInput& in) {
+  const ctl_params& p = in.params;
+  const float step = p.ramp / 60.0f * p.period;
+  const float before = m.setpoint;
+  if (in.target > m.setpoint) {
+    const bool follows = in.mean > m.setpoint - p.ramp_lead && in.spread < p.spread_hold;
+    if (follows) m.setpoint = least_of(in.target, m.setpoint + step);
+  } else {
+    const float lowest = most_of(in.target, least_of(m.setpoint, in.mean - p.ramp_lead));
+    m.setpoint = most_of(lowest, m.setpoint - step);
+  }
+  m.rate = low_pass(m.rate, (m.setpoint - before) / p.period, p.period, kRateSmoothing);
+}
+
+inline HeatOutput run_heat(HeatMemory& m, const HeatInput& in) {
+  const ctl_params& p = in.params;
+  const Signals& y = in.signals;
+  ramp_setpoint(m, in);
+
+  // outer loop: stack mean to trim of the end plates
+  const PiGains stack_gains{p.stack_gain, p.stack_time, p.stack_time, 1.0f};
+  const float trim_wish = pi_wish(m.stack, stack_gains, m.setpoint, in.mean);
+  const float trim = clamp(trim_wish, -p.stack_trim, p.stack_trim);
+
+  // inner loops
+  const float surroundings =
+      y.has(in_housing_temperature) ? y[in_housing_temperature] : y[in_ambient_temperature];
+  const float need = p.heat_loss * (m.setpoint - surroundings) + p.heat_capacity * m.rate;
+  const PiGains preheater_gains{p.preheater_gain, p.preheater_time, p.preheater_time, 1.0f};
+  const PiGains end_gains{p.end_gain, p.end_time, p.end_time, 1.0f};
+  HeatOutput out{};
+  const auto usable = [&](uint32_t thermometer, float most) {
+    return in.enabled && y.has(thermometer) && y[thermometer] < most;
+  };
+  const float preheater_wish =
+      pi_wish(m.preheater, preheater_gains, least_of(m.setpoint, p.preheater_most - 30.0f),
+              y[in_preheater_temperature]);
+  if (usable(in_preheater_temperature, p.preheater_most))
+    out.preheater = clamp(preheater_wish, 0.0f, p.preheater_power_most);
+  const float share = most_of(0.0f, need - out.preheater) / static_cast<float>(CTL_ENDS);
+  float total = out.preheater;
+  for (uint32_t k = 0; k < CTL_ENDS; ++k) {
+    const float wish = pi_wish(m.end[k], end_gains, m.setpoint + trim, y[in_end_temperature + k], share);
+    if (usable(in_end_temperature + k, p.end_most)) out.end[k] = clamp(wish, 0.0f, p.end_power_most);
+    total += out.end[k];
+  }
+
+  // one total for all, less what the rest of the plant draws from a bus with a ceiling
+  float available = p.heater_total_most;
+  if (is_finite(in.power_ceiling)) {
+    if (y.has(in_bus_power))
+      m.other_load =
+          low_pass(m.other_load, most_of(0.0f, y[in_bus_power] - m.power), p.period, kLoadSmoothing);
+    available = clamp(in.power_ceiling - m.other_load, 0.0f, available);
+  }
+  const float scale = total > available ? available / total : 1.0f;
+  out.preheater *= scale;
+  float shortfall = 0.0f;
+  pi_track(m.preheater, preheater_gains, p.period, out.preheater);
+  for (uint32_t k = 0; k < CTL_ENDS; ++k) {
+    out.end[k] *= scale;
+    shortfall += (m.end[k].wish - out.end[k]) / static_cast<float>(CTL_ENDS);
+    pi_track(m.end[k], end_gains, p.period, out.end[k]);
+  }
+  m.power = out.preheater;
+  for (const float power : out.end) m.power += power;
+  // the outer loop tracks the trim that the powers could follow
+  pi_track(m.stack, stack_gains, p.period,
+           p.end_gain > 0.0f ? clamp(trim - shortfall / p.end_gain, -p.stack_trim, p.stack_trim) : trim);
+  return out;
+}
+
+/// Heaters off: the loops wait at the temperature the stack has.
+constexpr HeatMemory heat_at_rest(float mean) {
+  HeatMemory m{};
+  m.setpoint = mean;
+  return m;
+}
+
+}  // namespace duskline::controller

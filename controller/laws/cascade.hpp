@@ -1,0 +1,112 @@
+/// The autonomous law: flow follows the wanted current, current follows what flow, coke, voltage and power
+/// allow.
+///
+/// What it is   utilisation to flow (static), flow to speed (PI with feed-forward); current by least
+/// selection Equation     F = M N I e/(2F U_sp x_CO2);  omega = 2 pi (F_ff + PI)/(rho V eta);  F_ff = lead of
+/// F from plenum lag to response;
+///              I = least of wanted, U_most n x_CO2 2F/(N e), PI(margin), PI(voltage), PI(power);
+///              U_sp falls from its set-point by slope (relief margin - margin), slowly
+/// Symbols      F [kg/s] feed flow, U [1] utilisation, rho [kg/m3], omega [rad/s], I [A]
+/// Validity     any state; every unselected loop tracks the current applied
+/// Source       override control and cross-limiting as textbooks have them; tuning SIMC (Skogestad 2003)
+/// Left out     gains scheduled on temperature; prediction of density
+#pragma once
+
+#include "controller/laws/law.hpp"
+
+namespace duskline::controller {
+
+constexpr PiGains flow_gains(const ctl_params& p) {
+  return {p.flow_gain, p.flow_time, p.flow_time, 1.0f};
+}
+constexpr PiGains margin_gains(const ctl_params& p) {
+  return {p.margin_gain, p.margin_time, p.margin_time, 1.0f};
+}
+constexpr PiGains voltage_gains(const ctl_params& p) {
+  return {p.voltage_gain, p.voltage_time, p.voltage_time, 1.0f};
+}
+constexpr PiGains power_gains(const ctl_params& p) {
+  return {p.power_gain, p.power_time, p.power_time, 1.0f};
+}
+
+constexpr float utilisation_setpoint(const ctl_params& p, const LawMemory& m) {
+  return clamp(p.utilisation_setpoint - m.utilisation_relief, p.utilisation_least, p.utilisation_setpoint);
+}
+
+/// Feed flow that this current needs at the set-point of utilisation, kg/s.
+constexpr float flow_for_current(const LawInput& in, float utilisation, float current) {
+  return converted(in.params, current) / (utilisation * in.gas.inlet_co2) * in.gas.molar_mass;
+}
+
+/// Static set-point with lead: the open loop answers with flow_response instead of plenum_lag.
+constexpr float flow_feed_forward(const ctl_params& p, const LawMemory& m) {
+  const float lead = p.plenum_lag / p.flow_response - 1.0f;
+  return m.feed_setpoint + most_of(0.0f, lead) * (m.feed_setpoint - m.flow_reference);
+}
+
+/// Takes the flow loop over at the speed given, without a bump.
+constexpr void align_flow(LawMemory& m, const LawInput& in, float speed) {
+  m.flow_reference = in.feed_flow;
+  pi_align(m.flow, flow_gains(in.params), m.flow_reference, in.feed_flow, flow_feed_forward(in.params, m),
+           speed * flow_per_speed(in.params, in.density));
+}
+
+/// Set-points of utilisation and flow for this tick.
+inline void set_flow(LawMemory& m, const LawInput& in) {
+  const ctl_params& p = in.params;
+  const float missing = most_of(0.0f, p.relief_margin - in.coke.margin);
+  const float relief = least_of(p.relief_slope * missing, p.utilisation_setpoint - p.utilisation_least);
+  // more flow is no remedy once the speed is at its highest
+  if (m.saturated == 0.0f || relief < m.utilisation_relief)
+    m.utilisation_relief = low_pass(m.utilisation_relief, most_of(0.0f, relief), p.period, p.relief_time);
+  const float current = most_of(in.wanted_current, in.applied_current);
+  m.feed_setpoint = least_of(
+      p.flow_most, most_of(p.flow_protective, flow_for_current(in, utilisation_setpoint(p, m), current)));
+}
+
+inline float flow_loop(LawMemory& m, const LawInput& in) {
+  const ctl_params& p = in.params;
+  const float feed_forward = flow_feed_forward(p, m);
+  const float flow = in.signals.has(in_feed_flow)
+                         ? pi_wish(m.flow, flow_gains(p), m.flow_reference, in.feed_flow, feed_forward)
+                         : pi_open(m.flow, feed_forward);
+  m.flow_reference = low_pass(m.flow_reference, m.feed_setpoint, p.period, p.flow_response);
+  return flow / flow_per_speed(p, in.density);
+}
+
+/// Largest current that the measured feed can carry, A.
+constexpr float starvation_limit(const LawInput& in) {
+  const float per_ampere = converted(in.params, 1.0f);
+  const float feed = in.gas.feed > kLeastFeed ? in.gas.feed : 0.0f;
+  return in.params.utilisation_most * feed * in.gas.inlet_co2 / per_ampere;
+}
+
+inline Wish cascade_law(LawMemory& m, const LawInput& in) {
+  const ctl_params& p = in.params;
+  Wish wish{flow_loop(m, in), in.wanted_current, in.wanted_by};
+  const auto offer = [&wish](float current, uint32_t limiter) {
+    if (!(current < wish.current)) return;
+    wish.current = current;
+    wish.limiter = limiter;
+  };
+  offer(starvation_limit(in), CTL_BY_UTILISATION);
+  offer(pi_wish(m.margin, margin_gains(p), -p.margin_setpoint, -in.coke.margin), CTL_BY_COKE_MARGIN);
+  offer(pi_wish(m.voltage, voltage_gains(p), p.voltage_most, in.coke.highest_voltage), CTL_BY_VOLTAGE);
+  if (is_finite(in.power_ceiling) && in.signals.has(in_bus_power))
+    offer(pi_wish(m.power, power_gains(p), in.power_ceiling, in.signals[in_bus_power]), CTL_BY_POWER);
+  else
+    pi_open(m.power, 0.0f);
+  return wish;
+}
+
+/// Back-calculation: every loop learns what was applied after all later stages.
+inline void law_applied(LawMemory& m, const LawInput& in, float speed, float current) {
+  const ctl_params& p = in.params;
+  pi_track(m.flow, flow_gains(p), p.period, speed * flow_per_speed(p, in.density));
+  pi_track(m.margin, margin_gains(p), p.period, current);
+  pi_track(m.voltage, voltage_gains(p), p.period, current);
+  pi_track(m.power, power_gains(p), p.period, current);
+  m.saturated = speed >= p.speed_most ? 1.0f : 0.0f;
+}
+
+}  // namespace duskline::controller

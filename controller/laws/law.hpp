@@ -1,0 +1,50 @@
+/// What every control law sees and answers.
+///
+/// What it is   the common signature: Wish law(LawMemory&, const LawInput&); later stages may cut the wish,
+/// and
+///              law_applied() tells every law what was applied
+/// Equation     -
+/// Symbols      speed [rad/s], current [A], flow [kg/s], power [W]
+/// Validity     -
+/// Source       -
+/// Left out     -
+#pragma once
+
+#include "controller/estimate/coke.hpp"
+#include "controller/estimate/density.hpp"
+#include "controller/laws/pi.hpp"
+
+namespace duskline::controller {
+
+struct LawMemory {
+  Pi flow;                   // in units of flow, so density schedules it by itself
+  Pi margin;                 // override: coke margin
+  Pi voltage;                // override: highest cell voltage
+  Pi power;                  // override: bus power
+  float flow_reference;      // kg/s, set-point seen by the flow loop, lagged
+  float utilisation_relief;  // fall of the utilisation set-point
+  float feed_setpoint;       // kg/s
+  float saturated;           // 1 when the speed was held at its highest at the last tick
+};
+
+struct LawInput {
+  const ctl_params& params;
+  const Signals& signals;
+  const Gas& gas;
+  const Coke& coke;
+  float density;          // kg/m3 at the intake
+  float feed_flow;        // kg/s, filtered
+  float wanted_current;   // A: demand, protective current or none
+  float applied_current;  // A at the last tick
+  float power_ceiling;    // W, NaN without one
+  float elapsed;          // s since the start of the run
+  uint32_t wanted_by;     // ctl_limiter to report when nothing holds the wanted current down
+};
+
+struct Wish {
+  float speed;
+  float current;
+  uint32_t limiter;
+};
+
+}  // namespace duskline::controller

@@ -1,0 +1,58 @@
+/// All that the controller remembers between ticks.
+///
+/// What it is   one plain struct, copied in and out of the opaque ctl_state
+/// Equation     -
+/// Symbols      as in the parts
+/// Validity     trivially copyable, no pointers, no padding; a change of layout raises CTL_ABI_VERSION
+/// Source       -
+/// Left out     -
+#pragma once
+
+#include "controller/heat.hpp"
+#include "controller/laws/law.hpp"
+#include "controller/supervise/modes.hpp"
+
+namespace duskline::controller {
+
+struct Memory {
+  SignalMemory signals;
+  ThermalMemory thermal;
+  ModeMemory mode;
+  GasMemory gas;
+  LawMemory law;
+  HeatMemory heat;
+  Pi recycle;
+  float density;           // kg/m3, filtered; 0 before the first measurement
+  float feed_flow;         // kg/s, filtered
+  float added_resistance;  // ohm m2
+  float applied_speed;     // rad/s
+  float applied_current;   // A
+  float applied_opening;   // 1
+  uint32_t law_in_force;   // ctl_law that set speed and current at the last tick
+  uint32_t warm_for_flow;
+  uint32_t warm_for_current;
+};
+
+static_assert(__is_trivially_copyable(Memory));
+static_assert(sizeof(Memory) <= sizeof(ctl_state::words));
+
+constexpr Memory memory_at_rest() {
+  Memory m{};
+  m.signals = signals_at_rest();
+  m.gas = gas_at_rest();
+  m.heat = heat_at_rest(250.0f);
+  m.law_in_force = CTL_LAW_CASCADE;
+  return m;
+}
+
+inline Memory load(const ctl_state& state) {
+  Memory m;
+  __builtin_memcpy(&m, state.words, sizeof m);
+  return m;
+}
+
+inline void store(ctl_state& state, const Memory& m) {
+  __builtin_memcpy(state.words, &m, sizeof m);
+}
+
+}  // namespace duskline::controller

@@ -1,0 +1,91 @@
+/// Measurements as the controller uses them: checked, held over short gaps, marked when lost.
+///
+/// What it is   the instrument list as an array; what is not finite or outside its span is missing;
+///              a missing value keeps the last good one for `sensor_hold`, then it is lost
+/// Equation     -
+/// Symbols      units as in CTL_INPUT_LIST
+/// Validity     any bit pattern
+/// Source       CTL_INPUT_LIST (spans)
+/// Left out     fault detection between sensors (later)
+#pragma once
+
+#include "controller/include/controller.h"
+#include "controller/math.hpp"
+
+namespace duskline::controller {
+
+// One number per measurement: in_feed_flow; arrays take consecutive numbers from in_cell_voltage on.
+#define CTL_NUMBER_SCALAR(name, unit, lower, upper, meaning) in_##name,
+#define CTL_NUMBER_ARRAY(name, count, unit, lower, upper, meaning) \
+  in_##name, in_##name##_last = in_##name + count - 1,
+enum Input : uint32_t { CTL_INPUT_LIST(CTL_NUMBER_SCALAR, CTL_NUMBER_ARRAY) kInputs };
+#undef CTL_NUMBER_SCALAR
+#undef CTL_NUMBER_ARRAY
+static_assert(kInputs <= 64, "one bit of a 64-bit mask per measurement");
+
+constexpr uint64_t bit_of(uint32_t input) {
+  return uint64_t{1} << input;
+}
+
+struct SignalMemory {
+  float good[kInputs];    // last value inside its span
+  uint32_t age[kInputs];  // ticks since then
+};
+
+struct Signals {
+  float value[kInputs];
+  uint64_t lost;  // bit set: missing for longer than sensor_hold, the value is only a placeholder
+
+  float operator[](uint32_t input) const { return value[input]; }
+  bool has(uint32_t input) const { return (lost & bit_of(input)) == 0; }
+};
+
+/// How many of `count` consecutive measurements are lost.
+constexpr uint32_t lost_among(const Signals& y, uint32_t first, uint32_t count) {
+  uint32_t lost = 0;
+  for (uint32_t i = first; i < first + count; ++i) lost += y.has(i) ? 0u : 1u;
+  return lost;
+}
+
+constexpr uint32_t kNeverSeen = 0x00ffffffu;
+
+constexpr SignalMemory signals_at_rest() {
+  SignalMemory m{};
+  for (uint32_t i = 0; i < kInputs; ++i) m.age[i] = kNeverSeen;
+  m.good[in_ambient_pressure] = 700.0f;
+  m.good[in_ambient_temperature] = 220.0f;
+  m.good[in_plenum_pressure] = 700.0f;
+  m.good[in_plenum_temperature] = 250.0f;
+  m.good[in_cathode_pressure] = 700.0f;
+  m.good[in_anode_pressure] = 700.0f;
+  m.good[in_compressor_temperature] = 250.0f;
+  m.good[in_preheater_temperature] = 250.0f;
+  m.good[in_housing_temperature] = 250.0f;
+  m.good[in_bus_voltage] = 28.0f;
+  for (uint32_t i = 0; i < CTL_ENDS; ++i) m.good[in_end_temperature + i] = 250.0f;
+  for (uint32_t i = 0; i < CTL_ZONES; ++i) m.good[in_zone_temperature + i] = 250.0f;
+  return m;
+}
+
+inline Signals read_signals(SignalMemory& memory, const ctl_params& p, const ctl_inputs& in) {
+  Signals y{};
+  const auto accept = [&](uint32_t i, float raw, float lower, float upper) {
+    if (is_finite(raw) && raw >= lower && raw <= upper) {
+      memory.good[i] = raw;
+      memory.age[i] = 0;
+    } else if (memory.age[i] < kNeverSeen) {
+      memory.age[i] += 1;
+    }
+    y.value[i] = memory.good[i];
+    if (static_cast<float>(memory.age[i]) * p.period > p.sensor_hold) y.lost |= bit_of(i);
+  };
+#define CTL_ACCEPT_SCALAR(name, unit, lower, upper, meaning) accept(in_##name, in.name, lower, upper);
+#define CTL_ACCEPT_ARRAY(name, count, unit, lower, upper, meaning) \
+  for (uint32_t k = 0; k < count; ++k) accept(in_##name + k, in.name[k], lower, upper);
+  CTL_INPUT_LIST(CTL_ACCEPT_SCALAR, CTL_ACCEPT_ARRAY)
+#undef CTL_ACCEPT_SCALAR
+#undef CTL_ACCEPT_ARRAY
+  return y;
+}
+
+}  // namespace duskline::controller

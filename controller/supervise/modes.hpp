@@ -1,0 +1,135 @@
+/// Modes, the ways between them and what each way and each mode demands. One table of each.
+///
+/// What it is   a state machine that walks one transition a tick towards the requested mode
+/// Equation     -
+/// Symbols      modes of CTL_MODE_LIST, reasons of CTL_REASON_LIST
+/// Validity     any request; one outside the list counts as "stay"
+/// Source       -
+/// Left out     -
+#pragma once
+
+#include "controller/supervise/interlocks.hpp"
+
+namespace duskline::controller {
+
+inline constexpr uint32_t kDanger =
+    CTL_OVER_PRESSURE | CTL_OVER_TEMPERATURE | CTL_OVER_VOLTAGE | CTL_SENSOR_LOST | CTL_BUS_LOW;
+
+/// What each mode does and which reasons move it to safe.
+struct ModeRow {
+  ctl_mode mode;
+  bool heaters;
+  bool flow;         // compressor runs once the stack is warm enough for it
+  bool current;      // protective current once the stack is warm enough for it
+  uint32_t trips;    // reasons that move to safe
+  uint32_t retreat;  // reasons that step back to standby
+};
+inline constexpr ModeRow kModes[CTL_MODES] = {
+    {CTL_OFF, false, false, false, 0, 0},
+    {CTL_WARM_UP, true, true, true, kDanger | CTL_MARGIN_LOST | CTL_RAMP_HIGH, 0},
+    {CTL_STANDBY, true, true, true, kDanger | CTL_MARGIN_LOST, 0},
+    {CTL_PRODUCTION, true, true, true, kDanger | CTL_MARGIN_LOST, CTL_STACK_COLD},
+    {CTL_COOL_DOWN, true, true, true, kDanger | CTL_MARGIN_LOST, 0},
+    {CTL_SAFE, true, true, false, 0, 0},
+};
+
+/// Ways between modes and the reasons that refuse them (permissives, negated).
+struct Transition {
+  ctl_mode from, to;
+  uint32_t refused_by;
+};
+inline constexpr uint32_t kServiceable = kDanger | CTL_STACK_COLD | CTL_STACK_UNEVEN | CTL_NO_FLOW;
+inline constexpr Transition kTransitions[] = {
+    {CTL_OFF, CTL_WARM_UP, kDanger},
+    {CTL_WARM_UP, CTL_STANDBY, kServiceable | CTL_NO_PROTECTION | CTL_MARGIN_LOST},
+    {CTL_WARM_UP, CTL_COOL_DOWN, 0},
+    {CTL_STANDBY, CTL_PRODUCTION, kServiceable | CTL_NO_PROTECTION | CTL_MARGIN_LOST},
+    {CTL_STANDBY, CTL_COOL_DOWN, 0},
+    {CTL_PRODUCTION, CTL_STANDBY, 0},
+    {CTL_COOL_DOWN, CTL_OFF, CTL_STACK_HOT},
+    {CTL_COOL_DOWN, CTL_WARM_UP, kDanger},
+    {CTL_SAFE, CTL_OFF, CTL_NOT_RESET | CTL_STACK_HOT},
+    {CTL_SAFE, CTL_COOL_DOWN, CTL_NOT_RESET | kDanger},
+    {CTL_SAFE, CTL_STANDBY, CTL_NOT_RESET | kServiceable},
+};
+
+/// Next mode on the way from a mode (row) to the requested one (column).
+inline constexpr ctl_mode kNext[CTL_MODES][CTL_MODES] = {
+    //              off            warm-up      standby      production      cool-down      safe
+    /* off */ {CTL_OFF, CTL_WARM_UP, CTL_WARM_UP, CTL_WARM_UP, CTL_OFF, CTL_OFF},
+    /* warm-up */ {CTL_COOL_DOWN, CTL_WARM_UP, CTL_STANDBY, CTL_STANDBY, CTL_COOL_DOWN, CTL_SAFE},
+    /* standby */ {CTL_COOL_DOWN, CTL_STANDBY, CTL_STANDBY, CTL_PRODUCTION, CTL_COOL_DOWN, CTL_SAFE},
+    /* production */ {CTL_STANDBY, CTL_STANDBY, CTL_STANDBY, CTL_PRODUCTION, CTL_STANDBY, CTL_SAFE},
+    /* cool-down */ {CTL_OFF, CTL_WARM_UP, CTL_WARM_UP, CTL_WARM_UP, CTL_COOL_DOWN, CTL_SAFE},
+    /* safe */ {CTL_COOL_DOWN, CTL_COOL_DOWN, CTL_STANDBY, CTL_STANDBY, CTL_COOL_DOWN, CTL_SAFE},
+};
+
+struct ModeMemory {
+  uint32_t mode;
+  uint32_t tripped;          // reasons of the last move to safe
+  uint32_t request_at_trip;  // request that stood then
+  uint32_t reset;            // 1 once another request has been seen
+  uint32_t counts[16];       // ticks in a row that each reason has stood, up to interlock_ticks
+};
+
+struct Supervision {
+  uint32_t mode;
+  uint32_t missing;  // reasons against the next step towards the request
+};
+
+/// Reasons that have stood for interlock_ticks in a row.
+inline uint32_t confirmed(ModeMemory& m, const ctl_params& p, uint32_t reasons) {
+  const uint32_t needed = static_cast<uint32_t>(p.interlock_ticks);
+  uint32_t sure = 0;
+  for (uint32_t bit = 0; bit < 16; ++bit) {
+    const uint32_t mask = 1u << bit;
+    m.counts[bit] = (reasons & mask) == 0 ? 0 : (m.counts[bit] < needed ? m.counts[bit] + 1 : needed);
+    if (m.counts[bit] >= needed) sure |= mask;
+  }
+  return sure;
+}
+
+inline uint32_t refused_by(uint32_t from, uint32_t to) {
+  for (const Transition& t : kTransitions)
+    if (t.from == from && t.to == to) return t.refused_by;
+  return to == CTL_SAFE ? 0u : ~0u;
+}
+
+/// One tick: interlocks first, then one step towards the requested mode.
+inline Supervision supervise(ModeMemory& m, const Facts& f, uint32_t observed, uint32_t requested) {
+  if (requested >= CTL_MODES) requested = m.mode;
+  const ModeRow& row = kModes[m.mode];
+
+  // the fixed law flies blind to coke: that interlock is the law's own business
+  const uint32_t waived = f.params.law == CTL_LAW_FIXED ? uint32_t{CTL_MARGIN_LOST} : 0u;
+  const uint32_t standing = reasons_for(f, observed, static_cast<ctl_mode>(m.mode)) & ~waived;
+  const uint32_t trips = confirmed(m, f.params, standing) & row.trips;
+  if (trips != 0) {
+    m = {CTL_SAFE, trips, requested, 0, {}};
+    return {CTL_SAFE, trips | CTL_NOT_RESET};
+  }
+  if (m.mode == CTL_SAFE && requested != m.request_at_trip) m.reset = 1;
+
+  // production returns to standby when the stack is too cold for current at all
+  if ((row.retreat & CTL_STACK_COLD) != 0 && f.thermal.coldest < f.params.current_temperature) {
+    m.mode = CTL_STANDBY;
+    return {m.mode, CTL_STACK_COLD};
+  }
+
+  uint32_t next = kNext[m.mode][requested];
+  if (m.mode == CTL_SAFE && requested == CTL_OFF && (observed & CTL_STACK_HOT) == 0) next = CTL_OFF;
+  if (next == m.mode) return {m.mode, 0};
+  uint32_t against = reasons_for(f, observed, static_cast<ctl_mode>(next)) & ~waived;
+  if (m.mode == CTL_SAFE && m.reset == 0) against |= CTL_NOT_RESET;
+  const uint32_t missing = against & refused_by(m.mode, next);
+  if (missing != 0) return {m.mode, missing};
+  if (next == CTL_SAFE) {
+    m = {CTL_SAFE, 0, requested, 0, {}};
+  } else {
+    m.mode = next;
+    m.tripped = 0;
+  }
+  return {m.mode, 0};
+}
+
+}  // namespace duskline::controller
