@@ -1,0 +1,47 @@
+/// A plant file: every parameter of the plant with its value, plausible range and source.
+///
+/// `group.name: {value: 20 cm3, range: [5 cm3, 100 cm3], source: "..."}`; the dictionary of
+/// plant-model/parameters.hpp says which there are, in which unit, and within which limits the model holds.
+/// A value lies in its own range, and the range within the limits. Parameters that are missing are errors.
+/// Source: ours. Left out: defaults. A plant is written out in full.
+#pragma once
+
+#include <filesystem>
+#include <optional>
+#include <span>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "plant-model/parameters.hpp"
+#include "scenarios/reader/problem.hpp"
+
+namespace duskline::scenarios {
+
+/// What a plant file says of one parameter besides its value.
+struct ParameterNote {
+  double lower{}, upper{};  ///< plausible range, in the unit of the dictionary
+  std::string value;        ///< as written
+  std::string source;
+};
+
+struct PlantFile {
+  std::string name;
+  std::string title;
+  std::string purpose;
+  plant::PlantParameters parameters{};
+  std::vector<ParameterNote> notes;  ///< one a parameter, in the order of plant::parameter_table()
+};
+
+inline constexpr std::string_view kPlantFormat = "duskline-plant/1";
+
+/// Reads a plant; each setting is `path=value` as on the command line, `compressor.displacement=18 cm3`.
+Outcome<PlantFile> read_plant(const std::filesystem::path& path, std::span<const std::string> settings = {});
+
+/// The plant as a file that reads back to the same parameters.
+std::string write_plant(const PlantFile& plant);
+
+/// The dictionary's entry of a path without item, or null.
+const plant::ParameterInfo* find_parameter(std::string_view path);
+
+}  // namespace duskline::scenarios

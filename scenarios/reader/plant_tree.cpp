@@ -1,0 +1,276 @@
+#include "scenarios/reader/plant_tree.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <map>
+#include <set>
+
+#include "scenarios/reader/keys.hpp"
+#include "scenarios/reader/suggest.hpp"
+
+namespace duskline::scenarios {
+namespace {
+
+// The texts of a plant besides its parameters.
+struct TextKey {
+  std::string_view name, meaning;
+  std::string PlantFile::*member;
+  bool required;
+};
+constexpr TextKey kTexts[] = {{"name", "one word for the plant", &PlantFile::name, true},
+                              {"title", "what plant this is, in a line", &PlantFile::title, true},
+                              {"purpose", "what the plant is for", &PlantFile::purpose, false}};
+
+const TextKey* find_text(std::string_view name) {
+  for (const TextKey& key : kTexts)
+    if (key.name == name) return &key;
+  return nullptr;
+}
+
+std::string join(std::string_view path, std::string_view key) {
+  return path.empty() ? std::string{key} : fmt::format("{}.{}", path, key);
+}
+
+// The groups and parameters of the dictionary as a tree of names.
+struct Dictionary {
+  std::map<std::string, std::size_t> parameters;             // path to its place in the table
+  std::map<std::string, std::vector<std::string>> children;  // path of a group to its names, in order
+
+  Dictionary() {
+    const auto table = plant::parameter_table();
+    for (std::size_t i = 0; i < table.size(); ++i) {
+      const std::string path{table[i].path};
+      parameters.emplace(path, i);
+      for (std::size_t start = 0;;) {
+        const std::size_t dot = path.find('.', start);
+        const std::string group = start == 0 ? "" : path.substr(0, start - 1);
+        const std::string name = path.substr(start, dot == path.npos ? dot : dot - start);
+        auto& names = children[group];
+        if (std::find(names.begin(), names.end(), name) == names.end()) names.push_back(name);
+        if (dot == path.npos) break;
+        start = dot + 1;
+      }
+    }
+  }
+};
+
+const Dictionary& dictionary() {
+  static const Dictionary all;
+  return all;
+}
+
+class PlantDecoder {
+ public:
+  PlantDecoder(int own_file, Report& report) : own_file_{own_file}, report_{report} {
+    plant_.notes.resize(plant::parameter_table().size());
+  }
+
+  PlantFile decode(const Node& root, Place place) {
+    group(root, place, "");
+    return std::move(plant_);
+  }
+
+ private:
+  void complain(Place place, std::string_view path, std::string message) {
+    report_.add(place, place.file == own_file_ ? std::string{path} : join("plant", path), std::move(message));
+  }
+
+  void group(const Node& node, Place place, const std::string& path) {
+    const auto& names = dictionary().children.at(path);
+    for (const Pair& pair : node.pairs) {
+      const std::string child = join(path, pair.key);
+      if (const TextKey* key = path.empty() ? find_text(pair.key) : nullptr; key != nullptr)
+        text(*key, pair);
+      else if (const auto found = dictionary().parameters.find(child); found != dictionary().parameters.end())
+        parameter(pair, found->second);
+      else if (!dictionary().children.contains(child))
+        complain(pair.place, child, "unknown key" + hint(pair.key, path));
+      else if (pair.value.kind == Node::Kind::map)
+        group(pair.value, pair.place, child);
+      else
+        complain(pair.value.place, child,
+                 fmt::format("expected a map of parameters, found {}", name_of(pair.value.kind)));
+    }
+    if (path.empty())
+      for (const TextKey& key : kTexts)
+        if (key.required && node.find(key.name) == nullptr)
+          complain(place, key.name, fmt::format("is missing ({})", key.meaning));
+    for (const std::string& name : names)
+      if (node.find(name) == nullptr) missing(place, join(path, name));
+  }
+
+  // Suggests a sibling, or the place where a parameter of this name belongs.
+  std::string hint(const std::string& key, const std::string& path) const {
+    std::vector<std::string> names = dictionary().children.at(path);
+    if (path.empty())
+      for (const TextKey& text : kTexts) names.emplace_back(text.name);
+    const std::string near = did_you_mean(key, names);
+    if (!near.empty()) return near;
+    for (const auto& [full, index] : dictionary().parameters)
+      if (full.ends_with("." + key)) return fmt::format("; did you mean '{}'?", full);
+    return {};
+  }
+
+  void missing(Place place, const std::string& path) {
+    const auto found = dictionary().parameters.find(path);
+    if (found == dictionary().parameters.end()) {
+      complain(place, path,
+               fmt::format("is missing, a group with {}", fmt::join(dictionary().children.at(path), ", ")));
+      return;
+    }
+    const plant::ParameterInfo& info = plant::parameter_table()[found->second];
+    complain(
+        place, path,
+        fmt::format("is missing ({}, {})", info.meaning, write_range(info.lower, info.upper, info.unit)));
+  }
+
+  void text(const TextKey& key, const Pair& pair) {
+    if (pair.value.kind != Node::Kind::text)
+      complain(pair.value.place, pair.key,
+               fmt::format("expected a text, found {}", name_of(pair.value.kind)));
+    else
+      plant_.*key.member = pair.value.text;
+  }
+
+  void parameter(const Pair& pair, std::size_t index) {
+    const plant::ParameterInfo& info = plant::parameter_table()[index];
+    const std::string path{info.path};
+    if (pair.value.kind != Node::Kind::map) {
+      complain(pair.value.place, path,
+               fmt::format("expected {{value: ..., range: [..., ...], source: ...}}, found {}",
+                           name_of(pair.value.kind)));
+      return;
+    }
+    static const std::vector<std::string> keys{"value", "range", "source"};
+    for (const std::string& key : keys)
+      if (pair.value.find(key) == nullptr) complain(pair.place, path, fmt::format("has no {}", key));
+    for (const Pair& inner : pair.value.pairs)
+      if (std::find(keys.begin(), keys.end(), inner.key) == keys.end())
+        complain(inner.place, join(path, inner.key), "unknown key" + did_you_mean(inner.key, keys));
+    Quantity quantity{info.unit, info.lower, info.upper, false};
+    ParameterNote& note = plant_.notes[index];
+    if (const Pair* source = pair.value.find("source")) read_source(*source, path, note);
+    const Pair* range = pair.value.find("range");
+    const bool banded = range != nullptr && read_range(*range, path, quantity, note);
+    if (const Pair* value = pair.value.find("value"))
+      read_value(*value, info, quantity, banded ? range : nullptr, note);
+  }
+
+  void read_source(const Pair& pair, const std::string& path, ParameterNote& note) {
+    if (pair.value.kind != Node::Kind::text || pair.value.text.find_first_not_of(' ') == std::string::npos)
+      complain(pair.value.place, path + ".source", "expected a text that says where the value comes from");
+    else
+      note.source = pair.value.text;
+  }
+
+  bool read_range(const Pair& pair, const std::string& path, const Quantity& quantity, ParameterNote& note) {
+    const Node& node = pair.value;
+    if (node.kind != Node::Kind::list || node.items.size() != 2) {
+      complain(node.place, path + ".range", "expected a list of two values, the lower and the upper edge");
+      return false;
+    }
+    double edges[2]{};
+    bool fine = true;
+    for (std::size_t i = 0; i < 2; ++i)
+      fine &= read_item(node.items[i], fmt::format("{}.range[{}]", path, i), quantity, edges[i]);
+    if (!fine) return false;
+    if (edges[0] > edges[1]) {
+      complain(node.place, path + ".range", "the lower edge stands first");
+      return false;
+    }
+    note.lower = edges[0];
+    note.upper = edges[1];
+    return true;
+  }
+
+  void read_value(const Pair& pair, const plant::ParameterInfo& info, const Quantity& quantity,
+                  const Pair* range, ParameterNote& note) {
+    const std::string path{info.path};
+    const std::span<double> targets = info.get(plant_.parameters);
+    const Node& node = pair.value;
+    const auto read = [&](const Node& item, const std::string& where, double& target) {
+      if (!read_item(item, where, quantity, target) || range == nullptr) return;
+      const Reading own = read_quantity(item.text, {info.unit, note.lower, note.upper, false});
+      if (own.trouble.empty()) return;
+      complain(item.place, where,
+               fmt::format("{}, its range at {}", own.trouble, report_.also_at(item.place, range->place)));
+    };
+    if (targets.size() == 1) {
+      read(node, path, targets[0]);
+      note.value = node.text;
+      return;
+    }
+    if (node.kind != Node::Kind::list || node.items.size() != targets.size()) {
+      const std::string found =
+          node.kind == Node::Kind::list ? std::to_string(node.items.size()) : std::string{name_of(node.kind)};
+      complain(node.place, path,
+               fmt::format("expected a list of {} values, found {}", targets.size(), found));
+      return;
+    }
+    std::vector<std::string> texts;
+    for (std::size_t i = 0; i < targets.size(); ++i) {
+      read(node.items[i], fmt::format("{}[{}]", path, i), targets[i]);
+      texts.push_back(node.items[i].text);
+    }
+    note.value = fmt::format("[{}]", fmt::join(texts, ", "));
+  }
+
+  bool read_item(const Node& node, const std::string& path, const Quantity& quantity, double& target) {
+    if (node.kind == Node::Kind::list || node.kind == Node::Kind::map) {
+      complain(node.place, path, fmt::format("expected a number, found {}", name_of(node.kind)));
+      return false;
+    }
+    const Reading reading = read_quantity(node.text, quantity);
+    if (!reading.trouble.empty()) {
+      complain(node.place, path, reading.trouble);
+      return false;
+    }
+    target = reading.value;
+    return true;
+  }
+
+  int own_file_;
+  Report& report_;
+  PlantFile plant_;
+};
+
+std::string one_or_list(std::span<const double> values, std::string_view unit) {
+  std::vector<std::string> texts;
+  for (double value : values) texts.push_back(write_quantity(value, unit));
+  return texts.size() == 1 ? texts[0] : fmt::format("[{}]", fmt::join(texts, ", "));
+}
+
+// Writes a group and the groups in it, in the order of the dictionary.
+void write_group(const PlantFile& plant, Writer& writer, const std::string& group) {
+  const auto table = plant::parameter_table();
+  plant::PlantParameters copy = plant.parameters;
+  for (const std::string& name : dictionary().children.at(group)) {
+    const std::string path = join(group, name);
+    const auto found = dictionary().parameters.find(path);
+    if (found == dictionary().parameters.end()) {
+      writer.section(name, [&] { write_group(plant, writer, path); });
+      continue;
+    }
+    const plant::ParameterInfo& info = table[found->second];
+    const ParameterNote& note = plant.notes[found->second];
+    writer.raw(name,
+               fmt::format("{{value: {}, range: [{}, {}], source: {}}}",
+                           one_or_list(info.get(copy), info.unit), write_quantity(note.lower, info.unit),
+                           write_quantity(note.upper, info.unit), quote(note.source)));
+  }
+}
+
+}  // namespace
+
+PlantFile decode_plant(const Node& root, Place place, int own_file, Report& report) {
+  return PlantDecoder{own_file, report}.decode(root, place);
+}
+
+void write_plant_keys(const PlantFile& plant, Writer& writer) {
+  for (const TextKey& key : kTexts)
+    if (key.required || !(plant.*key.member).empty()) writer.raw(key.name, quote(plant.*key.member));
+  write_group(plant, writer, "");
+}
+
+}  // namespace duskline::scenarios

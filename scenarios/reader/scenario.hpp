@@ -1,0 +1,78 @@
+/// A scenario as plain values: what happens to which plant under which law, for how long.
+///
+/// Everything is SI and complete; defaults are the values below. Times count from the start of the run.
+/// t_n = n * period; the run has floor(duration / period) periods.
+/// Source: ours; the site, storms, vortices and gusts are those of plant-model/environment.
+/// Left out: requirements, sensor faults, dispersions; the plant's parameters, which are beside it in Case.
+#pragma once
+
+#include <cstdint>
+#include <limits>
+#include <numbers>
+#include <string>
+#include <vector>
+
+#include "controller/include/controller.h"
+#include "plant-model/environment/dust.hpp"
+#include "plant-model/environment/vortices.hpp"
+
+namespace duskline::scenarios {
+
+enum class InitialState { cold, hot_standby, producing };
+
+/// In the order of plant::Method.
+enum class Integration { linearly_implicit, rosenbrock4, dormand_prince };
+
+/// What the operator asks for from `at` on, until the next command; each one is complete.
+struct Command {
+  double at{};                                                     ///< s
+  int mode{CTL_OFF};                                               ///< ctl_mode
+  double oxygen_demand{};                                          ///< kg/s
+  double power_ceiling{std::numeric_limits<double>::quiet_NaN()};  ///< W; NaN: none
+};
+
+/// A plant parameter that changes at an instant.
+struct Event {
+  double at{};            ///< s
+  std::string parameter;  ///< path of the dictionary; with `[3]` one item of a list, else all of them
+  double to{};            ///< in the unit of the dictionary
+};
+
+struct Start {
+  double season{std::numbers::pi};  ///< rad, areocentric longitude at the start
+  double local_time_h{6.0};         ///< h, true solar time, 24 h from midnight to midnight
+};
+
+struct Initial {
+  InitialState state{InitialState::cold};
+  double stack_temperature{};  ///< K
+  double cathode_co{};         ///< mole fraction
+};
+
+struct Integrator {
+  Integration method{Integration::linearly_implicit};
+  double relative_tolerance{1e-5};
+};
+
+struct Scenario {
+  std::string title;
+  std::string purpose;
+  std::uint64_t seed{1};
+  double duration{};   ///< s
+  double period{1.0};  ///< s, control period; controller.period follows it
+  double record{1.0};  ///< s, a whole number of periods
+  std::string site{"ember-hollow"};
+  Start start;
+  std::string weather;     ///< measured weather to replay, as written; empty: none
+  double turbulence{1.0};  ///< factor on the fluctuations within a sol
+  std::vector<plant::StormEvent> storms;
+  std::vector<plant::VortexEvent> vortices;
+  std::vector<plant::GustEvent> gusts;
+  ctl_params controller{};  ///< with `law` and the table of the fixed law
+  Initial initial;
+  std::vector<Command> commands;  ///< in rising order
+  std::vector<Event> events;      ///< in the order of time
+  Integrator integrator;
+};
+
+}  // namespace duskline::scenarios

@@ -1,0 +1,87 @@
+#include "scenarios/reader/scenario_check.hpp"
+
+#include <fmt/format.h>
+
+#include <cmath>
+
+#include "scenarios/reader/plant_file.hpp"
+
+namespace duskline::scenarios {
+namespace {
+
+constexpr double kMostPeriods = 4294967295.0;  // the controller counts ticks in 32 bits
+constexpr double kWhole = 1e-9;                // relative, what passes for a whole number of periods
+
+std::string seconds(double value) {
+  return write_quantity(value, "s");
+}
+
+class Checker {
+ public:
+  Checker(const Decoder& decoder, Report& report) : decoder_{decoder}, report_{report} {}
+
+  // A value that is wrong by itself is not compared with others.
+  void complain(const std::string& path, std::string message) {
+    if (!report_.mentions(path)) report_.add(decoder_.where(path), path, std::move(message));
+  }
+
+  // A time is after the one before it, or at least not before it where `together` allows that.
+  void rises(const std::string& path, double before, double now, bool together) {
+    if (now > before || (together && now == before)) return;
+    complain(path, fmt::format("{} is not {} {}, the time before it", seconds(now),
+                               together ? "at or after" : "after", seconds(before)));
+  }
+
+ private:
+  const Decoder& decoder_;
+  Report& report_;
+};
+
+void check_event(const Event& event, const std::string& path, Checker& checker) {
+  const ItemPath set = split_item(event.parameter);
+  const plant::ParameterInfo* info = find_parameter(set.path);
+  if (info == nullptr || set.item < 0) return;
+  static plant::PlantParameters parameters;
+  const std::size_t size = info->get(parameters).size();
+  if (size == 1)
+    checker.complain(path + ".set",
+                     fmt::format("'plant.{}' is one number and has no item [{}]", set.path, set.item));
+  else if (static_cast<std::size_t>(set.item) >= size)
+    checker.complain(path + ".set",
+                     fmt::format("there is no item [{}]; the list has {}, counted from 0", set.item, size));
+}
+
+}  // namespace
+
+void check_controller(const ctl_params& params, const std::string& prefix, const Decoder& decoder,
+                      Report& report) {
+  Checker checker{decoder, report};
+  for (std::size_t i = 1; i < params.table_rows; ++i)
+    checker.rises(fmt::format("{}table[{}].at", prefix, i), static_cast<double>(params.table_time[i - 1]),
+                  static_cast<double>(params.table_time[i]), false);
+  if (params.law == CTL_LAW_FIXED && params.table_rows == 0)
+    checker.complain(prefix + "law", fmt::format("the fixed law needs rows in {}table", prefix));
+}
+
+void check_scenario(const Scenario& s, const Decoder& decoder, Report& report) {
+  Checker checker{decoder, report};
+  if (s.duration > 0.0 && s.duration < s.period)
+    checker.complain("duration", fmt::format("{} is shorter than one period of {}", seconds(s.duration),
+                                             seconds(s.period)));
+  if (s.duration / s.period > kMostPeriods)
+    checker.complain("duration",
+                     fmt::format("is more than {:.0f} periods of {}", kMostPeriods, seconds(s.period)));
+  const double rows = s.record / s.period, whole = std::round(rows);
+  if (whole < 1.0 || std::abs(rows - whole) > kWhole * rows)
+    checker.complain("record", fmt::format("{} is not a whole number of periods of {}", seconds(s.record),
+                                           seconds(s.period)));
+  check_controller(s.controller, "controller.", decoder, report);
+  for (std::size_t i = 1; i < s.commands.size(); ++i)
+    checker.rises(fmt::format("commands[{}].at", i), s.commands[i - 1].at, s.commands[i].at, false);
+  for (std::size_t i = 0; i < s.events.size(); ++i) {
+    if (i > 0) checker.rises(fmt::format("events[{}].at", i), s.events[i - 1].at, s.events[i].at, true);
+    check_event(s.events[i], fmt::format("events[{}]", i), checker);
+  }
+}
+
+}  // namespace duskline::scenarios

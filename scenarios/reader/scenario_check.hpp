@@ -1,0 +1,19 @@
+/// Checks that involve several keys of a scenario, after each key has been found right by itself.
+///
+/// Times of commands and table rows rise; events stand in order; the trace is recorded at whole periods; the
+/// run is neither empty nor longer than the tick counter; items of lists exist; the fixed law has a table.
+/// Source: ours. Left out: whether the scenario makes sense.
+#pragma once
+
+#include "scenarios/reader/decode.hpp"
+#include "scenarios/reader/scenario.hpp"
+
+namespace duskline::scenarios {
+
+void check_scenario(const Scenario& scenario, const Decoder& decoder, Report& report);
+
+/// `prefix` is `controller.` in a scenario and empty in a controller file.
+void check_controller(const ctl_params& params, const std::string& prefix, const Decoder& decoder,
+                      Report& report);
+
+}  // namespace duskline::scenarios

@@ -1,0 +1,266 @@
+#include "scenarios/reader/scenario_file.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "scenarios/reader/decode.hpp"
+#include "scenarios/reader/plant_tree.hpp"
+#include "scenarios/reader/scenario_check.hpp"
+#include "scenarios/reader/scenario_keys.hpp"
+#include "scenarios/reader/suggest.hpp"
+
+namespace duskline::scenarios {
+namespace {
+
+namespace fs = std::filesystem;
+
+constexpr Key kPlantKey{"plant",
+                        "a plant that ships, a file relative to the scenario, or a plant written out", true};
+constexpr Key kOverridesKey{"plant_overrides", "plant parameters with other values, by path"};
+
+// Takes a pair out of a map.
+std::optional<Pair> take(Node& map, std::string_view key) {
+  for (std::size_t i = 0; i < map.pairs.size(); ++i) {
+    if (map.pairs[i].key != key) continue;
+    Pair pair = std::move(map.pairs[i]);
+    map.pairs.erase(map.pairs.begin() + static_cast<std::ptrdiff_t>(i));
+    return pair;
+  }
+  return std::nullopt;
+}
+
+// Adds to `target` what `source` has and `target` has not, map by map.
+void fill_in(Node& target, const Node& source) {
+  for (const Pair& pair : source.pairs) {
+    Pair* there = target.find(pair.key);
+    if (there == nullptr)
+      target.pairs.push_back(pair);
+    else if (there->value.kind == Node::Kind::map && pair.value.kind == Node::Kind::map)
+      fill_in(there->value, pair.value);
+  }
+}
+
+class CaseReader {
+ public:
+  CaseReader(const fs::path& folder, const fs::path& plants) : folder_{folder}, plants_{plants} {}
+
+  Outcome<Case> read(std::string_view text, int file, std::span<const Change> changes) {
+    auto root = parse_tree(text, file, report_);
+    if (!root || !take_format(*root, {file, 1, 1}, kScenarioFormat, report_)) return failed();
+    for (const Change& change : changes)
+      if (!is_for_plant(change)) apply(change, 0, *root, report_);
+    const auto plant_pair = take(*root, kPlantKey.name);
+    const auto overrides = take(*root, kOverridesKey.name);
+    Case result;
+    result.scenario = default_scenario();
+    include_controller(*root);
+    decode_scenario(*root, {file, 1, 1}, result.scenario);
+    if (plant_pair)
+      read_plant_of(*plant_pair, overrides ? &*overrides : nullptr, changes, result.plant);
+    else
+      report_.add({file, 1, 1}, std::string{kPlantKey.name},
+                  fmt::format("is missing ({})", kPlantKey.meaning));
+    find_weather(*root, result);
+    if (!report_.clean()) return failed();
+    return {std::move(result), {}};
+  }
+
+  Report& report() { return report_; }
+
+  Outcome<Case> failed() const { return {std::nullopt, report_.problems()}; }
+
+ private:
+  static bool is_for_plant(const Change& change) {
+    return change.steps.size() > 1 && change.steps[0].key == kPlantKey.name;
+  }
+
+  // Puts the keys of a controller file below those that the scenario gives itself.
+  void include_controller(Node& root) {
+    Pair* controller = root.find("controller");
+    if (controller == nullptr || controller->value.kind != Node::Kind::map) return;
+    const auto pair = take(controller->value, "file");
+    if (!pair) return;
+    const auto path = path_in(pair->value, "controller.file");
+    if (!path) return;
+    const int file = report_.open(path->string());
+    auto tree = open_tree(*path, file, kControllerFormat, report_);
+    if (!tree) return;
+    take(*tree, "title");
+    fill_in(controller->value, *tree);
+  }
+
+  void decode_scenario(const Node& root, Place place, Scenario& scenario) {
+    Decoder decoder{root, place, "", report_};
+    scenario_keys(decoder, scenario);
+    decoder.skip(kPlantKey);
+    decoder.skip(kOverridesKey);
+    decoder.finish();
+    check_scenario(scenario, decoder, report_);
+  }
+
+  // A text that names an existing file, relative to the folder of the scenario.
+  std::optional<fs::path> path_in(const Node& node, const std::string& key) {
+    if (node.kind != Node::Kind::text || node.text.empty()) {
+      report_.add(node.place, key, fmt::format("expected the name of a file, found {}", name_of(node.kind)));
+      return std::nullopt;
+    }
+    fs::path path = folder_ / fs::path{node.text};
+    std::error_code error;
+    if (fs::is_regular_file(path, error)) return path;
+    report_.add(node.place, key,
+                fmt::format("there is no file '{}' in the folder of the scenario", node.text));
+    return std::nullopt;
+  }
+
+  std::vector<std::string> shipped() const {
+    std::vector<std::string> names;
+    std::error_code error;
+    for (fs::directory_iterator it{plants_, error}, end; !error && it != end; it.increment(error))
+      if (it->path().extension() == ".yaml") names.push_back(it->path().stem().string());
+    std::sort(names.begin(), names.end());
+    return names;
+  }
+
+  std::optional<fs::path> plant_path(const Node& node) {
+    const std::string key{kPlantKey.name};
+    if (node.kind != Node::Kind::text) {
+      report_.add(node.place, key,
+                  fmt::format("expected {}, found {}", kPlantKey.meaning, name_of(node.kind)));
+      return std::nullopt;
+    }
+    if (node.text.find('/') != std::string::npos || node.text.ends_with(".yaml")) return path_in(node, key);
+    const std::vector<std::string> names = shipped();
+    if (std::find(names.begin(), names.end(), node.text) != names.end())
+      return plants_ / (node.text + ".yaml");
+    std::string hint = did_you_mean(node.text, names);
+    if (hint.empty())
+      hint = fmt::format("; expected {} or a file name that ends in .yaml", fmt::join(names, " | "));
+    report_.add(node.place, key, fmt::format("there is no plant '{}'{}", node.text.substr(0, 80), hint));
+    return std::nullopt;
+  }
+
+  void read_plant_of(const Pair& pair, const Pair* overrides, std::span<const Change> changes,
+                     PlantFile& plant) {
+    int own_file = -1;
+    Place place = pair.place;
+    std::optional<Node> tree;
+    if (pair.value.kind == Node::Kind::map) {
+      tree = pair.value;
+    } else if (const auto path = plant_path(pair.value)) {
+      own_file = report_.open(path->string());
+      place = {own_file, 1, 1};
+      tree = open_tree(*path, own_file, kPlantFormat, report_);
+    }
+    if (!tree) return;
+    if (overrides != nullptr) apply_overrides(overrides->value, "", *tree);
+    for (const Change& change : changes)
+      if (is_for_plant(change)) override_parameter(change, 1, *tree, report_);
+    plant = decode_plant(*tree, place, own_file, report_);
+  }
+
+  // Overrides are written with dotted paths, nested maps, or both.
+  void apply_overrides(const Node& node, const std::string& path, Node& plant) {
+    if (node.kind != Node::Kind::map) {
+      report_.add(node.place, path.empty() ? std::string{kOverridesKey.name} : path,
+                  fmt::format("expected paths with values (a map), found {}", name_of(node.kind)));
+      return;
+    }
+    for (const Pair& pair : node.pairs) {
+      const std::string full = path.empty() ? pair.key : path + "." + pair.key;
+      if (pair.value.kind == Node::Kind::map) {
+        apply_overrides(pair.value, full, plant);
+        continue;
+      }
+      auto steps = parse_path(full, pair.place, report_);
+      if (!steps) continue;
+      for (Step& step : *steps) step.place = pair.place;
+      override_parameter({std::move(*steps), full, pair.place, pair.value}, 0, plant, report_);
+    }
+  }
+
+  void find_weather(const Node& root, Case& result) {
+    const Pair* pair = root.find("weather");
+    if (pair == nullptr || pair->value.kind != Node::Kind::text) return;
+    if (const auto path = path_in(pair->value, "weather")) result.weather_file = *path;
+  }
+
+  fs::path folder_, plants_;
+  Report report_;
+};
+
+std::vector<Change> parse_settings(std::span<const std::string> settings, int line, Report& report) {
+  std::vector<Change> changes;
+  for (std::size_t i = 0; i < settings.size(); ++i)
+    if (auto change = parse_setting(settings[i], line, static_cast<int>(i) + 1, report))
+      changes.push_back(std::move(*change));
+  return changes;
+}
+
+}  // namespace
+
+Outcome<Case> read_case(const fs::path& path, const fs::path& plants, std::span<const std::string> settings) {
+  CaseReader reader{path.parent_path(), plants};
+  const auto changes = parse_settings(settings, reader.report().open("--set"), reader.report());
+  const int file = reader.report().open(path.string());
+  const auto text = read_bytes(path, file, reader.report());
+  return text ? reader.read(*text, file, changes) : reader.failed();
+}
+
+Outcome<Case> parse_case(std::string_view text, const std::string& name, const fs::path& folder,
+                         const fs::path& plants, std::span<const std::string> settings) {
+  CaseReader reader{folder, plants};
+  const auto changes = parse_settings(settings, reader.report().open("--set"), reader.report());
+  return reader.read(text, reader.report().open(name), changes);
+}
+
+std::string write_resolved(const Scenario& scenario, const PlantFile& plant) {
+  Writer writer;
+  writer.raw("format", kScenarioFormat);
+  Scenario copy = scenario;
+  scenario_keys(writer, copy);
+  writer.section(kPlantKey.name, [&] { write_plant_keys(plant, writer); });
+  return writer.take();
+}
+
+Outcome<ctl_params> read_controller(const fs::path& path) {
+  Report report;
+  const int file = report.open(path.string());
+  const auto root = open_tree(path, file, kControllerFormat, report);
+  if (!root) return {std::nullopt, report.problems()};
+  ctl_params params = default_scenario().controller;
+  Decoder decoder{*root, {file, 1, 1}, "", report};
+  decoder.skip({"title", ""});
+  controller_keys(decoder, params);
+  decoder.finish();
+  check_controller(params, "", decoder, report);
+  if (!report.clean()) return {std::nullopt, report.problems()};
+  return {params, {}};
+}
+
+std::string write_controller(const ctl_params& params, std::string_view title) {
+  Writer writer;
+  writer.raw("format", kControllerFormat);
+  writer.raw("title", quote(title));
+  ctl_params copy = params;
+  controller_keys(writer, copy);
+  return writer.take();
+}
+
+std::uint64_t periods(const Scenario& scenario) {
+  return static_cast<std::uint64_t>(std::floor(scenario.duration / scenario.period * (1.0 + 1e-12)));
+}
+
+void apply(const Event& event, plant::PlantParameters& parameters) {
+  const ItemPath path = split_item(event.parameter);
+  const plant::ParameterInfo* info = find_parameter(path.path);
+  if (info == nullptr) return;  // the reader lets none through
+  const std::span<double> values = info->get(parameters);
+  if (path.item < 0)
+    std::fill(values.begin(), values.end(), event.to);
+  else if (static_cast<std::size_t>(path.item) < values.size())
+    values[static_cast<std::size_t>(path.item)] = event.to;
+}
+
+}  // namespace duskline::scenarios

@@ -1,0 +1,47 @@
+/// Reads scenarios and writes them back complete; the door of the reader for everybody else.
+///
+/// `read_case` reads a scenario with its plant and its controller file, applies `path=value` settings first,
+/// and gives either plain structs or every problem in all of them. `write_resolved` gives a text that holds
+/// everything, defaults and the whole plant included, and reads back to the same structs.
+/// Source: ours. Left out: reading the weather file, which plant-model/environment does.
+#pragma once
+
+#include <filesystem>
+#include <span>
+#include <string>
+#include <string_view>
+
+#include "scenarios/reader/plant_file.hpp"
+#include "scenarios/reader/problem.hpp"
+#include "scenarios/reader/scenario.hpp"
+
+namespace duskline::scenarios {
+
+/// A scenario and what it names.
+struct Case {
+  Scenario scenario;
+  PlantFile plant;
+  std::filesystem::path weather_file;  ///< to open; empty: no measured weather
+};
+
+/// `plants` is the folder of the plants that ship, for `plant: bench`.
+Outcome<Case> read_case(const std::filesystem::path& path, const std::filesystem::path& plants,
+                        std::span<const std::string> settings = {});
+
+/// The same from memory; `name` is the file name in messages, files are looked for in `folder`.
+Outcome<Case> parse_case(std::string_view text, const std::string& name, const std::filesystem::path& folder,
+                         const std::filesystem::path& plants, std::span<const std::string> settings = {});
+
+std::string write_resolved(const Scenario& scenario, const PlantFile& plant);
+
+/// A controller file: law, parameters and table. Missing parameters have their defaults.
+Outcome<ctl_params> read_controller(const std::filesystem::path& path);
+std::string write_controller(const ctl_params& params, std::string_view title);
+
+/// Whole control periods in the run.
+std::uint64_t periods(const Scenario& scenario);
+
+/// Puts the new value of an event into the parameters.
+void apply(const Event& event, plant::PlantParameters& parameters);
+
+}  // namespace duskline::scenarios

@@ -1,0 +1,200 @@
+#include "scenarios/reader/scenario_keys.hpp"
+
+#include <cmath>
+
+#include "plant-model/environment/site.hpp"
+#include "scenarios/reader/plant_file.hpp"
+
+namespace duskline::scenarios {
+namespace {
+
+constexpr double kCentury = 3.2e9;  // s, longer than any run
+constexpr double kTurn = 2.0 * std::numbers::pi;
+constexpr double kHoursPerSol = 24.0;  // local time counts 24 h from midnight to midnight
+constexpr double kMostOxygen = 2.0;    // kg/s
+constexpr double kMostPower = 1e7;     // W
+
+constexpr Quantity kTime{"s", 0.0, kCentury};
+constexpr Quantity kEarlierTime{"s", -kCentury, kCentury};
+
+// The identifiers of the lists in controller.h double as values.
+#define DUSKLINE_WORD(identifier, value, text, meaning) {value, text, meaning},
+constexpr Word kModes[] = {CTL_MODE_LIST(DUSKLINE_WORD)};
+constexpr Word kLaws[] = {CTL_LAW_LIST(DUSKLINE_WORD)};
+#undef DUSKLINE_WORD
+
+constexpr Word kInitialStates[] = {
+    {static_cast<int>(InitialState::cold), "cold", "stack at ambient, all gas volumes full of air"},
+    {static_cast<int>(InitialState::hot_standby), "hot-standby", "stack hot, protective flow and current"},
+    {static_cast<int>(InitialState::producing), "producing", "stack hot, settled at the first demand"}};
+
+constexpr Word kIntegrations[] = {
+    {static_cast<int>(Integration::linearly_implicit), "linearly-implicit",
+     "ours, exact Jacobian; the one to run with"},
+    {static_cast<int>(Integration::rosenbrock4), "rosenbrock4", "of Boost.Odeint, a check"},
+    {static_cast<int>(Integration::dormand_prince), "dormand-prince", "of Boost.Odeint, explicit, a check"}};
+
+#define DUSKLINE_PARAMETER(name, value, unit, lower, upper, meaning, source) \
+  {#name, unit, lower, upper, value, meaning, source, &ctl_params::name},
+constexpr ControllerParameter kParameters[] = {CTL_PARAMETER_LIST(DUSKLINE_PARAMETER)};
+#undef DUSKLINE_PARAMETER
+
+// The state of the plant that goes with a way of starting, unless the scenario says otherwise.
+Initial usual_initial(InitialState state) {
+  switch (state) {
+    case InitialState::cold:
+      return {state, 230.0, 0.0};
+    case InitialState::hot_standby:
+      return {state, 1073.15, 0.3};
+    case InitialState::producing:
+      return {state, 1073.15, 0.5};
+  }
+  return {};
+}
+
+// Walks a word whose values are those of an enumeration.
+template <class Enum>
+void word(Keys& keys, const Key& key, std::span<const Word> words, Enum& value) {
+  int number = static_cast<int>(value);
+  keys.word(key, words, number);
+  value = static_cast<Enum>(number);
+}
+
+void start_keys(Keys& keys, Start& start) {
+  keys.number({"season", "areocentric longitude Ls at the start: 0 northern spring, 90 deg summer"},
+              {"rad", 0.0, kTurn}, start.season);
+  keys.number({"local_time", "true solar time at the start, 24 h to a sol, 12 h noon"},
+              {"h", 0.0, kHoursPerSol}, start.local_time_h);
+}
+
+void weather_keys(Keys& keys, Scenario& s) {
+  keys.text({"weather", "measured weather to replay, a CSV file relative to the scenario"}, s.weather);
+  keys.number({"turbulence", "factor on the fluctuations within a sol; 0 is calm air"}, {"1", 0.0, 10.0},
+              s.turbulence);
+  keys.list({"storms", "dust storms"}, s.storms, [&](plant::StormEvent& storm, std::size_t) {
+    keys.number({"at", "start of the storm; may lie before the run", true}, kEarlierTime, storm.start);
+    keys.number({"peak", "optical depth at the height of the storm", true}, {"1", 0.0, 30.0}, storm.peak);
+    keys.number({"rise", "from the start to the peak", true}, {"s", 1.0, kCentury}, storm.rise);
+    keys.number({"decay", "time in which the depth falls to 1/e after the peak", true}, {"s", 1.0, kCentury},
+                storm.decay);
+  });
+  keys.list(
+      {"vortices", "dust devils that pass over the plant"}, s.vortices,
+      [&](plant::VortexEvent& vortex, std::size_t) {
+        keys.number({"at", "closest approach", true}, kTime, vortex.time);
+        keys.number({"depth", "fall of the pressure at the centre", true}, {"Pa", 0.0, 50.0}, vortex.depth);
+        keys.number({"width", "full width at half the depth, in time", true}, {"s", 0.5, 3600.0},
+                    vortex.width);
+        keys.number({"warming", "rise of the air temperature at the centre"}, {"K", 0.0, 50.0},
+                    vortex.warming);
+        keys.number({"dust", "suspended dust in the core"}, {"kg/m3", 0.0, 0.1}, vortex.dust);
+      });
+  keys.list({"gusts", "gusts of wind"}, s.gusts, [&](plant::GustEvent& gust, std::size_t) {
+    keys.number({"at", "peak of the gust", true}, kTime, gust.time);
+    keys.number({"speed", "added to the mean wind", true}, {"m/s", 0.0, 100.0}, gust.speed);
+    keys.number({"length", "from start to end", true}, {"s", 0.5, 86400.0}, gust.length);
+  });
+}
+
+void initial_keys(Keys& keys, Initial& initial) {
+  word(keys, {"state", "how the plant stands when the run begins"}, kInitialStates, initial.state);
+  if (keys.reads()) initial = usual_initial(initial.state);
+  keys.number({"stack_temperature", "of all zones; by default 230 K cold, 800 degC hot"},
+              {"K", 120.0, 1400.0}, initial.stack_temperature);
+  keys.number({"cathode_co",
+               "mole fraction of CO in the cathode gas; by default 0 cold, 30 % in standby, 50 % producing"},
+              {"1", 0.0, 1.0}, initial.cathode_co);
+}
+
+void event_keys(Keys& keys, Event& event, std::span<const std::string> paths) {
+  keys.number({"at", "instant of the change", true}, kTime, event.at);
+  std::string set = event.parameter.empty() ? "" : "plant." + event.parameter;
+  keys.choice({"set", "plant parameter; with [3] one item of a list, else all items", true}, paths, true,
+              set);
+  event.parameter = set.empty() ? "" : set.substr(std::string_view{"plant."}.size());
+  const plant::ParameterInfo* info = find_parameter(split_item(event.parameter).path);
+  const Key to{"to", "its new value, within the limits of the model", true};
+  if (info != nullptr)
+    keys.number(to, {info->unit, info->lower, info->upper}, event.to);
+  else
+    keys.skip(to);
+}
+
+}  // namespace
+
+std::span<const ControllerParameter> controller_parameters() {
+  return kParameters;
+}
+
+std::vector<std::string> site_names() {
+  std::vector<std::string> names;
+  for (const plant::Site& site : plant::kSites) names.emplace_back(site.name);
+  return names;
+}
+
+Scenario default_scenario() {
+  Scenario scenario;
+  for (const ControllerParameter& parameter : kParameters)
+    scenario.controller.*parameter.member = parameter.value;
+  scenario.controller.law = CTL_LAW_CASCADE;
+  scenario.initial = usual_initial(scenario.initial.state);
+  return scenario;
+}
+
+void controller_keys(Keys& keys, ctl_params& params) {
+  word(keys, {"law", "control law"}, kLaws, params.law);
+  keys.map({"parameters", "what differs from the defaults of the controller"}, [&] {
+    for (const ControllerParameter& p : kParameters)
+      if (p.member != &ctl_params::period)
+        keys.number({p.name, p.meaning, false, p.source}, {p.unit, p.lower, p.upper}, params.*p.member);
+  });
+  const auto resize = [&](std::size_t size) { params.table_rows = static_cast<std::uint32_t>(size); };
+  const auto row = [&](std::size_t i) {
+    keys.number({"at", "from when on the row holds", true}, kTime, params.table_time[i]);
+    keys.number({"speed", "compressor speed", true}, {"rad/s", 0.0, 700.0}, params.table_speed[i]);
+    keys.number({"current", "stack current", true}, {"A", 0.0, 10.0}, params.table_current[i]);
+  };
+  keys.list({"table", "speeds and currents by time, for the fixed law"},
+            {params.table_rows, CTL_TABLE_ROWS, resize, row});
+}
+
+void scenario_keys(Keys& keys, Scenario& s) {
+  keys.text({"title", "what happens, in a line", true}, s.title);
+  keys.text({"purpose", "what the scenario is for, in a sentence or two"}, s.purpose);
+  keys.whole({"seed", "of all random numbers, 0 to 2^64 - 1"}, s.seed);
+  keys.number({"duration", "how long the run lasts", true}, {"s", 0.01, kCentury}, s.duration);
+  keys.number({"period", "control period"}, {"s", 0.01, 10.0}, s.period);
+  s.controller.period = static_cast<float>(s.period);
+  if (keys.reads()) s.record = s.period;
+  keys.number(
+      {"record", "time between rows of the trace, a whole number of periods; by default every period"},
+      {"s", 0.01, 1e7}, s.record);
+  const std::vector<std::string> sites = site_names();
+  keys.choice({"site", "where the plant stands"}, sites, false, s.site);
+  keys.map({"start", "when the run begins"}, [&] { start_keys(keys, s.start); });
+  weather_keys(keys, s);
+  keys.map({"controller", "what controls the plant"}, [&] { controller_keys(keys, s.controller); });
+  keys.map({"initial", "how the plant stands when the run begins"}, [&] { initial_keys(keys, s.initial); });
+  keys.list({"commands", "what the operator asks for"}, s.commands, [&](Command& command, std::size_t i) {
+    if (keys.reads() && i > 0) command = s.commands[i - 1];  // what it leaves out stays as it was
+    keys.number({"at", "instant of the command", true}, kTime, command.at);
+    word(keys, {"mode", "mode asked for; stays as it was when left out"}, kModes, command.mode);
+    keys.number({"demand", "oxygen asked for; stays as it was when left out"}, {"kg/s", 0.0, kMostOxygen},
+                command.oxygen_demand);
+    keys.number_or_none(
+        {"power_ceiling", "power that the bus allows, or none; stays as it was when left out"},
+        {"W", 0.0, kMostPower}, command.power_ceiling);
+  });
+  std::vector<std::string> paths;
+  for (const plant::ParameterInfo& info : plant::parameter_table())
+    paths.push_back("plant." + std::string{info.path});
+  keys.list({"events", "changes of plant parameters during the run"}, s.events,
+            [&](Event& event, std::size_t) { event_keys(keys, event, paths); });
+  keys.map({"integrator", "how the equations of the plant are solved"}, [&] {
+    word(keys, {"method", "of integration"}, kIntegrations, s.integrator.method);
+    keys.number({"relative_tolerance", "of the integration"}, {"1", 1e-12, 1e-2},
+                s.integrator.relative_tolerance);
+  });
+}
+
+}  // namespace duskline::scenarios

@@ -1,0 +1,35 @@
+/// The keys of scenarios and controller files: each stands here once, with unit, range and meaning.
+///
+/// `scenario_keys` is walked by the decoder, the writer and the describer. The members of the struct hold the
+/// defaults when the walk begins, except where a default follows from another key (initial.state, record).
+/// Source: ours; modes, laws and controller parameters are expanded from controller/include.
+/// Left out: `format`, `plant` and `plant_overrides`, which are trees of their own.
+#pragma once
+
+#include "scenarios/reader/keys.hpp"
+#include "scenarios/reader/scenario.hpp"
+
+namespace duskline::scenarios {
+
+inline constexpr std::string_view kScenarioFormat = "duskline-scenario/1";
+inline constexpr std::string_view kControllerFormat = "duskline-controller/1";
+
+/// One parameter of the controller, from CTL_PARAMETER_LIST.
+struct ControllerParameter {
+  std::string_view name, unit;
+  float lower, upper, value;
+  std::string_view meaning, source;
+  float ctl_params::*member;
+};
+std::span<const ControllerParameter> controller_parameters();
+
+std::vector<std::string> site_names();
+
+/// A scenario with all defaults, controller parameters included.
+Scenario default_scenario();
+
+void scenario_keys(Keys& keys, Scenario& scenario);
+/// The keys below `controller`, and those of a controller file.
+void controller_keys(Keys& keys, ctl_params& params);
+
+}  // namespace duskline::scenarios

@@ -1,0 +1,263 @@
+#include <fmt/format.h>
+#include <yaml-cpp/eventhandler.h>
+#include <yaml-cpp/yaml.h>
+
+#include <sstream>
+
+#include "scenarios/reader/tree.hpp"
+
+namespace duskline::scenarios {
+namespace {
+
+// Thrown out of the parser when going on makes no sense; never leaves this file.
+struct Stop {
+  Place place;
+  std::string message;
+};
+
+// Builds the tree from the events of the parser. Aliases are never followed, so none can multiply.
+class Builder : public YAML::EventHandler {
+ public:
+  Builder(Place start, Report& report) : start_{start}, report_{report} {}
+
+  Node take() { return std::move(root_); }
+
+  void OnDocumentStart(const YAML::Mark& mark) override {
+    if (++documents_ > 1) throw Stop{at(mark), "a second document begins here; a file holds one"};
+  }
+  void OnDocumentEnd() override {}
+
+  void OnNull(const YAML::Mark& mark, YAML::anchor_t anchor) override {
+    check(mark, "", anchor);
+    put({Node::Kind::nothing, at(mark), {}, {}, {}});
+  }
+
+  void OnAlias(const YAML::Mark& mark, YAML::anchor_t) override {
+    report_.add(at(mark), "", "aliases (*name) are not used here; write the value out");
+    put({Node::Kind::nothing, at(mark), {}, {}, {}});
+  }
+
+  void OnScalar(const YAML::Mark& mark, const std::string& tag, YAML::anchor_t anchor,
+                const std::string& value) override {
+    check(mark, tag, anchor);
+    put({Node::Kind::text, at(mark), value, {}, {}});
+  }
+
+  void OnSequenceStart(const YAML::Mark& mark, const std::string& tag, YAML::anchor_t anchor,
+                       YAML::EmitterStyle::value) override {
+    check(mark, tag, anchor);
+    begin({Node::Kind::list, at(mark), {}, {}, {}});
+  }
+  void OnSequenceEnd() override { end(); }
+
+  void OnMapStart(const YAML::Mark& mark, const std::string& tag, YAML::anchor_t anchor,
+                  YAML::EmitterStyle::value) override {
+    check(mark, tag, anchor);
+    begin({Node::Kind::map, at(mark), {}, {}, {}});
+  }
+  void OnMapEnd() override { end(); }
+
+  Place at(const YAML::Mark& mark) const {
+    const int line = mark.line < 0 ? 0 : mark.line, column = mark.column < 0 ? 0 : mark.column;
+    return {start_.file, start_.line + line, (line == 0 ? start_.column : 1) + column};
+  }
+
+ private:
+  // An open list or map; of a map the key that waits for its value.
+  struct Open {
+    Node node;
+    bool has_key{};
+    std::string key;
+    Place key_place;
+  };
+
+  void check(const YAML::Mark& mark, const std::string& tag, YAML::anchor_t anchor) {
+    if (anchor != YAML::NullAnchor)
+      report_.add(at(mark), "", "anchors (&name) are not used here; write the value out");
+    if (!tag.empty() && tag != "?" && tag != "!") report_.add(at(mark), "", "tags (!name) are not used here");
+  }
+
+  void begin(Node node) {
+    if (open_.size() >= static_cast<std::size_t>(kDeepestInput))
+      throw Stop{node.place, fmt::format("is nested deeper than {} levels", kDeepestInput)};
+    open_.push_back({std::move(node), false, {}, {}});
+  }
+
+  void end() {
+    Node node = std::move(open_.back().node);
+    open_.pop_back();
+    put(std::move(node));
+  }
+
+  void put(Node node) {
+    if (open_.empty()) {
+      root_ = std::move(node);
+      return;
+    }
+    Open& top = open_.back();
+    if (top.node.kind == Node::Kind::list) {
+      top.node.items.push_back(std::move(node));
+    } else if (!top.has_key) {
+      top.has_key = true;
+      top.key_place = node.place;
+      if (node.kind != Node::Kind::text) {
+        report_.add(node.place, path(), fmt::format("a key is a text, not {}", name_of(node.kind)));
+        top.key.clear();
+      } else {
+        top.key = std::move(node.text);
+      }
+    } else {
+      top.has_key = false;
+      add_pair(top, std::move(node));
+    }
+  }
+
+  void add_pair(Open& top, Node node) {
+    if (top.key == "<<") {
+      report_.add(top.key_place, path(), "merge keys (<<) are not used here; write the keys out");
+      return;
+    }
+    if (top.key.empty()) return;
+    if (const Pair* first = top.node.find(top.key)) {
+      report_.add(top.key_place, join(path(), top.key),
+                  fmt::format("is given twice (first at {})", report_.also_at(top.key_place, first->place)));
+      return;
+    }
+    top.node.pairs.push_back({top.key, top.key_place, std::move(node)});
+  }
+
+  static std::string join(const std::string& path, const std::string& key) {
+    return path.empty() ? key : path + "." + key;
+  }
+
+  // The dotted path of the innermost open node.
+  std::string path() const {
+    std::string text;
+    for (std::size_t i = 0; i + 1 < open_.size(); ++i) {
+      const Open& open = open_[i];
+      if (open.node.kind == Node::Kind::list)
+        text += fmt::format("[{}]", open.node.items.size());
+      else if (open.has_key)
+        text = join(text, open.key);
+    }
+    return text;
+  }
+
+  Place start_;
+  Report& report_;
+  Node root_;
+  std::vector<Open> open_;
+  int documents_{};
+};
+
+// Length of the UTF-8 sequence that starts at `at`, 0 if it is none.
+std::size_t utf8_length(std::string_view text, std::size_t at) {
+  const auto byte = [&](std::size_t i) { return static_cast<unsigned char>(text[i]); };
+  const unsigned char first = byte(at);
+  const std::size_t length = first < 0x80                    ? 1
+                             : first >= 0xC2 && first < 0xE0 ? 2
+                             : first >= 0xE0 && first < 0xF0 ? 3
+                             : first >= 0xF0 && first < 0xF5 ? 4
+                                                             : 0;
+  if (length == 0 || at + length > text.size()) return 0;
+  for (std::size_t i = 1; i < length; ++i)
+    if ((byte(at + i) & 0xC0U) != 0x80) return 0;
+  if (first == 0xE0 && byte(at + 1) < 0xA0) return 0;  // overlong
+  if (first == 0xED && byte(at + 1) > 0x9F) return 0;  // half of a surrogate pair
+  if (first == 0xF0 && byte(at + 1) < 0x90) return 0;  // overlong
+  if (first == 0xF4 && byte(at + 1) > 0x8F) return 0;  // beyond U+10FFFF
+  return length;
+}
+
+// Reports what no YAML file should hold and the library would take or trip over; false stops the reading.
+bool check_bytes(std::string_view text, Place start, Report& report) {
+  int line = 0, tabs = 0;
+  std::size_t line_start = 0;
+  bool indenting = true;
+  const auto place = [&](std::size_t at) {
+    return Place{start.file, start.line + line,
+                 (line == 0 ? start.column : 1) + static_cast<int>(at - line_start)};
+  };
+  for (std::size_t at = 0; at < text.size();) {
+    const std::size_t length = utf8_length(text, at);
+    if (length == 0) {
+      report.add(place(at), "", "is not UTF-8 text");
+      return false;
+    }
+    const char c = text[at];
+    const bool control = static_cast<unsigned char>(c) < 0x20 || c == 0x7F;
+    if (control && c != '\n' && c != '\r' && c != '\t') {
+      report.add(place(at), "",
+                 fmt::format("holds the control character 0x{:02x}; this is not a text file",
+                             static_cast<unsigned>(c)));
+      return false;
+    }
+    if (c == '\t' && indenting && tabs++ == 0)
+      report.add(place(at), "", "a tab is used as indentation; use spaces");
+    indenting = (indenting && c == ' ') || c == '\n';
+    at += length;
+    if (c == '\n') {
+      ++line;
+      line_start = at;
+    }
+  }
+  return tabs == 0;
+}
+
+std::string plain_words(const std::string& message) {
+  if (message == "illegal map value") return "a ': ' does not belong here; is the line indented rightly?";
+  if (message == "end of map not found")
+    return "this key stands at an indentation that does not fit the lines above";
+  if (message == "end of sequence not found")
+    return "this item stands at an indentation that does not fit the list above";
+  if (message == "end of map flow not found") return "the '}' of a map is missing";
+  if (message == "end of sequence flow not found") return "the ']' of a list is missing";
+  return "cannot be read as YAML: " + message;
+}
+
+std::optional<Node> parse(std::string_view text, Place start, Report& report) {
+  if (text.size() > kLargestInput) {
+    report.add(start, "", fmt::format("is larger than {} MiB", kLargestInput >> 20U));
+    return std::nullopt;
+  }
+  if (text.substr(0, 3) == "\xEF\xBB\xBF") text.remove_prefix(3);
+  if (!check_bytes(text, start, report)) return std::nullopt;
+  std::istringstream stream{std::string{text}};
+  Builder builder{start, report};
+  try {
+    YAML::Parser parser{stream};
+    while (parser.HandleNextDocument(builder)) {
+    }
+  } catch (const Stop& stop) {
+    report.add(stop.place, "", stop.message);
+    return std::nullopt;
+  } catch (const YAML::Exception& error) {
+    report.add(builder.at(error.mark), "", plain_words(error.msg));
+    return std::nullopt;
+  }
+  return builder.take();
+}
+
+}  // namespace
+
+std::optional<Node> parse_tree(std::string_view text, int file, Report& report) {
+  auto root = parse(text, {file, 1, 1}, report);
+  if (root && root->kind == Node::Kind::nothing) {
+    report.add({file, 1, 1}, "", "is empty");
+    return std::nullopt;
+  }
+  if (root && root->kind != Node::Kind::map) {
+    report.add(root->place, "",
+               fmt::format("expected keys with values (a map), found {}", name_of(root->kind)));
+    return std::nullopt;
+  }
+  return root;
+}
+
+std::optional<Node> parse_value(std::string_view text, Place start, Report& report) {
+  auto node = parse(text, start, report);
+  if (node && node->kind == Node::Kind::nothing) node->place = start;
+  return node;
+}
+
+}  // namespace duskline::scenarios
