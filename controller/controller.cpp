@@ -86,10 +86,7 @@ float demanded_current(const ctl_params& p, const ctl_inputs& in) {
 
 HeatOutput heat(Memory& m, const ctl_params& p, const ctl_inputs& in, const Signals& y, const Thermal& t,
                 uint32_t mode, bool enabled) {
-  if (!kModes[mode].heaters) {
-    m.heat = heat_at_rest(t.mean);
-    return {};
-  }
+  if (!kModes[mode].heaters) return {};
   const bool down = mode == CTL_COOL_DOWN || mode == CTL_SAFE;
   const float ceiling = is_finite(in.power_ceiling) ? clamp(in.power_ceiling, 0.0f, 1e6f) : in.power_ceiling;
   return run_heat(
@@ -133,6 +130,7 @@ void tick(Memory& m, const ctl_params& p, const ctl_inputs& in, ctl_outputs& out
   const Coke c = estimate_coke(m.added_resistance, p, y, g, t.zone, current);
 
   // supervise
+  if (!kModes[m.mode.mode].heaters) m.heat = heat_at_rest(t.mean);
   const Facts facts{p, y, t, g, c, m.feed_flow, m.applied_current};
   const uint32_t observed = observed_reasons(facts);
   const Supervision s = supervise(m.mode, facts, observed, in.requested_mode);
