@@ -1,0 +1,70 @@
+// What it is:   one integrator for the loop, whichever method was chosen.
+// Equation:     x(end) from x(t) under dx/dt = f(x, t), with inputs held between t and end.
+// Symbols:      x states, t and end in s.
+// Validity:     the linearly implicit method is the one to run with; the others check it.
+// Source:       linearly_implicit.hpp and drivers.hpp.
+// Left out:     events for the library methods.
+#pragma once
+
+#include <array>
+#include <cstddef>
+#include <string_view>
+
+#include "plant-model/integrate/drivers.hpp"
+#include "plant-model/integrate/linearly_implicit.hpp"
+
+namespace duskline::plant {
+
+enum class Method { linearly_implicit, rosenbrock4, dormand_prince };
+
+inline constexpr std::array<std::string_view, 3> kMethodWords = {"linearly implicit", "Rosenbrock 4",
+                                                                 "Dormand-Prince"};
+
+template <std::size_t Implicit, std::size_t Coupled = 0, std::size_t Explicit = 0>
+class Integrator {
+ public:
+  using Stepper = LinearlyImplicit<Implicit, Coupled, Explicit>;
+  using State = typename Stepper::State;
+  static constexpr std::size_t kStates = Stepper::kStates;
+
+  Integrator(Method method, const Tolerances<kStates>& tolerances, const StepControl& control = {})
+      : method_(method), stepper_(tolerances, control) {
+    task_.control = control;
+    task_.relative = tolerances.relative;
+  }
+
+  template <class System>
+  Advance advance(System& system, State& x, double t, double end) {
+    if (method_ == Method::linearly_implicit) return stepper_.advance(system, x, t, end);
+    return advance_library(system, x, t, end);
+  }
+
+  /// The same with f0 = f(x, t) already known; the library methods have no use for it.
+  template <class System>
+  Advance advance_with(System& system, State& x, const State& f0, double t, double end) {
+    if (method_ == Method::linearly_implicit) return stepper_.advance_with(system, x, f0, t, end);
+    return advance_library(system, x, t, end);
+  }
+
+  Method method() const { return method_; }
+  Stepper& stepper() { return stepper_; }
+  const StepStatistics& statistics() const {
+    return method_ == Method::linearly_implicit ? stepper_.statistics() : task_.statistics;
+  }
+
+ private:
+  template <class System>
+  Advance advance_library(System& system, State& x, double t, double end) {
+    task_.absolute = stepper_.tolerances().absolute;
+    const SystemView view =
+        Coupled + Explicit == 0 ? view_whole<kStates>(system) : view_derivative<kStates>(system);
+    if (method_ == Method::rosenbrock4) return advance_rosenbrock4(view, x, t, end, task_);
+    return advance_dormand_prince(view, x, t, end, task_);
+  }
+
+  Method method_;
+  Stepper stepper_;
+  DriverTask task_;
+};
+
+}  // namespace duskline::plant

@@ -1,0 +1,270 @@
+// What it is:   the stepper of the closed loop: ROS2, two stages, linearly implicit with a frozen Jacobian A.
+// Equation:     (I - g h A) k1 = f(x, t); (I - g h A) k2 = f(x + h k1, t + h) - 2 k1; x += h (3 k1 + k2) / 2.
+// Symbols:      h step in s; k stages, f derivative, in unit of the state per s; A in 1/s; g = 1 - 1/sqrt 2.
+// Validity:     order 2 for ANY matrix A; L-stable where A is the Jacobian; estimate of order 1 from x + h
+// k1. Source:       Verwer, Spee, Blom, Hundsdorfer, SIAM J. Sci. Comput. 20 (1999) 1456;
+// docs/models/integrate.md. Left out:     algebraic equations; events (events.hpp); explicit time derivative
+// (not needed for order 2).
+#pragma once
+
+#include <algorithm>
+#include <array>
+#include <boost/numeric/odeint/stepper/controlled_step_result.hpp>
+#include <boost/numeric/odeint/stepper/stepper_categories.hpp>
+#include <boost/numeric/odeint/util/unwrap_reference.hpp>
+#include <cmath>
+#include <cstddef>
+#include <cstdint>
+#include <limits>
+
+#include "plant-model/integrate/dense_matrix.hpp"
+#include "plant-model/integrate/dense_output.hpp"
+#include "plant-model/integrate/frozen_jacobian.hpp"
+#include "plant-model/integrate/stage_sums.hpp"
+#include "plant-model/integrate/step_control.hpp"
+
+namespace duskline::plant {
+
+/// State layout: `Implicit` entries, then `Coupled` quadratures (driven by the implicit part, driving
+/// nothing), then `Explicit` slow entries (zero rows and columns in A). A system offers
+///   void operator()(const State& x, State& dxdt, double t)
+///   void jacobian(const State& x, double t, DenseMatrix& j)   j is (Implicit + Coupled) x Implicit, zeroed
+///   before
+/// and is passed by value or in std::ref.
+/// A state much faster than the step follows the implicit part and inputs held over the step exactly, but
+/// leads what it takes from explicit states and from time by 0.7 of their change in one step;
+/// follow_slow_states removes that lead. The stepper is a value; a copy carries the frozen Jacobian with it.
+template <std::size_t Implicit, std::size_t Coupled = 0, std::size_t Explicit = 0>
+class LinearlyImplicit {
+ public:
+  static constexpr std::size_t kStates = Implicit + Coupled + Explicit;
+  static constexpr double kGamma = 1 - 0.70710678118654752440;  // the smaller root of L-stability
+
+  // What Odeint asks of a controlled stepper.
+  using state_type = std::array<double, kStates>;
+  using deriv_type = state_type;
+  using value_type = double;
+  using time_type = double;
+  using stepper_category = boost::numeric::odeint::controlled_stepper_tag;
+  using State = state_type;
+
+  explicit LinearlyImplicit(const Tolerances<kStates>& tolerances, const StepControl& control = {})
+      : tolerances_(tolerances), control_(control), frozen_(Implicit, Coupled) {}
+
+  /// One step under error control. On success x and t move and dt may double; on failure x and t stay and dt
+  /// is halved, or kept where a new Jacobian comes first. Where dt cannot be halved, outcome() says why.
+  template <class System>
+  boost::numeric::odeint::controlled_step_result try_step(System system, State& x, double& t, double& dt) {
+    auto& plain = unwrap(system);
+    State f0;
+    evaluate(plain, x, f0, t);
+    return try_step_with(plain, x, f0, t, dt);
+  }
+
+  /// The same, with the derivative f0 = f(x, t) supplied by the caller.
+  template <class System>
+  boost::numeric::odeint::controlled_step_result try_step_with(System& system, State& x, const State& f0,
+                                                               double& t, double& dt) {
+    if (dt > control_.max_step) dt = control_.max_step;
+    const double error = attempt(system, x, f0, t, dt);
+    if (error <= 1) {
+      accept(x);
+      t += dt;
+      if (error < kGrow && 2 * dt <= control_.max_step) dt *= 2;
+      outcome_ = {RunEnd::reached_end, t, 0};
+      return boost::numeric::odeint::success;
+    }
+    ++statistics_.rejected;
+    if (!fresh_) {
+      frozen_.invalidate();
+    } else if (std::abs(dt) / 2 >= control_.min_step) {
+      dt /= 2;
+    } else {
+      outcome_ = failure(error, f0, t);
+    }
+    return boost::numeric::odeint::fail;
+  }
+
+  /// Integrates from t to `end`, the whole stretch being tried first, then halves on a binary grid.
+  template <class System>
+  Advance advance(System& system, State& x, double t, double end) {
+    State f0;
+    evaluate(system, x, f0, t);
+    return march(system, x, f0, t, end, [](double) { return true; });
+  }
+  template <class System>
+  Advance advance_with(System& system, State& x, const State& f0, double t, double end) {
+    return march(system, x, f0, t, end, [](double) { return true; });
+  }
+
+  /// The same, calling go_on(time) after each accepted step; it may read dense_output(). False stops there.
+  template <class System, class GoOn>
+  Advance march(System& system, State& x, const State& first_derivative, double t, double end, GoOn&& go_on) {
+    if (t == end) return {RunEnd::reached_end, t, 0};
+    BinaryGrid grid(t, end);
+    while (grid.step() > control_.max_step && grid.halve()) {
+    }
+    State f0 = first_derivative;
+    fresh_ = false;
+    while (true) {
+      const double error = attempt(system, x, f0, t, grid.step());
+      if (error <= 1) {
+        accept(x);
+        grid.accept();
+        t = grid.time();
+        if (!go_on(t) || grid.done()) return {RunEnd::reached_end, t, 0};
+        if (error < kGrow) grid.double_if_aligned(control_.max_step);
+        evaluate(system, x, f0, t);
+        continue;
+      }
+      ++statistics_.rejected;
+      if (!std::isfinite(error) && !all_finite(f0)) return failure(error, f0, t);
+      if (!fresh_) {
+        frozen_.invalidate();
+      } else if (std::abs(grid.step()) / 2 < control_.min_step || !grid.halve()) {
+        return failure(error, f0, t);
+      }
+    }
+  }
+
+  /// One step of exactly h without error control; false when the result is not finite.
+  template <class System>
+  bool do_step(System& system, State& x, double t, double h) {
+    State f0;
+    evaluate(system, x, f0, t);
+    fresh_ = false;
+    if (!std::isfinite(attempt(system, x, f0, t, h))) return false;
+    accept(x);
+    return true;
+  }
+
+  /// Interpolant of the last accepted step; to be asked for before the next one. Its slope 2 k1 - M k1 equals
+  /// f(x0) to second order for any A and stays bounded where f(x0) is stiff.
+  DenseOutput<kStates> dense_output() const {
+    DenseOutput<kStates> output{start_, step_, previous_, next_, k1_};
+    const PackedMatrix* matrix = frozen_.find(kGamma * step_);
+    if (matrix == nullptr) return output;
+    for (std::size_t i = 0; i < kSolved; ++i) output.slope[i] += drift_[i];
+    solve(*matrix, output.slope, output.slope);
+    for (std::size_t i = 0; i < kStates; ++i) output.slope[i] = 2 * k1_[i] - output.slope[i];
+    return output;
+  }
+
+  void request_jacobian() { frozen_.invalidate(); }
+  const StepStatistics& statistics() const { return statistics_; }
+  const Advance& outcome() const { return outcome_; }
+  const Tolerances<kStates>& tolerances() const { return tolerances_; }
+  const StepControl& control() const { return control_; }
+
+ private:
+  static constexpr double kGrow = 0.2;  // a doubled step has four times the error, with a margin
+  static constexpr std::size_t kSolved = Implicit + Coupled;
+
+  template <class System>
+  static auto& unwrap(System& system) {
+    typename boost::numeric::odeint::unwrap_reference<System>::type& plain = system;
+    return plain;
+  }
+
+  template <class System>
+  void evaluate(System& system, const State& x, State& dxdt, double t) {
+    ++statistics_.evaluations;
+    system(x, dxdt, t);
+  }
+
+  /// Solves (I - g h A) k = right, with k and right of full length; they may be the same array.
+  static void solve(const PackedMatrix& matrix, const State& right, State& k) {
+    alignas(64) std::array<double, padded(kSolved)> product;
+    multiply(matrix, right.data(), product.data());
+    for (std::size_t i = 0; i < Implicit; ++i) k[i] = product[i];
+    for (std::size_t i = Implicit; i < kSolved; ++i) k[i] = right[i] + product[i];
+    for (std::size_t i = kSolved; i < kStates; ++i) k[i] = right[i];
+  }
+
+  template <class System>
+  void renew_jacobian_if_due(System& system, const State& x, double t) {
+    const double age = t - frozen_.taken_at();
+    if (frozen_.valid() && age >= 0 && age <= control_.max_age && uses_ < control_.max_uses) return;
+    system.jacobian(x, t, frozen_.renew(t));
+    ++statistics_.jacobians;
+    uses_ = 0;
+    fresh_ = true;
+  }
+
+  /// Computes next_ and returns the scaled error (not finite when anything is not).
+  template <class System>
+  double attempt(System& system, const State& x, const State& f0, double t, double h) {
+    renew_jacobian_if_due(system, x, t);
+    const PackedMatrix* matrix = frozen_.iteration_matrix(kGamma * h, statistics_.factorisations);
+    start_ = t;
+    step_ = h;
+    if (matrix == nullptr) {
+      ratio_.fill(std::numeric_limits<double>::infinity());
+      return ratio_[0];
+    }
+    State x1;
+    State f1;
+    k1_ = f0;
+    if (control_.follow_slow_states) {
+      find_drift(system, x, f0, t, h);
+      for (std::size_t i = 0; i < kSolved; ++i) k1_[i] += drift_[i];
+    }
+    solve(*matrix, k1_, k1_);
+    first_stage(kStates, x.data(), h, k1_.data(), x1.data());
+    evaluate(system, x1, f1, t + h);
+    second_right_side(kStates, k1_.data(), f1.data());
+    if (control_.follow_slow_states) {
+      for (std::size_t i = 0; i < kSolved; ++i) f1[i] -= drift_[i];
+    }
+    solve(*matrix, f1, f1);
+    combine_stages(kStates, x.data(), h, k1_.data(), f1.data(), next_.data());
+    if (control_.filter_error) solve(*matrix, f1, f1);
+    return scaled_error(kStates, tolerances_.absolute.data(), tolerances_.relative, x.data(), next_.data(),
+                        f1.data(), ratio_.data());
+  }
+
+  /// g h times the rate at which explicit states and time change the derivatives of the others. It enters the
+  /// first stage with +, the second with -, and cancels in the order conditions whatever its value.
+  template <class System>
+  void find_drift(System& system, const State& x, const State& f0, double t, double h) {
+    State moved = x;
+    State f;
+    for (std::size_t i = kSolved; i < kStates; ++i) moved[i] += h * f0[i];
+    evaluate(system, moved, f, t + h);
+    for (std::size_t i = 0; i < kSolved; ++i) drift_[i] = kGamma * (f[i] - f0[i]);
+  }
+
+  void accept(State& x) {
+    previous_ = x;
+    x = next_;
+    ++statistics_.steps;
+    ++uses_;
+    fresh_ = false;
+  }
+
+  Advance failure(double error, const State& f0, double t) const {
+    if (std::isfinite(error)) return {RunEnd::step_too_small, t, worst_state(ratio_)};
+    return {RunEnd::solver_failed, t, worst_state(all_finite(f0) ? ratio_ : f0)};
+  }
+
+  static bool all_finite(const State& values) {
+    return std::all_of(values.begin(), values.end(), [](double value) { return std::isfinite(value); });
+  }
+
+  Tolerances<kStates> tolerances_;
+  StepControl control_;
+  FrozenJacobian frozen_;
+  State k1_{};
+  std::array<double, kSolved> drift_{};
+  State previous_{};
+  State next_{};
+  State ratio_{};
+  double start_ = 0;
+  double step_ = 0;
+  std::uint64_t uses_ = 0;
+  bool fresh_ = false;  // the Jacobian was taken at the present state
+  StepStatistics statistics_;
+  Advance outcome_;
+};
+
+}  // namespace duskline::plant
