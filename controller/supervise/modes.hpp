@@ -95,18 +95,38 @@ inline uint32_t refused_by(uint32_t from, uint32_t to) {
   return to == CTL_SAFE ? 0u : ~0u;
 }
 
-/// One tick: interlocks first, then one step towards the requested mode.
+/// The next step towards the request and what stands against it.
+struct Step {
+  uint32_t to;
+  uint32_t missing;
+};
+
+inline Step next_step(const ModeMemory& m, const Facts& f, uint32_t observed, uint32_t waived,
+                      uint32_t requested) {
+  uint32_t to = kNext[m.mode][requested];
+  if (m.mode == CTL_SAFE && requested == CTL_OFF && (observed & CTL_STACK_HOT) == 0) to = CTL_OFF;
+  if (to == m.mode) return {to, 0};
+  uint32_t against = reasons_for(f, observed, static_cast<ctl_mode>(to)) & ~waived;
+  if (m.mode == CTL_SAFE && m.reset == 0) against |= CTL_NOT_RESET;
+  return {to, against & refused_by(m.mode, to)};
+}
+
+inline void enter_safe(ModeMemory& m, uint32_t tripped, uint32_t requested) {
+  m = {CTL_SAFE, tripped, requested, 0, {}};
+}
+
+/// One tick: interlocks first, then at most one step towards the requested mode.
 inline Supervision supervise(ModeMemory& m, const Facts& f, uint32_t observed, uint32_t requested) {
   if (requested >= CTL_MODES) requested = m.mode;
   const ModeRow& row = kModes[m.mode];
 
-  // the fixed law flies blind to coke: that interlock is the law's own business
+  // the fixed law flies blind to coke: that interlock would give it eyes
   const uint32_t waived = f.params.law == CTL_LAW_FIXED ? uint32_t{CTL_MARGIN_LOST} : 0u;
   const uint32_t standing = reasons_for(f, observed, static_cast<ctl_mode>(m.mode)) & ~waived;
   const uint32_t trips = confirmed(m, f.params, standing) & row.trips;
   if (trips != 0) {
-    m = {CTL_SAFE, trips, requested, 0, {}};
-    return {CTL_SAFE, trips | CTL_NOT_RESET};
+    enter_safe(m, trips, requested);
+    return {m.mode, trips | CTL_NOT_RESET};
   }
   if (m.mode == CTL_SAFE && requested != m.request_at_trip) m.reset = 1;
 
@@ -116,20 +136,17 @@ inline Supervision supervise(ModeMemory& m, const Facts& f, uint32_t observed, u
     return {m.mode, CTL_STACK_COLD};
   }
 
-  uint32_t next = kNext[m.mode][requested];
-  if (m.mode == CTL_SAFE && requested == CTL_OFF && (observed & CTL_STACK_HOT) == 0) next = CTL_OFF;
-  if (next == m.mode) return {m.mode, 0};
-  uint32_t against = reasons_for(f, observed, static_cast<ctl_mode>(next)) & ~waived;
-  if (m.mode == CTL_SAFE && m.reset == 0) against |= CTL_NOT_RESET;
-  const uint32_t missing = against & refused_by(m.mode, next);
-  if (missing != 0) return {m.mode, missing};
-  if (next == CTL_SAFE) {
-    m = {CTL_SAFE, 0, requested, 0, {}};
-  } else {
-    m.mode = next;
-    m.tripped = 0;
+  Step step = next_step(m, f, observed, waived, requested);
+  if (step.to != m.mode && step.missing == 0) {
+    if (step.to == CTL_SAFE) {
+      enter_safe(m, 0, requested);
+    } else {
+      m.mode = step.to;
+      m.tripped = 0;
+    }
+    step = next_step(m, f, observed, waived, requested);
   }
-  return {m.mode, 0};
+  return {m.mode, step.missing};
 }
 
 }  // namespace duskline::controller
