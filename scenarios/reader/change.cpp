@@ -11,11 +11,16 @@ bool is_key_letter(char c) {
   return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') || c == '_' || c == '-';
 }
 
+// The node that holds the items: of a plant parameter its value.
+Node& holder(Node& node) {
+  Pair* value = node.kind == Node::Kind::map ? node.find("value") : nullptr;
+  return value ? value->value : node;
+}
+
 // The child that a step leads to; made when a key is new; null after a problem.
 Node* follow(Node& node, const Step& step, const Change& change, Report& report) {
   if (step.key.empty()) {
-    Pair* value = node.kind == Node::Kind::map ? node.find("value") : nullptr;
-    Node& list = value ? value->value : node;
+    Node& list = holder(node);
     if (list.kind != Node::Kind::list) {
       report.add(
           step.place, change.path,
@@ -30,13 +35,24 @@ Node* follow(Node& node, const Step& step, const Change& change, Report& report)
     }
     return &list.items[step.index];
   }
+  const bool in_list = holder(node).kind == Node::Kind::list;
+  if (in_list && step.key.find_first_not_of("0123456789") == std::string::npos) {
+    const WholeReading index = read_whole(step.key, 0, 1000000);
+    const std::size_t none = std::string::npos;
+    return follow(node,
+                  {"", index.trouble.empty() ? static_cast<std::size_t>(index.value) : none, step.place},
+                  change, report);
+  }
   if (node.kind == Node::Kind::nothing) node = {Node::Kind::map, step.place, {}, {}, {}};
   if (node.kind != Node::Kind::map) {
     report.add(step.place, change.path,
                fmt::format("there is no key '{}', because here is {}", step.key, name_of(node.kind)));
     return nullptr;
   }
-  if (Pair* found = node.find(step.key)) return &found->value;
+  if (Pair* found = node.find(step.key)) {
+    if (&step == &change.steps.back()) found->place = step.place;
+    return &found->value;
+  }
   node.pairs.push_back({step.key, step.place, {Node::Kind::nothing, step.place, {}, {}, {}}});
   return &node.pairs.back().value;
 }

@@ -10,12 +10,14 @@
 namespace duskline::scenarios {
 
 ItemPath split_item(std::string_view path) {
-  ItemPath result{std::string{path}, -1};
-  const std::size_t open = path.rfind('[');
-  if (open == path.npos || path.back() != ']') return result;
-  const WholeReading item = read_whole(path.substr(open + 1, path.size() - open - 2), 0, 1000000);
-  if (!item.trouble.empty()) return result;
-  return {std::string{path.substr(0, open)}, static_cast<int>(item.value)};
+  const ItemPath whole{std::string{path}, -1};
+  const bool bracket = path.ends_with(']');
+  const std::size_t sign = path.rfind(bracket ? '[' : '.');
+  if (sign == path.npos) return whole;
+  const WholeReading item =
+      read_whole(path.substr(sign + 1, path.size() - sign - (bracket ? 2 : 1)), 0, 1000000);
+  if (!item.trouble.empty()) return whole;
+  return {std::string{path.substr(0, sign)}, static_cast<int>(item.value)};
 }
 
 Decoder::Decoder(const Node& root, Place place, std::string path, Report& report) : report_{report} {
@@ -41,7 +43,7 @@ const Pair* Decoder::find(const Key& key) {
     return nullptr;
   }
   if (pair->value.kind == Node::Kind::nothing) {
-    complain(key, pair->value.place, fmt::format("has no value ({})", key.meaning));
+    complain(key, pair->place, fmt::format("has no value ({})", key.meaning));
     return nullptr;
   }
   places_[path_of(key)] = pair->value.place;

@@ -36,6 +36,8 @@ class Decoder : public Keys {
   /// Reports the keys of the root that nobody asked for. Call it after the walk.
   void finish();
 
+  /// True when the key of this path has a value in the text, right or wrong.
+  bool given(const std::string& path) const { return places_.contains(path); }
   /// Where the value of a path stands; the start of the root when it was not given.
   Place where(const std::string& path) const;
 

@@ -54,7 +54,7 @@ class Keys {
   virtual void whole(const Key& key, std::uint64_t& value) = 0;
   virtual void text(const Key& key, std::string& value) = 0;
   virtual void word(const Key& key, std::span<const Word> words, int& value) = 0;
-  /// A text that is one of the choices, or one of them with an item, `name[3]`, when `items` allows it.
+  /// A text that is one of the choices, or one of them with an item, `name.3`, when `items` allows it.
   virtual void choice(const Key& key, std::span<const std::string> choices, bool items,
                       std::string& value) = 0;
   virtual void map(const Key& key, const std::function<void()>& inside) = 0;
@@ -70,7 +70,7 @@ class Keys {
   }
 };
 
-/// A path and the item that it may end in: "a.b[3]" is "a.b" and 3.
+/// A path and the item that it may end in: "a.b.3" and "a.b[3]" are "a.b" and 3.
 struct ItemPath {
   std::string path;
   int item{-1};  ///< -1: none

@@ -25,7 +25,7 @@ int Report::open(std::string name) {
 }
 
 void Report::add(Place place, std::string path, std::string message) {
-  found_.push_back({place, std::move(path), std::move(message)});
+  if (found_.size() < kMostProblems) found_.push_back({place, std::move(path), std::move(message)});
 }
 
 bool Report::mentions(const std::string& path) const {

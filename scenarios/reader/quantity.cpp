@@ -134,8 +134,9 @@ Reading trouble(std::string text) {
 
 // What is wrong with the unit of a part, empty when nothing is.
 std::string trouble_with_unit(const Part& part, const Quantity& quantity, const Conversion& how) {
-  if (part.unit.empty() && quantity.unit != "1")
-    return how.fit == UnitFit::fits ? "" : fmt::format("has no unit; {}", expected(quantity.unit));
+  if (part.unit.empty() && how.fit == UnitFit::fits) return {};
+  if (part.unit.empty()) return fmt::format("a unit is missing; {}", expected(quantity.unit));
+  if (part.unit[0] == ',') return "the decimal sign is a point, not a comma";
   if (how.fit == UnitFit::fits) {
     if (how.offset != 0.0 && quantity.lower < kLeastAbsoluteTemperature)
       return fmt::format("a difference of temperatures is given in K, not in {}", part.unit);

@@ -21,12 +21,15 @@ struct Place {
   auto operator<=>(const Place&) const = default;
 };
 
+inline constexpr std::size_t kMostProblems = 1000;
+
 class Report {
  public:
   /// Gives a file its number.
   int open(std::string name);
   const std::string& file(int number) const { return files_[static_cast<std::size_t>(number)]; }
 
+  /// Adds a problem. After kMostProblems the input is hopeless and no more are kept.
   void add(Place place, std::string path, std::string message);
   bool clean() const { return found_.empty(); }
   /// True when a problem with this path has been reported.

@@ -34,7 +34,7 @@ struct Command {
 /// A plant parameter that changes at an instant.
 struct Event {
   double at{};            ///< s
-  std::string parameter;  ///< path of the dictionary; with `[3]` one item of a list, else all of them
+  std::string parameter;  ///< path of the dictionary; with `.3` one item of a list, else all of them
   double to{};            ///< in the unit of the dictionary
 };
 

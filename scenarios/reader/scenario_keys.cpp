@@ -109,8 +109,7 @@ void initial_keys(Keys& keys, Initial& initial) {
 void event_keys(Keys& keys, Event& event, std::span<const std::string> paths) {
   keys.number({"at", "instant of the change", true}, kTime, event.at);
   std::string set = event.parameter.empty() ? "" : "plant." + event.parameter;
-  keys.choice({"set", "plant parameter; with [3] one item of a list, else all items", true}, paths, true,
-              set);
+  keys.choice({"set", "plant parameter; with .3 one item of a list, else all items", true}, paths, true, set);
   event.parameter = set.empty() ? "" : set.substr(std::string_view{"plant."}.size());
   const plant::ParameterInfo* info = find_parameter(split_item(event.parameter).path);
   const Key to{"to", "its new value, within the limits of the model", true};

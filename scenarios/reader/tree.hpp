@@ -1,10 +1,10 @@
 /// A parsed input before it means anything: texts, lists and maps, each with its place.
 ///
 /// `parse_tree` is the only code that sees the YAML library; it accepts a plain subset of YAML 1.2.
-/// Refused with a place: more than 4 MiB, more than 24 levels, bytes that are not UTF-8 text, tabs in the
-/// indentation, several documents, duplicate keys, merge keys, anchors, aliases, tags, keys that are no text.
-/// Source: YAML 1.2.2. Valid for block and flow style, quoted and plain scalars, comments.
-/// Left out: types. A scalar stays text until a dictionary says what it should be.
+/// Refused with a place: more than 4 MiB, 24 levels or 2000 keys in a map, bytes that are not UTF-8 text,
+/// tabs in the indentation, several documents, duplicate keys, merge keys, anchors, aliases, tags, keys that
+/// are no text. Source: YAML 1.2.2. Valid for block and flow style, quoted and plain scalars, comments. Left
+/// out: types. A scalar stays text until a dictionary says what it should be.
 #pragma once
 
 #include <cstddef>
@@ -20,6 +20,7 @@ namespace duskline::scenarios {
 
 constexpr std::size_t kLargestInput = std::size_t{4} << 20U;  // bytes
 constexpr int kDeepestInput = 24;                             // levels
+constexpr std::size_t kLargestMap = 2000;                     // keys
 
 struct Pair;
 
@@ -49,7 +50,8 @@ std::string_view name_of(Node::Kind kind);
 /// the like are reported but do not prevent one, so that the rest of the text is checked in the same run.
 std::optional<Node> parse_tree(std::string_view text, int file, Report& report);
 
-/// The same for a value on the command line, whose first character stands at `start`.
+/// A value on the command line, whose first character stands at `start`: YAML when it begins with a bracket,
+/// a brace or a quote, else the text as it is.
 std::optional<Node> parse_value(std::string_view text, Place start, Report& report);
 
 /// The bytes of a file; a problem at 1:1 when it is missing, unreadable, a folder or too large.

@@ -29,6 +29,12 @@ constexpr const char* kEverydayUnits[] = {
     "J/K",   "ohm",   "ohm cm2", "ohm m2", "A/cm2", "A/m2",  "J/(kg K)", "W/(m K)", "W/(m2 K)", "m/s",
     "kg/m3", "mol/s", "kJ/mol",  "J/mol",  "1/s",   "1/h",   "S/m",      "N m",     "kg m2"};
 
+// Units that exist but are seldom what was meant.
+struct Mistaken {
+  const char *given, *meant;
+};
+constexpr Mistaken kMistaken[] = {{"m", "min"}, {"C", "degC"}, {"Hz", "rpm"}, {"M", "min"}, {"k", "K"}};
+
 struct FreeUnit {
   void operator()(ut_unit* unit) const { ut_free(unit); }
 };
@@ -150,6 +156,9 @@ Conversion conversion(std::string_view unit, std::string_view wanted) {
 }
 
 std::string nearest_unit(std::string_view unit, std::string_view wanted) {
+  for (const Mistaken& pair : kMistaken)
+    if (unit == pair.given && conversion(pair.meant, wanted).fit == UnitFit::fits) return pair.meant;
+  if (conversion(unit, wanted).fit != UnitFit::unknown) return {};  // another unit, not a misspelt one
   std::vector<std::string> fitting;
   for (const char* candidate : kEverydayUnits)
     if (conversion(candidate, wanted).fit == UnitFit::fits) fitting.emplace_back(candidate);

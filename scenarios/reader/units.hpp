@@ -26,7 +26,7 @@ struct Conversion {
 /// From `unit` to `wanted`. An empty unit is the pure number, as is "1".
 Conversion conversion(std::string_view unit, std::string_view wanted);
 
-/// Units that people write for the dimension of `wanted`, for suggestions.
+/// The unit of the dimension of `wanted` that was probably meant; empty when none is near.
 std::string nearest_unit(std::string_view unit, std::string_view wanted);
 
 double convert(double value, const Conversion& how);

@@ -123,6 +123,9 @@ class Builder : public YAML::EventHandler {
                   fmt::format("is given twice (first at {})", report_.also_at(top.key_place, first->place)));
       return;
     }
+    if (top.node.pairs.size() >= kLargestMap)
+      throw Stop{top.key_place, fmt::format("is key number {} of its map; at most {} are read",
+                                            kLargestMap + 1, kLargestMap)};
     top.node.pairs.push_back({top.key, top.key_place, std::move(node)});
   }
 
@@ -210,8 +213,10 @@ std::string plain_words(const std::string& message) {
     return "this key stands at an indentation that does not fit the lines above";
   if (message == "end of sequence not found")
     return "this item stands at an indentation that does not fit the list above";
-  if (message == "end of map flow not found") return "the '}' of a map is missing";
-  if (message == "end of sequence flow not found") return "the ']' of a list is missing";
+  if (message == "end of map flow not found")
+    return "the '}' of a map is missing, or a text with [ ] { } in it needs quotes";
+  if (message == "end of sequence flow not found")
+    return "the ']' of a list is missing, or a text with [ ] { } in it needs quotes";
   return "cannot be read as YAML: " + message;
 }
 
@@ -255,9 +260,14 @@ std::optional<Node> parse_tree(std::string_view text, int file, Report& report) 
 }
 
 std::optional<Node> parse_value(std::string_view text, Place start, Report& report) {
-  auto node = parse(text, start, report);
-  if (node && node->kind == Node::Kind::nothing) node->place = start;
-  return node;
+  const std::size_t first = text.find_first_not_of(' ');
+  if (first == text.npos) return Node{Node::Kind::nothing, start, {}, {}, {}};
+  if (std::string_view{"[{\"'"}.find(text[first]) == std::string_view::npos) {
+    if (!check_bytes(text, start, report)) return std::nullopt;
+    start.column += static_cast<int>(first);
+    return Node{Node::Kind::text, start, std::string{text.substr(first)}, {}, {}};
+  }
+  return parse(text, start, report);
 }
 
 }  // namespace duskline::scenarios
