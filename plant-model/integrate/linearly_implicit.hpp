@@ -28,9 +28,9 @@ namespace duskline::plant {
 /// State layout: `Implicit` entries, then `Coupled` quadratures (driven by the implicit part, driving
 /// nothing), then `Explicit` slow entries (zero rows and columns in A). A system offers
 ///   void operator()(const State& x, State& dxdt, double t)
-///   void jacobian(const State& x, double t, DenseMatrix& j)   j is (Implicit + Coupled) x Implicit, zeroed
-///   before
-/// and is passed by value or in std::ref.
+///   void jacobian(const State& x, double t, DenseMatrix& j)
+/// where j is (Implicit + Coupled) x Implicit and comes zeroed.
+///
 /// A state much faster than the step follows the implicit part and inputs held over the step exactly, but
 /// leads what it takes from explicit states and from time by 0.7 of their change in one step;
 /// follow_slow_states removes that lead. The stepper is a value; a copy carries the frozen Jacobian with it.
