@@ -72,6 +72,10 @@ bool is_not_finite_word(std::string_view text) {
   return word == "nan" || word == "inf" || word == "infinity";
 }
 
+bool has_sign(const Part& part) {
+  return part.number[0] == '-' || part.number[0] == '+';
+}
+
 // Why the digits of a number are refused; empty when they are fine.
 std::string trouble_with_number(std::string_view number) {
   if (number[0] == '-' || number[0] == '+') number.remove_prefix(1);
@@ -91,7 +95,7 @@ std::optional<std::vector<Part>> split(std::string_view text, bool several) {
     std::size_t end = text.size();
     if (several)
       for (std::size_t i = 0; i + 1 < text.size(); ++i)
-        if (is_space(text[i]) && is_digit(text[i + 1])) {
+        if (is_space(text[i]) && number_length(text.substr(i + 1)) > 0) {
           end = i;
           break;
         }
@@ -187,8 +191,8 @@ Reading read_quantity(std::string_view given, const Quantity& quantity) {
     if (part.number == "0" && (part.unit.starts_with("x") || part.unit.starts_with("X")) &&
         part.unit.size() > 1)
       return trouble(fmt::format("'{}': a number is written in decimal digits", text));
-    if (parts->size() > 1 && part.number[0] == '-')
-      return trouble(fmt::format("'{}': only a duration of one part can be negative", text));
+    if (parts->size() > 1 && has_sign(part))
+      return trouble(fmt::format("'{}': a duration of several parts has no signs", text));
     last = conversion(part.unit, quantity.unit);
     const std::string wrong = trouble_with_unit(part, quantity, last);
     if (!wrong.empty()) return trouble(fmt::format("'{}': {}", text, wrong));
