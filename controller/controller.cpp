@@ -67,13 +67,20 @@ float limited_current(const Memory& m, const ctl_params& p, Wish& wish, const Pe
   return clamp(target, lowest, highest);
 }
 
+/// Opening that holds the inlet CO where it is wanted, at the conversion of this tick: x = r/(1 - r) dx
+/// solved for r.
+float recycle_feed_forward(const ctl_params& p, const Gas& g) {
+  const float share = p.inlet_co_setpoint / (p.inlet_co_setpoint + g.conversion + 1e-3f);
+  return clamp(share / most_of(g.full_share, 1e-3f), p.recycle_least, p.recycle_most);
+}
+
 float recycle_loop(Memory& m, const ctl_params& p, const Gas& g, bool flow, bool fixed) {
   if (!flow) {
     m.recycle = Pi{};
     return 0.0f;
   }
   const PiGains gains{p.recycle_gain, p.recycle_time, p.recycle_time, 1.0f};
-  const float wish = pi_wish(m.recycle, gains, p.inlet_co_setpoint, g.inlet_co, p.recycle_opening);
+  const float wish = pi_wish(m.recycle, gains, p.inlet_co_setpoint, g.inlet_co, recycle_feed_forward(p, g));
   const float opening = fixed ? p.recycle_opening : clamp(wish, p.recycle_least, p.recycle_most);
   pi_track(m.recycle, gains, p.period, opening);
   return opening;
@@ -84,13 +91,15 @@ float demanded_current(const ctl_params& p, const ctl_inputs& in) {
   return usable ? least_of(p.current_most, current_for_oxygen(p, least_of(in.oxygen_demand, 1.0f))) : 0.0f;
 }
 
-HeatOutput heat(Memory& m, const ctl_params& p, const ctl_inputs& in, const Signals& y, const Thermal& t,
-                uint32_t mode, bool enabled) {
-  if (!kModes[mode].heaters) return {};
-  const bool down = mode == CTL_COOL_DOWN || mode == CTL_SAFE;
-  const float ceiling = is_finite(in.power_ceiling) ? clamp(in.power_ceiling, 0.0f, 1e6f) : in.power_ceiling;
-  return run_heat(
-      m.heat, {p, y, t.mean, t.hottest - t.coldest, down ? kColdTarget : p.stack_setpoint, ceiling, enabled});
+float stack_power(const Signals& y, float current) {
+  float sum = 0.0f;
+  for (uint32_t k = 0; k < CTL_CELLS; ++k) sum += y[in_cell_voltage + k];
+  return most_of(0.0f, current * sum);
+}
+
+/// NaN or infinite: no ceiling.
+float power_ceiling(const ctl_inputs& in) {
+  return is_finite(in.power_ceiling) ? clamp(in.power_ceiling, 0.0f, 1e6f) : in.power_ceiling;
 }
 
 void write_outputs(ctl_outputs& out, const Memory& m, const ctl_params& p, const Supervision& s, const Gas& g,
@@ -137,7 +146,11 @@ void tick(Memory& m, const ctl_params& p, const ctl_inputs& in, ctl_outputs& out
   const Permission allow = permit(m, facts, observed, s.mode);
 
   // heat
-  const HeatOutput powers = heat(m, p, in, y, t, s.mode, allow.heat);
+  const bool down = s.mode == CTL_COOL_DOWN || s.mode == CTL_SAFE;
+  HeatOutput powers{};
+  if (kModes[s.mode].heaters)
+    powers = run_heat(m.heat, {p, y, t.mean, t.hottest - t.coldest, down ? kColdTarget : p.stack_setpoint,
+                               power_ceiling(in), stack_power(y, current), allow.heat});
 
   // flow and current: the law wishes
   const bool producing = s.mode == CTL_PRODUCTION;
@@ -146,18 +159,17 @@ void tick(Memory& m, const ctl_params& p, const ctl_inputs& in, ctl_outputs& out
   const float wanted = !allow.current ? 0.0f
                        : by_demand    ? demand
                                       : least_of(p.protective_current, p.current_most);
-  const LawInput law_input{
-      p,
-      y,
-      g,
-      c,
-      m.density,
-      m.feed_flow,
-      wanted,
-      m.applied_current,
-      is_finite(in.power_ceiling) ? clamp(in.power_ceiling, 0.0f, 1e6f) : in.power_ceiling,
-      static_cast<float>(in.tick) * p.period,
-      by_demand ? uint32_t{CTL_BY_DEMAND} : uint32_t{CTL_BY_MODE}};
+  const LawInput law_input{p,
+                           y,
+                           g,
+                           c,
+                           m.density,
+                           m.feed_flow,
+                           wanted,
+                           m.applied_current,
+                           power_ceiling(in),
+                           static_cast<float>(in.tick) * p.period,
+                           by_demand ? uint32_t{CTL_BY_DEMAND} : uint32_t{CTL_BY_MODE}};
   const uint32_t law = producing && p.law == CTL_LAW_FIXED ? CTL_LAW_FIXED : CTL_LAW_CASCADE;
   set_flow(m.law, law_input);
   if (allow.flow && m.applied_speed == 0.0f) {

@@ -19,7 +19,7 @@ namespace duskline::controller {
 struct HeatMemory {
   float setpoint;    // K, ramped
   float rate;        // K/s, smoothed rate of the set-point
-  float other_load;  // W drawn from the bus by everything but the heaters, filtered
+  float other_load;  // W drawn from the bus by all but heaters and cells, filtered
   Pi stack;          // outer loop: trim of the end plates
   Pi end[CTL_ENDS];
   Pi preheater;
@@ -33,6 +33,7 @@ struct HeatInput {
   float spread;         // K between zones
   float target;         // K that the set-point moves to
   float power_ceiling;  // W, NaN without one
+  float stack_power;    // W into the cells: it is shed before the heaters are
   bool enabled;         // heaters may be energised at all
 };
 
@@ -92,12 +93,13 @@ inline HeatOutput run_heat(HeatMemory& m, const HeatInput& in) {
     total += out.end[k];
   }
 
-  // one total for all, less what the rest of the plant draws from a bus with a ceiling
+  // one total for all, less what the rest of the plant draws from a bus with a ceiling; the power override of
+  // the current sheds the cells first
   float available = p.heater_total_most;
   if (is_finite(in.power_ceiling)) {
     if (y.has(in_bus_power))
-      m.other_load =
-          low_pass(m.other_load, most_of(0.0f, y[in_bus_power] - m.power), p.period, kLoadSmoothing);
+      m.other_load = low_pass(m.other_load, most_of(0.0f, y[in_bus_power] - m.power - in.stack_power),
+                              p.period, kLoadSmoothing);
     available = clamp(in.power_ceiling - m.other_load, 0.0f, available);
   }
   const float scale = total > available ? available / total : 1.0f;

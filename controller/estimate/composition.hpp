@@ -30,6 +30,7 @@ struct Gas {
   float inlet_co;     // mole fraction
   float inlet_co2;    // mole fraction
   float conversion;   // mole fraction of CO made by the mean cell
+  float full_share;   // share of the feed that the open recycle valve would bring
   float recycled;     // share of the feed that comes from the exhaust
   float utilisation;  // share of the CO2 entering that is converted
 };
@@ -75,7 +76,8 @@ inline Gas estimate_gas(GasMemory& m, const ctl_params& p, const Signals& y, flo
   const float exhaust_mass = p.air_molar_mass - outlet_co * kOxygenAtomMass;
   const float choked = p.recycle_aperture * kChokedFactor * y[in_cathode_pressure] /
                        square_root(exhaust_mass * kGasConstant * p.recycle_temperature);
-  g.recycled = clamp(m.recycle_factor * opening * choked / g.feed, 0.0f, 0.9f);
+  g.full_share = clamp(m.recycle_factor * choked / g.feed, 0.0f, 1e3f);
+  g.recycled = clamp(opening * g.full_share, 0.0f, 0.9f);
 
   const float gas_held =
       most_of(1e-6f, y[in_plenum_pressure] * p.plenum_volume / (kGasConstant * y[in_plenum_temperature]));

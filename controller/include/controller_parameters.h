@@ -6,6 +6,7 @@
 #ifndef DUSKLINE_CONTROLLER_PARAMETERS_H
 #define DUSKLINE_CONTROLLER_PARAMETERS_H
 
+/* clang-format off */
 #define CTL_PARAMETER_LIST(P)                                                                                  \
   /* time and measurements */                                                                                  \
   P(period, 1.0f, "s", 0.01f, 10.0f, "control period", "design")                                               \
@@ -77,7 +78,7 @@
   P(speed_most, 600.0f, "rad/s", 0.0f, 700.0f, "highest speed of the compressor", "plant")                     \
   P(speed_rate, 20.0f, "rad/s2", 0.1f, 1000.0f, "fastest change of the speed command", "plant")                \
   /* nickel protection */                                                                                      \
-  P(recycle_opening, 0.30f, "1", 0.0f, 1.0f, "opening of the recycle valve to start from", "design")           \
+  P(recycle_opening, 0.30f, "1", 0.0f, 1.0f, "opening of the recycle valve under the fixed law", "design")           \
   P(recycle_least, 0.05f, "1", 0.0f, 1.0f, "smallest opening with flow", "design")                             \
   P(recycle_most, 1.0f, "1", 0.0f, 1.0f, "largest opening", "design")                                          \
   P(inlet_co_setpoint, 0.05f, "1", 0.0f, 0.5f, "mole fraction of CO wanted at the inlet", "five times the nickel limit") \
@@ -117,5 +118,6 @@
   P(pressure_difference_most, 70000.0f, "Pa", 100.0f, 200000.0f, "difference across the cells at which the interlock acts", \
     "must allow flow without oxygen")                                                                          \
   P(bus_least, 22.0f, "V", 0.0f, 60.0f, "bus voltage at which the interlock acts", "28 V less 6 V")
+/* clang-format on */
 
 #endif

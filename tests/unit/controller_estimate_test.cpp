@@ -189,7 +189,7 @@ TEST_CASE("a raised cell voltage is found and shrinks the margin one for one") {
   y.value[in_anode_pressure] = 55000.0f;
   for (uint32_t k = 0; k < CTL_CELLS; ++k) y.value[in_cell_voltage + k] = 1.05f;
   const float zone[CTL_ZONES] = {1073.15f, 1073.15f, 1073.15f, 1073.15f, 1073.15f};
-  const Gas g{3.5e-4f, 0.0425f, 0.05f, 0.901f, 0.47f, 0.1f, 0.5f};
+  const Gas g{3.5e-4f, 0.0425f, 0.05f, 0.901f, 0.47f, 0.3f, 0.1f, 0.5f};
   float added = 0.0f;
   const Coke healthy = estimate_coke(added, p, y, g, zone, 4.19f);
   y.value[in_cell_voltage + 5] = 1.09f;
@@ -209,7 +209,7 @@ TEST_CASE("added resistance is identified from the mean cell voltage") {
   Signals y = gas_signals();
   y.value[in_anode_pressure] = 55000.0f;
   const float zone[CTL_ZONES] = {1073.15f, 1073.15f, 1073.15f, 1073.15f, 1073.15f};
-  const Gas g{3.5e-4f, 0.0425f, 0.05f, 0.901f, 0.47f, 0.1f, 0.5f};
+  const Gas g{3.5e-4f, 0.0425f, 0.05f, 0.901f, 0.47f, 0.3f, 0.1f, 0.5f};
   const float current = 4.19f, density = current / p.cell_area, wanted = 2e-5f;
   const float healthy = model_voltage(p, 1073.15f, (0.05f + 0.235f) * 57000.0f, (0.901f - 0.235f) * 57000.0f,
                                       p.product_oxygen * 55000.0f, density);
