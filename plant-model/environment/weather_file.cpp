@@ -139,7 +139,7 @@ void Reader::read_header(std::string_view line, std::size_t number) {
       used_.push_back({i, *header.column});
     }
   }
-  check_time_axis();
+  if (out_.problems.empty()) check_time_axis();
 }
 
 void Reader::check_time_axis() {
