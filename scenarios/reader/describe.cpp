@@ -86,6 +86,10 @@ void Describer::choice(const Key& key, std::span<const std::string> choices, boo
   add(key, items ? "path of a plant parameter" : fmt::format("{}", fmt::join(choices, " | ")), value);
 }
 
+void Describer::skip(const Key& key) {
+  add(key, "as the parameter", "");
+}
+
 void Describer::map(const Key& key, const std::function<void()>& inside) {
   const std::string before = path_;
   add(key, "keys below", "");

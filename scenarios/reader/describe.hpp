@@ -41,7 +41,7 @@ class Describer : public Keys {
   void choice(const Key& key, std::span<const std::string> choices, bool items, std::string& value) override;
   void map(const Key& key, const std::function<void()>& inside) override;
   void list(const Key& key, const ListAccess& access) override;
-  void skip(const Key&) override {}
+  void skip(const Key& key) override;
 
   std::vector<Row> take() { return std::move(rows_); }
 

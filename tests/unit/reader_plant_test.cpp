@@ -1,0 +1,172 @@
+// Plant files: the shipped plants are right, and everything that can be wrong with a parameter is located.
+#include <catch2/catch.hpp>
+#include <filesystem>
+#include <fstream>
+#include <sstream>
+#include <string>
+
+#include "scenarios/reader/describe.hpp"
+#include "scenarios/reader/plant_file.hpp"
+
+using namespace duskline;
+using namespace duskline::scenarios;
+
+namespace {
+
+const std::filesystem::path kPlants = DUSKLINE_SOURCE_DIR "/plant-model/plants";
+
+PlantFile bench() {
+  auto outcome = read_plant(kPlants / "bench.yaml");
+  INFO(to_text(outcome.problems));
+  REQUIRE(outcome);
+  return *outcome.value;
+}
+
+// The bench plant as the reader writes it, with the line of one parameter replaced; gives the problems of
+// reading it, with `L` for the number of that line and `f` for the name of the file.
+std::string problems_with(const std::string& group, const std::string& name, const std::string& replacement) {
+  PlantFile plant = bench();
+  std::istringstream lines{write_plant(plant)};
+  std::string text, line;
+  bool inside = false;
+  int number = 0, at = 0;
+  while (std::getline(lines, line)) {
+    ++number;
+    if (line[0] != ' ') inside = line == group + ":";
+    if (inside && line.starts_with("    ") == false && line.starts_with("  " + name + ": ")) {
+      at = number;
+      line = replacement;
+    }
+    text += line + "\n";
+  }
+  REQUIRE(at > 0);
+  const auto path = std::filesystem::temp_directory_path() / "duskline-reader-plant.yaml";
+  std::ofstream{path} << text;
+  const auto outcome = read_plant(path);
+  std::filesystem::remove(path);
+  std::string found = to_text(outcome.problems);
+  const auto replace_all = [&](const std::string& what, const std::string& by) {
+    for (std::size_t i = 0; (i = found.find(what, i)) != found.npos; i += by.size())
+      found.replace(i, what.size(), by);
+  };
+  replace_all(path.string(), "f");
+  replace_all(":" + std::to_string(at) + ":", ":L:");
+  replace_all("line " + std::to_string(at), "line L");
+  return found;
+}
+
+}  // namespace
+
+TEST_CASE("Every shipped plant reads without a problem and fills every parameter") {
+  int plants = 0;
+  for (const auto& entry : std::filesystem::directory_iterator{kPlants}) {
+    if (entry.path().extension() != ".yaml") continue;
+    ++plants;
+    const auto outcome = read_plant(entry.path());
+    INFO(to_text(outcome.problems));
+    REQUIRE(outcome);
+    PlantFile plant = *outcome.value;
+    CHECK(plant.name == entry.path().stem().string());
+    const auto table = plant::parameter_table();
+    for (std::size_t i = 0; i < table.size(); ++i) {
+      INFO(table[i].path);
+      CHECK_FALSE(plant.notes[i].source.empty());
+      CHECK(plant.notes[i].lower >= table[i].lower);
+      CHECK(plant.notes[i].upper <= table[i].upper);
+      for (double value : table[i].get(plant.parameters)) {
+        CHECK(value >= plant.notes[i].lower);
+        CHECK(value <= plant.notes[i].upper);
+      }
+    }
+  }
+  CHECK(plants > 0);
+}
+
+TEST_CASE("The units of the dictionary are units") {
+  for (const Row& row : describe_plant_parameters()) {
+    INFO(row.path << " in " << row.unit);
+    const Reading reading =
+        read_quantity(write_quantity(row.lower, row.unit), {row.unit, row.lower, row.upper});
+    CHECK(reading.trouble.empty());
+    CHECK(reading.value == row.lower);
+  }
+}
+
+TEST_CASE("A plant that is written reads back to the same bytes") {
+  const PlantFile plant = bench();
+  const std::string text = write_plant(plant);
+  const auto path = std::filesystem::temp_directory_path() / "duskline-reader-written.yaml";
+  std::ofstream{path} << text;
+  const auto again = read_plant(path);
+  std::filesystem::remove(path);
+  INFO(to_text(again.problems));
+  REQUIRE(again);
+  CHECK(write_plant(*again.value) == text);
+}
+
+TEST_CASE("What can be wrong with one parameter") {
+  const auto volume = [](const std::string& leaf) {
+    return problems_with("flow", "plenum_volume", "  plenum_volume: " + leaf);
+  };
+  const std::string rest = ", range: [0.2 L, 1 L], source: s}";
+  CHECK(volume("{value: 0.5 L" + rest).empty());
+  CHECK(volume("{value: 2 L" + rest) ==
+        "f:L:26: flow.plenum_volume: 2 L is outside [0.2, 1] L, its range at line L\n");
+  CHECK(volume("{value: 200 m3, range: [0.2 L, 1 L], source: s}") ==
+        "f:L:26: flow.plenum_volume: 200 m3 is outside [1e-06, 100] m3\n");
+  CHECK(volume("{value: 0.5 L, range: [0.2 L, 1000 m3], source: s}") ==
+        "f:L:48: flow.plenum_volume.range[1]: 1000 m3 is outside [1e-06, 100] m3\n");
+  CHECK(volume("{value: 0.5 kg" + rest) ==
+        "f:L:26: flow.plenum_volume: '0.5 kg': unit 'kg' does not fit m3\n");
+  CHECK(volume("{value: 0.5" + rest) ==
+        "f:L:26: flow.plenum_volume: '0.5': a unit is missing; expected a number with a unit that fits m3\n");
+  CHECK(volume("{value: .nan" + rest) == "f:L:26: flow.plenum_volume: '.nan' is not a finite number\n");
+  CHECK(volume("{value: [0.5 L]" + rest) == "f:L:26: flow.plenum_volume: expected a number, found a list\n");
+  CHECK(volume("{value: 0.5 L, range: [1 L, 0.2 L], source: s}") ==
+        "f:L:40: flow.plenum_volume.range: the lower edge stands first\n");
+  CHECK(volume("{value: 0.5 L, range: 1 L, source: s}") ==
+        "f:L:40: flow.plenum_volume.range: expected a list of two values, the lower and the upper edge\n");
+  CHECK(volume("{value: 0.5 L, range: [0.2 L, 1 L]}") == "f:L:3: flow.plenum_volume: has no source\n");
+  CHECK(volume("{value: 0.5 L, source: s}") == "f:L:3: flow.plenum_volume: has no range\n");
+  CHECK(volume("{range: [0.2 L, 1 L], source: s}") == "f:L:3: flow.plenum_volume: has no value\n");
+  CHECK(volume("{value: 0.5 L, range: [0.2 L, 1 L], source: \"\"}") ==
+        "f:L:62: flow.plenum_volume.source: expected a text that says where the value comes from\n");
+  CHECK(volume("{value: 0.5 L, range: [0.2 L, 1 L], source: s, surce: t}") ==
+        "f:L:65: flow.plenum_volume.surce: unknown key; did you mean 'source'?\n");
+  CHECK(volume("0.5 L") ==
+        "f:L:18: flow.plenum_volume: expected {value: ..., range: [..., ...], source: ...}, found a text\n");
+}
+
+TEST_CASE("Parameters that are missing, unknown or of the wrong length") {
+  const std::string missing = problems_with("flow", "plenum_volume", "  # gone");
+  CHECK(missing.find(
+            ": flow.plenum_volume: is missing (volume between compressor and feed line, [1e-06, 100] m3)") !=
+        std::string::npos);
+  const std::string typo = problems_with("flow", "plenum_volume",
+                                         "  plenum_volme: {value: 0.5 L, range: [0.2 L, 1 L], source: s}");
+  CHECK(typo.find("f:L:3: flow.plenum_volme: unknown key; did you mean 'plenum_volume'?\n") !=
+        std::string::npos);
+  CHECK(problems_with("stack", "flow_share",
+                      "  flow_share: {value: [1, 1, 1], range: [0.8, 1.2], source: s}") ==
+        "f:L:23: stack.flow_share: expected a list of 8 values, found 3\n");
+  CHECK(problems_with("stack", "flow_share",
+                      "  flow_share: {value: [1, 1, 1, 1, 1, 1, 1.5, x], range: [0.8, 1.2], source: s}") ==
+        "f:L:42: stack.flow_share[6]: 1.5 is outside [0.8, 1.2], its range at line L\n"
+        "f:L:47: stack.flow_share[7]: 'x' is not a number; expected a plain number or %\n");
+}
+
+TEST_CASE("Settings of a plant use the paths of its dictionary") {
+  const std::vector<std::string> fine{"flow.plenum_volume=0.7 L", "stack.flow_share.1=0.9"};
+  const auto outcome = read_plant(kPlants / "bench.yaml", fine);
+  REQUIRE(outcome);
+  CHECK(outcome.value->parameters.flow.plenum_volume == 0.7e-3);
+  CHECK(outcome.value->parameters.stack.flow_share[1] == 0.9);
+  const std::vector<std::string> wrong{"flow.plenum_volume=7 L/s"};
+  CHECK(to_text(read_plant(kPlants / "bench.yaml", wrong).problems) ==
+        "--set:1:20: plant.flow.plenum_volume: '7 L/s': unit 'L/s' does not fit m3\n");
+}
+
+TEST_CASE("Files that are no plant") {
+  CHECK(to_text(read_plant("no/such.yaml").problems) == "no/such.yaml:1:1: no such file\n");
+  CHECK(to_text(read_plant(kPlants).problems).find("is not a regular file") != std::string::npos);
+}

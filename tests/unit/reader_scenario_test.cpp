@@ -1,0 +1,282 @@
+// From text to structs: values in SI, defaults, what holds until the next command, settings, included files.
+#include <catch2/catch.hpp>
+#include <cmath>
+#include <filesystem>
+#include <fstream>
+#include <string>
+#include <vector>
+
+#include "scenarios/reader/describe.hpp"
+#include "scenarios/reader/scenario_file.hpp"
+#include "scenarios/reader/scenario_keys.hpp"
+
+using namespace duskline;
+using namespace duskline::scenarios;
+
+namespace {
+
+const std::filesystem::path kPlants = DUSKLINE_SOURCE_DIR "/plant-model/plants";
+const std::string kLeast = "format: duskline-scenario/1\ntitle: t\nduration: 1 h\nplant: bench\n";
+
+Outcome<Case> parse(const std::string& text, std::vector<std::string> settings = {},
+                    const std::filesystem::path& folder = ".") {
+  return parse_case(text, "s.yaml", folder, kPlants, settings);
+}
+
+Case read(const std::string& text, std::vector<std::string> settings = {}) {
+  auto outcome = parse(text, std::move(settings));
+  INFO(to_text(outcome.problems));
+  REQUIRE(outcome);
+  return *outcome.value;
+}
+
+std::string problems(const std::string& text, std::vector<std::string> settings = {}) {
+  const auto outcome = parse(text, std::move(settings));
+  CHECK_FALSE(outcome);
+  return to_text(outcome.problems);
+}
+
+double plenum_volume(const PlantFile& plant) {
+  return plant.parameters.flow.plenum_volume;
+}
+
+// A folder of its own that goes away with the test.
+struct Folder {
+  std::filesystem::path path;
+  explicit Folder(const std::string& name)
+      : path{std::filesystem::temp_directory_path() / ("duskline-" + name)} {
+    std::filesystem::create_directories(path);
+  }
+  ~Folder() { std::filesystem::remove_all(path); }
+  void write(const std::string& name, const std::string& text) const { std::ofstream{path / name} << text; }
+};
+
+}  // namespace
+
+TEST_CASE("The example of the reference reads, and every value arrives in SI") {
+  const Case c = read(scenario_example());
+  const Scenario& s = c.scenario;
+  CHECK(s.title == "A sol at equinox");
+  CHECK(s.seed == 7);
+  CHECK(s.duration == 88775.244);  // s, 1 sol
+  CHECK(s.period == 1.0);
+  CHECK(s.record == 10.0);
+  CHECK(s.site == "ember-hollow");
+  CHECK(s.start.season == Approx(std::numbers::pi).epsilon(1e-14));  // 180 deg
+  CHECK(s.start.local_time_h == 5.0);
+  REQUIRE(s.storms.size() == 1);
+  CHECK(s.storms[0].start == 7200.0);
+  CHECK(s.storms[0].rise == 10800.0);
+  CHECK(s.storms[0].decay == 10.0 * 88775.244);
+  CHECK(s.controller.law == CTL_LAW_CASCADE);
+  CHECK(s.controller.margin_setpoint == 0.050F);
+  REQUIRE(s.commands.size() == 2);
+  CHECK(s.commands[0].mode == CTL_WARM_UP);
+  CHECK(s.commands[1].oxygen_demand == 10.0 / 3.6e6);  // 10 g/h
+  REQUIRE(s.events.size() == 1);
+  CHECK(s.events[0].parameter == "stack.resistance_factor.3");
+  CHECK(s.events[0].to == 1.5);
+  CHECK(c.plant.name == "bench");
+  CHECK(periods(s) == 88775);
+}
+
+TEST_CASE("What is left out has its default") {
+  const Scenario s = read(kLeast).scenario;
+  CHECK(s.seed == 1);
+  CHECK(s.period == 1.0);
+  CHECK(s.record == s.period);
+  CHECK(s.turbulence == 1.0);
+  CHECK(s.weather.empty());
+  CHECK(s.initial.state == InitialState::cold);
+  CHECK(s.initial.stack_temperature == 230.0);
+  CHECK(s.initial.cathode_co == 0.0);
+  CHECK(s.integrator.method == Integration::linearly_implicit);
+  CHECK(s.integrator.relative_tolerance == 1e-5);
+  for (const ControllerParameter& parameter : controller_parameters())
+    CHECK(s.controller.*parameter.member == parameter.value);
+}
+
+TEST_CASE("Defaults that follow from other keys") {
+  CHECK(read(kLeast + "period: 0.1 s\n").scenario.record == 0.1);
+  CHECK(read(kLeast + "period: 0.1 s\n").scenario.controller.period == 0.1F);
+  const Initial hot = read(kLeast + "initial: {state: producing}\n").scenario.initial;
+  CHECK(hot.stack_temperature == 800.0 + 273.15);
+  CHECK(hot.cathode_co == 0.5);
+  const Initial cooler =
+      read(kLeast + "initial: {state: hot-standby, stack_temperature: 750 degC}\n").scenario.initial;
+  CHECK(cooler.stack_temperature == 750.0 + 273.15);
+  CHECK(cooler.cathode_co == 0.3);
+}
+
+TEST_CASE("A command holds what it leaves out") {
+  const auto commands = read(kLeast +
+                             "commands:\n"
+                             "  - {at: 0 s, mode: production, demand: 8 g/h}\n"
+                             "  - {at: 10 min, power_ceiling: 250 W}\n"
+                             "  - {at: 20 min, demand: 9 g/h, power_ceiling: none}\n"
+                             "  - {at: 30 min, mode: off}\n")
+                            .scenario.commands;
+  REQUIRE(commands.size() == 4);
+  CHECK(std::isnan(commands[0].power_ceiling));
+  CHECK(commands[1].mode == CTL_PRODUCTION);
+  CHECK(commands[1].oxygen_demand == 8.0 / 3.6e6);
+  CHECK(commands[1].power_ceiling == 250.0);
+  CHECK(std::isnan(commands[2].power_ceiling));
+  CHECK(commands[3].mode == CTL_OFF);
+  CHECK(commands[3].oxygen_demand == 9.0 / 3.6e6);
+}
+
+TEST_CASE("The fixed law takes its table") {
+  const ctl_params p = read(kLeast +
+                            "controller:\n  law: fixed\n  table:\n"
+                            "    - {at: 0 h, speed: 3000 rpm, current: 0 A}\n"
+                            "    - {at: 4 h, speed: 350 rad/s, current: 4 A}\n")
+                           .scenario.controller;
+  CHECK(p.law == CTL_LAW_FIXED);
+  REQUIRE(p.table_rows == 2);
+  CHECK(p.table_time[1] == 14400.0F);
+  CHECK(p.table_speed[0] == Approx(3000.0 * 2.0 * std::numbers::pi / 60.0).epsilon(1e-6));  // float
+  CHECK(p.table_current[1] == 4.0F);
+}
+
+TEST_CASE("Settings come before the checks and reach every key") {
+  const std::string text = kLeast + "commands: [{at: 0 s, demand: 1 g/h}]\n";
+  const Case c =
+      read(text, {"duration=2 h", "commands[0].demand=8 g/h", "controller.parameters.margin_setpoint=20 mV",
+                  "plant.flow.plenum_volume=0.6 L", "start.season=90 deg", "title=a: b"});
+  CHECK(c.scenario.duration == 7200.0);
+  CHECK(c.scenario.commands[0].oxygen_demand == 8.0 / 3.6e6);
+  CHECK(c.scenario.controller.margin_setpoint == 0.020F);
+  CHECK(plenum_volume(c.plant) == 0.6e-3);
+  CHECK(c.scenario.title == "a: b");
+  CHECK(problems(text, {"duration=2 kg", "seed=x"}) ==
+        "--set:1:10: duration: '2 kg': unit 'kg' does not fit s\n"
+        "--set:2:6: seed: 'x' is not a whole number from 0 to 18446744073709551615\n");
+  CHECK(problems(text, {"controller.parameters.margin_setpint=20 mV"}) ==
+        "--set:1:23: controller.parameters.margin_setpint: unknown key; did you mean 'margin_setpoint'?\n");
+  CHECK(problems(text, {"plant.flow.plenum_volum=1 L"}) ==
+        "--set:1:12: plant.flow.plenum_volum: unknown key; did you mean 'plenum_volume'?\n");
+  CHECK(problems(text, {"plant.plenum_volume=1 L"}) ==
+        "--set:1:7: plant.plenum_volume: unknown key; did you mean 'flow.plenum_volume'?\n");
+}
+
+TEST_CASE("Overrides in the scenario change the plant and leave a note in its source") {
+  const PlantFile plain = read(kLeast).plant;
+  const PlantFile dotted = read(kLeast + "plant_overrides: {flow.plenum_volume: 0.6 L}\n").plant;
+  const PlantFile nested = read(kLeast + "plant_overrides:\n  flow: {plenum_volume: 0.6 L}\n").plant;
+  CHECK(plenum_volume(dotted) == 0.6e-3);
+  CHECK(plenum_volume(nested) == 0.6e-3);
+  CHECK(plenum_volume(plain) != 0.6e-3);
+  const auto table = plant::parameter_table();
+  for (std::size_t i = 0; i < table.size(); ++i) {
+    if (table[i].path == "flow.plenum_volume")
+      CHECK(dotted.notes[i].source.find("set to 0.6 L; before ") == 0);
+    else
+      CHECK(dotted.notes[i].source == plain.notes[i].source);
+  }
+  const Case both =
+      read(kLeast + "plant_overrides: {flow.plenum_volume: 0.6 L}\n", {"plant.flow.plenum_volume=0.7 L"});
+  CHECK(plenum_volume(both.plant) == 0.7e-3);  // the command line has the last word
+  CHECK(problems(kLeast + "plant_overrides: {flow.plenum_volum: 0.6 L, stack.flow_share.20: 1}\n") ==
+        "s.yaml:5:19: plant.flow.plenum_volum: unknown key; did you mean 'plenum_volume'?\n"
+        "s.yaml:5:45: stack.flow_share.20: there is no item [20]; the list has 8, counted from 0\n");
+}
+
+TEST_CASE("A scenario may include a controller file, and its own keys prevail") {
+  const Folder folder{"reader-scenario"};
+  folder.write("tuned.yaml",
+               "format: duskline-controller/1\ntitle: tuned\nlaw: cascade\n"
+               "parameters: {margin_setpoint: 30 mV, margin_trip: 12 mV}\n");
+  const std::string text = kLeast + "controller: {file: tuned.yaml, parameters: {margin_trip: 15 mV}}\n";
+  const auto outcome = parse(text, {}, folder.path);
+  INFO(to_text(outcome.problems));
+  REQUIRE(outcome);
+  CHECK(outcome.value->scenario.controller.margin_setpoint == 0.030F);
+  CHECK(outcome.value->scenario.controller.margin_trip == 0.015F);
+
+  folder.write("tuned.yaml", "format: duskline-controller/1\nparameters: {margin_setpoit: 30 mV}\n");
+  const auto wrong = parse(text, {}, folder.path);
+  CHECK(to_text(wrong.problems) ==
+        (folder.path / "tuned.yaml").string() +
+            ":2:14: controller.parameters.margin_setpoit: unknown key; did you mean "
+            "'margin_setpoint'?\n");
+  CHECK(problems(kLeast + "controller: {file: none.yaml}\n") ==
+        "s.yaml:5:20: controller.file: there is no file 'none.yaml' in the folder of the scenario\n");
+}
+
+TEST_CASE("A controller file written is the controller read") {
+  const Folder folder{"reader-controller"};
+  ctl_params params = default_scenario().controller;
+  params.margin_setpoint = 0.0333F;
+  params.law = CTL_LAW_FIXED;
+  params.table_rows = 1;
+  params.table_speed[0] = 1.0F / 3.0F;
+  folder.write("c.yaml", write_controller(params, "mine \"quoted\""));
+  const auto read_back = read_controller(folder.path / "c.yaml");
+  INFO(to_text(read_back.problems));
+  REQUIRE(read_back);
+  CHECK(write_controller(*read_back.value, "") == write_controller(params, ""));
+  CHECK(read_back.value->table_speed[0] == params.table_speed[0]);
+}
+
+TEST_CASE("Weather is looked for beside the scenario") {
+  const Folder folder{"reader-weather"};
+  folder.write("w.csv", "time [s], pressure [Pa]\n0, 700\n");
+  const auto outcome = parse(kLeast + "weather: w.csv\n", {}, folder.path);
+  REQUIRE(outcome);
+  CHECK(outcome.value->weather_file == folder.path / "w.csv");
+  CHECK(outcome.value->scenario.weather == "w.csv");
+  CHECK(problems(kLeast + "weather: w.csv\n") ==
+        "s.yaml:5:10: weather: there is no file 'w.csv' in the folder of the scenario\n");
+}
+
+TEST_CASE("Events change one item, all items, or one number") {
+  plant::PlantParameters parameters = read(kLeast).plant.parameters;
+  const double before = parameters.stack.flow_share[0];
+  apply(Event{0.0, "stack.flow_share.2", 0.7}, parameters);
+  CHECK(parameters.stack.flow_share[2] == 0.7);
+  CHECK(parameters.stack.flow_share[0] == before);
+  apply(Event{0.0, "stack.flow_share", 0.8}, parameters);
+  for (double share : parameters.stack.flow_share) CHECK(share == 0.8);
+  apply(Event{0.0, "flow.plenum_volume", 1e-3}, parameters);
+  CHECK(parameters.flow.plenum_volume == 1e-3);
+  CHECK(problems(kLeast + "events: [{at: 1 h, set: plant.flow.plenum_volume.1, to: 1 L}]\n") ==
+        "s.yaml:5:25: events[0].set: 'plant.flow.plenum_volume' is one number and has no item [1]\n");
+  CHECK(problems(kLeast + "events: [{at: 1 h, set: plant.flow.plenum_volume, to: 1 s}]\n") ==
+        "s.yaml:5:55: events[0].to: '1 s': unit 's' does not fit m3\n");
+}
+
+TEST_CASE("Checks across keys") {
+  CHECK(problems(kLeast + "period: 2 h\n").find("s.yaml:5:9: period: 2 h is outside [") == 0);
+  CHECK(problems(kLeast + "record: 1.5 s\n") ==
+        "s.yaml:5:9: record: 1.5 s is not a whole number of periods of 1 s\n");
+  CHECK(problems(kLeast, {"duration=0.5 s"}) ==
+        "--set:1:10: duration: 0.5 s is shorter than one period of 1 s\n");
+  CHECK(problems(kLeast + "period: 10 ms\n", {"duration=2 sol 600 sol"})
+            .find("is more than 4294967295 periods") != std::string::npos);
+  CHECK(problems(kLeast + "controller: {law: fixed}\n") ==
+        "s.yaml:5:19: controller.law: the fixed law needs rows in controller.table\n");
+  CHECK(problems(kLeast + "commands: [{at: 2 h}, {at: 1 h}, {at: 1 h}]\n") ==
+        "s.yaml:5:28: commands[1].at: 3600 s is not after 7200 s, the time before it\n"
+        "s.yaml:5:39: commands[2].at: 3600 s is not after 3600 s, the time before it\n");
+}
+
+TEST_CASE("All problems of all files come at once, the command line first, then in the order of the text") {
+  CHECK(problems("format: duskline-scenario/1\n"
+                 "sede: 3\n"
+                 "duration: 3 hx\n"
+                 "plant: bnch\n"
+                 "start: {season: 400 deg, seasn: 3}\n"
+                 "commands:\n"
+                 "  - {mode: prodution, at: x}\n",
+                 {"site=nowhere"}) ==
+        "--set:1:6: site: 'nowhere' is not known; expected ember-hollow | tallow-reach | kestrel-rise\n"
+        "s.yaml:1:1: title: is missing (what happens, in a line)\n"
+        "s.yaml:2:1: sede: unknown key; did you mean 'seed'?\n"
+        "s.yaml:3:11: duration: '3 hx': unknown unit 'hx'; did you mean 'h'?\n"
+        "s.yaml:4:8: plant: there is no plant 'bnch'; did you mean 'bench'?\n"
+        "s.yaml:5:17: start.season: 400 deg is outside [0, 360] deg\n"
+        "s.yaml:5:26: start.seasn: unknown key; did you mean 'season'?\n"
+        "s.yaml:7:12: commands[0].mode: 'prodution' is not known; did you mean 'production'?\n"
+        "s.yaml:7:27: commands[0].at: 'x' is not a number; expected a number with a unit that fits s\n");
+}
