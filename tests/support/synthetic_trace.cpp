@@ -194,4 +194,31 @@ std::string write_synthetic_trace(const std::string& path, const SyntheticRun& r
   return writer.problem();
 }
 
+std::string synthetic_summary() {
+  return R"({
+  "figures": [
+    {"text": "Oxygen made", "value": 189.4, "unit": "g", "note": "asked for: 194.0 g", "verdict": "good"},
+    {"text": "Product purity, least", "value": 98.2, "unit": "%", "verdict": "good"},
+    {"text": "Least coke margin", "value": 66.3, "unit": "mV", "note": "cell 8, at dusk", "verdict": "close"},
+    {"text": "Largest temperature ramp", "value": 4.33, "unit": "K/min", "verdict": "good"},
+    {"text": "Energy from the bus", "value": 5.61, "unit": "kWh"}
+  ],
+  "requirements": [
+    {"text": "No carbon in any cell", "margin": 66.3, "unit": "mV", "time": 66240, "verdict": "held"},
+    {"text": "Nickel stays metallic", "margin": 0.8, "unit": "", "time": 43560, "verdict": "held"},
+    {"text": "Oxygen follows the demand within 5 % of it", "margin": -3.2, "unit": "g/h", "time": 43560,
+     "verdict": "violated"},
+    {"text": "Stack ramps no faster than 5 K/min", "margin": 0.67, "unit": "K/min", "time": 5400, "verdict": "held"}
+  ],
+  "events": [
+    {"time": 60, "text": "operator asks for production", "kind": "operator"},
+    {"time": 10800, "text": "standby", "kind": "mode"},
+    {"time": 11900, "text": "production", "kind": "mode"},
+    {"time": 41400, "text": "dust storm front arrives", "kind": "weather"},
+    {"time": 43560, "text": "current held by the coke margin", "kind": "alarm"},
+    {"time": 82080, "text": "operator asks for cool-down", "kind": "operator"}
+  ]
+})";
+}
+
 }  // namespace duskline::tests

@@ -1,0 +1,13 @@
+/// The parts of the page that are built from hil-harness/report/page and embedded in the library.
+#pragma once
+
+#include <string_view>
+
+namespace duskline::harness::assets {
+
+std::string_view page_html();
+std::string_view page_css();
+std::string_view page_js();
+std::string_view plot_licence();
+
+}  // namespace duskline::harness::assets

@@ -1,0 +1,56 @@
+/// The panels of a report, in the order of the page: which signals, in which unit, drawn how.
+///
+/// A line names a signal of the trace; a line whose signal the trace lacks is left out, and so is a panel
+/// without lines. A signal with several places (cells, zones) gives one line for each.
+#pragma once
+
+#include <optional>
+#include <span>
+#include <string_view>
+#include <vector>
+
+namespace duskline::harness {
+
+/// What a line is to the reader; it decides colour and dashes.
+enum class Role { value, target, limit };
+
+struct Line {
+  std::string_view signal;
+  std::string_view label;
+  Role role = Role::value;
+};
+
+enum class PanelKind {
+  lines,
+  tightest,  ///< the cell with the least coke margin against its limit, all cells as a band behind it
+};
+
+struct Span {
+  double low;
+  double high;
+};
+
+struct Panel {
+  std::string_view section;
+  std::string_view title;
+  std::string_view caption;
+  std::string_view unit;  ///< UDUNITS text in which it is shown
+  std::vector<Line> lines = {};
+  PanelKind kind = PanelKind::lines;
+  std::optional<double> floor = {};   ///< in `unit`: below it lies harm
+  std::string_view below_floor = {};  ///< what lies there
+  std::optional<Span> view = {};      ///< in `unit`: values beyond it are not worth the room
+  bool with_baseline = false;         ///< also drawn for the run that this one is compared with
+};
+
+/// A signal with flags, drawn as a ribbon of words.
+struct Ribbon {
+  std::string_view signal;
+  std::string_view label;
+  std::string_view short_label;
+};
+
+const std::vector<Panel>& panels();
+const std::vector<Ribbon>& ribbons();
+
+}  // namespace duskline::harness

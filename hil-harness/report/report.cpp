@@ -1,0 +1,71 @@
+#include "hil-harness/report/report.hpp"
+
+#include <cstdio>
+#include <fstream>
+
+#include "hil-harness/report/page_assets.hpp"
+#include "hil-harness/report/page_data.hpp"
+
+namespace duskline::harness {
+namespace {
+
+/// Text of an HTML element.
+std::string escaped(std::string_view text) {
+  std::string safe;
+  for (const char letter : text) {
+    if (letter == '<')
+      safe += "&lt;";
+    else if (letter == '>')
+      safe += "&gt;";
+    else if (letter == '&')
+      safe += "&amp;";
+    else
+      safe += letter;
+  }
+  return safe;
+}
+
+/// Puts `text` where the page says {{name}}.
+void fill(std::string& page, std::string_view name, std::string_view text) {
+  const std::string mark = "{{" + std::string(name) + "}}";
+  if (const std::size_t at = page.find(mark); at != std::string::npos) page.replace(at, mark.size(), text);
+}
+
+Outcome write_file(const std::string& path, const std::string& text) {
+  const std::string part = path + ".part";
+  std::ofstream out(part, std::ios::binary);
+  out << text;
+  out.close();
+  if (!out || std::rename(part.c_str(), path.c_str()) != 0) {
+    std::remove(part.c_str());
+    return {path + ": the report cannot be written"};
+  }
+  return {};
+}
+
+}  // namespace
+
+Outcome write_report(const std::string& trace_path, std::string_view summary_json, const ReportInfo& info,
+                     const std::string& out_path, const std::optional<std::string>& baseline_trace) {
+  Outcome outcome;
+  const auto trace = TraceReader::open(trace_path, outcome.problem);
+  if (!trace) return outcome;
+  if (trace->rows() == 0) return {trace_path + ": the trace has no rows"};
+  std::optional<TraceReader> baseline;
+  if (baseline_trace) {
+    baseline = TraceReader::open(*baseline_trace, outcome.problem);
+    if (!baseline) return outcome;
+  }
+  const std::string data = page_data(*trace, baseline ? &*baseline : nullptr, summary_json, info, outcome);
+  if (!outcome) return outcome;
+  // The data come last: whatever text they hold is not searched for marks.
+  std::string page(assets::page_html());
+  fill(page, "title", escaped(info.title));
+  fill(page, "licence", assets::plot_licence());
+  fill(page, "style", assets::page_css());
+  fill(page, "script", assets::page_js());
+  fill(page, "data", data);
+  return write_file(out_path, page);
+}
+
+}  // namespace duskline::harness
