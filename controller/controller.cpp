@@ -4,12 +4,13 @@
 /// Equation     (state', outputs) = f(state, parameters, inputs), a pure function
 /// Symbols      as in controller/include/controller.h
 /// Validity     any input; the work of a tick is bounded and has no data-dependent loop
-/// Source       -
+/// Source       ours
 /// Left out     start-up and I/O of a target (port/)
 #include "controller/laws/cascade.hpp"
 #include "controller/laws/fixed.hpp"
 #include "controller/memory.hpp"
 #include "controller/parameters.hpp"
+#include "controller/recycle.hpp"
 
 namespace duskline::controller {
 namespace {
@@ -65,25 +66,6 @@ float limited_current(const Memory& m, const ctl_params& p, Wish& wish, const Pe
   const float lowest = m.applied_current - p.current_rate_down * p.period;
   if (target > highest) wish.limiter = CTL_BY_RATE;
   return clamp(target, lowest, highest);
-}
-
-/// Opening that holds the inlet CO where it is wanted, at the conversion of this tick: x = r/(1 - r) dx
-/// solved for r.
-float recycle_feed_forward(const ctl_params& p, const Gas& g) {
-  const float share = p.inlet_co_setpoint / (p.inlet_co_setpoint + g.conversion + 1e-3f);
-  return clamp(share / most_of(g.full_share, 1e-3f), p.recycle_least, p.recycle_most);
-}
-
-float recycle_loop(Memory& m, const ctl_params& p, const Gas& g, bool flow, bool fixed) {
-  if (!flow) {
-    m.recycle = Pi{};
-    return 0.0f;
-  }
-  const PiGains gains{p.recycle_gain, p.recycle_time, p.recycle_time, 1.0f};
-  const float wish = pi_wish(m.recycle, gains, p.inlet_co_setpoint, g.inlet_co, recycle_feed_forward(p, g));
-  const float opening = fixed ? p.recycle_opening : clamp(wish, p.recycle_least, p.recycle_most);
-  pi_track(m.recycle, gains, p.period, opening);
-  return opening;
 }
 
 float demanded_current(const ctl_params& p, const ctl_inputs& in) {
@@ -184,7 +166,7 @@ void tick(Memory& m, const ctl_params& p, const ctl_inputs& in, ctl_outputs& out
   // later stages, then every loop learns what came of its wish
   m.applied_speed = limited_speed(m, p, wish.speed, allow);
   m.applied_current = limited_current(m, p, wish, allow);
-  m.applied_opening = recycle_loop(m, p, g, allow.flow, law == CTL_LAW_FIXED);
+  m.applied_opening = recycle_loop(m.recycle, p, g, allow.flow, law == CTL_LAW_FIXED);
   m.law_in_force = law;
   law_applied(m.law, law_input, m.applied_speed, m.applied_current);
 

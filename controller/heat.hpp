@@ -1,13 +1,12 @@
 /// Heater loops: the ramped set-point, two end plates and the preheater.
 ///
-/// What it is   set-point ramped at a limit and held back when the stack does not follow evenly; an outer PI
-/// moves the
-///              end plates so that the stack mean meets it; inner PIs set the powers; total power shared in
-///              proportion
-/// Equation     |dT_sp/dt| <= ramp;  T_end = T_sp + trim(PI of mean);  P = loss (T_sp - T_env) + C dT_sp/dt +
-/// PI Symbols      T [K], P [W], ramp [K/min] Validity     any temperature; a heater whose own thermometer is
-/// lost or too hot is off Source       cascade and back-calculation as textbooks have them; tuning SIMC
-/// (Skogestad 2003) Left out     balance between the two ends beyond their own loops; ageing of heaters
+/// What it is   a set-point ramped at a limit and held back when the stack does not follow evenly; an outer
+///              PI shifts the end plates so that the stack mean meets it; inner PIs set the powers
+/// Equation     |dT_sp/dt| <= ramp;  T_end = T_sp + trim;  P = loss (T_sp - T_env) + C dT_sp/dt + PI
+/// Symbols      T [K], P [W], ramp [K/min], trim [K] answer of the outer loop, C [J/K]
+/// Validity     any temperature; a heater whose own thermometer is lost or too hot is off
+/// Source       cascade and back-calculation of the textbooks; tuning SIMC (Skogestad 2003)
+/// Left out     balance between the two ends beyond their own loops; ageing of heaters
 #pragma once
 
 #include "controller/estimate/filters.hpp"

@@ -1,12 +1,12 @@
 /// Measurements as the controller uses them: checked, held over short gaps, marked when lost.
 ///
-/// What it is   the instrument list as an array; what is not finite or outside its span is missing;
-///              a missing value keeps the last good one for `sensor_hold`, then it is lost
-/// Equation     -
+/// What it is   the instrument list as an array; what is not finite or outside its span is missing; a missing
+///              value keeps the last good one for sensor_hold, then it is lost
+/// Equation     none
 /// Symbols      units as in CTL_INPUT_LIST
 /// Validity     any bit pattern
 /// Source       CTL_INPUT_LIST (spans)
-/// Left out     fault detection between sensors (later)
+/// Left out     fault detection between sensors
 #pragma once
 
 #include "controller/include/controller.h"

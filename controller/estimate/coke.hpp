@@ -1,16 +1,13 @@
 /// Coke-onset voltage of every cell and the margin to it.
 ///
 /// What it is   the cell voltage at which carbon reaches unit activity at the outlet of the worst cell
-/// Equation     V_on = E_C(T) + RT/2F ln(sqrt(p_O2/bar)/(p_CO/bar)) + i_out R(T) + eta_an(T, i_out);  margin
-/// = V_on - V;
-///              eta = RT/F asinh(i/2 i0);  R(T) = R_e T/T_0 exp(E/R (1/T - 1/T_0)) + R_c + share R_added
-/// Symbols      p [Pa] at the outlet; i_out [A/m2] current density there; R_added [ohm m2] identified from
-/// the mean
-///              cell voltage, of which a share lies outside the cathode
+/// Equation     V_on = E_C(T) + RT/2F ln(sqrt(p_O2/bar)/(p_CO/bar)) + i R + eta_an(T, i);  margin = V_on - V
+///              eta = RT/F asinh(i/2 i0);  R = R_e T/T_0 exp(E/R (1/T - 1/T_0)) + R_c + share R_added
+/// Symbols      p [Pa] at the outlet; i [A/m2] current density there; R_added [ohm m2] identified from the
+///              mean cell voltage, of which a share lies outside the cathode; T_0 = 1073.15 K
 /// Validity     900-1250 K; every overpotential of the cathode is taken to drive coke (the cautious end)
-/// Source       equilibrium CO/C; Ohm; Butler-Volmer with alpha = 0.5, n = 2; values in
-/// controller_parameters.h Left out     diffusion in the electrode; temperature along a cell; which cell
-/// starves (one assumed flow share)
+/// Source       equilibrium CO/C; Ohm; Butler-Volmer, alpha = 0.5, n = 2; values: controller_parameters.h
+/// Left out     diffusion in the electrode; temperature along a cell; which cell starves (one flow share)
 #pragma once
 
 #include "controller/estimate/composition.hpp"

@@ -1,11 +1,11 @@
-/// First-order filters.
+/// First-order filter.
 ///
-/// What it is   a low-pass and the slope that it gives
-/// Equation     tau dy/dt = x - y by backward Euler: y += h/(tau + h) (x - y);  slope = (x - y)/tau
+/// What it is   a low-pass
+/// Equation     tau dy/dt = x - y by backward Euler: y += h/(tau + h) (x - y)
 /// Symbols      h [s] control period, tau [s] time constant, x input, y state
 /// Validity     tau >= 0 (0 passes the input through)
 /// Source       textbook
-/// Left out     -
+/// Left out     higher orders
 #pragma once
 
 namespace duskline::controller {

@@ -15,6 +15,7 @@
 extern "C" {
 #endif
 
+/* clang-format off */
 #define CTL_ABI_VERSION 1u
 
 #define CTL_CELLS 8
@@ -58,8 +59,8 @@ extern "C" {
   X(CTL_STACK_HOT, 11, "stack hot", "hottest zone or end plate above the temperature for switching off") \
   X(CTL_NOT_RESET, 12, "not reset", "no new mode has been requested since the move to safe")
 
-/* Measurements, scalar: S(name, unit, lower, upper, meaning); arrays: A(name, count, unit, lower, upper, meaning).
- * lower and upper are the span of the instrument; a value outside is a lost measurement. */
+/* Measurements; scalars: S(name, unit, lower, upper, meaning), arrays: A(name, count, unit, lower, upper,
+ * meaning). lower and upper are the span of the instrument; a value outside it is a missing measurement. */
 #define CTL_INPUT_LIST(S, A)                                                                        \
   S(ambient_pressure, "Pa", 0.0f, 2000.0f, "ambient pressure at the intake")                        \
   S(ambient_temperature, "K", 100.0f, 350.0f, "air temperature at the intake")                      \
@@ -101,8 +102,9 @@ extern "C" {
   X(utilisation_setpoint, "1", "set-point of the utilisation loop")                                 \
   X(temperature_setpoint, "K", "ramped set-point of the stack temperature")                         \
   X(feed_setpoint, "kg/s", "set-point of the feed flow loop")                                       \
-  X(added_resistance, "ohm m2", "area-specific resistance beyond the model, identified from the mean cell voltage")
+  X(added_resistance, "ohm m2", "resistance beyond the model, identified from the mean cell voltage")
 
+/* clang-format on */
 #define CTL_DECLARE_SCALAR(name, unit, lower, upper, meaning) float name;
 #define CTL_DECLARE_ARRAY(name, count, unit, lower, upper, meaning) float name[count];
 #define CTL_DECLARE_ESTIMATE(name, unit, meaning) float name;

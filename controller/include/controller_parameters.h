@@ -7,116 +7,134 @@
 #define DUSKLINE_CONTROLLER_PARAMETERS_H
 
 /* clang-format off */
-#define CTL_PARAMETER_LIST(P)                                                                                  \
-  /* time and measurements */                                                                                  \
-  P(period, 1.0f, "s", 0.01f, 10.0f, "control period", "design")                                               \
-  P(sensor_hold, 3.0f, "s", 0.0f, 60.0f, "a missing measurement keeps its last value this long", "design")     \
-  P(interlock_ticks, 1.0f, "1", 1.0f, 20.0f, "ticks in a row before an interlock acts", "design")              \
-  P(flow_filter, 3.0f, "s", 0.0f, 60.0f, "time constant of the filter on the feed flow", "design")             \
-  P(density_filter, 5.0f, "s", 0.0f, 600.0f, "time constant of the filter on the intake density", "design")    \
-  /* gas path */                                                                                               \
-  P(air_molar_mass, 0.04335f, "kg/mol", 0.02f, 0.06f, "molar mass of the air", "mean of the atmosphere")       \
-  P(air_co2_fraction, 0.951f, "1", 0.5f, 1.0f, "mole fraction of CO2 in the air", "mean of the atmosphere")    \
-  P(compressor_displacement, 2e-5f, "m3", 1e-6f, 1.0f, "swept volume per revolution", "plant")                 \
-  P(compressor_filling, 0.85f, "1", 0.1f, 1.2f, "volumetric efficiency for the feed-forward", "estimate")      \
-  P(plenum_volume, 5e-4f, "m3", 1e-5f, 10.0f, "volume between compressor and cathode", "plant")                \
-  P(plenum_lag, 35.0f, "s", 1.0f, 600.0f, "time constant from speed to feed flow", "p V/(R T n) of the plant") \
-  P(recycle_aperture, 3e-8f, "m2", 0.0f, 1e-3f, "effective area of the open recycle valve", "plant")           \
-  P(recycle_temperature, 320.0f, "K", 150.0f, 600.0f, "gas temperature at the recycle valve", "estimate")      \
-  P(recycle_learning, 0.05f, "1/s", 0.0f, 1.0f, "rate at which the gas analyser corrects the recycle share",   \
-    "design")                                                                                                  \
-  P(analyser_lag, 20.0f, "s", 0.0f, 300.0f, "time constant of the exhaust gas analyser", "estimate")           \
-  /* cell */                                                                                                   \
-  P(cell_area, 2.5e-3f, "m2", 1e-5f, 1.0f, "active area of a cell", "plant")                                   \
-  P(faraday_efficiency, 0.99f, "1", 0.5f, 1.0f, "share of the current that makes oxygen", "estimate")          \
-  P(worst_flow_share, 0.9f, "1", 0.5f, 1.0f, "flow of the worst cell over the mean", "estimate")               \
-  P(outlet_current_share, 0.8f, "1", 0.0f, 1.0f, "current density at the outlet over the mean", "estimate")    \
-  P(electrolyte_resistance, 1.25e-5f, "ohm m2", 0.0f, 1e-3f, "of the electrolyte at 1073.15 K",                \
-    "150 um at 12 S/m")                                                                                        \
-  P(electrolyte_energy, 75000.0f, "J/mol", 0.0f, 200000.0f, "activation energy of its conductivity",           \
-    "scandia-doped zirconia, 59-79 kJ/mol (Kaneko 1993)")                                                      \
-  P(contact_resistance, 5e-6f, "ohm m2", 0.0f, 1e-3f, "of contacts and interconnect", "estimate")              \
-  P(cathode_exchange, 2000.0f, "A/m2", 10.0f, 1e5f, "cathode exchange current density at 1073.15 K, 0.5 bar CO2", \
-    "estimate")                                                                                                \
-  P(cathode_energy, 120000.0f, "J/mol", 0.0f, 250000.0f, "its activation energy", "estimate")                  \
-  P(anode_exchange, 2500.0f, "A/m2", 10.0f, 1e5f, "anode exchange current density at 1073.15 K, 1 bar O2",     \
-    "estimate")                                                                                                \
-  P(anode_energy, 137000.0f, "J/mol", 0.0f, 250000.0f, "its activation energy", "Aguiar 2004")                 \
-  P(product_oxygen, 0.98f, "1", 0.1f, 1.0f, "O2 fraction of the product when it is not measured", "design")    \
-  P(resistance_time, 3600.0f, "s", 60.0f, 1e7f, "time constant of the identified resistance", "design")        \
-  P(resistance_share, 0.5f, "1", 0.0f, 1.0f, "share of it that lies outside the cathode", "estimate")          \
-  P(resistance_most, 5e-5f, "ohm m2", 0.0f, 1e-3f, "largest identified resistance", "design")                  \
-  /* current */                                                                                                \
-  P(current_most, 6.0f, "A", 0.0f, 10.0f, "largest stack current", "plant")                                    \
-  P(protective_current, 0.5f, "A", 0.0f, 10.0f, "stack current that makes the protecting CO", "12 % of nominal") \
-  P(current_rate_up, 0.02f, "A/s", 1e-4f, 10.0f, "fastest rise of the current", "design")                      \
-  P(current_rate_down, 0.5f, "A/s", 1e-3f, 10.0f, "fastest fall of the current outside trips", "design")       \
-  P(margin_setpoint, 0.040f, "V", 0.0f, 0.5f, "coke margin that the current override keeps", "design")         \
-  P(margin_trip, 0.010f, "V", -0.5f, 0.5f, "coke margin at which the interlock acts", "design")                \
-  P(margin_gain, 8.0f, "A/V", 0.0f, 1000.0f, "gain of the coke-margin override", "SIMC, 0.025 V/A, 6 s")       \
-  P(margin_time, 3.0f, "s", 0.1f, 1000.0f, "integral time of the coke-margin override", "SIMC")                \
-  P(voltage_most, 1.35f, "V", 0.5f, 2.0f, "cell voltage that the voltage override keeps", "design")            \
-  P(voltage_trip, 1.50f, "V", 0.5f, 2.5f, "cell voltage at which the interlock acts", "design")                \
-  P(voltage_gain, 8.0f, "A/V", 0.0f, 1000.0f, "gain of the voltage override", "SIMC, 0.025 V/A, 6 s")          \
-  P(voltage_time, 3.0f, "s", 0.1f, 1000.0f, "integral time of the voltage override", "SIMC")                   \
-  P(power_gain, 0.02f, "A/W", 0.0f, 100.0f, "gain of the power override", "SIMC, 10 W/A")                      \
-  P(power_time, 2.0f, "s", 0.1f, 1000.0f, "integral time of the power override", "SIMC")                       \
-  /* utilisation and flow */                                                                                   \
-  P(utilisation_setpoint, 0.50f, "1", 0.05f, 0.95f, "utilisation when margin is ample", "design")              \
-  P(utilisation_least, 0.35f, "1", 0.05f, 0.95f, "lowest set-point that a short margin brings", "design")      \
-  P(utilisation_most, 0.62f, "1", 0.05f, 0.98f, "largest utilisation of the measured feed", "design")          \
-  P(relief_margin, 0.080f, "V", 0.0f, 0.5f, "below this margin the utilisation set-point falls", "design")     \
-  P(relief_slope, 3.0f, "1/V", 0.0f, 100.0f, "fall of the set-point per volt of missing margin", "design")     \
-  P(relief_time, 30.0f, "s", 0.0f, 3600.0f, "time constant of that fall", "design")                            \
-  P(flow_protective, 8e-6f, "kg/s", 0.0f, 2e-4f, "feed flow outside production", "half of nominal")            \
-  P(flow_least, 3e-6f, "kg/s", 1e-8f, 2e-4f, "least feed flow for current", "design")                          \
-  P(flow_most, 3e-5f, "kg/s", 1e-6f, 2e-4f, "largest feed flow set-point", "twice nominal")                    \
-  P(flow_response, 15.0f, "s", 1.0f, 600.0f, "wanted time constant of the feed flow", "design")                \
-  P(flow_gain, 1.7f, "1", 0.0f, 100.0f, "gain of the flow loop, flow per flow", "SIMC, lag 35 s, delay 5 s")   \
-  P(flow_time, 35.0f, "s", 0.1f, 1000.0f, "integral time of the flow loop", "SIMC")                            \
-  P(speed_least, 100.0f, "rad/s", 0.0f, 700.0f, "lowest running speed of the compressor", "plant")             \
-  P(speed_most, 600.0f, "rad/s", 0.0f, 700.0f, "highest speed of the compressor", "plant")                     \
-  P(speed_rate, 20.0f, "rad/s2", 0.1f, 1000.0f, "fastest change of the speed command", "plant")                \
-  /* nickel protection */                                                                                      \
-  P(recycle_opening, 0.30f, "1", 0.0f, 1.0f, "opening of the recycle valve under the fixed law", "design")           \
-  P(recycle_least, 0.05f, "1", 0.0f, 1.0f, "smallest opening with flow", "design")                             \
-  P(recycle_most, 1.0f, "1", 0.0f, 1.0f, "largest opening", "design")                                          \
-  P(inlet_co_setpoint, 0.05f, "1", 0.0f, 0.5f, "mole fraction of CO wanted at the inlet", "five times the nickel limit") \
-  P(recycle_gain, 2.0f, "1", 0.0f, 100.0f, "gain of the inlet CO loop, opening per mole fraction", "SIMC, 0.17, 35 s") \
-  P(recycle_time, 60.0f, "s", 1.0f, 10000.0f, "integral time of the inlet CO loop", "SIMC")                    \
-  P(protection_factor, 2.0f, "1", 0.0f, 20.0f, "inlet CO/CO2 over the nickel limit that counts as protection", "design") \
-  /* temperature */                                                                                            \
-  P(stack_setpoint, 1073.15f, "K", 900.0f, 1250.0f, "stack temperature in standby and production", "design")   \
-  P(ramp, 4.0f, "K/min", 0.1f, 30.0f, "fastest change of the temperature set-point", "design")                 \
-  P(ramp_trip, 10.0f, "K/min", 0.5f, 100.0f, "zone rate of change that is too fast", "design")                 \
-  P(ramp_lead, 15.0f, "K", 1.0f, 200.0f, "lead of the set-point over the stack that holds the ramp", "design") \
-  P(spread_hold, 40.0f, "K", 1.0f, 500.0f, "spread between zones that holds the ramp", "design")               \
-  P(spread_most, 60.0f, "K", 1.0f, 500.0f, "spread between zones that refuses current service", "design")      \
-  P(compressor_temperature_start, 823.15f, "K", 300.0f, 1200.0f, "stack temperature above which flow is kept", \
-    "nickel and CO2, 550 degC")                                                                                \
-  P(current_temperature, 993.15f, "K", 700.0f, 1200.0f, "coldest zone that may carry current", "720 degC")     \
-  P(standby_band, 25.0f, "K", 1.0f, 200.0f, "coldest zone below the set-point that still counts as warm", "design") \
-  P(off_temperature, 473.15f, "K", 200.0f, 700.0f, "hottest part that may be left alone", "nickel in air, 200 degC") \
-  P(zone_most, 1148.15f, "K", 500.0f, 1400.0f, "zone temperature at which the interlock acts", "design")       \
-  P(end_most, 1198.15f, "K", 500.0f, 1400.0f, "end-plate temperature at which the interlock acts", "design")   \
-  P(preheater_most, 1223.15f, "K", 500.0f, 1450.0f, "preheater temperature at which the interlock acts", "design") \
-  P(compressor_most, 420.0f, "K", 250.0f, 600.0f, "shell temperature at which the interlock acts", "estimate") \
-  P(heat_loss, 0.085f, "W/K", 0.0f, 100.0f, "loss of the hot part, for the feed-forward", "65 W at 800 degC")  \
-  P(heat_capacity, 1300.0f, "J/K", 0.0f, 1e6f, "heat capacity of the hot part, for the feed-forward", "plant") \
-  P(stack_gain, 0.6f, "1", 0.0f, 100.0f, "gain from stack to end-plate temperature", "SIMC, lag 150 s, delay 60 s") \
-  P(stack_time, 300.0f, "s", 1.0f, 1e5f, "integral time of that loop", "SIMC")                                 \
-  P(stack_trim, 40.0f, "K", 0.0f, 200.0f, "largest difference it asks between end plates and stack", "design") \
-  P(end_gain, 3.0f, "W/K", 0.0f, 1000.0f, "gain of the end-plate loops", "SIMC, 200 J/K, delay 10 s")          \
-  P(end_time, 240.0f, "s", 1.0f, 1e5f, "integral time of the end-plate loops", "SIMC")                         \
-  P(preheater_gain, 1.2f, "W/K", 0.0f, 1000.0f, "gain of the preheater loop", "SIMC, 50 J/K, delay 10 s")      \
-  P(preheater_time, 160.0f, "s", 1.0f, 1e5f, "integral time of the preheater loop", "SIMC")                    \
-  P(end_power_most, 120.0f, "W", 0.0f, 200.0f, "largest power of an end-plate heater", "plant")                \
-  P(preheater_power_most, 40.0f, "W", 0.0f, 100.0f, "largest power of the preheater", "plant")                 \
-  P(heater_total_most, 240.0f, "W", 0.0f, 500.0f, "largest power of all heaters together", "plant")            \
-  /* pressure and bus */                                                                                       \
-  P(cathode_pressure_most, 90000.0f, "Pa", 1000.0f, 200000.0f, "cathode pressure at which the interlock acts", "design") \
-  P(pressure_difference_most, 70000.0f, "Pa", 100.0f, 200000.0f, "difference across the cells at which the interlock acts", \
-    "must allow flow without oxygen")                                                                          \
+#define CTL_PARAMETER_LIST(P)                                                                               \
+  /* time and measurements */                                                                               \
+  P(period, 1.0f, "s", 0.01f, 10.0f, "control period", "design")                                            \
+  P(sensor_hold, 3.0f, "s", 0.0f, 60.0f, "a missing measurement keeps its last value this long", "design")  \
+  P(interlock_ticks, 1.0f, "1", 1.0f, 20.0f, "ticks in a row before an interlock acts", "design")           \
+  P(flow_filter, 3.0f, "s", 0.0f, 60.0f, "time constant of the filter on the feed flow", "design")          \
+  P(density_filter, 5.0f, "s", 0.0f, 600.0f, "time constant of the filter on the intake density", "design") \
+  /* gas path */                                                                                            \
+  P(air_molar_mass, 0.04335f, "kg/mol", 0.02f, 0.06f, "molar mass of the air", "mean of the atmosphere")    \
+  P(air_co2_fraction, 0.951f, "1", 0.5f, 1.0f, "mole fraction of CO2 in the air", "mean of the atmosphere") \
+  P(compressor_displacement, 2e-5f, "m3", 1e-6f, 1.0f, "swept volume per revolution", "plant")              \
+  P(compressor_filling, 0.85f, "1", 0.1f, 1.2f, "volumetric efficiency for the feed-forward", "estimate")   \
+  P(plenum_volume, 5e-4f, "m3", 1e-5f, 10.0f, "volume between compressor and cathode", "plant")             \
+  P(plenum_lag, 35.0f, "s", 1.0f, 600.0f, "time constant from speed to feed flow",                          \
+    "p V/(R T n) of the plant")                                                                             \
+  P(recycle_aperture, 3e-8f, "m2", 0.0f, 1e-3f, "effective area of the open recycle valve", "plant")        \
+  P(recycle_temperature, 320.0f, "K", 150.0f, 600.0f, "gas temperature at the recycle valve", "estimate")   \
+  P(recycle_learning, 0.05f, "1/s", 0.0f, 1.0f,                                                             \
+    "rate at which the gas analyser corrects the recycle share", "design")                                  \
+  P(analyser_lag, 20.0f, "s", 0.0f, 300.0f, "time constant of the exhaust gas analyser", "estimate")        \
+  /* cell */                                                                                                \
+  P(cell_area, 2.5e-3f, "m2", 1e-5f, 1.0f, "active area of a cell", "plant")                                \
+  P(faraday_efficiency, 0.99f, "1", 0.5f, 1.0f, "share of the current that makes oxygen", "estimate")       \
+  P(worst_flow_share, 0.9f, "1", 0.5f, 1.0f, "flow of the worst cell over the mean", "estimate")            \
+  P(outlet_current_share, 0.8f, "1", 0.0f, 1.0f, "current density at the outlet over the mean", "estimate") \
+  P(electrolyte_resistance, 1.25e-5f, "ohm m2", 0.0f, 1e-3f, "of the electrolyte at 1073.15 K",             \
+    "150 um at 12 S/m")                                                                                     \
+  P(electrolyte_energy, 75000.0f, "J/mol", 0.0f, 200000.0f, "activation energy of its conductivity",        \
+    "scandia-doped zirconia, 59-79 kJ/mol (Kaneko 1993)")                                                   \
+  P(contact_resistance, 5e-6f, "ohm m2", 0.0f, 1e-3f, "of contacts and interconnect", "estimate")           \
+  P(cathode_exchange, 2000.0f, "A/m2", 10.0f, 1e5f,                                                         \
+    "cathode exchange current density at 1073.15 K, 0.5 bar CO2", "estimate")                               \
+  P(cathode_energy, 120000.0f, "J/mol", 0.0f, 250000.0f, "its activation energy", "estimate")               \
+  P(anode_exchange, 2500.0f, "A/m2", 10.0f, 1e5f, "anode exchange current density at 1073.15 K, 1 bar O2",  \
+    "estimate")                                                                                             \
+  P(anode_energy, 137000.0f, "J/mol", 0.0f, 250000.0f, "its activation energy", "Aguiar 2004")              \
+  P(product_oxygen, 0.98f, "1", 0.1f, 1.0f, "O2 fraction of the product when it is not measured", "design") \
+  P(resistance_time, 3600.0f, "s", 60.0f, 1e7f, "time constant of the identified resistance", "design")     \
+  P(resistance_share, 0.5f, "1", 0.0f, 1.0f, "share of it that lies outside the cathode", "estimate")       \
+  P(resistance_most, 5e-5f, "ohm m2", 0.0f, 1e-3f, "largest identified resistance", "design")               \
+  /* current */                                                                                             \
+  P(current_most, 6.0f, "A", 0.0f, 10.0f, "largest stack current", "plant")                                 \
+  P(protective_current, 0.5f, "A", 0.0f, 10.0f, "stack current that makes the protecting CO",               \
+    "12 % of nominal")                                                                                      \
+  P(current_rate_up, 0.02f, "A/s", 1e-4f, 10.0f, "fastest rise of the current", "design")                   \
+  P(current_rate_down, 0.5f, "A/s", 1e-3f, 10.0f, "fastest fall of the current outside trips", "design")    \
+  P(margin_setpoint, 0.040f, "V", 0.0f, 0.5f, "coke margin that the current override keeps", "design")      \
+  P(margin_trip, 0.010f, "V", -0.5f, 0.5f, "coke margin at which the interlock acts", "design")             \
+  P(margin_gain, 8.0f, "A/V", 0.0f, 1000.0f, "gain of the coke-margin override", "SIMC, 0.025 V/A, 6 s")    \
+  P(margin_time, 3.0f, "s", 0.1f, 1000.0f, "integral time of the coke-margin override", "SIMC")             \
+  P(voltage_most, 1.35f, "V", 0.5f, 2.0f, "cell voltage that the voltage override keeps", "design")         \
+  P(voltage_trip, 1.50f, "V", 0.5f, 2.5f, "cell voltage at which the interlock acts", "design")             \
+  P(voltage_gain, 8.0f, "A/V", 0.0f, 1000.0f, "gain of the voltage override", "SIMC, 0.025 V/A, 6 s")       \
+  P(voltage_time, 3.0f, "s", 0.1f, 1000.0f, "integral time of the voltage override", "SIMC")                \
+  P(power_gain, 0.02f, "A/W", 0.0f, 100.0f, "gain of the power override", "SIMC, 10 W/A")                   \
+  P(power_time, 2.0f, "s", 0.1f, 1000.0f, "integral time of the power override", "SIMC")                    \
+  /* utilisation and flow */                                                                                \
+  P(utilisation_setpoint, 0.50f, "1", 0.05f, 0.95f, "utilisation when margin is ample", "design")           \
+  P(utilisation_least, 0.35f, "1", 0.05f, 0.95f, "lowest set-point that a short margin brings", "design")   \
+  P(utilisation_most, 0.62f, "1", 0.05f, 0.98f, "largest utilisation of the measured feed", "design")       \
+  P(relief_margin, 0.080f, "V", 0.0f, 0.5f, "below this margin the utilisation set-point falls", "design")  \
+  P(relief_slope, 3.0f, "1/V", 0.0f, 100.0f, "fall of the set-point per volt of missing margin", "design")  \
+  P(relief_time, 30.0f, "s", 0.0f, 3600.0f, "time constant of that fall", "design")                         \
+  P(flow_protective, 8e-6f, "kg/s", 0.0f, 2e-4f, "feed flow outside production", "half of nominal")         \
+  P(flow_least, 3e-6f, "kg/s", 1e-8f, 2e-4f, "least feed flow for current", "design")                       \
+  P(flow_most, 3e-5f, "kg/s", 1e-6f, 2e-4f, "largest feed flow set-point", "twice nominal")                 \
+  P(flow_response, 15.0f, "s", 1.0f, 600.0f, "wanted time constant of the feed flow", "design")             \
+  P(flow_gain, 1.7f, "1", 0.0f, 100.0f, "gain of the flow loop, flow per flow",                             \
+    "SIMC, lag 35 s, delay 5 s")                                                                            \
+  P(flow_time, 35.0f, "s", 0.1f, 1000.0f, "integral time of the flow loop", "SIMC")                         \
+  P(speed_least, 100.0f, "rad/s", 0.0f, 700.0f, "lowest running speed of the compressor", "plant")          \
+  P(speed_most, 600.0f, "rad/s", 0.0f, 700.0f, "highest speed of the compressor", "plant")                  \
+  P(speed_rate, 20.0f, "rad/s2", 0.1f, 1000.0f, "fastest change of the speed command", "plant")             \
+  /* nickel protection */                                                                                   \
+  P(recycle_opening, 0.30f, "1", 0.0f, 1.0f, "opening of the recycle valve under the fixed law", "design")  \
+  P(recycle_least, 0.05f, "1", 0.0f, 1.0f, "smallest opening with flow", "design")                          \
+  P(recycle_most, 1.0f, "1", 0.0f, 1.0f, "largest opening", "design")                                       \
+  P(inlet_co_setpoint, 0.05f, "1", 0.0f, 0.5f, "mole fraction of CO wanted at the inlet",                   \
+    "five times the nickel limit")                                                                          \
+  P(recycle_gain, 2.0f, "1", 0.0f, 100.0f, "gain of the inlet CO loop, opening per mole fraction",          \
+    "SIMC, 0.17, 35 s")                                                                                     \
+  P(recycle_time, 60.0f, "s", 1.0f, 10000.0f, "integral time of the inlet CO loop", "SIMC")                 \
+  P(protection_factor, 2.0f, "1", 0.0f, 20.0f,                                                              \
+    "inlet CO/CO2 over the nickel limit that counts as protection", "design")                               \
+  /* temperature */                                                                                         \
+  P(stack_setpoint, 1073.15f, "K", 900.0f, 1250.0f, "stack temperature in standby and production",          \
+    "design")                                                                                               \
+  P(ramp, 4.0f, "K/min", 0.1f, 30.0f, "fastest change of the temperature set-point", "design")              \
+  P(ramp_trip, 10.0f, "K/min", 0.5f, 100.0f, "zone rate of change that is too fast", "design")              \
+  P(ramp_lead, 15.0f, "K", 1.0f, 200.0f, "lead of the set-point over the stack that holds the ramp",        \
+    "design")                                                                                               \
+  P(spread_hold, 40.0f, "K", 1.0f, 500.0f, "spread between zones that holds the ramp", "design")            \
+  P(spread_most, 60.0f, "K", 1.0f, 500.0f, "spread between zones that refuses current service", "design")   \
+  P(compressor_temperature_start, 823.15f, "K", 300.0f, 1200.0f,                                            \
+    "stack temperature above which flow is kept", "nickel and CO2, 550 degC")                               \
+  P(current_temperature, 993.15f, "K", 700.0f, 1200.0f, "coldest zone that may carry current", "720 degC")  \
+  P(standby_band, 25.0f, "K", 1.0f, 200.0f, "coldest zone below the set-point that still counts as warm",   \
+    "design")                                                                                               \
+  P(off_temperature, 473.15f, "K", 200.0f, 700.0f, "hottest part that may be left alone",                   \
+    "nickel in air, 200 degC")                                                                              \
+  P(zone_most, 1148.15f, "K", 500.0f, 1400.0f, "zone temperature at which the interlock acts", "design")    \
+  P(end_most, 1198.15f, "K", 500.0f, 1400.0f, "end-plate temperature at which the interlock acts",          \
+    "design")                                                                                               \
+  P(preheater_most, 1223.15f, "K", 500.0f, 1450.0f, "preheater temperature at which the interlock acts",    \
+    "design")                                                                                               \
+  P(compressor_most, 420.0f, "K", 250.0f, 600.0f, "shell temperature at which the interlock acts",          \
+    "estimate")                                                                                             \
+  P(heat_loss, 0.085f, "W/K", 0.0f, 100.0f, "loss of the hot part, for the feed-forward",                   \
+    "65 W at 800 degC")                                                                                     \
+  P(heat_capacity, 1300.0f, "J/K", 0.0f, 1e6f, "heat capacity of the hot part, for the feed-forward",       \
+    "plant")                                                                                                \
+  P(stack_gain, 0.6f, "1", 0.0f, 100.0f, "gain from stack to end-plate temperature",                        \
+    "SIMC, lag 150 s, delay 60 s")                                                                          \
+  P(stack_time, 300.0f, "s", 1.0f, 1e5f, "integral time of that loop", "SIMC")                              \
+  P(stack_trim, 40.0f, "K", 0.0f, 200.0f, "largest difference it asks between end plates and stack",        \
+    "design")                                                                                               \
+  P(end_gain, 3.0f, "W/K", 0.0f, 1000.0f, "gain of the end-plate loops", "SIMC, 200 J/K, delay 10 s")       \
+  P(end_time, 240.0f, "s", 1.0f, 1e5f, "integral time of the end-plate loops", "SIMC")                      \
+  P(preheater_gain, 1.2f, "W/K", 0.0f, 1000.0f, "gain of the preheater loop", "SIMC, 50 J/K, delay 10 s")   \
+  P(preheater_time, 160.0f, "s", 1.0f, 1e5f, "integral time of the preheater loop", "SIMC")                 \
+  P(end_power_most, 120.0f, "W", 0.0f, 200.0f, "largest power of an end-plate heater", "plant")             \
+  P(preheater_power_most, 40.0f, "W", 0.0f, 100.0f, "largest power of the preheater", "plant")              \
+  P(heater_total_most, 240.0f, "W", 0.0f, 500.0f, "largest power of all heaters together", "plant")         \
+  /* pressure and bus */                                                                                    \
+  P(cathode_pressure_most, 90000.0f, "Pa", 1000.0f, 200000.0f,                                              \
+    "cathode pressure at which the interlock acts", "design")                                               \
+  P(pressure_difference_most, 70000.0f, "Pa", 100.0f, 200000.0f,                                            \
+    "difference across the cells at which the interlock acts", "must allow flow without oxygen")            \
   P(bus_least, 22.0f, "V", 0.0f, 60.0f, "bus voltage at which the interlock acts", "28 V less 6 V")
 /* clang-format on */
 

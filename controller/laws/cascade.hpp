@@ -1,14 +1,12 @@
-/// The autonomous law: flow follows the wanted current, current follows what flow, coke, voltage and power
-/// allow.
+/// The autonomous law: flow follows the wanted current, current follows what the plant allows.
 ///
-/// What it is   utilisation to flow (static), flow to speed (PI with feed-forward); current by least
-/// selection Equation     F = M N I e/(2F U_sp x_CO2);  omega = 2 pi (F_ff + PI)/(rho V eta);  F_ff = lead of
-/// F from plenum lag to response;
-///              I = least of wanted, U_most n x_CO2 2F/(N e), PI(margin), PI(voltage), PI(power);
-///              U_sp falls from its set-point by slope (relief margin - margin), slowly
+/// What it is   utilisation to flow (static), flow to speed (PI, feed-forward); current by least selection
+/// Equation     F = M N I e/(2F U x_CO2);  omega = 2 pi (F led from plenum lag to response + PI)/(rho V eta)
+///              I = least of wanted, U_most n x_CO2 2F/(N e), PI(margin), PI(voltage), PI(power)
+///              U falls from its set-point by slope (relief margin - margin), slowly
 /// Symbols      F [kg/s] feed flow, U [1] utilisation, rho [kg/m3], omega [rad/s], I [A]
-/// Validity     any state; every unselected loop tracks the current applied
-/// Source       override control and cross-limiting as textbooks have them; tuning SIMC (Skogestad 2003)
+/// Validity     any state; every loop that is not selected tracks the current applied
+/// Source       override control and cross-limiting of the textbooks; tuning SIMC (Skogestad 2003)
 /// Left out     gains scheduled on temperature; prediction of density
 #pragma once
 

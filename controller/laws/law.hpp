@@ -1,13 +1,12 @@
 /// What every control law sees and answers.
 ///
-/// What it is   the common signature: Wish law(LawMemory&, const LawInput&); later stages may cut the wish,
-/// and
-///              law_applied() tells every law what was applied
-/// Equation     -
+/// What it is   the common signature Wish law(LawMemory&, const LawInput&); later stages may cut the wish
+///              and law_applied() tells every loop what was applied
+/// Equation     none
 /// Symbols      speed [rad/s], current [A], flow [kg/s], power [W]
-/// Validity     -
-/// Source       -
-/// Left out     -
+/// Validity     as the law
+/// Source       ours
+/// Left out     heat and recycle, which are the same under every law (heat.hpp, recycle.hpp)
 #pragma once
 
 #include "controller/estimate/coke.hpp"

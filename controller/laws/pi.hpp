@@ -1,11 +1,12 @@
 /// Proportional-integral controller with tracking.
 ///
-/// What it is   PI with set-point weight, feed-forward, anti-windup by back-calculation and bumpless
-/// alignment Equation     v = f + K (b r - y) + I;  I += h (K/Ti (r - y) + (u - v)/Tt), u the value applied
-/// after every later stage Symbols      v wish, u applied, f feed-forward, r set-point, y measurement, K
-/// gain, Ti, Tt [s], b [1], h [s] Validity     Ti > 0; Tt is held at h or above, so tracking never overshoots
-/// Source       Astrom and Hagglund, PID Controllers (1995); test sequence in
-/// tests/unit/controller_pi_test.cpp Left out     derivative action
+/// What it is   PI with set-point weight, feed-forward, back-calculation and bumpless alignment
+/// Equation     v = f + K (b r - y) + I;  I += h (K/Ti (r - y) + (u - v)/Tt)
+/// Symbols      v wish, u applied after every later stage, f feed-forward, r set-point, y measurement, K
+///              gain, Ti, Tt [s], b [1], h [s]
+/// Validity     Ti > 0; Tt is held at h or above, so tracking never overshoots
+/// Source       Astrom and Hagglund, PID Controllers (1995); sequence in tests/unit/controller_pi_test.cpp
+/// Left out     derivative action
 #pragma once
 
 #include "controller/math.hpp"

@@ -1,10 +1,11 @@
 /// Reasons: what stands against a mode, and what moves the plant to safe.
 ///
-/// What it is   one function from measurements and estimates to reason bits; modes.hpp says which bit matters
-/// where Equation     threshold comparisons; a zone rate is (T - T_filtered)/60 s Symbols      bits of
-/// CTL_REASON_LIST Validity     a lost measurement never raises a bit other than "sensor lost" (and "no flow"
-/// for the feed flow) Source       limits of controller_parameters.h Left out     votes between sensors
-/// (later); hardware trips outside software
+/// What it is   from measurements and estimates to reason bits; modes.hpp says which bit matters where
+/// Equation     threshold comparisons; a zone rate is (T - T_filtered)/60 s
+/// Symbols      bits of CTL_REASON_LIST
+/// Validity     a lost measurement raises "sensor lost" alone (a lost feed flow also "no flow")
+/// Source       limits of controller_parameters.h
+/// Left out     votes between sensors; hardware trips outside software
 #pragma once
 
 #include "controller/estimate/coke.hpp"

@@ -1,11 +1,11 @@
 /// Modes, the ways between them and what each way and each mode demands. One table of each.
 ///
-/// What it is   a state machine that walks one transition a tick towards the requested mode
-/// Equation     -
+/// What it is   a state machine that walks at most one transition a tick towards the requested mode
+/// Equation     none
 /// Symbols      modes of CTL_MODE_LIST, reasons of CTL_REASON_LIST
 /// Validity     any request; one outside the list counts as "stay"
-/// Source       -
-/// Left out     -
+/// Source       ours
+/// Left out     shortest times in a mode
 #pragma once
 
 #include "controller/supervise/interlocks.hpp"
