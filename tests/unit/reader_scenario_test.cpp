@@ -264,7 +264,7 @@ TEST_CASE("Checks across keys") {
 TEST_CASE("All problems of all files come at once, the command line first, then in the order of the text") {
   CHECK(problems("format: duskline-scenario/1\n"
                  "sede: 3\n"
-                 "duration: 3 hx\n"
+                 "duration: 3 mim\n"
                  "plant: bnch\n"
                  "start: {season: 400 deg, seasn: 3}\n"
                  "commands:\n"
@@ -273,7 +273,7 @@ TEST_CASE("All problems of all files come at once, the command line first, then 
         "--set:1:6: site: 'nowhere' is not known; expected ember-hollow | tallow-reach | kestrel-rise\n"
         "s.yaml:1:1: title: is missing (what happens, in a line)\n"
         "s.yaml:2:1: sede: unknown key; did you mean 'seed'?\n"
-        "s.yaml:3:11: duration: '3 hx': unknown unit 'hx'; did you mean 'h'?\n"
+        "s.yaml:3:11: duration: '3 mim': unknown unit 'mim'; did you mean 'min'?\n"
         "s.yaml:4:8: plant: there is no plant 'bnch'; did you mean 'bench'?\n"
         "s.yaml:5:17: start.season: 400 deg is outside [0, 360] deg\n"
         "s.yaml:5:26: start.seasn: unknown key; did you mean 'season'?\n"
