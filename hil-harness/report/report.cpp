@@ -9,18 +9,21 @@
 namespace duskline::harness {
 namespace {
 
-/// Text of an HTML element.
+/// Text of an HTML element, in which no mark of the page can stand.
 std::string escaped(std::string_view text) {
   std::string safe;
   for (const char letter : text) {
-    if (letter == '<')
+    if (letter == '<') {
       safe += "&lt;";
-    else if (letter == '>')
+    } else if (letter == '>') {
       safe += "&gt;";
-    else if (letter == '&')
+    } else if (letter == '&') {
       safe += "&amp;";
-    else
+    } else if (letter == '{') {
+      safe += "&#123;";
+    } else {
       safe += letter;
+    }
   }
   return safe;
 }

@@ -9,34 +9,20 @@
 #include <cmath>
 #include <filesystem>
 #include <fstream>
-#include <iterator>
 #include <limits>
 #include <thread>
 
 #include "hil-harness/trace/trace_reader.hpp"
 #include "hil-harness/trace/trace_writer.hpp"
+#include "tests/support/folder.hpp"
 #include "tests/support/synthetic_trace.hpp"
 
 using namespace duskline::harness;
+using duskline::tests::bytes_of;
+using duskline::tests::Folder;
 namespace fs = std::filesystem;
 
 namespace {
-
-/// A folder of its own for each test process, removed at the end.
-struct Folder {
-  fs::path path = fs::temp_directory_path() / ("duskline-trace-" + std::to_string(getpid()));
-  Folder() { fs::create_directories(path); }
-  ~Folder() {
-    std::error_code ignored;
-    fs::remove_all(path, ignored);
-  }
-  std::string file(const std::string& name) const { return (path / name).string(); }
-};
-
-std::string bytes_of(const std::string& path) {
-  std::ifstream in(path, std::ios::binary);
-  return {std::istreambuf_iterator<char>(in), {}};
-}
 
 std::vector<SignalInfo> small_signals() {
   return {{"pressure", "Pa", "a pressure", "", 1, "flow", {}, false},
@@ -77,7 +63,7 @@ std::size_t check_rows(const std::string& path) {
 }  // namespace
 
 TEST_CASE("A finished trace gives back signals, attributes and values") {
-  const Folder folder;
+  const Folder folder("trace");
   const std::string path = folder.file("trace.nc");
   TraceWriter writer(path, small_signals(), {{"scenario", "dusk"}, {"seed", "7"}});
   write_rows(writer, 1501);
@@ -99,7 +85,7 @@ TEST_CASE("A finished trace gives back signals, attributes and values") {
 }
 
 TEST_CASE("What is flushed is a whole file before the run has ended") {
-  const Folder folder;
+  const Folder folder("trace");
   const std::string path = folder.file("trace.nc");
   TraceOptions options;
   options.flush_rows = 10;
@@ -114,7 +100,7 @@ TEST_CASE("What is flushed is a whole file before the run has ended") {
 }
 
 TEST_CASE("The same rows give the same bytes, whenever and however they are flushed") {
-  const Folder folder;
+  const Folder folder("trace");
   TraceOptions often;
   often.flush_rows = 7;
   TraceWriter first(folder.file("a.nc"), small_signals(), {{"seed", "7"}});
@@ -127,11 +113,11 @@ TEST_CASE("The same rows give the same bytes, whenever and however they are flus
   const std::string bytes = bytes_of(folder.file("a.nc"));
   CHECK(bytes.size() > 5000);
   CHECK((bytes == bytes_of(folder.file("b.nc"))));
-  CHECK(bytes.find(folder.path.string()) == std::string::npos);
+  CHECK(bytes.find(folder.path()) == std::string::npos);
 }
 
 TEST_CASE("A kill at any moment leaves a file with all whole blocks") {
-  const Folder folder;
+  const Folder folder("trace");
   const std::string path = folder.file("trace.nc");
   std::size_t most = 0;
   for (int kill_number = 0; kill_number < 40; ++kill_number) {
@@ -155,7 +141,7 @@ TEST_CASE("A kill at any moment leaves a file with all whole blocks") {
 }
 
 TEST_CASE("A full disk ends recording with a message and keeps the rows that fit") {
-  const Folder folder;
+  const Folder folder("trace");
   const std::string path = folder.file("trace.nc");
   const pid_t child = fork();
   REQUIRE(child >= 0);
@@ -182,7 +168,7 @@ TEST_CASE("A full disk ends recording with a message and keeps the rows that fit
 }
 
 TEST_CASE("When there is no space for the columns, the rows remain") {
-  const Folder folder;
+  const Folder folder("trace");
   const std::string path = folder.file("trace.nc");
   fs::create_directory(path + ".columns");  // stands in the way of the second file
   TraceWriter writer(path, small_signals());
@@ -193,7 +179,7 @@ TEST_CASE("When there is no space for the columns, the rows remain") {
 }
 
 TEST_CASE("What a trace cannot hold is refused with a reason") {
-  const Folder folder;
+  const Folder folder("trace");
   std::vector<SignalInfo> doubled{{"a", "1", "", "", 1, "", {}, false}, {"a", "1", "", "", 1, "", {}, false}};
   CHECK(TraceWriter(folder.file("x.nc"), doubled).problem() == "signal 'a' is named twice");
   std::vector<SignalInfo> loose{{"a", "1", "", "", 4, "", {}, false}};
@@ -216,7 +202,7 @@ TEST_CASE("What a trace cannot hold is refused with a reason") {
 }
 
 TEST_CASE("Values that no file can hold become the mark of an unknown value") {
-  const Folder folder;
+  const Folder folder("trace");
   const std::string path = folder.file("trace.nc");
   const double nan = std::numeric_limits<double>::quiet_NaN();
   TraceWriter writer(path, small_signals());
@@ -233,7 +219,7 @@ TEST_CASE("Values that no file can hold become the mark of an unknown value") {
 }
 
 TEST_CASE("Other programs read a trace") {
-  const Folder folder;
+  const Folder folder("trace");
   const std::string path = folder.file("trace.nc");
   TraceWriter writer(path, duskline::tests::synthetic_signals());
   REQUIRE(writer.append(0.0, duskline::tests::synthetic_row({}, 0.0)));
