@@ -17,45 +17,59 @@ Node& holder(Node& node) {
   return value ? value->value : node;
 }
 
-// The child that a step leads to; made when a key is new; null after a problem.
-Node* follow(Node& node, const Step& step, const Change& change, Report& report) {
-  if (step.key.empty()) {
-    Node& list = holder(node);
-    if (list.kind != Node::Kind::list) {
-      report.add(
-          step.place, change.path,
-          fmt::format("[{}] counts the items of a list, and here is {}", step.index, name_of(list.kind)));
-      return nullptr;
+// Carries out one change, step by step.
+class Walk {
+ public:
+  Walk(const Change& change, Report& report) : change_{change}, report_{report} {}
+
+  // The child of `node` that step `i` leads to; made when a key is new; null after a problem.
+  Node* follow(Node& node, std::size_t i) {
+    const Step& step = change_.steps[i];
+    if (const auto index = index_of(step, node)) return item(node, *index, step.place);
+    if (node.kind == Node::Kind::nothing) node = {Node::Kind::map, step.place, {}, {}, {}};
+    if (node.kind != Node::Kind::map)
+      return refuse(step.place,
+                    fmt::format("there is no key '{}', because here is {}", step.key, name_of(node.kind)));
+    const bool last = i + 1 == change_.steps.size();
+    if (Pair* found = node.find(step.key)) {
+      if (last) found->place = step.place;
+      return &found->value;
     }
-    if (step.index >= list.items.size()) {
-      report.add(step.place, change.path,
-                 fmt::format("there is no item [{}]; the list has {}, counted from 0", step.index,
-                             list.items.size()));
-      return nullptr;
-    }
-    return &list.items[step.index];
+    if (!last && change_.steps[i + 1].key.empty())
+      return refuse(step.place, fmt::format("there are no items in '{}', because it is not given", step.key));
+    node.pairs.push_back({step.key, step.place, {Node::Kind::nothing, step.place, {}, {}, {}}});
+    return &node.pairs.back().value;
   }
-  const bool in_list = holder(node).kind == Node::Kind::list;
-  if (in_list && step.key.find_first_not_of("0123456789") == std::string::npos) {
+
+ private:
+  // The number of the item that a step means: `[3]` always, `.3` where there is a list.
+  static std::optional<std::size_t> index_of(const Step& step, Node& node) {
+    if (step.key.empty()) return step.index;
+    if (holder(node).kind != Node::Kind::list) return std::nullopt;
     const WholeReading index = read_whole(step.key, 0, 1000000);
-    const std::size_t none = std::string::npos;
-    return follow(node,
-                  {"", index.trouble.empty() ? static_cast<std::size_t>(index.value) : none, step.place},
-                  change, report);
+    if (!index.trouble.empty()) return std::nullopt;
+    return static_cast<std::size_t>(index.value);
   }
-  if (node.kind == Node::Kind::nothing) node = {Node::Kind::map, step.place, {}, {}, {}};
-  if (node.kind != Node::Kind::map) {
-    report.add(step.place, change.path,
-               fmt::format("there is no key '{}', because here is {}", step.key, name_of(node.kind)));
+
+  Node* item(Node& node, std::size_t index, Place place) {
+    Node& list = holder(node);
+    if (list.kind != Node::Kind::list)
+      return refuse(
+          place, fmt::format("[{}] counts the items of a list, and here is {}", index, name_of(list.kind)));
+    if (index >= list.items.size())
+      return refuse(place, fmt::format("there is no item [{}]; the list has {}, counted from 0", index,
+                                       list.items.size()));
+    return &list.items[index];
+  }
+
+  Node* refuse(Place place, std::string why) {
+    report_.add(place, change_.path, std::move(why));
     return nullptr;
   }
-  if (Pair* found = node.find(step.key)) {
-    if (&step == &change.steps.back()) found->place = step.place;
-    return &found->value;
-  }
-  node.pairs.push_back({step.key, step.place, {Node::Kind::nothing, step.place, {}, {}, {}}});
-  return &node.pairs.back().value;
-}
+
+  const Change& change_;
+  Report& report_;
+};
 
 }  // namespace
 
@@ -111,9 +125,10 @@ std::optional<Change> parse_setting(std::string_view setting, int file, int numb
 }
 
 void apply(const Change& change, std::size_t first, Node& root, Report& report) {
+  Walk walk{change, report};
   Node* node = &root;
   for (std::size_t i = first; i < change.steps.size(); ++i) {
-    node = follow(*node, change.steps[i], change, report);
+    node = walk.follow(*node, i);
     if (node == nullptr) return;
   }
   if (node->kind == Node::Kind::map && change.value.kind != Node::Kind::map)
