@@ -1,9 +1,9 @@
 /// The smooth climate of a site: everything about the air that does not depend on chance within a sol.
-/// Ambient(t) = site + season + hour + dust storms + weather from sol to sol; measured columns replace
-/// modelled ones. t: s after the start of the run; local time is true solar time and includes the equation of
-/// time. Valid for runs of many years; the reference year is the one that begins at the northern spring
-/// equinox of 2000. Source: the headers of this folder. A pure function of time: call it in any order. Left
-/// out: turbulence, vortices and gusts (environment.hpp adds them).
+/// Ambient(t) = site + season + hour + storms + sol-to-sol weather; measured columns replace modelled ones.
+/// t: s after the start of the run; local time is true solar time, the equation of time included.
+/// Valid for runs of many years; the first year is the one that began at the northern spring equinox of 2000.
+/// Source: the headers of this folder. A pure function of time: call it in any order.
+/// Left out: turbulence, vortices and gusts (environment.hpp adds them).
 #pragma once
 
 #include <cstdint>

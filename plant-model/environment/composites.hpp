@@ -1,10 +1,9 @@
 /// Tables of what landers measured, averaged over many sols: the backbone of the smooth climate.
-/// Rows are seasons (middle of the Ls bin, deg), columns are local true solar hours; splines join them.
-/// temperature: K at about 1.5 m; tides: % of the daily mean and local hour of the maximum; optical depth at
-/// 880 nm. Valid near the equator, outside great dust storms; deck-mounted sensors may read 5-15 K warm
-/// around noon. Source: open archive of an equatorial lander (4.5 N, -2614 m; Banfield et al., Nature Geosci.
-/// 13 (2020) 190, citation from memory), Mars years 34-35, averaged for this project. Left out: scatter from
-/// sol to sol (synoptic.hpp).
+/// Rows are seasons (middle of the Ls bin, deg), columns local true solar hours; splines join them.
+/// temperature: K at about 1.5 m; tides: % of the daily mean, local hour of maximum; optical depth: 880 nm.
+/// Valid near the equator outside great storms; sensors on a deck may read 5-15 K warm around noon.
+/// Source: open archive of a lander at 4.5 N, -2614 m (Banfield et al. 2020, from memory), averaged here.
+/// Left out: scatter from sol to sol (synoptic.hpp).
 #pragma once
 
 #include <array>

@@ -1,9 +1,9 @@
 /// Composition of the air by season: carbon dioxide freezes out and comes back, the other gases stay.
 /// x_i = mean_i [1 + swing_i cos(Ls - peak_i)] for CO, O2, N2, Ar; x_CO2 = 1 - the rest
 /// x: mole fraction; Ls: rad.
-/// Valid near the equator; residuals of single measurements are about 20 % for O2, 5 % for N2 and Ar.
-/// Source: means of Trainer et al., J. Geophys. Res. Planets 124 (2019) 3000; swings fitted to 29 measured
-/// dates, estimates. Left out: water vapour, methane, the oxygen excess of some northern springs.
+/// Valid near the equator; single measurements scatter by about 20 % in O2, 5 % in N2 and Ar.
+/// Source: means of Trainer et al. 2019 (doi 10.1029/2019JE006175); swings fitted to 29 dates, estimates.
+/// Left out: water vapour, methane, the oxygen excess of some northern springs.
 #pragma once
 
 #include <array>

@@ -1,10 +1,9 @@
 /// Dust in the air: optical depth by season, storms on top of it, and the mass that reaches the intake.
-/// tau = tau(Ls) + sum over storms of (peak - tau(Ls)) f(t); f rises as 3x^2 - 2x^3 and decays as
-/// e^-(t/decay) tau: column at 880 nm, 1; c = 4 rho r tau/(3 Q H) = 1.75e-7 tau kg/m3 with r 1.5 um, rho 2.7
-/// t/m3, Q 2.6, H 11.6 km. Valid for tau 0.1-10; a great storm has peak 8-10, rise of 10 sols, decay of 30-50
-/// sols. Source: seasonal depth of composites.hpp; Lemmon et al., Science 306 (2004) 1753 for r and H; agrees
-/// with Metzger et al., Geophys. Res. Lett. 26 (1999) 2781 (9e-8 kg/m3 in haze). Left out: change within a
-/// sol, fall-out.
+/// tau = tau(Ls) + sum (peak - tau(Ls)) f(t), f: 3x^2 - 2x^3, then e^(-t/decay); c = 4 rho r tau/(3 Q H)
+/// tau: 1, at 880 nm; c: kg/m3; grains r 1.5 um, rho 2700 kg/m3; extinction Q 2.6; scale height H 11.6 km.
+/// Valid for tau 0.1-10; a great storm peaks at 8-10, rises in 10 sols and decays in 30-50.
+/// Source: r, H: Lemmon et al., Science 306 (2004) 1753; haze 9e-8 kg/m3: Metzger et al., GRL 26 (1999) 2781.
+/// Left out: change within a sol, fall-out on surfaces.
 #pragma once
 
 #include <span>

@@ -7,9 +7,8 @@ namespace duskline::plant {
 namespace {
 
 constexpr double kGasConstant = 191.2;   // J/kg/K of the mean air; only scales the swirl of a vortex
-constexpr double kVortexesPerSol = 4.9;  // deeper than 0.5 Pa
+constexpr double kVorticesPerSol = 4.9;  // deeper than 0.5 Pa
 constexpr double kPassingSpeed = 4.5;    // m/s, at which vortices drift past
-constexpr double kLongestVortex = 135.0 / kPassingSpeed;  // s
 
 double felt_for(double width) {
   return 0.5 * kVortexReach * width;
@@ -64,7 +63,11 @@ void Environment::move_to(std::int64_t interval) {
   std::for_each(settings.vortices.begin(), settings.vortices.end(), keep);
   if (settings.turbulence > 0.0) {
     const auto sol = static_cast<std::int64_t>(std::floor(knots_[1].value[kSols]));
-    for (const VortexEvent& v : random_vortices(sol)) keep(v);  // none reaches across midnight
+    if (sol != sol_of_vortices_) {
+      sol_vortices_ = random_vortices(sol);
+      sol_of_vortices_ = sol;
+    }
+    std::for_each(sol_vortices_.begin(), sol_vortices_.end(), keep);  // none reaches across midnight
   }
   for (const GustEvent& g : settings.gusts) {
     if (std::abs(g.time - 0.5 * (from + to)) < 0.5 * (g.length + kKnotSpacing)) near_gusts_.push_back(g);
@@ -76,7 +79,7 @@ std::vector<VortexEvent> Environment::random_vortices(std::int64_t sol) const {
   if (!(settings.turbulence > 0.0)) return {};
   // Their number follows the convection of that sol's noon.
   const double noon = climate_.time_at(static_cast<double>(sol) + 0.5);
-  const double expected = kVortexesPerSol * climate_.at(noon).convection;
+  const double expected = kVorticesPerSol * climate_.at(noon).convection;
   std::vector<VortexEvent> events;
   for (const SolVortex& v : vortices_of_sol(vortex_draws_, sol, expected)) {
     const double time = climate_.time_at(static_cast<double>(sol) + v.local_time);

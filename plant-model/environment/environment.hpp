@@ -1,10 +1,9 @@
 /// The air around the plant, tick by tick: smooth climate plus fluctuations, vortices and gusts.
-/// value(t) = cubic through the climate at 60 s steps + amplitude(hour) * turbulence(t) + sum of events
-/// T': 20 s part 0.2 + 2.3 C K, 300 s part 0.2 + 0.8 C K; p': 0.02 + 0.03 C and 0.06 + 0.04 C Pa; wind: 0.25
-/// U + C m/s; C: strength of convection, 1 at noon under a high sun, 0 at night; U: mean wind, m/s. All
-/// standard deviations. Valid at control periods of 0.1 s and longer; amplitudes as measured at 18 N near Ls
-/// 10-50, noon and night. Source: turbulence.hpp, vortices.hpp. Left out: correlation of wind and
-/// temperature, dust lifted by gusts.
+/// value(t) = cubic through the climate at 60 s steps + amplitude(C, U) * turbulence(t) + sum of events
+/// C: convection, 1 at noon under a high sun, 0 at night; U: mean wind, m/s; amplitudes: add_turbulence.
+/// Valid at control periods of 0.1 s and longer; amplitudes as measured at 18 N at noon and at night.
+/// Source: climate.hpp, turbulence.hpp, vortices.hpp.
+/// Left out: links between gusts and temperature, dust lifted by gusts.
 #pragma once
 
 #include <array>
@@ -73,6 +72,8 @@ class Environment {
   NoiseStream vortex_draws_;
   std::int64_t interval_ = INT64_MIN;
   std::array<Knot, 4> knots_{};
+  std::int64_t sol_of_vortices_ = INT64_MIN;
+  std::vector<VortexEvent> sol_vortices_;   ///< the random ones of the present sol
   std::vector<VortexEvent> near_vortices_;  ///< those felt somewhere in the present interval
   std::vector<GustEvent> near_gusts_;
 };

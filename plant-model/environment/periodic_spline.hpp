@@ -1,9 +1,9 @@
 /// Cubic spline through N points of a periodic function, continuous in value, slope and curvature.
-/// Continuity of the slope at each node gives the cyclic tridiagonal system for the second derivatives.
-/// x: node positions in [x0, x0 + period), ascending; y: values; m: second derivatives.
-/// Valid for N >= 3 distinct nodes; it may overshoot a little between nodes (no monotone limiter).
-/// Source: standard text-book spline; the cyclic system is solved by the Sherman-Morrison formula.
-/// Left out: smoothing, end conditions other than periodic.
+/// Continuity of the slope at each node gives a cyclic tridiagonal system for the second derivatives.
+/// x: nodes in [x0, x0 + period), ascending; y: values; m: second derivatives.
+/// Valid for N >= 3 distinct nodes; it may overshoot a little between them.
+/// Source: text-book spline; the cyclic system by the Sherman-Morrison formula.
+/// Left out: monotone limiter, smoothing, end conditions other than periodic.
 #pragma once
 
 #include <array>

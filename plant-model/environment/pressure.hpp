@@ -1,9 +1,9 @@
 /// Surface pressure: the seasonal cycle of carbon dioxide, moved to the site's height, times the daily tides.
-/// p = p(Ls) exp(-(z - z0)/H) {1 + sum_k a_k cos[2 pi k (t - t_k)/24 h]}, k = 1, 2, 3; dust enlarges a_1 and
-/// a_2. p: Pa; z: m; H: scale height, m; t: local true solar hour; a_k: 1; Ls: rad. Valid between the areoid
-/// -5 km and +3 km; season repeats within about 1 % from year to year without great storms. Source: fits and
-/// tide table in site.hpp and composites.hpp; growth of the tides with dust is an estimate. Left out:
-/// travelling weather (synoptic.hpp), vortices (vortices.hpp), topographic winds.
+/// p = p(Ls) exp(-(z - z0)/H) {1 + sum_k a_k cos[2 pi k (t - t_k)/24 h]}, k = 1, 2, 3; dust raises a_1, a_2.
+/// p: Pa; z: m; H: scale height, m; t: local true solar hour; a_k: 1; Ls: rad.
+/// Valid from 5 km below to 3 km above the areoid; the season repeats within about 1 % without great storms.
+/// Source: fits of site.hpp, tides of composites.hpp; the growth of the tides with dust is an estimate.
+/// Left out: travelling weather (synoptic.hpp), vortices (vortices.hpp), winds down slopes.
 #pragma once
 
 #include <array>

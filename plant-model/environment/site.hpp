@@ -2,8 +2,8 @@
 /// p(Ls) = mean exp(-(altitude - measured_at)/H) [1 + sum_k cosine_k cos(k Ls) + sine_k sin(k Ls)], k = 1..4
 /// angles: rad; altitude: m above the areoid; pressure: Pa; temperatures: K; factors: 1.
 /// Valid for latitudes below about 50 deg; the three places are invented, their pressure cycles are not.
-/// Source: the harmonic fits named at each table; the thermal characters are estimates
-/// (docs/models/environment.md). Left out: slopes, katabatic wind, frost on the ground.
+/// Source: the fit named at each table; the thermal characters are estimates (docs/models/environment.md).
+/// Left out: slopes, katabatic wind, frost on the ground.
 #pragma once
 
 #include <array>

@@ -1,10 +1,9 @@
 /// The clock and the sun of Mars: areocentric longitude, true solar time, declination, sunrise and sunset.
 /// Ls = fictitious mean sun + equation of centre + seven planetary terms; LTST = LMST + equation of time.
-/// d: days of 86 400 s since J2000 (terrestrial time); Ls, M, latitudes, east longitudes: rad; times of day:
-/// fraction of a sol. Valid 1874-2127 within 0.01 deg of Ls (the source's claim); latitudes below 64 deg have
-/// a sunrise every sol. Source: Allison & McEwen, Planet. Space Sci. 48 (2000) 215; terms as kept up on the
-/// GISS Mars solar time page. Left out: leap seconds (callers give terrestrial time), refraction, twilight,
-/// terrain on the horizon.
+/// d: days of 86 400 s since J2000 (terrestrial time); angles: rad, east; times of day: fraction of a sol.
+/// Valid 1874-2127 to 0.01 deg of Ls (the source's claim); at latitudes below 64 deg the sun rises every sol.
+/// Source: Allison & McEwen, Planet. Space Sci. 48 (2000) 215, terms as their solar time page has them.
+/// Left out: leap seconds (callers give terrestrial time), refraction, twilight, hills on the horizon.
 #pragma once
 
 #include <numbers>

@@ -1,9 +1,9 @@
 /// What differs from one sol to the next: warm and cold sols, and pressure waves that travel past.
-/// T' = s(h) x(sol), x a seeded normal value a sol, joined smoothly; p' = A [cos(2 pi n/2.5 + a) + 0.8 cos(2
-/// pi n/7 + b)] s: scatter by hour, K; n: sols since the start; A: Pa; a, b: seeded phases. Valid as a
-/// stand-in for scatter only: temperature and pressure are not correlated as real fronts are. Source: scatter
-/// of composites.hpp; periods and 4 Pa from Forget et al., EPSC2021-273; amplitude at 44 N estimated. Left
-/// out: change of the waves with season, wind shifts.
+/// T' = s(h) x(sol), x seeded normal, joined smoothly; p' = A [cos(2 pi n/2.5 + a) + 0.8 cos(2 pi n/7 + b)]
+/// s: scatter by hour, K; n: sols since the start; A: Pa; a, b: seeded phases.
+/// Valid as a stand-in for scatter: temperature and pressure are not linked as in real fronts.
+/// Source: scatter of composites.hpp; periods, 4 Pa: Forget et al., EPSC2021-273; amplitude at 44 N guessed.
+/// Left out: change of the waves with season, wind shifts.
 #pragma once
 
 #include <cmath>

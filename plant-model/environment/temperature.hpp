@@ -1,10 +1,9 @@
 /// Air, ground and sky temperature: the composite day of the equator, reshaped for latitude, season and dust.
-/// T = Tm(Ls) + shift(Ls) + r(Ls) R(dust) [Tc(Ls, h') - Tm(Ls)];  LW = sigma Tday^4 [0.12 + 0.88 (1 - e^-0.45
-/// tau)] Tc: composite table, K; Tm: its daily mean; h': local hour warped so that the site's sun rises at 6
-/// and sets at 18. Valid for air 1-2 m above ground; rms against the table is zero at its nodes, up to 4 K of
-/// overshoot between them. Source: composites.hpp; dust damping after Guzewich et al., Geophys. Res. Lett. 46
-/// (2019) 71; the rest estimated. Left out: soil heat conduction, frost, clouds; sky temperature is of low
-/// confidence.
+/// T = Tm + shift(Ls) + r(Ls) R(dust) [Tc(Ls, h') - Tm];  Tsky^4 = Td^4 [0.12 + 0.88 (1 - e^(-0.45 tau))]
+/// Tc: composite table, K; Tm, Td: daily means; h': hour stretched so that the sun rises at 6, sets at 18.
+/// Valid 1-2 m above ground; exact at the nodes of the table, up to 4 K of overshoot between them.
+/// Source: composites.hpp; damping by dust after Guzewich et al., GRL 46 (2019) 71; the rest estimated.
+/// Left out: heat conduction in the soil, frost, clouds; the sky temperature is of low confidence.
 #pragma once
 
 #include "plant-model/environment/periodic_spline.hpp"

@@ -1,13 +1,12 @@
-/// Fluctuations within a sol: temperature, pressure and wind, each the sum of a fast and a slow random
-/// process. dx = -x dt/T + sqrt(2/T) dW with T = 20 s and 300 s (Ornstein-Uhlenbeck, unit variance), exact at
-/// steps of 1 and 15 s Values are in units of their standard deviation; fast temperature has exponential-like
-/// tails (kurtosis about 6). Valid as one-point statistics at 1 Hz; the three quantities are independent of
-/// one another. Source: 1 Hz records at 18 N reduced for this project; tails after de la Torre Juarez
-/// (abstract only). Left out: spectrum above 0.5 Hz, correlation between quantities, skewness.
+/// Fluctuations of temperature, pressure and wind within a sol: a fast and a slow random process each.
+/// dx = -x dt/T + sqrt(2/T) dW, T = 20 s and 300 s (Ornstein-Uhlenbeck), exact at steps of 1 and 15 s.
+/// x: in units of its standard deviation; the fast temperature has exponential-like tails (kurtosis about 6).
+/// Valid as one-point statistics at 1 Hz; amplitudes are the caller's.
+/// Source: 1 Hz records at 18 N reduced for this project; tails after de la Torre Juarez (abstract only).
+/// Left out: spectrum above 0.5 Hz, links between the quantities, skewness.
 ///
-/// Each hour of a process is drawn as one block between two independent end points (a conditioned, or
-/// bridged, process), so that its value is a pure function of time: a run restarted at any tick sees the same
-/// air.
+/// Each hour of a process is drawn as one block between two independent end points (a bridge), so that its
+/// value is a pure function of time: a run restarted at any tick meets the same air.
 #pragma once
 
 #include <array>

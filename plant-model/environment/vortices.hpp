@@ -1,10 +1,9 @@
 /// Convective vortices (dust devils) that pass over the plant, and gusts set by hand.
-/// dp = -depth/(1 + x^2), dT = warming/(1 + x^2), wind = sqrt(depth/rho) 2x/(1 + x^2), x = (t -
-/// time)/(width/2) depth: Pa; warming: K; width: full width at half depth, s; rho: air density, kg/m3; dust:
-/// kg/m3 in the core. Random ones are a Poisson process by sol: 4.9 deeper than 0.5 Pa in a full sun, time of
-/// day as a half sine between 7 h and 17 h, P(> depth) ~ depth^-2 up to 9 Pa. Source: Hueso et al., J.
-/// Geophys. Res. Planets 128 (2023), Lorenz et al., Planet. Space Sci. 207 (2021) 105337 (abstracts); warming
-/// and passing speed estimated. Left out: direction of the wind.
+/// dp = -depth/(1 + x^2), dT = warming/(1 + x^2), wind = sqrt(depth/rho) 2x/(1 + x^2), x = 2 (t - time)/width
+/// depth: Pa; warming: K; width: full width at half depth, s; rho: air density; dust: in the core, kg/m3.
+/// Valid for 0.5-9 Pa: 4.9 a sol under a high sun, half-sine in time from 7 h to 17 h, P(> depth) ~ depth^-2.
+/// Source: Hueso et al. 2023, Lorenz et al., PSS 207 (2021) 105337; warming and passing speed estimated.
+/// Left out: direction of the wind, vortices at night.
 #pragma once
 
 #include <array>

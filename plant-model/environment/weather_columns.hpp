@@ -1,8 +1,9 @@
 /// The columns that a weather file may have: accepted names, units and ranges, in one table.
-/// A header cell is `name [unit]`, or a name whose last words are a unit (p_mb); names are matched without
-/// case. value in SI = offset + factor * cell; the range is checked in SI. Valid for the names listed; any
-/// other column is skipped and noted. Source: ranges are wider than anything measured at the surface of Mars
-/// by landers (pressure 650-1100 Pa, air 150-290 K). Left out: unit prefixes other than the listed ones.
+/// SI value = offset + factor * cell; the range is checked in SI.
+/// A header cell is `name [unit]`, or a name whose last words are a unit (p_mb); letter case does not matter.
+/// Valid for the names listed; any other column is skipped and noted.
+/// Source: ranges wider than anything met by landers (650-1100 Pa, air 150-290 K).
+/// Left out: unit prefixes other than the listed ones.
 #pragma once
 
 #include <cstddef>

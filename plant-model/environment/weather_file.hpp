@@ -1,10 +1,9 @@
-/// Reader of measured weather: a CSV file with named columns becomes a WeatherSeries, or a list of what is
-/// wrong. Header: `temperature [degC], pressure [Pa], ...`; a unit may also end the name (T_C, p_mb,
-/// wind_m_s). `#`: comment. Time: `time [s]` from the start of the run | `sol` | `sol` + `local_time [h]` |
-/// `ls [deg]` + `local_time [h]` (a year of composite sols) | `local_time [h]` (one sol for ever). Columns
-/// and units: kWeatherColumns in the .cpp file. Valid for text up to 64 MB; an empty cell or NaN is a gap,
-/// filled and noted; everything odd is a problem, never a crash. Source: RFC 4180 for the cells. Left out:
-/// separators other than the comma, line breaks in cells, calendar dates.
+/// Reader of measured weather: a CSV file with named columns becomes a series, or a list of what is wrong.
+/// Time axis: `time [s]` | `sol` | `sol`, `local_time [h]` | `ls [deg]`, `local_time [h]` | `local_time [h]`
+/// An empty cell or NaN is a gap, filled and noted; `#` starts a comment; names, units: weather_columns.hpp.
+/// Valid for text up to 64 MB; whatever is odd becomes a problem with its place, never a crash.
+/// Source: RFC 4180 for the cells.
+/// Left out: separators other than the comma, line breaks in cells, calendar dates.
 #pragma once
 
 #include <cstddef>

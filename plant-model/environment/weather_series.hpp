@@ -1,10 +1,9 @@
 /// Measured weather as a function of local time, with its gaps filled.
-/// Inside a stretch of data: monotone cubic through the samples. In a gap: the sol before and the sol after
-/// at the same local hour, blended linearly across the gap; beyond either end: the nearest sol repeated.
-/// Time: local true solar time counted in sols; values SI (K, Pa, m/s, rad, mole fraction).
-/// Valid for any finite samples; a stretch shorter than 0.9 sol gives no sol to repeat, a straight line is
-/// drawn then. Source: Fritsch & Butland, SIAM J. Sci. Stat. Comput. 5 (1984) 300, for the slopes. Left out:
-/// quality flags, averaging.
+/// In a stretch of data: monotone cubic. In a long gap: the sols on both sides, hour by hour, blended.
+/// Time: local true solar time counted in sols; values: K, Pa, m/s, rad, mole fraction.
+/// Valid for finite samples; beside a stretch shorter than 0.9 sol a long gap is bridged by a straight line.
+/// Source: Fritsch & Butland, SIAM J. Sci. Stat. Comput. 5 (1984) 300, for the slopes.
+/// Left out: quality flags, averaging.
 #pragma once
 
 #include <array>
