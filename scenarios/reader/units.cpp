@@ -3,6 +3,7 @@
 #include <udunits2.h>
 
 #include <array>
+#include <cctype>
 #include <cmath>
 #include <cstdio>
 #include <cstdlib>
@@ -70,8 +71,11 @@ bool is_plain(std::string_view text) {
   if (!text.empty() && text != "1" && text.substr(0, 2) != "1/" &&
       ((text[0] >= '0' && text[0] <= '9') || text[0] == '.' || text[0] == '-' || text[0] == '+'))
     return false;
+  // The scanner of UDUNITS-2 prints characters that it does not know.
   for (char c : text)
-    if (c == '@' || c == ':' || c == ',') return false;
+    if (static_cast<unsigned char>(c) < 0x80 && !std::isalnum(static_cast<unsigned char>(c)) &&
+        std::string_view{" ^*/.-+()%_'"}.find(c) == std::string_view::npos)
+      return false;
   for (std::string_view word : {"since", "from", "after", "ref", " re "})
     if (text.find(word) != text.npos) return false;
   return true;

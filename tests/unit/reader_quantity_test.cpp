@@ -101,6 +101,12 @@ TEST_CASE("Quantities that are refused, and why") {
         "is too long for a number; expected a plain number or %");
 }
 
+TEST_CASE("A unit is letters, digits and the signs of products and powers") {
+  const Quantity time{"s", 0.0, 1e9};
+  for (const char* unit : {"s\n", "s;", "s@3", "lg(re 1 s)", "5 s", "-s", "s$", "\"s\"", "s since 3"})
+    CHECK_FALSE(read_quantity(std::string{"3 "} + unit, time).trouble.empty());
+}
+
 TEST_CASE("The edges of a range are inside it, in every unit of the same size") {
   const Quantity volume{"m3", 5e-6, 1e-4};
   for (const char* text : {"5 cm3", "100 cm3", "0.1 L", "100000 mm3", "0.0001 m3", "5e-6 m3", "5 mL"})

@@ -6,6 +6,7 @@
 #include <string>
 #include <vector>
 
+#include "plant-model/integrate/advance.hpp"
 #include "scenarios/reader/describe.hpp"
 #include "scenarios/reader/scenario_file.hpp"
 #include "scenarios/reader/scenario_keys.hpp"
@@ -78,6 +79,14 @@ TEST_CASE("The example of the reference reads, and every value arrives in SI") {
   CHECK(s.events[0].to == 1.5);
   CHECK(c.plant.name == "bench");
   CHECK(periods(s) == 88775);
+}
+
+TEST_CASE("The methods of integration are those of the plant, in the same order") {
+  STATIC_REQUIRE(static_cast<int>(Integration::linearly_implicit) ==
+                 static_cast<int>(plant::Method::linearly_implicit));
+  STATIC_REQUIRE(static_cast<int>(Integration::rosenbrock4) == static_cast<int>(plant::Method::rosenbrock4));
+  STATIC_REQUIRE(static_cast<int>(Integration::dormand_prince) ==
+                 static_cast<int>(plant::Method::dormand_prince));
 }
 
 TEST_CASE("What is left out has its default") {
