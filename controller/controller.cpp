@@ -32,17 +32,21 @@ Permission permit(Memory& m, const Facts& f, uint32_t observed, uint32_t mode) {
   const ctl_params& p = f.params;
   const Signals& y = f.signals;
   const ModeRow& row = kModes[mode];
-  m.warm_for_flow = with_hysteresis(m.warm_for_flow, f.thermal.mean, p.compressor_temperature_start);
+  m.warm_for_flow = with_hysteresis(m.warm_for_flow, f.thermal.coldest, p.compressor_temperature_start);
   m.warm_for_current = with_hysteresis(m.warm_for_current, f.thermal.coldest, p.current_temperature);
   const bool safe = mode == CTL_SAFE;
   const bool zones_known = lost_among(y, in_zone_temperature, CTL_ZONES) <= 1;
   const bool compressor_hot =
       y.has(in_compressor_temperature) && y[in_compressor_temperature] > p.compressor_most;
+  m.safe_time = safe ? least_of(m.safe_time + p.period, 1e7f) : 0.0f;
   const uint32_t against_flow = (observed | m.mode.tripped) & (CTL_OVER_PRESSURE | CTL_BUS_LOW);
 
   Permission allow{};
   allow.heat = row.heaters && zones_known && f.thermal.hottest < p.zone_most && (observed & CTL_BUS_LOW) == 0;
-  allow.flow = row.flow && m.warm_for_flow != 0 && !(safe && (against_flow != 0 || compressor_hot));
+  // flow without current brings CO2 alone and oxidises nickel: no flow that current cannot follow
+  allow.flow = row.flow && m.warm_for_flow != 0;
+  if (safe && (against_flow != 0 || compressor_hot || m.safe_time > p.safe_flow_time)) allow.flow = false;
+  if ((mode == CTL_WARM_UP || mode == CTL_COOL_DOWN) && !current_sensors(y)) allow.flow = false;
   allow.current = row.current && allow.flow && m.warm_for_current != 0 && current_sensors(y) &&
                   f.feed_flow >= p.flow_least;
   allow.stop_flow_at_once = mode == CTL_OFF || safe;
@@ -151,6 +155,7 @@ void tick(Memory& m, const ctl_params& p, const ctl_inputs& in, ctl_outputs& out
                            m.applied_current,
                            power_ceiling(in),
                            static_cast<float>(in.tick) * p.period,
+                           m.selected,
                            by_demand ? uint32_t{CTL_BY_DEMAND} : uint32_t{CTL_BY_MODE}};
   const uint32_t law = producing && p.law == CTL_LAW_FIXED ? CTL_LAW_FIXED : CTL_LAW_CASCADE;
   set_flow(m.law, law_input);
@@ -162,6 +167,8 @@ void tick(Memory& m, const ctl_params& p, const ctl_inputs& in, ctl_outputs& out
   }
   Wish wish = cascade_law(m.law, law_input);
   if (law == CTL_LAW_FIXED) wish = fixed_law(m.law, law_input);
+
+  m.selected = wish.limiter;
 
   // later stages, then every loop learns what came of its wish
   m.applied_speed = limited_speed(m, p, wish.speed, allow);

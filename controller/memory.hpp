@@ -28,7 +28,9 @@ struct Memory {
   float applied_speed;     // rad/s
   float applied_current;   // A
   float applied_opening;   // 1
+  float safe_time;         // s in safe
   uint32_t law_in_force;   // ctl_law that set speed and current at the last tick
+  uint32_t selected;       // ctl_limiter that the law selected at the last tick
   uint32_t warm_for_flow;
   uint32_t warm_for_current;
 };

@@ -1,7 +1,8 @@
 /* Every parameter of the controller: P(name, default, unit, lower, upper, meaning, source).
  *
- * Defaults suit the demo plant "bench". Source words: design: a choice of ours; plant: size of the demo plant;
- * estimate: a plausible value without a measurement behind it; SIMC: Skogestad 2003 on the model named.
+ * Defaults suit the demo plant "bench". Source words: design: a choice of ours; plant: size of the demo
+ * plant; estimate: a plausible value without a measurement behind it; SIMC: Skogestad 2003 on the model
+ * named.
  */
 #ifndef DUSKLINE_CONTROLLER_PARAMETERS_H
 #define DUSKLINE_CONTROLLER_PARAMETERS_H
@@ -17,12 +18,12 @@
   /* gas path */                                                                                            \
   P(air_molar_mass, 0.04335f, "kg/mol", 0.02f, 0.06f, "molar mass of the air", "mean of the atmosphere")    \
   P(air_co2_fraction, 0.951f, "1", 0.5f, 1.0f, "mole fraction of CO2 in the air", "mean of the atmosphere") \
-  P(compressor_displacement, 2e-5f, "m3", 1e-6f, 1.0f, "swept volume per revolution", "plant")              \
+  P(compressor_displacement, 2.1e-5f, "m3", 1e-6f, 1.0f, "swept volume per revolution", "plant")            \
   P(compressor_filling, 0.85f, "1", 0.1f, 1.2f, "volumetric efficiency for the feed-forward", "estimate")   \
   P(plenum_volume, 5e-4f, "m3", 1e-5f, 10.0f, "volume between compressor and cathode", "plant")             \
   P(plenum_lag, 35.0f, "s", 1.0f, 600.0f, "time constant from speed to feed flow",                          \
     "p V/(R T n) of the plant")                                                                             \
-  P(recycle_aperture, 3e-8f, "m2", 0.0f, 1e-3f, "effective area of the open recycle valve", "plant")        \
+  P(recycle_aperture, 2e-8f, "m2", 0.0f, 1e-3f, "effective area of the open recycle valve", "plant")        \
   P(recycle_temperature, 320.0f, "K", 150.0f, 600.0f, "gas temperature at the recycle valve", "estimate")   \
   P(recycle_learning, 0.05f, "1/s", 0.0f, 1.0f,                                                             \
     "rate at which the gas analyser corrects the recycle share", "design")                                  \
@@ -31,7 +32,8 @@
   P(cell_area, 2.5e-3f, "m2", 1e-5f, 1.0f, "active area of a cell", "plant")                                \
   P(faraday_efficiency, 0.99f, "1", 0.5f, 1.0f, "share of the current that makes oxygen", "estimate")       \
   P(worst_flow_share, 0.9f, "1", 0.5f, 1.0f, "flow of the worst cell over the mean", "estimate")            \
-  P(outlet_current_share, 0.8f, "1", 0.0f, 1.0f, "current density at the outlet over the mean", "estimate") \
+  P(outlet_current_share, 0.6f, "1", 0.0f, 1.0f, "current density at the outlet over the mean",             \
+    "estimate: rise of the Nernst voltage along the flow over the cell resistance")                         \
   P(electrolyte_resistance, 1.25e-5f, "ohm m2", 0.0f, 1e-3f, "of the electrolyte at 1073.15 K",             \
     "150 um at 12 S/m")                                                                                     \
   P(electrolyte_energy, 75000.0f, "J/mol", 0.0f, 200000.0f, "activation energy of its conductivity",        \
@@ -71,6 +73,8 @@
   P(relief_slope, 3.0f, "1/V", 0.0f, 100.0f, "fall of the set-point per volt of missing margin", "design")  \
   P(relief_time, 30.0f, "s", 0.0f, 3600.0f, "time constant of that fall", "design")                         \
   P(flow_protective, 8e-6f, "kg/s", 0.0f, 2e-4f, "feed flow outside production", "half of nominal")         \
+  P(safe_flow_time, 60.0f, "s", 0.0f, 1e6f, "flow goes on this long in safe, then it stops",                \
+    "a few gas volumes: purged, not oxidised")                                                              \
   P(flow_least, 3e-6f, "kg/s", 1e-8f, 2e-4f, "least feed flow for current", "design")                       \
   P(flow_most, 3e-5f, "kg/s", 1e-6f, 2e-4f, "largest feed flow set-point", "twice nominal")                 \
   P(flow_response, 15.0f, "s", 1.0f, 600.0f, "wanted time constant of the feed flow", "design")             \
@@ -100,8 +104,8 @@
     "design")                                                                                               \
   P(spread_hold, 40.0f, "K", 1.0f, 500.0f, "spread between zones that holds the ramp", "design")            \
   P(spread_most, 60.0f, "K", 1.0f, 500.0f, "spread between zones that refuses current service", "design")   \
-  P(compressor_temperature_start, 823.15f, "K", 300.0f, 1200.0f,                                            \
-    "stack temperature above which flow is kept", "nickel and CO2, 550 degC")                               \
+  P(compressor_temperature_start, 985.15f, "K", 300.0f, 1200.0f, "coldest zone above which flow is kept",   \
+    "712 degC: flow without current oxidises nickel, so both start together")                               \
   P(current_temperature, 993.15f, "K", 700.0f, 1200.0f, "coldest zone that may carry current", "720 degC")  \
   P(standby_band, 25.0f, "K", 1.0f, 200.0f, "coldest zone below the set-point that still counts as warm",   \
     "design")                                                                                               \

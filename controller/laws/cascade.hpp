@@ -57,7 +57,9 @@ inline void set_flow(LawMemory& m, const LawInput& in) {
   // more flow is no remedy once the speed is at its highest
   if (m.saturated == 0.0f || relief < m.utilisation_relief)
     m.utilisation_relief = low_pass(m.utilisation_relief, most_of(0.0f, relief), p.period, p.relief_time);
-  const float current = most_of(in.wanted_current, in.applied_current);
+  // flow leads the current that is wanted, except where more flow could not bring it
+  const bool beyond_flow = in.held_by == CTL_BY_POWER || in.held_by == CTL_BY_VOLTAGE;
+  const float current = beyond_flow ? in.applied_current : most_of(in.wanted_current, in.applied_current);
   m.feed_setpoint = least_of(
       p.flow_most, most_of(p.flow_protective, flow_for_current(in, utilisation_setpoint(p, m), current)));
 }

@@ -37,6 +37,7 @@ struct LawInput {
   float applied_current;  // A at the last tick
   float power_ceiling;    // W, NaN without one
   float elapsed;          // s since the start of the run
+  uint32_t held_by;       // ctl_limiter that the law selected at the last tick
   uint32_t wanted_by;     // ctl_limiter to report when nothing holds the wanted current down
 };
 

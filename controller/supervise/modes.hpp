@@ -38,19 +38,20 @@ struct Transition {
   ctl_mode from, to;
   uint32_t refused_by;
 };
-inline constexpr uint32_t kServiceable = kDanger | CTL_STACK_COLD | CTL_STACK_UNEVEN | CTL_NO_FLOW;
+inline constexpr uint32_t kHot = kDanger | CTL_STACK_COLD | CTL_STACK_UNEVEN;
+inline constexpr uint32_t kServiceable = kHot | CTL_NO_FLOW | CTL_NO_PROTECTION | CTL_MARGIN_LOST;
 inline constexpr Transition kTransitions[] = {
     {CTL_OFF, CTL_WARM_UP, kDanger},
-    {CTL_WARM_UP, CTL_STANDBY, kServiceable | CTL_NO_PROTECTION | CTL_MARGIN_LOST},
+    {CTL_WARM_UP, CTL_STANDBY, kServiceable},
     {CTL_WARM_UP, CTL_COOL_DOWN, 0},
-    {CTL_STANDBY, CTL_PRODUCTION, kServiceable | CTL_NO_PROTECTION | CTL_MARGIN_LOST},
+    {CTL_STANDBY, CTL_PRODUCTION, kServiceable},
     {CTL_STANDBY, CTL_COOL_DOWN, 0},
     {CTL_PRODUCTION, CTL_STANDBY, 0},
     {CTL_COOL_DOWN, CTL_OFF, CTL_STACK_HOT},
     {CTL_COOL_DOWN, CTL_WARM_UP, kDanger},
     {CTL_SAFE, CTL_OFF, CTL_NOT_RESET | CTL_STACK_HOT},
     {CTL_SAFE, CTL_COOL_DOWN, CTL_NOT_RESET | kDanger},
-    {CTL_SAFE, CTL_STANDBY, CTL_NOT_RESET | kServiceable},
+    {CTL_SAFE, CTL_STANDBY, CTL_NOT_RESET | kHot},
 };
 
 /// Next mode on the way from a mode (row) to the requested one (column).

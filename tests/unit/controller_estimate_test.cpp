@@ -131,7 +131,8 @@ TEST_CASE("Faraday's law for the stack") {
 }
 
 TEST_CASE("intake density and the speed that it asks for") {
-  const ctl_params p = defaults();
+  ctl_params p = defaults();
+  p.compressor_displacement = 2e-5f;
   Signals y{};
   y.value[in_ambient_pressure] = 700.0f;
   y.value[in_ambient_temperature] = 240.0f;

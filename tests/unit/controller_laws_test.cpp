@@ -21,7 +21,8 @@ struct Scene {
   LawMemory memory{};
 
   LawInput input() const {
-    return {params, signals, gas, coke, 0.0152f, 1.53e-5f, wanted, applied, ceiling, 0.0f, CTL_BY_DEMAND};
+    return {params, signals, gas,     coke, 0.0152f,       1.53e-5f,
+            wanted, applied, ceiling, 0.0f, CTL_BY_DEMAND, CTL_BY_DEMAND};
   }
   Wish tick() {
     set_flow(memory, input());

@@ -76,6 +76,7 @@ TEST_CASE("a power ceiling sheds current and keeps the heat") {
     rig.step(CTL_PRODUCTION, [&](ctl_inputs& in) { in.power_ceiling = static_cast<float>(ceiling); });
   CHECK(rig.plant.power == Approx(ceiling).margin(0.5));
   CHECK(rig.out.limiter == CTL_BY_POWER);
+  CHECK(rig.out.utilisation == Approx(0.5).margin(0.02));  // flow follows down: it draws power too
   CHECK(rig.plant.stack == Approx(1073.0).margin(5.0));
 }
 
