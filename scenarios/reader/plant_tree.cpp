@@ -4,7 +4,6 @@
 
 #include <algorithm>
 #include <map>
-#include <set>
 
 #include "scenarios/reader/keys.hpp"
 #include "scenarios/reader/suggest.hpp"

@@ -1,7 +1,5 @@
 #include "scenarios/reader/scenario_keys.hpp"
 
-#include <cmath>
-
 #include "plant-model/environment/site.hpp"
 #include "scenarios/reader/plant_file.hpp"
 

@@ -5,8 +5,6 @@
 #include <algorithm>
 #include <cmath>
 
-#include "scenarios/reader/suggest.hpp"
-
 namespace duskline::scenarios {
 namespace {
 

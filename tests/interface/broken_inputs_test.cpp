@@ -12,8 +12,10 @@
 #include <vector>
 
 #include "scenarios/reader/scenario_file.hpp"
+#include "tests/support/folder.hpp"
 
 using namespace duskline::scenarios;
+using duskline::tests::Folder;
 namespace fs = std::filesystem;
 
 namespace {
@@ -33,30 +35,29 @@ std::vector<std::string> lines_of(const fs::path& path) {
   return lines;
 }
 
-// `text` with the names of folders of this machine taken out.
-std::string portable(std::string text) {
-  for (const std::string& folder : {kBroken.string() + "/", kPlants.string() + "/"})
-    for (std::size_t at = 0; (at = text.find(folder, at)) != text.npos;) text.erase(at, folder.size());
+// `text` with a folder of this machine taken out of every file name.
+std::string without(std::string text, const std::string& folder) {
+  for (std::size_t at = 0; (at = text.find(folder, at)) != text.npos;) text.erase(at, folder.size());
   return text;
 }
 
 std::string problems_of(const fs::path& path, const std::vector<std::string>& settings = {}) {
   const auto outcome = read_case(path, kPlants, settings);
   CHECK_FALSE(outcome);
-  return portable(to_text(outcome.problems));
+  return without(without(to_text(outcome.problems), kBroken.string() + "/"), kPlants.string() + "/");
 }
 
-// A file that is made for one check.
-struct Made {
-  fs::path path = fs::temp_directory_path() / "duskline-broken-made.yaml";
-  explicit Made(const std::string& bytes) { std::ofstream{path, std::ios::binary} << bytes; }
-  ~Made() { fs::remove(path); }
-  std::string problems() const {
-    std::string text = problems_of(path);
-    const std::size_t at = text.find(path.string());
-    return at == text.npos ? text : text.replace(at, path.string().size(), "made");
-  }
-};
+// Writes a file into a folder and gives its path.
+std::string write(const Folder& folder, const std::string& name, const std::string& bytes) {
+  std::ofstream{folder.file(name), std::ios::binary} << bytes;
+  return folder.file(name);
+}
+
+// The problems of a file that is made for one check and called `made`.
+std::string problems_of_bytes(const std::string& bytes) {
+  const Folder folder{"broken-made"};
+  return without(problems_of(write(folder, "made", bytes)), folder.path() + "/");
+}
 
 }  // namespace
 
@@ -79,33 +80,25 @@ TEST_CASE("Files that are missing, folders, too large or no text") {
   CHECK(to_text(read_case(kBroken, kPlants).problems).find(":1:1: is not a regular file\n") !=
         std::string::npos);
   const std::string start = "format: duskline-scenario/1\n";
-  CHECK(Made{start + std::string((4U << 20U) + 1, '#')}.problems() == "made:1:1: is larger than 4 MiB\n");
-  CHECK(Made{start + std::string{"title: a\0b\n", 11}}.problems() ==
+  CHECK(problems_of_bytes(start + std::string((4U << 20U) + 1, '#')) == "made:1:1: is larger than 4 MiB\n");
+  CHECK(problems_of_bytes(start + std::string{"title: a\0b\n", 11}) ==
         "made:2:9: holds the control character 0x00; this is not a text file\n");
-  CHECK(Made{"\x7F"
-             "ELF\x02\x01\x01"}
-            .problems() == "made:1:1: holds the control character 0x7f; this is not a text file\n");
-  CHECK(Made{start + "title: caf\xE9\n"}.problems() == "made:2:11: is not UTF-8 text\n");
-  CHECK(Made{"\xFF\xFE"
-             "f\0o\0"}
-            .problems() == "made:1:1: is not UTF-8 text\n");
-  CHECK(Made{start + "a: " + std::string(200000, '[')}.problems() ==
+  CHECK(problems_of_bytes("\x7F_ELF") ==
+        "made:1:1: holds the control character 0x7f; this is not a text file\n");
+  CHECK(problems_of_bytes(start + "title: caf\xE9\n") == "made:2:11: is not UTF-8 text\n");
+  CHECK(problems_of_bytes(std::string{"\xFF\xFEt\0i\0", 6}) == "made:1:1: is not UTF-8 text\n");  // UTF-16
+  CHECK(problems_of_bytes(start + "a: " + std::string(200000, '[')) ==
         "made:2:16: is nested deeper than 24 levels\n");
 }
 
 TEST_CASE("A scenario whose plant or controller file is broken points into that file") {
-  const fs::path folder = fs::temp_directory_path() / "duskline-broken-folder";
-  fs::create_directories(folder);
-  const auto write = [&](const char* name, const std::string& text) { std::ofstream{folder / name} << text; };
-  write("s.yaml",
-        "format: duskline-scenario/1\ntitle: t\nduration: 1 h\nplant: p.yaml\ncontroller: {file: c.yaml}\n");
-  write("p.yaml", "format: duskline-plant/1\nname: p\nname: q\n---\n");
-  write("c.yaml", "format: duskline-plant/1\n");
-  std::string text = to_text(read_case(folder / "s.yaml", kPlants).problems);
-  for (std::size_t at = 0; (at = text.find(folder.string() + "/")) != text.npos;)
-    text.erase(at, folder.string().size() + 1);
-  fs::remove_all(folder);
-  CHECK(text ==
+  const Folder folder{"broken-folder"};
+  const std::string scenario = write(
+      folder, "s.yaml",
+      "format: duskline-scenario/1\ntitle: t\nduration: 1 h\nplant: p.yaml\ncontroller: {file: c.yaml}\n");
+  write(folder, "p.yaml", "format: duskline-plant/1\nname: p\nname: q\n---\n");
+  write(folder, "c.yaml", "format: duskline-plant/1\n");
+  CHECK(without(to_text(read_case(scenario, kPlants).problems), folder.path() + "/") ==
         "c.yaml:1:9: format: 'duskline-plant/1' is not read here; expected 'duskline-controller/1'\n"
         "p.yaml:3:1: name: is given twice (first at line 2)\n"
         "p.yaml:4:1: a second document begins here; a file holds one\n");

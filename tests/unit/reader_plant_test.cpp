@@ -7,9 +7,11 @@
 
 #include "scenarios/reader/describe.hpp"
 #include "scenarios/reader/plant_file.hpp"
+#include "tests/support/folder.hpp"
 
 using namespace duskline;
 using namespace duskline::scenarios;
+using duskline::tests::Folder;
 
 namespace {
 
@@ -20,6 +22,12 @@ PlantFile bench() {
   INFO(to_text(outcome.problems));
   REQUIRE(outcome);
   return *outcome.value;
+}
+
+// Writes a file into a folder and gives its path.
+std::string write(const Folder& folder, const std::string& name, const std::string& bytes) {
+  std::ofstream{folder.file(name), std::ios::binary} << bytes;
+  return folder.file(name);
 }
 
 // The bench plant as the reader writes it, with the line of one parameter replaced; gives the problems of
@@ -40,16 +48,15 @@ std::string problems_with(const std::string& group, const std::string& name, con
     text += line + "\n";
   }
   REQUIRE(at > 0);
-  const auto path = std::filesystem::temp_directory_path() / "duskline-reader-plant.yaml";
-  std::ofstream{path} << text;
+  const Folder folder{"reader-plant"};
+  const auto path = write(folder, "plant.yaml", text);
   const auto outcome = read_plant(path);
-  std::filesystem::remove(path);
   std::string found = to_text(outcome.problems);
   const auto replace_all = [&](const std::string& what, const std::string& by) {
     for (std::size_t i = 0; (i = found.find(what, i)) != found.npos; i += by.size())
       found.replace(i, what.size(), by);
   };
-  replace_all(path.string(), "f");
+  replace_all(path, "f");
   replace_all(":" + std::to_string(at) + ":", ":L:");
   replace_all("line " + std::to_string(at), "line L");
   return found;
@@ -95,10 +102,8 @@ TEST_CASE("The units of the dictionary are units") {
 TEST_CASE("A plant that is written reads back to the same bytes") {
   const PlantFile plant = bench();
   const std::string text = write_plant(plant);
-  const auto path = std::filesystem::temp_directory_path() / "duskline-reader-written.yaml";
-  std::ofstream{path} << text;
-  const auto again = read_plant(path);
-  std::filesystem::remove(path);
+  const Folder folder{"reader-written"};
+  const auto again = read_plant(write(folder, "plant.yaml", text));
   INFO(to_text(again.problems));
   REQUIRE(again);
   CHECK(write_plant(*again.value) == text);

@@ -10,9 +10,11 @@
 #include "scenarios/reader/describe.hpp"
 #include "scenarios/reader/scenario_file.hpp"
 #include "scenarios/reader/scenario_keys.hpp"
+#include "tests/support/folder.hpp"
 
 using namespace duskline;
 using namespace duskline::scenarios;
+using duskline::tests::Folder;
 
 namespace {
 
@@ -41,16 +43,11 @@ double plenum_volume(const PlantFile& plant) {
   return plant.parameters.flow.plenum_volume;
 }
 
-// A folder of its own that goes away with the test.
-struct Folder {
-  std::filesystem::path path;
-  explicit Folder(const std::string& name)
-      : path{std::filesystem::temp_directory_path() / ("duskline-" + name)} {
-    std::filesystem::create_directories(path);
-  }
-  ~Folder() { std::filesystem::remove_all(path); }
-  void write(const std::string& name, const std::string& text) const { std::ofstream{path / name} << text; }
-};
+// Writes a file into a folder and gives its path.
+std::string write(const Folder& folder, const std::string& name, const std::string& bytes) {
+  std::ofstream{folder.file(name), std::ios::binary} << bytes;
+  return folder.file(name);
+}
 
 }  // namespace
 
@@ -193,20 +190,20 @@ TEST_CASE("Overrides in the scenario change the plant and leave a note in its so
 
 TEST_CASE("A scenario may include a controller file, and its own keys prevail") {
   const Folder folder{"reader-scenario"};
-  folder.write("tuned.yaml",
-               "format: duskline-controller/1\ntitle: tuned\nlaw: cascade\n"
-               "parameters: {margin_setpoint: 30 mV, margin_trip: 12 mV}\n");
+  write(folder, "tuned.yaml",
+        "format: duskline-controller/1\ntitle: tuned\nlaw: cascade\n"
+        "parameters: {margin_setpoint: 30 mV, margin_trip: 12 mV}\n");
   const std::string text = kLeast + "controller: {file: tuned.yaml, parameters: {margin_trip: 15 mV}}\n";
-  const auto outcome = parse(text, {}, folder.path);
+  const auto outcome = parse(text, {}, folder.path());
   INFO(to_text(outcome.problems));
   REQUIRE(outcome);
   CHECK(outcome.value->scenario.controller.margin_setpoint == 0.030F);
   CHECK(outcome.value->scenario.controller.margin_trip == 0.015F);
 
-  folder.write("tuned.yaml", "format: duskline-controller/1\nparameters: {margin_setpoit: 30 mV}\n");
-  const auto wrong = parse(text, {}, folder.path);
+  write(folder, "tuned.yaml", "format: duskline-controller/1\nparameters: {margin_setpoit: 30 mV}\n");
+  const auto wrong = parse(text, {}, folder.path());
   CHECK(to_text(wrong.problems) ==
-        (folder.path / "tuned.yaml").string() +
+        folder.file("tuned.yaml") +
             ":2:14: controller.parameters.margin_setpoit: unknown key; did you mean "
             "'margin_setpoint'?\n");
   CHECK(problems(kLeast + "controller: {file: none.yaml}\n") ==
@@ -220,8 +217,8 @@ TEST_CASE("A controller file written is the controller read") {
   params.law = CTL_LAW_FIXED;
   params.table_rows = 1;
   params.table_speed[0] = 1.0F / 3.0F;
-  folder.write("c.yaml", write_controller(params, "mine \"quoted\""));
-  const auto read_back = read_controller(folder.path / "c.yaml");
+  write(folder, "c.yaml", write_controller(params, "mine \"quoted\""));
+  const auto read_back = read_controller(folder.file("c.yaml"));
   INFO(to_text(read_back.problems));
   REQUIRE(read_back);
   CHECK(write_controller(*read_back.value, "") == write_controller(params, ""));
@@ -230,10 +227,10 @@ TEST_CASE("A controller file written is the controller read") {
 
 TEST_CASE("Weather is looked for beside the scenario") {
   const Folder folder{"reader-weather"};
-  folder.write("w.csv", "time [s], pressure [Pa]\n0, 700\n");
-  const auto outcome = parse(kLeast + "weather: w.csv\n", {}, folder.path);
+  write(folder, "w.csv", "time [s], pressure [Pa]\n0, 700\n");
+  const auto outcome = parse(kLeast + "weather: w.csv\n", {}, folder.path());
   REQUIRE(outcome);
-  CHECK(outcome.value->weather_file == folder.path / "w.csv");
+  CHECK(outcome.value->weather_file == folder.file("w.csv"));
   CHECK(outcome.value->scenario.weather == "w.csv");
   CHECK(problems(kLeast + "weather: w.csv\n") ==
         "s.yaml:5:10: weather: there is no file 'w.csv' in the folder of the scenario\n");
