@@ -22,13 +22,13 @@ template <class S>
 S flow_function(const S& r) {
   constexpr double k = kIsentropicExponent;
   constexpr double kCritical = 0.5475414138555359;  // (2/(k+1))^(k/(k-1))
-  constexpr double kPlateau = 0.665447872923728;    // the open branch at the critical ratio
+  constexpr double kPlateau = 0.6654478736918381;   // the open branch at the critical ratio
   constexpr double kWidth = 1e-3;                   // regularisation of the square root at r = 1
   const S s = S(1.0 - r);
   const S log_r = log(S(r + 1e-12));
   const S square = S(2 * k / (k - 1) * (exp(S(log_r * (2 / k))) - exp(S(log_r * ((k + 1) / k)))));
   // Psi = sqrt(g) s / (s^2 + w^2)^(1/4) with g = square / s, finite at s = 0
-  const S g = S(square / (s + 1e-12));
+  const S g = S((square + 2e-9) / (s + 1e-9));  // tends to 2 at s = 0
   const S open = S(sqrt(g) * s / fourth_root(S(s * s + kWidth * kWidth)));
   return pick(less(r, kCritical), S(kPlateau), open);
 }

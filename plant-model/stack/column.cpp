@@ -5,7 +5,7 @@
 namespace duskline::plant {
 namespace {
 
-constexpr int kMaxSteps = 24;
+constexpr int kMaxSteps = 40;
 /// A Newton step smaller than this (relative) has an error of its square: below round-off of the model.
 constexpr double kSettled = 3e-6;
 
@@ -27,8 +27,10 @@ ColumnInputs<double> lane(const ColumnInputs<Pack>& in, std::size_t l) {
   return out;
 }
 
-/// Makes a warm start lie inside the domain: every composition at the reaction zone positive.
+/// Makes a warm start lie inside the domain: finite, and every composition at the reaction zone positive.
 void make_feasible(const ColumnInputs<Pack>& in, ColumnCurrents<Pack>& at) {
+  at.voltage = select(at.voltage.v == at.voltage.v, at.voltage, Pack(0.9));
+  for (Pack& i : at.density) i = select(i.v == i.v, i, Pack(0.0));
   const double segment_area = in.area / static_cast<double>(kSegments);
   const Pack m = 1.0 / (2.0 * kFaraday * in.flow);
   Pack s(0.0), scale(1.0);
@@ -43,6 +45,10 @@ void make_feasible(const ColumnInputs<Pack>& in, ColumnCurrents<Pack>& at) {
   for (std::size_t k = 0; k < kSegments; ++k) at.density[k] *= scale;
 }
 
+Pack magnitude(const Pack& a) {
+  return select(a.v < 0.0, -a, a);
+}
+
 bool any(Pack::Mask m) {
   std::int64_t r = 0;
   for (std::size_t i = 0; i < Pack::kLanes; ++i) r |= m[i];
@@ -54,31 +60,29 @@ bool any(Pack::Mask m) {
 int solve_columns(const ColumnInputs<Pack>& in, ColumnCurrents<Pack>& at) {
   make_feasible(in, at);
   const Pack scale = select(in.current.v < 0.0, -in.current, in.current) / in.area + 1.0;
-  for (int n = 1; n <= kMaxSteps; ++n) {
+  Pack::Mask open{};
+  int n = 0;
+  for (bool unsettled = true; unsettled && n < kMaxSteps; ++n) {
     const ColumnStep<Pack> step = newton_step(in, at);
-    Pack size(0.0);
+    open = step.fraction.v < 1.0;
     for (std::size_t k = 0; k < kSegments; ++k) {
       const Pack d = step.density[k] * step.fraction;
       at.density[k] += d;
-      const Pack a = select(d.v < 0.0, -d, d);
-      size = select(a.v > size.v, a, size);
+      open |= !(magnitude(d).v <= kSettled * scale.v);  // also true where d is not a number
     }
-    // a voltage step is held to 0.3 V so that the exponential leak cannot throw the iteration out
     const Pack dv = step.voltage * step.fraction;
-    const Pack held = select(dv.v > 0.3, Pack(0.3), select(dv.v < -0.3, Pack(-0.3), dv));
-    at.voltage += held;
-    const Pack::Mask open = (size.v > kSettled * scale.v) | (step.fraction.v < 1.0) | !(size.v == size.v) |
-                            (dv.v > kSettled) | (dv.v < -kSettled);
-    if (!any(open)) return n;
-    if (n == kMaxSteps)
-      for (std::size_t l = 0; l < Pack::kLanes; ++l)
-        if (open[l] != 0) {
-          const ColumnCurrents<double> safe = solve_column_safely(lane(in, l));
-          at.voltage.set(l, safe.voltage);
-          for (std::size_t k = 0; k < kSegments; ++k) at.density[k].set(l, safe.density[k]);
-        }
+    at.voltage += dv;
+    open |= !(magnitude(dv).v <= kSettled);
+    unsettled = any(open);
   }
-  return kMaxSteps;
+  if (any(open))
+    for (std::size_t l = 0; l < Pack::kLanes; ++l)
+      if (open[l] != 0) {
+        const ColumnCurrents<double> safe = solve_column_safely(lane(in, l));
+        at.voltage.set(l, safe.voltage);
+        for (std::size_t k = 0; k < kSegments; ++k) at.density[k].set(l, safe.density[k]);
+      }
+  return n;
 }
 
 ColumnCurrents<double> solve_column_safely(const ColumnInputs<double>& in) {

@@ -45,6 +45,12 @@ struct ColumnStep {
   S fraction;  ///< largest share of the step that keeps every composition positive, <= 1
 };
 
+/// Keeps a mole fraction that round-off has made vanish defined.
+template <class S>
+S not_below_trace(const S& x) {
+  return pick(less(x, 1e-14), S(1e-14), x);
+}
+
 template <class S>
 ColumnStep<S> newton_step(const ColumnInputs<S>& in, const ColumnCurrents<S>& at) {
   const double segment_area = in.area / static_cast<double>(kSegments);
@@ -55,8 +61,8 @@ ColumnStep<S> newton_step(const ColumnInputs<S>& in, const ColumnCurrents<S>& at
     const S& i = at.density[k];
     const S& d = in.chemistry[k].diffusion;
     s = S(s + segment_area * i);
-    u[k] = S(in.inlet_co + s * m + i * d);
-    w[k] = S(in.inlet_co2 - s * m - i * d);
+    u[k] = not_below_trace(S(in.inlet_co + s * m + i * d));
+    w[k] = not_below_trace(S(in.inlet_co2 - s * m - i * d));
     const Polarisation<S> p = polarisation(in.chemistry[k], in.resistance[k], i, u[k], w[k], in.pressure);
     const S carried = S(p.by_conversion * m);  // V per ampere upstream
     const S own = S(1.0 / (p.by_current + p.by_conversion * (d + segment_area * m)));
@@ -70,6 +76,11 @@ ColumnStep<S> newton_step(const ColumnInputs<S>& in, const ColumnCurrents<S>& at
   const ElectronicLeak<S> leak = electronic_leak(in.electronic_leak, at.voltage);
   ColumnStep<S> step;
   step.voltage = S((in.current - s - in.area * leak.current - alpha_s) / (beta_s + in.area * leak.slope));
+  if constexpr (std::is_same_v<S, Pack>) {
+    // held to 0.3 V so that the exponential leak cannot throw the iteration out
+    step.voltage =
+        select(step.voltage.v > 0.3, Pack(0.3), select(step.voltage.v < -0.3, Pack(-0.3), step.voltage));
+  }
   step.fraction = S(1.0);
   for (std::size_t k = 0; k < kSegments; ++k) {
     step.density[k] = S(alpha[k] + beta[k] * step.voltage);

@@ -198,8 +198,8 @@ StackOutputs<S> evaluate_stack(const PlantParameters& p, const StackInputs<S>& i
         out.heat[node] = S(out.heat[node] + get_lane(q, l) * p.stack.repeats);
       }
       if constexpr (kWidth > 1) {
-        const L u = column.inlet_co + s * m + i * column.chemistry[k].diffusion;
-        const L w = column.inlet_co2 - s * m - i * column.chemistry[k].diffusion;
+        const L u = not_below_trace(L(column.inlet_co + s * m + i * column.chemistry[k].diffusion));
+        const L w = not_below_trace(L(column.inlet_co2 - s * m - i * column.chemistry[k].diffusion));
         const L depletion = fourth_root(L(w * lane_pressure * 2.0));
         const L qc = i / (2.0 * column.chemistry[k].cathode_exchange * depletion);
         const L root = sqrt(L(qc * qc + 1.0));
@@ -213,9 +213,11 @@ StackOutputs<S> evaluate_stack(const PlantParameters& p, const StackInputs<S>& i
         }
         // Carbon forms where the activity with half the overpotential passes one; it gasifies elsewhere.
         const L half = exp(log_gas) * factor;
-        const L excess = L(half - 1.0);
-        carbon += arrhenius(p.degradation.carbon_energy, T[k]) * ramp(excess, 0.05) *
-                  (p.degradation.carbon_rate * segment_area);
+        const L excess = ramp(L(select(half.v > 1e6, L(1e6), half) - 1.0), 0.05);
+        // supply of CO bounds the rate far above onset
+        const L drive = excess / (1.0 + 0.05 * excess);
+        carbon +=
+            arrhenius(p.degradation.carbon_energy, T[k]) * drive * (p.degradation.carbon_rate * segment_area);
       }
     }
     const L gas_enthalpy = enthalpy_in;
