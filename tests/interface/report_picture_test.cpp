@@ -65,6 +65,10 @@ TEST_CASE("A browser draws every panel of a report without complaint") {
     CHECK(count(seen.page, "<div class=\"uplot") == figures);
     CHECK(seen.page.find("One requirement was violated") != std::string::npos);
     CHECK(seen.page.find("dust storm front arrives") != std::string::npos);
+    CHECK(seen.page.find("0.00 to 10.00 g/h") != std::string::npos);  // range of the demand, 10 g/h at most
+    // The alarm at 43560 s: (0.15 + 43560 / 88775.244) * 24 h = 15.376 h local, 12 h 6 min since the start.
+    CHECK(seen.page.find("<td class=\"amount\">12 h 06 min</td><td class=\"amount\">15:22</td>") !=
+          std::string::npos);
     CHECK(seen.page.find("A sol &lt;/script&gt;") != std::string::npos);
   }
 }
