@@ -11,6 +11,6 @@ export function guide(compared) {
       ...lines.map(([name, words]) => el("li", {}, el("i", { class: `key key-${name}` }), words)),
       ...SHADES.map(([name, words]) => el("li", {}, el("i", { class: `key key-${name}` }), words))),
     el("p", { class: "screen" }, "Time runs in hours since the start; above each figure stands local solar time. ",
-      "Drag across a figure or the strip to zoom, double-click to see the whole run again. Point to read values; with ",
+      "Drag across a figure, or with a finger across the strip, to zoom; double-click to see the whole run again. Point to read values; with ",
       "nothing pointed at, the legend gives the range of each line. Keys: arrows, + and −, 0."));
 }
