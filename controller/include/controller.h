@@ -129,8 +129,8 @@ typedef enum { CTL_LAW_LIST(CTL_DECLARE_ENUM) CTL_LAWS } ctl_law;
 #define CTL_DECLARE_PARAMETER(name, value, unit, lower, upper, meaning, source) float name;
 typedef struct {
   CTL_PARAMETER_LIST(CTL_DECLARE_PARAMETER)
-  uint32_t law;        /* ctl_law */
-  uint32_t table_rows; /* rows in use, 0..CTL_TABLE_ROWS */
+  uint32_t law;                        /* ctl_law */
+  uint32_t table_rows;                 /* rows in use, 0..CTL_TABLE_ROWS */
   float table_time[CTL_TABLE_ROWS];    /* s since the start of the run, rising */
   float table_speed[CTL_TABLE_ROWS];   /* rad/s, held until the next row */
   float table_current[CTL_TABLE_ROWS]; /* A, held until the next row */
@@ -139,11 +139,11 @@ typedef struct {
 /* What the plant and the operator tell the controller at a tick. */
 typedef struct {
   CTL_INPUT_LIST(CTL_DECLARE_SCALAR, CTL_DECLARE_ARRAY)
-  float oxygen_demand;    /* kg/s asked for */
-  float power_ceiling;    /* W that the bus allows; NaN: no ceiling */
-  float local_time;       /* fraction of the sol, 0 = local midnight; NaN: unknown */
+  float oxygen_demand;     /* kg/s asked for */
+  float power_ceiling;     /* W that the bus allows; NaN: no ceiling */
+  float local_time;        /* fraction of the sol, 0 = local midnight; NaN: unknown */
   uint32_t requested_mode; /* ctl_mode that the operator asks for */
-  uint32_t tick;          /* counts control periods from the start of the run */
+  uint32_t tick;           /* counts control periods from the start of the run */
 } ctl_inputs;
 
 typedef struct {

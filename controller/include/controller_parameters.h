@@ -104,8 +104,8 @@
     "design")                                                                                               \
   P(spread_hold, 40.0f, "K", 1.0f, 500.0f, "spread between zones that holds the ramp", "design")            \
   P(spread_most, 60.0f, "K", 1.0f, 500.0f, "spread between zones that refuses current service", "design")   \
-  P(compressor_temperature_start, 985.15f, "K", 300.0f, 1200.0f, "coldest zone above which flow is kept",   \
-    "712 degC: flow without current oxidises nickel, so both start together")                               \
+  P(compressor_temperature_start, 993.15f, "K", 300.0f, 1200.0f, "coldest zone above which flow is kept",   \
+    "720 degC: flow without current oxidises nickel, so both start together")                               \
   P(current_temperature, 993.15f, "K", 700.0f, 1200.0f, "coldest zone that may carry current", "720 degC")  \
   P(standby_band, 25.0f, "K", 1.0f, 200.0f, "coldest zone below the set-point that still counts as warm",   \
     "design")                                                                                               \
