@@ -5,6 +5,8 @@
 
 namespace duskline::plant {
 
+/// Width of the smooth change from driving to braking, W of shaft power.
+inline constexpr double kDriveWidth = 0.5;
 /// Constant enthalpies at 1073.15 K of the solids that store atoms, J/mol.
 inline const double kCarbonEnthalpy = enthalpy(kCarbonFit, kReferenceTemperature);
 inline const double kOxideEnthalpy =
@@ -83,7 +85,7 @@ Derivatives<S> flowsheet(const PlantParameters& p, const Boundary& b, const Comm
   const S asked = S((u.speed - speed) / (comp.drive_lag * comp.acceleration));
   const S acceleration = S(comp.acceleration * asked / sqrt(S(1.0 + asked * asked)));
   const S shaft_power = S((tau_gas + tau_friction + comp.inertia * acceleration) * speed);
-  const S compressor_power = S(positive_part(shaft_power, 0.5) / comp.motor_efficiency);
+  const S compressor_power = S(positive_part(shaft_power, kDriveWidth) / comp.motor_efficiency);
 
   // ---- links: recuperator and preheater
   // --------------------------------------------------------------------
@@ -301,6 +303,7 @@ Derivatives<S> flowsheet(const PlantParameters& p, const Boundary& b, const Comm
       out->feed_temperature = T_feed;
       out->discharge_temperature = T_d;
       out->exhaust_temperature = rec.hot_out;
+      out->shaft_load = (tau_gas + tau_friction) * speed;
       out->gradient = 0.0;
       for (std::size_t z = 0; z < kZones; ++z) {
         out->zone_temperature[z] = 0.0;

@@ -47,6 +47,7 @@ void Plant::observe(const State& x, State& dxdt, PlantOutputs& out) {
   slow_rates(parameters_, boundary_, x, memory_, d.implicit, out.intake_flow,
              dxdt.data() + kImplicit + kQuadratures);
   intake_ = out.intake_flow;
+  shaft_load_ = out.shaft_load;
 }
 
 void Plant::operator()(const State& x, State& dxdt, double) {
@@ -73,6 +74,30 @@ void Plant::jacobian(const State& x, double t, DenseMatrix& j) {
     const D& rate = r < kImplicit ? d.implicit[r] : d.quadrature[r - kImplicit];
     for (std::size_t c = 0; c < kImplicit; ++c) j(r, c) = rate.derivatives()[static_cast<Eigen::Index>(c)];
   }
+}
+
+void Plant::command_rates(const State& x, State& dxdt) {
+  // cheaper than a new evaluation: the entries that contain commands are few and linear in them
+  const auto& comp = parameters_.compressor;
+  const double asked = (commands_.speed - x[at::speed]) / (comp.drive_lag * comp.acceleration);
+  const double before = dxdt[at::speed], now = comp.acceleration * asked / std::sqrt(1.0 + asked * asked);
+  dxdt[at::speed] = now;
+  dxdt[at::current] = (commands_.current - x[at::current]) / parameters_.power.current_lag;
+  for (std::size_t e = 0; e < kEnds; ++e)
+    dxdt[at::end_power + e] = (commands_.end_power[e] - x[at::end_power + e]) / parameters_.heat.heater_lag;
+  dxdt[at::preheater_power] =
+      (commands_.preheater_power - x[at::preheater_power]) / parameters_.heat.heater_lag;
+  dxdt[at::recycle_opening] =
+      (commands_.recycle_opening - x[at::recycle_opening]) / parameters_.flow.recycle_lag;
+  // the drive's power follows the torque of acceleration: shell heat, bus and boundary energy with it
+  const auto drawn = [&](double acceleration) {
+    return positive_part(shaft_load_ + comp.inertia * acceleration * x[at::speed], kDriveWidth) /
+           comp.motor_efficiency;
+  };
+  const double change = drawn(now) - drawn(before);
+  dxdt[at::shell] += (change - comp.inertia * x[at::speed] * (now - before)) / comp.shell_heat_capacity;
+  dxdt[kImplicit + at::energy] += change;
+  dxdt[kImplicit + at::bus_energy] += change;
 }
 
 std::array<double, kElements> Plant::atoms(const State& x) const {
@@ -116,40 +141,63 @@ double Plant::energy(const State& x) const {
 
 namespace {
 
-State still_state(const PlantParameters& p, const Ambient& a, double T_hot, double T_inner, double T_outer,
-                  double T_house, double co) {
+struct Start {
+  double pressure;                  // Pa in all gas volumes
+  double hot, inner, outer, house;  // K
+  double co;                        // mole fraction in the cathode
+  const Composition<double>& feed;  // in the plenum
+};
+
+State still_state(const PlantParameters& p, const Start& s) {
   State x{};
   const auto fill = [&](std::size_t first, double volume, double T, const Composition<double>& gas) {
     for (std::size_t i = 0; i < kSpecies; ++i)
-      x[first + i] = gas[i] * a.pressure * volume / (kGasConstant * T);
+      x[first + i] = gas[i] * s.pressure * volume / (kGasConstant * T);
   };
   Composition<double> protective{}, oxygen{};
-  protective[CO] = co;
-  protective[CO2] = 1.0 - co;
+  protective[CO] = s.co;
+  protective[CO2] = 1.0 - s.co;
   oxygen[O2] = 0.97;  // the product line keeps the oxygen of the last run
   oxygen[CO2] = 0.03;
-  fill(at::plenum, p.flow.plenum_volume, T_house, a.composition);
-  fill(at::cathode, p.flow.cathode_volume, T_hot, protective);
-  fill(at::anode, p.flow.anode_volume, T_hot, oxygen);
-  for (std::size_t i = 0; i < kStackNodes; ++i) x[at::stack + i] = T_hot;
-  for (std::size_t i = 0; i < kEnds; ++i) x[at::end_plate + i] = T_hot;
-  x[at::manifold] = x[at::preheater] = T_hot;
-  x[at::inner_insulation] = T_inner;
-  x[at::outer_insulation] = T_outer;
-  x[at::housing] = x[at::shell] = x[at::plenum_wall] = T_house;
+  fill(at::plenum, p.flow.plenum_volume, s.house, s.feed);
+  fill(at::cathode, p.flow.cathode_volume, s.hot, protective);
+  fill(at::anode, p.flow.anode_volume, s.hot, oxygen);
+  for (std::size_t i = 0; i < kStackNodes; ++i) x[at::stack + i] = s.hot;
+  for (std::size_t i = 0; i < kEnds; ++i) x[at::end_plate + i] = s.hot;
+  x[at::manifold] = x[at::preheater] = s.hot;
+  x[at::inner_insulation] = s.inner;
+  x[at::outer_insulation] = s.outer;
+  x[at::housing] = x[at::shell] = x[at::plenum_wall] = s.house;
   return x;
+}
+
+Start hot_start(const Ambient& a, double pressure, double temperature, double co) {
+  const double house = a.temperature + 50.0;  // what electronics and insulation losses hold it at
+  return {pressure,
+          temperature,
+          house + 0.82 * (temperature - house),
+          house + 0.40 * (temperature - house),
+          house,
+          co,
+          a.composition};
 }
 
 }  // namespace
 
-State cold_state(const PlantParameters& p, const Ambient& a, double co) {
-  return still_state(p, a, a.temperature, a.temperature, a.temperature, a.temperature, co);
+State cold_state(const PlantParameters& p, const Ambient& a, double temperature, double co) {
+  const double T = temperature > 0.0 ? temperature : a.temperature;
+  return still_state(p, {a.pressure, T, T, T, a.temperature, co, a.composition});
 }
 
 State hot_state(const PlantParameters& p, const Ambient& a, double temperature, double co) {
-  const double house = a.temperature + 50.0;  // what electronics and insulation losses hold it at
-  return still_state(p, a, temperature, house + 0.82 * (temperature - house),
-                     house + 0.40 * (temperature - house), house, co);
+  return still_state(p, hot_start(a, a.pressure, temperature, co));
+}
+
+State producing_state(const PlantParameters& p, const Ambient& a, double temperature, double co) {
+  State x = still_state(p, hot_start(a, 50e3, temperature, co));
+  x[at::speed] = 0.6 * p.power.speed_max;
+  x[at::current] = 0.5 * p.power.current_max;
+  return x;
 }
 
 }  // namespace duskline::plant

@@ -50,7 +50,8 @@ struct PlantOutputs {
   double utilisation;  ///< share of the CO2 in the feed that is converted
   double stack_voltage, stack_power, compressor_power, heater_power, bus_power;
   double feed_temperature, discharge_temperature, exhaust_temperature;
-  double gradient;  ///< K, largest difference between neighbouring zones
+  double shaft_load;  ///< W on the compressor shaft by gas and friction
+  double gradient;    ///< K, largest difference between neighbouring zones
   std::array<double, kZones> zone_temperature;
   CellReadings cells;
   double least_margin, least_nickel_ratio;
@@ -93,6 +94,9 @@ class Plant {
   void operator()(const State& x, State& dxdt, double t);
   /// Exact derivatives of the implicit and quadrature rates with respect to the implicit states.
   void jacobian(const State& x, double t, DenseMatrix& j);
+  /// Corrects dx/dt, observed at x before a change of commands, for the new commands: they act through
+  /// the actuators' own lags alone (and the shaft's share of power and heat).
+  void command_rates(const State& x, State& dxdt);
   /// dx/dt together with all algebraic outputs at x.
   void observe(const State& x, State& dxdt, PlantOutputs& out);
 
@@ -115,13 +119,17 @@ class Plant {
   Boundary boundary_;
   Commands commands_;
   StackMemory memory_;
-  double intake_{};  ///< kg/s at the latest observation; only the dust on the filter depends on it
+  double shaft_load_{};  ///< W, without acceleration, at the latest observation
+  double intake_{};      ///< kg/s at the latest observation; only the dust on the filter depends on it
 };
 
-/// Initial states. `cold`: everything at the ambient temperature and pressure, `co` the CO share left in the
+/// Initial states; the housing stands at the ambient temperature (cold) or above it by its own heat.
+/// Cold: the stack at `temperature` (0: ambient), all at ambient pressure; `co`: the CO share left in the
 /// cathode.
-State cold_state(const PlantParameters& p, const Ambient& ambient, double co);
-/// Hot stack at `temperature` with protective gas at about the ambient's inventory; compressor at rest.
+State cold_state(const PlantParameters& p, const Ambient& ambient, double temperature, double co);
+/// Hot stack at `temperature` with protective gas at ambient pressure; compressor at rest.
 State hot_state(const PlantParameters& p, const Ambient& ambient, double temperature, double co);
+/// Hot stack under working pressures with the compressor and the current near their rated values.
+State producing_state(const PlantParameters& p, const Ambient& ambient, double temperature, double co);
 
 }  // namespace duskline::plant

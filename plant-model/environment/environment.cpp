@@ -6,7 +6,7 @@
 namespace duskline::plant {
 namespace {
 
-constexpr double kGasConstant = 191.2;   // J/kg/K of the mean air; only scales the swirl of a vortex
+constexpr double kMeanAirConstant = 191.2;   // J/kg/K of the mean air; only scales the swirl of a vortex
 constexpr double kVorticesPerSol = 4.9;  // deeper than 0.5 Pa
 constexpr double kPassingSpeed = 4.5;    // m/s, at which vortices drift past
 
@@ -119,7 +119,7 @@ void Environment::add_turbulence(Ambient& a, double convection, double t) {
 }
 
 void Environment::add_events(Ambient& a, double t) const {
-  const double density = a.pressure / (kGasConstant * a.temperature);
+  const double density = a.pressure / (kMeanAirConstant * a.temperature);
   for (const VortexEvent& v : near_vortices_) {
     const Disturbance d = vortex_at(v, t, density);
     a.pressure += d.pressure;

@@ -8,10 +8,9 @@
 
 #include "plant-model/environment/periodic_spline.hpp"
 #include "plant-model/environment/site.hpp"
+#include "plant-model/gas/constants.hpp"
 
 namespace duskline::plant {
-
-inline constexpr double kStefanBoltzmann = 5.670374419e-8;  ///< W m-2 K-4, CODATA 2018
 
 /// Local hour (as a fraction of the sol) stretched so that sunrise falls at 0.25 and sunset at 0.75.
 double sun_warped_time(double local_time, double sunrise_time);

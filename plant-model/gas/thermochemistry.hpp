@@ -11,15 +11,12 @@
 /// keeps its fit
 #pragma once
 
+#include "plant-model/gas/constants.hpp"
 #include "plant-model/gas/species.hpp"
 #include "plant-model/scalar.hpp"
 
 namespace duskline::plant {
 
-inline constexpr double kGasConstant = 8.314462618;         ///< J/mol/K, SI exact
-inline constexpr double kFaraday = 96485.33212;             ///< C/mol, SI exact
-inline constexpr double kStandardPressure = 1e5;            ///< Pa
-inline constexpr double kStefanBoltzmann = 5.670374419e-8;  ///< W/m2/K4, SI exact
 
 /// Coefficients of one temperature range, a1..a7.
 using NasaRange = std::array<double, 7>;

@@ -1,0 +1,33 @@
+/// What each verb is given and does; parsing of the command line is elsewhere (cli.cpp).
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace duskline::harness {
+
+enum ExitCode { kWell = 0, kViolated = 1, kBadInput = 2, kNotCompleted = 3 };
+
+struct RunRequest {
+  std::string scenario;
+  std::string out;                    ///< folder; empty: runs/<name of the scenario>
+  std::vector<std::string> settings;  ///< path=value
+  std::optional<std::uint64_t> seed;
+  std::string baseline;  ///< word of a law to run as well and to compare with; empty: none
+  bool json = false, quiet = false, force = false, record = true;
+};
+int run_verb(const RunRequest& request);
+
+struct DescribeRequest {
+  std::string
+      topic;  ///< plant, controller, signals, scenario, modes, instruments, ends; empty: list of topics
+  std::string plant = "bench";
+  bool json = false;
+};
+int describe_verb(const DescribeRequest& request);
+
+/// Folder that holds the plants and scenarios that ship: DUSKLINE_HOME, or where this program was built from.
+std::string home_folder();
+
+}  // namespace duskline::harness

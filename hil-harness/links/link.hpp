@@ -1,0 +1,31 @@
+/// The wire between loop and controller; whatever stands behind it, the loop is the same.
+#pragma once
+
+#include "controller/include/controller.h"
+
+namespace duskline::harness {
+
+class Link {
+ public:
+  virtual ~Link() = default;
+  /// One control period. Anything but CTL_OK ends the run.
+  virtual ctl_status step(const ctl_inputs& in, ctl_outputs& out) = 0;
+};
+
+/// The controller compiled into this program.
+class InProcess final : public Link {
+ public:
+  explicit InProcess(const ctl_params& params) : params_(params), status_(ctl_init(&state_, &params_)) {}
+
+  ctl_status step(const ctl_inputs& in, ctl_outputs& out) override {
+    if (status_ != CTL_OK) return status_;
+    return ctl_step(&state_, &params_, &in, &out);
+  }
+
+ private:
+  ctl_params params_;
+  ctl_state state_{};
+  ctl_status status_;
+};
+
+}  // namespace duskline::harness

@@ -1,0 +1,41 @@
+/// Balance of atoms and energy at every accepted tick: what the stores hold against what crossed the
+/// boundary.
+///
+/// Equation     residual = (held(t) - held(t0)) - crossed(t) + crossed(t0), relative to the scale below
+/// Scale        atoms: the amount held at that tick; energy: what the bus has supplied, at least 1 kJ
+/// Left out     nothing that the plant model moves: solids count with their formation enthalpy
+#pragma once
+
+#include "plant-model/plant.hpp"
+
+namespace duskline::harness {
+
+class Audit {
+ public:
+  void start(const plant::Plant& plant, const plant::State& x) {
+    atoms_ = plant.atoms(x);
+    energy_ = plant.energy(x);
+    start_ = x;
+  }
+  void check(const plant::Plant& plant, const plant::State& x) {
+    constexpr std::size_t q = plant::kImplicit;
+    const auto atoms = plant.atoms(x);
+    for (std::size_t e = 0; e < plant::kElements; ++e) {
+      const std::size_t i = q + plant::at::atoms + e;
+      const double residual = atoms[e] - atoms_[e] - (x[i] - start_[i]);
+      worst_atoms_[e] = std::max(worst_atoms_[e], std::abs(residual) / std::max(atoms[e], 1e-12));
+    }
+    constexpr std::size_t i = q + plant::at::energy, b = q + plant::at::bus_energy;
+    const double residual = plant.energy(x) - energy_ - (x[i] - start_[i]);
+    worst_energy_ = std::max(worst_energy_, std::abs(residual) / std::max(x[b] - start_[b], 1e3));
+  }
+  const std::array<double, plant::kElements>& worst_atoms() const { return worst_atoms_; }
+  double worst_energy() const { return worst_energy_; }
+
+ private:
+  std::array<double, plant::kElements> atoms_{}, worst_atoms_{};
+  double energy_{}, worst_energy_{};
+  plant::State start_{};
+};
+
+}  // namespace duskline::harness

@@ -1,0 +1,41 @@
+/// The closed loop. One written order per tick, at t_n = n * period:
+///
+///   disturb    scheduled events change parameters; the surroundings at t_n are set
+///   sense      the instruments read the plant at t_n, as it is just before the new commands
+///   control    the controller, on the other side of the link, turns readings into commands
+///   actuate    commands pass saturation and slew; they are held during the tick
+///   integrate  the plant moves from t_n to t_n+1, the integrator starting afresh
+///   record     the row of t_n: what was true, read and commanded at t_n
+///
+/// Recording, progress and interruption never change the run. Same inputs, same bytes.
+#pragma once
+
+#include <atomic>
+#include <functional>
+
+#include "hil-harness/links/link.hpp"
+#include "hil-harness/loop/summary.hpp"
+#include "plant-model/environment/climate.hpp"
+#include "scenarios/reader/scenario_file.hpp"
+
+namespace duskline::harness {
+
+struct LoopOptions {
+  /// Called with the snapshot of every tick that is recorded; false ends the run (disk full).
+  std::function<bool(const Snapshot&)> record;
+  /// Called now and then with the share of the run that is done.
+  std::function<void(double)> progress;
+  const std::atomic<bool>* interrupted = nullptr;
+};
+
+/// Runs a case to its end or to a named early end; `link` is the controller.
+RunRecord run_loop(const scenarios::Case& c, Link& link, const LoopOptions& options = {});
+
+/// The surroundings of a case, with the weather file read; problems if that cannot be read.
+struct Surroundings {
+  plant::EnvironmentSettings settings;
+  std::vector<std::string> problems, notes;
+};
+Surroundings surroundings(const scenarios::Case& c);
+
+}  // namespace duskline::harness

@@ -1,0 +1,180 @@
+#include "hil-harness/loop/signals.hpp"
+
+#include <limits>
+#include <string_view>
+
+namespace duskline::harness {
+namespace {
+
+using plant::kCells;
+using plant::kEnds;
+using plant::kZones;
+
+#define CTL_WORD(identifier, value, word, meaning) word,
+
+const std::vector<std::string>& words_of_modes() {
+  static const std::vector<std::string> words{CTL_MODE_LIST(CTL_WORD)};
+  return words;
+}
+const std::vector<std::string>& words_of_limiters() {
+  static const std::vector<std::string> words{CTL_LIMITER_LIST(CTL_WORD)};
+  return words;
+}
+const std::vector<std::string>& words_of_reasons() {
+  static const std::vector<std::string> words{CTL_REASON_LIST(CTL_WORD)};
+  return words;
+}
+
+// One row a signal: S scalar, A array along an axis, F flags. The expression sees the snapshot as `s`
+// and, in an array, the place as `i`.
+#define S(group, name, unit, meaning, expression)                   \
+  Signal {                                                          \
+    {name, unit, meaning, "", 1, group, {}, false},                 \
+        [](const Snapshot& s, double* out) { *out = (expression); } \
+  }
+#define A(group, name, axis, width, unit, meaning, expression)                                 \
+  Signal {                                                                                     \
+    {name, unit, meaning, axis, width, group, {}, false}, [](const Snapshot& s, double* out) { \
+      for (std::size_t i = 0; i < (width); ++i) out[i] = (expression);                         \
+    }                                                                                          \
+  }
+#define F(group, name, words, masks, meaning, expression)           \
+  Signal {                                                          \
+    {name, "1", meaning, "", 1, group, words, masks},               \
+        [](const Snapshot& s, double* out) { *out = (expression); } \
+  }
+
+namespace at = plant::at;
+constexpr std::size_t kSlowStart = plant::kImplicit + plant::kQuadratures;
+
+std::vector<Signal> make_table() {
+  return {
+      F("control", "mode", words_of_modes(), false, "mode in force", s.control.mode),
+      F("control", "limiter", words_of_limiters(), false, "what holds the stack current down",
+        s.control.limiter),
+      F("control", "missing", words_of_reasons(), true, "permissives that the requested mode lacks",
+        s.control.missing),
+      F("control", "tripped", words_of_reasons(), true, "reasons of the latest interlock", s.control.tripped),
+
+      S("weather", "ambient_pressure", "Pa", "ambient pressure", s.ambient.pressure),
+      S("weather", "ambient_temperature", "K", "air temperature at the intake", s.ambient.temperature),
+      S("weather", "ambient_density", "kg m-3", "density of the air at the intake", s.ambient_density),
+      S("weather", "wind_speed", "m s-1", "wind speed", s.ambient.wind_speed),
+      S("weather", "optical_depth", "1", "dust optical depth", s.ambient.optical_depth),
+      S("weather", "solar_elevation", "rad", "elevation of the sun above the horizon",
+        s.ambient.solar_elevation),
+      S("weather", "local_time", "1", "local true solar time as a fraction of the sol", s.ambient.local_time),
+      S("weather", "areocentric_longitude", "rad", "season", s.ambient.areocentric_longitude),
+      S("weather", "sky_temperature", "K", "effective temperature of the sky", s.ambient.sky_temperature),
+      S("weather", "ground_temperature", "K", "ground temperature", s.ambient.ground_temperature),
+
+      S("production", "oxygen_rate", "kg s-1", "oxygen made in the stack", s.plant.oxygen_made),
+      S("production", "oxygen_demand", "kg s-1", "oxygen asked for", s.measured.oxygen_demand),
+      S("production", "oxygen_delivered", "kg s-1", "oxygen leaving the anode", s.plant.oxygen_delivered),
+      S("production", "product_flow", "kg s-1", "gas leaving the anode", s.plant.product_flow),
+      S("production", "product_purity", "1", "mole fraction of oxygen in the product",
+        s.plant.anode_gas[plant::O2]),
+
+      A("limits", "cell_voltage", "cell", kCells, "V", "voltage of each cell", s.plant.cells.voltage[i]),
+      A("limits", "coke_onset_voltage", "cell", kCells, "V", "coke-onset voltage of each cell there and then",
+        s.plant.cells.onset_voltage[i]),
+      A("limits", "cell_coke_margin", "cell", kCells, "V", "coke-onset voltage less voltage of each cell",
+        s.plant.cells.margin[i]),
+      S("limits", "coke_margin", "V", "least coke margin of the cells that are hot (above 600 degC)",
+        s.coke_margin),
+      S("limits", "nickel_ratio", "1", "least CO/CO2 at a hot inlet over the ratio at which nickel oxidises",
+        s.nickel_ratio),
+      S("limits", "worst_cell", "1", "cell with the least coke margin, from 0",
+        static_cast<double>(s.worst_cell)),
+      S("limits", "utilisation", "1", "share of the CO2 entering the cathode that is converted",
+        s.plant.utilisation),
+      A("limits", "outlet_co", "cell", kCells, "1", "mole fraction of CO at the outlet of each cell",
+        s.plant.cells.outlet_co[i]),
+      A("limits", "carbon", "cell", kCells, "mol", "carbon held by each cell",
+        (*s.state)[kSlowStart + at::carbon + i]),
+      A("limits", "nickel_oxide", "cell", kCells, "mol", "nickel oxide held by each cell",
+        (*s.state)[kSlowStart + at::oxide + i]),
+      A("limits", "damage", "cell", kCells, "1", "irreversible damage of each cell by carbon and oxide",
+        (*s.state)[kSlowStart + at::carbon_damage + i] + (*s.state)[kSlowStart + at::oxide_damage + i]),
+      A("limits", "ageing", "cell", kCells, "ohm m2", "resistance added by hours and thermal cycles",
+        (*s.state)[kSlowStart + at::ageing + i]),
+
+      S("gas", "intake_flow", "kg s-1", "air through the filter", s.plant.intake_flow),
+      S("gas", "feed_flow", "kg s-1", "gas from the plenum to the cathode", s.plant.feed_flow),
+      S("gas", "exhaust_flow", "kg s-1", "cathode gas through the exhaust aperture", s.plant.exhaust_flow),
+      S("gas", "recycle_flow", "kg s-1", "cathode gas returned to the suction", s.plant.recycle_flow),
+      S("gas", "inlet_co", "1", "mole fraction of CO in the feed", s.plant.inlet_gas[plant::CO]),
+      S("gas", "plenum_pressure", "Pa", "plenum pressure", s.plant.plenum_pressure),
+      S("gas", "cathode_pressure", "Pa", "cathode pressure", s.plant.cathode_pressure),
+      S("gas", "anode_pressure", "Pa", "anode pressure", s.plant.anode_pressure),
+      S("gas", "suction_pressure", "Pa", "pressure between filter and compressor", s.plant.suction_pressure),
+      S("gas", "filter_dust", "kg", "dust held by the filter", (*s.state)[kSlowStart + at::dust]),
+
+      A("heat", "zone_temperature", "zone", kZones, "K", "mean temperature of each zone along the stack",
+        s.plant.zone_temperature[i]),
+      A("heat", "end_temperature", "end", kEnds, "K", "temperature of each end plate",
+        (*s.state)[at::end_plate + i]),
+      S("heat", "temperature_setpoint", "K", "ramped set-point of the stack temperature",
+        s.control.temperature_setpoint),
+      S("heat", "preheater_temperature", "K", "temperature of the preheater", (*s.state)[at::preheater]),
+      S("heat", "feed_temperature", "K", "temperature of the gas that enters the stack",
+        s.plant.feed_temperature),
+      S("heat", "compressor_temperature", "K", "temperature of the compressor shell", (*s.state)[at::shell]),
+      S("heat", "discharge_temperature", "K", "temperature of the gas that leaves the compressor",
+        s.plant.discharge_temperature),
+      S("heat", "housing_temperature", "K", "temperature of the housing", (*s.state)[at::housing]),
+      S("heat", "stack_gradient", "K", "largest difference between neighbouring zones", s.plant.gradient),
+
+      S("drive", "compressor_speed", "rad s-1", "shaft speed of the compressor", (*s.state)[at::speed]),
+      S("drive", "compressor_speed_command", "rad s-1", "speed that the controller asks for",
+        s.control.compressor_speed),
+      S("drive", "stack_current", "A", "stack current", (*s.state)[at::current]),
+      S("drive", "stack_current_command", "A", "stack current that the controller asks for",
+        s.control.stack_current),
+      S("drive", "recycle_opening", "1", "opening of the recycle valve", (*s.state)[at::recycle_opening]),
+      S("drive", "recycle_opening_command", "1", "opening that the controller asks for",
+        s.control.recycle_opening),
+
+      S("power", "bus_power", "W", "power drawn from the bus", s.plant.bus_power),
+      S("power", "power_ceiling", "W", "power that the bus allows", s.measured.power_ceiling),
+      S("power", "stack_power", "W", "power of the stack", s.plant.stack_power),
+      S("power", "compressor_power", "W", "power of the compressor drive", s.plant.compressor_power),
+      S("power", "heater_power", "W", "power of all heaters", s.plant.heater_power),
+
+      S("estimate", "estimated_density", "kg m-3", "intake density that the controller believes",
+        s.control.intake_density),
+      S("estimate", "estimated_utilisation", "1", "utilisation that the controller believes",
+        s.control.utilisation),
+      S("estimate", "utilisation_setpoint", "1", "set-point of the utilisation loop",
+        s.control.utilisation_setpoint),
+      S("estimate", "estimated_coke_margin", "V", "least coke margin that the controller believes",
+        s.control.coke_margin),
+      S("estimate", "estimated_onset_voltage", "V",
+        "coke-onset voltage of that cell that the controller believes", s.control.coke_onset_voltage),
+      S("estimate", "estimated_inlet_co_ratio", "1", "CO/CO2 at the inlet that the controller believes",
+        s.control.inlet_co_ratio),
+      S("estimate", "estimated_oxygen_rate", "kg s-1", "oxygen made that the controller believes",
+        s.control.oxygen_rate),
+  };
+}
+
+#undef S
+#undef A
+#undef F
+
+}  // namespace
+
+const std::vector<Signal>& signal_table() {
+  static const std::vector<Signal> table = make_table();
+  return table;
+}
+
+void read_signals(const Snapshot& s, std::span<double> out) {
+  std::size_t offset = 0;
+  for (const Signal& signal : signal_table()) {
+    signal.read(s, &out[offset]);
+    offset += signal.info.width;
+  }
+}
+
+}  // namespace duskline::harness

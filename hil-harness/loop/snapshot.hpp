@@ -1,0 +1,30 @@
+/// Everything that is known at one tick: what a recorder, a summary or a person may look at.
+#pragma once
+
+#include <cstdint>
+
+#include "controller/include/controller.h"
+#include "plant-model/plant.hpp"
+
+namespace duskline::harness {
+
+struct Snapshot {
+  std::int64_t tick{};
+  double time{};  ///< s since the start of the run
+  plant::Ambient ambient{};
+  double ambient_density{};  ///< kg/m3
+  const plant::State* state{};
+  const plant::State* rates{};
+  plant::PlantOutputs plant{};
+  ctl_inputs measured{};
+  ctl_outputs control{};
+  double coke_margin{};   ///< V, least of the cells that are hot enough to coke; NaN: none is
+  double nickel_ratio{};  ///< least of the cells that are hot enough to oxidise; NaN: none is
+  std::size_t worst_cell{};
+  double coldest{}, hottest{};  ///< K, zones
+};
+
+/// Zone temperature above which carbon and nickel oxide are watched: below it both are frozen out.
+inline constexpr double kWatchedTemperature = 873.15;
+
+}  // namespace duskline::harness

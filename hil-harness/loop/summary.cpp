@@ -1,0 +1,65 @@
+#include "hil-harness/loop/summary.hpp"
+
+namespace duskline::harness {
+
+void Summary::happened(double time, std::string kind, std::string text) {
+  constexpr std::size_t kMost = 400;  // a chattering limit must not fill the memory
+  if (happenings_.size() < kMost)
+    happenings_.push_back({time, std::move(kind), std::move(text)});
+  else
+    ++left_out_;
+}
+
+void Summary::tick(const Snapshot& s, double period) {
+  namespace at = plant::at;
+  const plant::State& x = *s.state;
+  constexpr std::size_t q = plant::kImplicit, slow = plant::kImplicit + plant::kQuadratures;
+  const bool producing = s.control.mode == CTL_PRODUCTION;
+
+  f_.oxygen_made += s.plant.oxygen_made * period;
+  f_.oxygen_delivered = x[q + at::oxygen] * plant::kMolarMass[plant::O2];
+  f_.energy = x[q + at::bus_energy];
+  if (producing) {
+    f_.oxygen_in_production += s.plant.oxygen_made * period;
+    f_.oxygen_demanded += static_cast<double>(s.measured.oxygen_demand) * period;
+    f_.production_energy += s.plant.bus_power * period;
+    f_.greatest_production_power = std::max(f_.greatest_production_power, s.plant.bus_power);
+    product_oxygen_ += s.plant.oxygen_delivered / plant::kMolarMass[plant::O2] * period;
+    if (s.plant.anode_gas[plant::O2] > 0.0)
+      product_ +=
+          s.plant.oxygen_delivered / plant::kMolarMass[plant::O2] / s.plant.anode_gas[plant::O2] * period;
+    f_.purity = product_ > 0.0 ? product_oxygen_ / product_ : 0.0;
+    if (s.control.limiter < CTL_LIMITERS) f_.time_limited[s.control.limiter] += period;
+  }
+  if (s.control.mode < CTL_MODES) f_.time_in_mode[s.control.mode] += period;
+
+  if (s.coke_margin < f_.coke_margin.value)
+    f_.coke_margin = {s.coke_margin, s.time, s.worst_cell,
+                      static_cast<std::size_t>(s.plant.cells.worst_segment[s.worst_cell])};
+  if (s.coke_margin < 0.0) f_.time_below_onset += period;
+  if (s.nickel_ratio < f_.nickel_ratio.value) f_.nickel_ratio = {s.nickel_ratio, s.time, 0, 0};
+
+  f_.greatest_gradient = std::max(f_.greatest_gradient, s.plant.gradient);
+  for (std::size_t z = 0; z < plant::kZones; ++z) {
+    double rate = 0.0;
+    for (std::size_t k = 0; k < plant::kSegments; ++k)
+      rate += (*s.rates)[at::stack + z * plant::kSegments + k] / static_cast<double>(plant::kSegments);
+    f_.greatest_ramp = std::max(f_.greatest_ramp, std::abs(rate));
+  }
+  f_.greatest_power = std::max(f_.greatest_power, s.plant.bus_power);
+  f_.carbon = f_.oxide = 0.0;
+  for (std::size_t c = 0; c < plant::kCells; ++c) {
+    f_.greatest_voltage = std::max(f_.greatest_voltage, s.plant.cells.voltage[c]);
+    f_.carbon += x[slow + at::carbon + c];
+    f_.oxide += x[slow + at::oxide + c];
+    f_.damage = std::max(f_.damage, x[slow + at::carbon_damage + c] + x[slow + at::oxide_damage + c]);
+  }
+  f_.carbon_greatest = std::max(f_.carbon_greatest, f_.carbon);
+  f_.oxide_greatest = std::max(f_.oxide_greatest, f_.oxide);
+  f_.travel_speed += std::abs(static_cast<double>(s.control.compressor_speed) - last_speed_);
+  f_.travel_current += std::abs(static_cast<double>(s.control.stack_current) - last_current_);
+  last_speed_ = s.control.compressor_speed;
+  last_current_ = s.control.stack_current;
+}
+
+}  // namespace duskline::harness

@@ -1,0 +1,77 @@
+/// Key figures of a run, gathered tick by tick, and the list of what happened.
+#pragma once
+
+#include <limits>
+#include <string>
+#include <vector>
+
+#include "hil-harness/loop/audit.hpp"
+#include "hil-harness/loop/snapshot.hpp"
+#include "plant-model/integrate/run_end.hpp"
+#include "plant-model/integrate/step_control.hpp"
+
+namespace duskline::harness {
+
+/// Something that happened at an instant; kinds: command, mode, interlock, limit, fault, weather.
+struct Happening {
+  double time;
+  std::string kind, text;
+};
+
+/// The least value of something, where and when.
+struct Least {
+  double value = std::numeric_limits<double>::infinity();
+  double time = 0.0;
+  std::size_t cell = 0, segment = 0;
+};
+
+struct Figures {
+  double oxygen_made{}, oxygen_delivered{}, oxygen_demanded{};  ///< kg, whole run; demanded: in production
+  double oxygen_in_production{};                                ///< kg made in production
+  double energy{};                                              ///< J from the bus
+  double production_energy{};                                   ///< J from the bus in production
+  double purity{};  ///< mole fraction of O2 in what was delivered in production
+  Least coke_margin, nickel_ratio;
+  double time_below_onset{};                             ///< s with a hot cell above its coke-onset voltage
+  double greatest_gradient{}, greatest_ramp{};           ///< K between zones; K/s of a zone
+  double greatest_power{}, greatest_production_power{};  ///< W
+  double greatest_voltage{};                             ///< V
+  double carbon{}, carbon_greatest{}, oxide{}, oxide_greatest{},
+      damage{};                                     ///< mol, mol, mol, mol, 1 (worst cell)
+  double travel_speed{}, travel_current{};          ///< rad/s and A, summed absolute changes of the commands
+  std::array<double, CTL_MODES> time_in_mode{};     ///< s
+  std::array<double, CTL_LIMITERS> time_limited{};  ///< s in production
+};
+
+class Summary {
+ public:
+  /// Called once a tick, after control; `period` is the time that the tick stands for.
+  void tick(const Snapshot& s, double period);
+  void happened(double time, std::string kind, std::string text);
+
+  const Figures& figures() const { return f_; }
+  const std::vector<Happening>& happenings() const { return happenings_; }
+  std::size_t happenings_left_out() const { return left_out_; }
+
+ private:
+  Figures f_;
+  std::vector<Happening> happenings_;
+  std::size_t left_out_{};
+  double product_{}, product_oxygen_{};
+  double last_speed_{}, last_current_{};
+};
+
+struct RunRecord {
+  plant::RunResult end;
+  Figures figures;
+  std::vector<Happening> happenings;
+  std::size_t happenings_left_out{};
+  std::array<double, plant::kElements> atom_residual{};
+  double energy_residual{};
+  plant::StepStatistics steps;
+  std::int64_t ticks{};
+  plant::State final_state{};
+  std::vector<std::string> notes;  ///< about the weather file and such
+};
+
+}  // namespace duskline::harness

@@ -1,0 +1,209 @@
+#include "hil-harness/loop/summary_json.hpp"
+
+#include <fmt/format.h>
+
+#include <cmath>
+#include <nlohmann/json.hpp>
+
+#include "hil-harness/loop/signals.hpp"
+
+namespace duskline::harness {
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+constexpr double kJoulePerKilowattHour = 3.6e6;
+
+const char* const kModeWords[] = {
+#define WORD(identifier, value, word, meaning) word,
+    CTL_MODE_LIST(WORD)
+#undef WORD
+};
+const char* const kLimiterWords[] = {
+#define WORD(identifier, value, word, meaning) word,
+    CTL_LIMITER_LIST(WORD)
+#undef WORD
+};
+const char* const kLawWords[] = {
+#define WORD(identifier, value, word, meaning) word,
+    CTL_LAW_LIST(WORD)
+#undef WORD
+};
+
+/// NaN and infinity have no place in JSON.
+Json number(double v) {
+  return std::isfinite(v) ? Json(v) : Json(nullptr);
+}
+
+double hours_in(const RunRecord& r, ctl_mode mode) {
+  return r.figures.time_in_mode[mode] / 3600.0;
+}
+
+/// One line of the table at the head of the report.
+Json figure(const char* text, double value, const char* unit, const std::string& note = {},
+            const char* verdict = nullptr) {
+  Json j{{"text", text}, {"value", number(value)}, {"unit", unit}};
+  if (!note.empty()) j["note"] = note;
+  if (verdict != nullptr) j["verdict"] = verdict;
+  return j;
+}
+
+std::string clock(double seconds) {
+  return fmt::format("{}:{:02d} h after the start", static_cast<int>(seconds / 3600.0),
+                     static_cast<int>(seconds / 60.0) % 60);
+}
+
+}  // namespace
+
+std::string summary_json(const scenarios::Case& c, const RunRecord& r) {
+  const Figures& f = r.figures;
+  Json j;
+  j["format"] = "duskline-summary/1";
+  j["title"] = c.scenario.title;
+  j["plant"] = c.plant.name;
+  j["law"] = kLawWords[c.scenario.controller.law];
+  j["seed"] = c.scenario.seed;
+  j["end"] = {{"reason", std::string(plant::word(r.end.reason))},
+              {"meaning", std::string(plant::meaning(r.end.reason))},
+              {"time", {{"value", r.end.time}, {"unit", "s"}}},
+              {"who", r.end.who}};
+
+  const double production = hours_in(r, CTL_PRODUCTION);
+  const double rate = production > 0.0 ? f.oxygen_in_production * 1e3 / production : 0.0;
+  const auto quantity = [](double value, const char* unit) {
+    return Json{{"value", number(value)}, {"unit", unit}};
+  };
+  Json& k = j["key_figures"];
+  k["oxygen_made"] = quantity(f.oxygen_made, "kg");
+  k["oxygen_delivered"] = quantity(f.oxygen_delivered, "kg");
+  k["oxygen_made_in_production"] = quantity(f.oxygen_in_production, "kg");
+  k["oxygen_demanded_in_production"] = quantity(f.oxygen_demanded, "kg");
+  k["mean_rate_in_production"] = quantity(rate, "g h-1");
+  k["bus_energy"] = quantity(f.energy / kJoulePerKilowattHour, "kWh");
+  k["specific_energy_in_production"] = quantity(
+      f.oxygen_in_production > 0.0 ? f.production_energy / kJoulePerKilowattHour / f.oxygen_in_production
+                                   : NAN,
+      "kWh kg-1");
+  k["mean_power_in_production"] =
+      quantity(production > 0.0 ? f.production_energy / (production * 3600.0) : NAN, "W");
+  k["greatest_power"] = quantity(f.greatest_power, "W");
+  k["greatest_power_in_production"] = quantity(f.greatest_production_power, "W");
+  k["product_purity_in_production"] = quantity(f.purity, "1");
+  k["least_coke_margin"] = {{"value", number(f.coke_margin.value)},
+                            {"unit", "V"},
+                            {"time", f.coke_margin.time},
+                            {"cell", f.coke_margin.cell},
+                            {"segment", f.coke_margin.segment}};
+  k["time_below_coke_margin"] = quantity(f.time_below_onset, "s");
+  k["least_nickel_ratio"] = {
+      {"value", number(f.nickel_ratio.value)}, {"unit", "1"}, {"time", f.nickel_ratio.time}};
+  k["greatest_zone_difference"] = quantity(f.greatest_gradient, "K");
+  k["greatest_ramp"] = quantity(f.greatest_ramp * 60.0, "K min-1");
+  k["greatest_cell_voltage"] = quantity(f.greatest_voltage, "V");
+  k["greatest_carbon"] = quantity(f.carbon_greatest, "mol");
+  k["carbon_at_end"] = quantity(f.carbon, "mol");
+  k["greatest_nickel_oxide"] = quantity(f.oxide_greatest, "mol");
+  k["nickel_oxide_at_end"] = quantity(f.oxide, "mol");
+  k["greatest_cell_damage"] = quantity(f.damage, "1");
+  k["travel_of_speed_command"] = quantity(f.travel_speed, "rad s-1");
+  k["travel_of_current_command"] = quantity(f.travel_current, "A");
+
+  for (std::size_t m = 0; m < CTL_MODES; ++m)
+    j["time_in_mode"][kModeWords[m]] = quantity(f.time_in_mode[m], "s");
+  for (std::size_t m = 0; m < CTL_LIMITERS; ++m)
+    if (f.time_limited[m] > 0.0) j["production_held_by"][kLimiterWords[m]] = quantity(f.time_limited[m], "s");
+
+  Json& b = j["balance_residuals"];
+  for (std::size_t e = 0; e < plant::kElements; ++e)
+    b["atoms"][std::string(plant::kElementNames[e])] = number(r.atom_residual[e]);
+  b["energy"] = number(r.energy_residual);
+  b["note"] =
+      "largest relative residual of any tick: atoms against what is held, energy against what the bus "
+      "supplied";
+
+  j["integration"] = {{"ticks", r.ticks},
+                      {"steps", r.steps.steps},
+                      {"rejected", r.steps.rejected},
+                      {"evaluations", r.steps.evaluations},
+                      {"jacobians", r.steps.jacobians}};
+
+  // what the head of the report shows
+  Json& figures = j["figures"];
+  figures.push_back(
+      figure("oxygen made", f.oxygen_made * 1e3, "g", fmt::format("{:.1f} h in production", production)));
+  if (production > 0.0) {
+    figures.push_back(figure("mean rate in production", rate, "g/h",
+                             fmt::format("of {:.2f} g/h asked for", f.oxygen_demanded * 1e3 / production)));
+    figures.push_back(figure("purity of the product", f.purity * 100.0, "%", "limit 98 %, common practice",
+                             f.purity >= 0.98 ? "good" : "bad"));
+    figures.push_back(figure("mean power in production", f.production_energy / (production * 3600.0), "W"));
+    figures.push_back(figure(
+        "energy per oxygen in production",
+        f.production_energy / kJoulePerKilowattHour / std::max(f.oxygen_in_production, 1e-9), "kWh/kg"));
+  }
+  if (std::isfinite(f.coke_margin.value)) {
+    figures.push_back(figure("least coke margin", f.coke_margin.value * 1e3, "mV",
+                             fmt::format("cell {}, segment {}, {}", f.coke_margin.cell + 1,
+                                         f.coke_margin.segment + 1, clock(f.coke_margin.time)),
+                             f.coke_margin.value > 0.02  ? "good"
+                             : f.coke_margin.value > 0.0 ? "close"
+                                                         : "violated"));
+    figures.push_back(figure("least nickel ratio", f.nickel_ratio.value, "times the limit",
+                             clock(f.nickel_ratio.time),
+                             f.nickel_ratio.value > 2.0   ? "good"
+                             : f.nickel_ratio.value > 1.0 ? "close"
+                                                          : "violated"));
+  }
+  figures.push_back(figure("greatest difference between zones", f.greatest_gradient, "K"));
+  figures.push_back(figure("greatest ramp of a zone", f.greatest_ramp * 60.0, "K/min"));
+  figures.push_back(figure("carbon held at the end", f.carbon * 1e6, "umol",
+                           fmt::format("at most {:.3g}", f.carbon_greatest * 1e6)));
+  figures.push_back(figure("balance of atoms",
+                           *std::max_element(r.atom_residual.begin(), r.atom_residual.end()), "1",
+                           "largest relative residual", "good"));
+  figures.back()["verdict"] = figures.back()["value"].get<double>() < 1e-9 ? "good" : "bad";
+  figures.push_back(figure("balance of energy", r.energy_residual, "1", "largest relative residual",
+                           r.energy_residual < 1e-6 ? "good" : "bad"));
+  figures.push_back({{"text", "run ended"}, {"value", std::string(plant::word(r.end.reason))}, {"unit", ""}});
+
+  Json& events = j["events"];
+  events = Json::array();
+  for (const Happening& h : r.happenings)
+    events.push_back({{"time", h.time}, {"text", h.text}, {"kind", h.kind}});
+  if (r.happenings_left_out > 0) j["events_left_out"] = r.happenings_left_out;
+  j["notes"] = r.notes;
+  return j.dump(2) + "\n";
+}
+
+std::string summary_text(const scenarios::Case& c, const RunRecord& r) {
+  const Figures& f = r.figures;
+  const double production = hours_in(r, CTL_PRODUCTION);
+  std::string t = fmt::format("{} (law {})\n", c.scenario.title, kLawWords[c.scenario.controller.law]);
+  t += fmt::format("  ended            {} after {:.2f} h{}{}\n", plant::word(r.end.reason),
+                   r.end.time / 3600.0, r.end.who.empty() ? "" : ": ", r.end.who);
+  t += fmt::format("  oxygen made      {:.2f} g", f.oxygen_made * 1e3);
+  if (production > 0.0)
+    t += fmt::format(", {:.2f} g/h over {:.2f} h in production (asked {:.2f} g/h)",
+                     f.oxygen_in_production * 1e3 / production, production,
+                     f.oxygen_demanded * 1e3 / production);
+  t += "\n";
+  if (production > 0.0)
+    t += fmt::format(
+        "  purity           {:.2f} %\n  power            {:.0f} W mean, {:.0f} W most in production, {:.1f} "
+        "kWh/kg\n",
+        f.purity * 100.0, f.production_energy / (production * 3600.0), f.greatest_production_power,
+        f.production_energy / kJoulePerKilowattHour / std::max(f.oxygen_in_production, 1e-9));
+  if (std::isfinite(f.coke_margin.value))
+    t += fmt::format(
+        "  coke margin      {:.1f} mV least (cell {}, segment {}, {}), {:.0f} s below zero\n  nickel ratio   "
+        "  {:.2f} least ({})\n",
+        f.coke_margin.value * 1e3, f.coke_margin.cell + 1, f.coke_margin.segment + 1,
+        clock(f.coke_margin.time), f.time_below_onset, f.nickel_ratio.value, clock(f.nickel_ratio.time));
+  t += fmt::format("  stack            {:.1f} K between zones, {:.2f} K/min at most\n", f.greatest_gradient,
+                   f.greatest_ramp * 60.0);
+  t += fmt::format("  balances         atoms {:.1e}, energy {:.1e} (largest relative residual)\n",
+                   *std::max_element(r.atom_residual.begin(), r.atom_residual.end()), r.energy_residual);
+  return t;
+}
+
+}  // namespace duskline::harness
