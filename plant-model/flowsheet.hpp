@@ -233,10 +233,9 @@ Derivatives<S> flowsheet(const PlantParameters& p, const Boundary& b, const Comm
       S(insulation_conductance(heat.outer_conductance, heat.radiative_growth, T_out, T_h) * (T_out - T_h));
   dx[at::inner_insulation] = S((inner - through) / heat.inner_heat_capacity);
   dx[at::outer_insulation] = S((through - outward) / heat.outer_heat_capacity);
-  // compressor shell takes all work that is not in gas or rotor
+  // compressor shell takes all work that is not in the gas; the few joules of the spinning rotor count as its heat
   const S shell_out = S(comp.shell_conductance * (T_sh - T_h));
-  dx[at::shell] = S((compressor_power - comp.inertia * speed * acceleration -
-                     (suction.swept * h_out_d - compressor_in) - shell_out) /
+  dx[at::shell] = S((compressor_power - (suction.swept * h_out_d - compressor_in) - shell_out) /
                     comp.shell_heat_capacity);
   // plenum gas and wall share a temperature
   S held_pl = S(0.0), heat_pl = S(heat.plenum_heat_capacity);

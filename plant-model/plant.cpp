@@ -95,7 +95,7 @@ void Plant::command_rates(const State& x, State& dxdt) {
            comp.motor_efficiency;
   };
   const double change = drawn(now) - drawn(before);
-  dxdt[at::shell] += (change - comp.inertia * x[at::speed] * (now - before)) / comp.shell_heat_capacity;
+  dxdt[at::shell] += change / comp.shell_heat_capacity;
   dxdt[kImplicit + at::energy] += change;
   dxdt[kImplicit + at::bus_energy] += change;
 }
@@ -130,8 +130,7 @@ double Plant::energy(const State& x) const {
   e += h.manifold_heat_capacity * T_m + h.preheater_heat_capacity * x[at::preheater] +
        h.inner_heat_capacity * x[at::inner_insulation] + h.outer_heat_capacity * x[at::outer_insulation] +
        parameters_.housing.heat_capacity * x[at::housing] +
-       parameters_.compressor.shell_heat_capacity * x[at::shell] + h.plenum_heat_capacity * T_pl +
-       0.5 * parameters_.compressor.inertia * x[at::speed] * x[at::speed];
+       parameters_.compressor.shell_heat_capacity * x[at::shell] + h.plenum_heat_capacity * T_pl;
   const double* slow = x.data() + kImplicit + kQuadratures;
   for (std::size_t c = 0; c < kCells; ++c)
     e += parameters_.stack.repeats *
@@ -194,9 +193,21 @@ State hot_state(const PlantParameters& p, const Ambient& a, double temperature, 
 }
 
 State producing_state(const PlantParameters& p, const Ambient& a, double temperature, double co) {
-  State x = still_state(p, hot_start(a, 50e3, temperature, co));
+  // working pressures and composition near those of the rated point; the loop settles the rest in minutes
+  constexpr double kPlenum = 57e3, kCathode = 55e3, kAnode = 47e3, kInletCo = 0.05;
+  const Start start = hot_start(a, kCathode, temperature, co);
+  State x = still_state(p, start);
+  for (std::size_t i = 0; i < kSpecies; ++i) {
+    x[at::plenum + i] *= kPlenum / kCathode;
+    x[at::anode + i] *= kAnode / kCathode;
+  }
+  constexpr std::size_t first = at::plenum;
+  const double moved = kInletCo * (x[first + CO2] + x[first + CO]) - x[first + CO];
+  x[first + CO] += moved;
+  x[first + CO2] -= moved;
   x[at::speed] = 0.6 * p.power.speed_max;
   x[at::current] = 0.5 * p.power.current_max;
+  x[at::recycle_opening] = 0.5;
   return x;
 }
 

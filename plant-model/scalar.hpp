@@ -63,6 +63,21 @@ bool less(const Dual<N>& a, double b) {
   return a.value() < b;
 }
 
+inline bool none(bool m) {
+  return !m;
+}
+inline bool all(bool m) {
+  return m;
+}
+inline bool none(Pack::Mask m) {
+  std::int64_t some = 0;
+  for (std::size_t i = 0; i < Pack::kLanes; ++i) some |= m[i];
+  return some == 0;
+}
+inline bool all(Pack::Mask m) {
+  return none(~m);
+}
+
 /// Smooth maximum of x and 0.
 template <class S>
 S positive_part(const S& x, double width) {

@@ -15,15 +15,15 @@ std::vector<StateInfo> make_table() {
     for (const auto species : kSpeciesNames)
       t.push_back({store + "." + std::string(species), "mol", tolerance, -1e-4, 1e3});
   };
-  gas("plenum", 2e-6);
-  gas("cathode", 1e-7);
-  gas("anode", 1e-7);
-  t.push_back({"compressor.speed", "rad/s", 0.05, -50, 900});
-  t.push_back({"stack.current", "A", 1e-3, -100, 1000});
-  each("end_plate.power", kEnds, {"", "W", 0.2, -10, 1e5});
-  t.push_back({"preheater.power", "W", 0.2, -10, 1e5});
-  t.push_back({"recycle.opening", "1", 1e-3, -0.1, 1.1});
-  each("stack.temperature", kStackNodes, {"", "K", 0.02, 120, 1400});
+  gas("plenum", 1e-5);
+  gas("cathode", 1e-6);
+  gas("anode", 1e-6);
+  t.push_back({"compressor.speed", "rad/s", 0.5, -50, 900});
+  t.push_back({"stack.current", "A", 5e-3, -100, 1000});
+  each("end_plate.power", kEnds, {"", "W", 2.0, -10, 1e5});
+  t.push_back({"preheater.power", "W", 2.0, -10, 1e5});
+  t.push_back({"recycle.opening", "1", 5e-3, -0.1, 1.1});
+  each("stack.temperature", kStackNodes, {"", "K", 0.05, 120, 1400});
   each("end_plate.temperature", kEnds, {"", "K", 0.05, 120, 1500});
   for (const char* node :
        {"manifold", "preheater", "inner_insulation", "outer_insulation", "housing", "shell", "plenum_wall"})

@@ -19,10 +19,12 @@ using plant::State;
 using Stepper = plant::Integrator<plant::kImplicit, plant::kQuadratures, plant::kSlow>;
 using Watched = plant::Guard<plant::kStates>;
 
+/// The absolute tolerances of the state table belong to a relative one of 1e-3 and scale with it.
 plant::Tolerances<plant::kStates> tolerances(double relative) {
   plant::Tolerances<plant::kStates> t;
   t.relative = relative;
-  for (std::size_t i = 0; i < plant::kStates; ++i) t.absolute[i] = plant::state_table()[i].tolerance;
+  for (std::size_t i = 0; i < plant::kStates; ++i)
+    t.absolute[i] = plant::state_table()[i].tolerance * relative * 1e3;
   return t;
 }
 

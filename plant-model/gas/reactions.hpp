@@ -12,12 +12,11 @@
 
 namespace duskline::plant {
 
-/// Standard Gibbs energies that the cell model needs, at one temperature; J/mol and J/mol/K.
+/// What every segment needs, at one temperature.
 template <class S>
 struct Equilibria {
   S reversible_potential;  ///< V, E0 of CO2 electrolysis against 1 bar O2
   S log_boudouard;         ///< ln K_B
-  S log_nickel_oxidation;  ///< ln K_Ni
 };
 
 template <class S>
@@ -27,11 +26,19 @@ Equilibria<S> equilibria(const S& T) {
   const S g_co = gibbs_energy(kGasFits[CO], T, log_T);
   const S g_o2 = gibbs_energy(kGasFits[O2], T, log_T);
   const S g_c = gibbs_energy(kCarbonFit, T, log_T);
+  return {S((g_co + 0.5 * g_o2 - g_co2) * (0.5 / kFaraday)),
+          S((2.0 * g_co - g_c - g_co2) / (kGasConstant * T))};
+}
+
+/// ln K_Ni; only the inlet needs it.
+template <class S>
+S log_nickel_oxidation(const S& T) {
+  const S log_T = log(T);
+  const S g_co2 = gibbs_energy(kGasFits[CO2], T, log_T);
+  const S g_co = gibbs_energy(kGasFits[CO], T, log_T);
   const S g_ni = gibbs_energy(kNickelFit, T, log_T);
   const S g_nio = gibbs_energy(kNickelOxideFit, T, log_T);
-  const S per_rt = S(-1.0 / (kGasConstant * T));
-  return {S((g_co + 0.5 * g_o2 - g_co2) / (2.0 * kFaraday)), S((g_c + g_co2 - 2.0 * g_co) * per_rt),
-          S((g_nio + g_co - g_ni - g_co2) * per_rt)};
+  return S((g_ni + g_co2 - g_nio - g_co) / (kGasConstant * T));
 }
 
 /// Thermoneutral voltage of CO2 electrolysis, V.

@@ -17,7 +17,6 @@
 
 namespace duskline::plant {
 
-
 /// Coefficients of one temperature range, a1..a7.
 using NasaRange = std::array<double, 7>;
 
@@ -83,25 +82,34 @@ S entropy(const NasaRange& a, const S& T, const S& log_T) {
            (a[0] * log_T + T * (a[1] + T * (a[2] / 2 + T * (a[3] / 3 + T * (a[4] / 4)))) + a[6]));
 }
 
+/// f of the range that holds at T; lanes on both sides of the seam take both.
+template <class S, class F>
+S in_range(const NasaFit& fit, const S& T, F&& f) {
+  const auto cold = less(T, fit.seam);
+  if (none(cold)) return f(fit.high);
+  if (all(cold)) return f(fit.low);
+  return pick(cold, f(fit.low), f(fit.high));
+}
+
 /// Molar heat capacity at constant pressure, J/mol/K.
 template <class S>
 S heat_capacity(const NasaFit& fit, const S& T) {
-  return pick(less(T, fit.seam), heat_capacity(fit.low, T), heat_capacity(fit.high, T));
+  return in_range(fit, T, [&T](const NasaRange& a) { return heat_capacity(a, T); });
 }
 /// Molar enthalpy with formation, J/mol.
 template <class S>
 S enthalpy(const NasaFit& fit, const S& T) {
-  return pick(less(T, fit.seam), enthalpy(fit.low, T), enthalpy(fit.high, T));
+  return in_range(fit, T, [&T](const NasaRange& a) { return enthalpy(a, T); });
 }
 /// Molar entropy at 1 bar, J/mol/K.
 template <class S>
 S entropy(const NasaFit& fit, const S& T, const S& log_T) {
-  return pick(less(T, fit.seam), entropy(fit.low, T, log_T), entropy(fit.high, T, log_T));
+  return in_range(fit, T, [&](const NasaRange& a) { return entropy(a, T, log_T); });
 }
 /// Molar Gibbs energy at 1 bar, J/mol.
 template <class S>
 S gibbs_energy(const NasaFit& fit, const S& T, const S& log_T) {
-  return S(enthalpy(fit, T) - T * entropy(fit, T, log_T));
+  return in_range(fit, T, [&](const NasaRange& a) { return S(enthalpy(a, T) - T * entropy(a, T, log_T)); });
 }
 
 /// Enthalpies of all gases at one temperature, J/mol.

@@ -4,8 +4,8 @@
 /// Equation     mu = mu0 (T/T0)^1.5 (T0 + C)/(T + C) (Sutherland); lambda = (mu/p) sqrt(pi R T / (2 M))
 /// Symbols      mu [Pa s], T [K], p [Pa], M [kg/mol], lambda [m]; mu0 = 13.70e-6 Pa s, T0 = 273 K, C = 222 K
 /// Validity     160-600 K, below 2 bar: 1 % at 200-300 K, 4 % low at 600 K; only the intake gas uses it
-/// Source       constants after F. M. White, Viscous Fluid Flow (from memory); checked with CRC points in tests
-/// Left out     dependence on composition (nitrogen and argon raise it by up to 1 %)
+/// Source       constants after F. M. White, Viscous Fluid Flow (from memory); checked with CRC points in
+/// tests Left out     dependence on composition (nitrogen and argon raise it by up to 1 %)
 #pragma once
 
 #include "plant-model/gas/thermochemistry.hpp"

@@ -37,6 +37,12 @@ inline constexpr double kReferenceTemperature = 1073.15;  ///< K, of the rate co
 inline constexpr double kElectronicOnset = 1.8;           ///< V, where the electronic leak is quoted
 inline constexpr double kElectronicSlope = 0.08;          ///< V per e-fold, estimate
 
+/// The temperature at which equilibria are taken: T, but not below about 650 K.
+template <class S>
+S where_equilibria_hold(const S& T) {
+  return S(650.0 + positive_part(S(T - 650.0), 5.0));
+}
+
 /// What depends on temperature and pressure alone, for one segment.
 template <class S>
 struct SegmentChemistry {
@@ -47,15 +53,13 @@ struct SegmentChemistry {
   S anode_exchange;    ///< A/m2
   S diffusion;         ///< m2/A, d
   S log_boudouard;     ///< ln K_B
-  S log_nickel;        ///< ln K_Ni
 };
 
 /// `oxygen` is the anode's p_O2 in bar (> 0), `log_oxygen` its logarithm, `pressure` the cathode's in bar.
 template <class S>
 SegmentChemistry<S> segment_chemistry(const CellParameters& c, const S& T, const S& pressure,
                                       const S& log_oxygen, const S& oxygen_fifth_root) {
-  const S warm = S(650.0 + positive_part(S(T - 650.0), 5.0));
-  const Equilibria<S> eq = equilibria(warm);
+  const Equilibria<S> eq = equilibria(where_equilibria_hold(T));
   const S a = S(1.0 / T - 1.0 / kReferenceTemperature);
   SegmentChemistry<S> s;
   s.thermal_voltage = S(T * (kGasConstant / kFaraday));
@@ -71,7 +75,6 @@ SegmentChemistry<S> segment_chemistry(const CellParameters& c, const S& T, const
                     (2.0 * kFaraday * c.diffusivity * kStandardPressure);
   s.diffusion = S(d0 / sqrt(S(t * sqrt(t))) + S(0.0) * pressure);
   s.log_boudouard = eq.log_boudouard;
-  s.log_nickel = eq.log_nickel_oxidation;
   return s;
 }
 

@@ -6,15 +6,17 @@ namespace duskline::plant {
 namespace {
 
 constexpr int kMaxSteps = 40;
-/// A Newton step smaller than this (relative) has an error of its square: below round-off of the model.
-constexpr double kSettled = 3e-6;
+/// The error after a Newton step is about its square (over the thermal voltage): below 1e-7 of the current
+/// and below 1e-7 V where the latest step was smaller than these.
+constexpr double kSettledCurrent = 1e-4;  // of the mean current density
+constexpr double kSettledVoltage = 5e-5;  // V
 
 ColumnInputs<double> lane(const ColumnInputs<Pack>& in, std::size_t l) {
   ColumnInputs<double> out;
   for (std::size_t k = 0; k < kSegments; ++k) {
     const auto& c = in.chemistry[k];
-    out.chemistry[k] = {c.thermal_voltage[l], c.open_circuit[l], c.resistance[l],    c.cathode_exchange[l],
-                        c.anode_exchange[l],  c.diffusion[l],    c.log_boudouard[l], c.log_nickel[l]};
+    out.chemistry[k] = {c.thermal_voltage[l], c.open_circuit[l], c.resistance[l],   c.cathode_exchange[l],
+                        c.anode_exchange[l],  c.diffusion[l],    c.log_boudouard[l]};
     out.resistance[k] = in.resistance[k][l];
   }
   out.current = in.current[l];
@@ -49,12 +51,6 @@ Pack magnitude(const Pack& a) {
   return select(a.v < 0.0, -a, a);
 }
 
-bool any(Pack::Mask m) {
-  std::int64_t r = 0;
-  for (std::size_t i = 0; i < Pack::kLanes; ++i) r |= m[i];
-  return r != 0;
-}
-
 }  // namespace
 
 int solve_columns(const ColumnInputs<Pack>& in, ColumnCurrents<Pack>& at) {
@@ -68,14 +64,14 @@ int solve_columns(const ColumnInputs<Pack>& in, ColumnCurrents<Pack>& at) {
     for (std::size_t k = 0; k < kSegments; ++k) {
       const Pack d = step.density[k] * step.fraction;
       at.density[k] += d;
-      open |= !(magnitude(d).v <= kSettled * scale.v);  // also true where d is not a number
+      open |= !(magnitude(d).v <= kSettledCurrent * scale.v);  // also true where d is not a number
     }
     const Pack dv = step.voltage * step.fraction;
     at.voltage += dv;
-    open |= !(magnitude(dv).v <= kSettled);
-    unsettled = any(open);
+    open |= !(magnitude(dv).v <= kSettledVoltage);
+    unsettled = !none(open);
   }
-  if (any(open))
+  if (!none(open))
     for (std::size_t l = 0; l < Pack::kLanes; ++l)
       if (open[l] != 0) {
         const ColumnCurrents<double> safe = solve_column_safely(lane(in, l));

@@ -32,21 +32,31 @@ struct DegradationParameters {
   double cycle_ageing{};       ///< ohm m2 per full thermal cycle of 780 K up and down at 2 K/min
 };
 
-/// ln a_C at the reaction zone without overpotential; u, w there, pressure in bar.
+/// a_C at the reaction zone without overpotential; u, w there, pressure in bar.
 template <class S>
-S log_carbon_activity(const S& log_boudouard, const S& u, const S& w, const S& pressure) {
-  return S(log_boudouard + log(S(pressure * u * u / w)));
+S carbon_activity(const S& log_boudouard, const S& u, const S& w, const S& pressure) {
+  return S(exp(log_boudouard) * pressure * u * u / w);
 }
 
-/// Volts between the cell voltage and the coke-onset voltage of this place.
+/// Volts between the cell voltage and the coke-onset voltage of this place; `cathode_factor` is exp(F
+/// eta_c/RT).
 template <class S>
-S coke_margin(const S& log_activity, const S& cathode_factor, const S& thermal_voltage, double share) {
-  return S(-0.5 * thermal_voltage * (log_activity / share + 2.0 * log(cathode_factor)));
+S coke_margin(const S& activity, const S& cathode_factor, const S& thermal_voltage, double share) {
+  if (share == 1.0) return S(-0.5 * thermal_voltage * log(S(activity * cathode_factor * cathode_factor)));
+  return S(-0.5 * thermal_voltage * (log(activity) / share + 2.0 * log(cathode_factor)));
 }
 
 template <class S>
 S arrhenius(double energy, const S& T) {
   return exp(S((1.0 / T - 1.0 / kReferenceTemperature) * (-energy / kGasConstant)));
+}
+
+/// Carbon formed per area, mol/m2/s, where `half`, the activity with half the overpotential, passes one.
+inline Pack carbon_formation(const DegradationParameters& p, const Pack& half, const Pack& T) {
+  if (none(half.v > 1.0)) return Pack(0.0);
+  const Pack excess = ramp(Pack(select(half.v > 1e6, Pack(1e6), half) - 1.0), 0.05);
+  const Pack drive = excess / (1.0 + 0.05 * excess);  // supply of CO bounds the rate far above onset
+  return p.carbon_rate * drive * arrhenius(p.carbon_energy, T);
 }
 
 /// Relative rise of resistance and remaining flow share of a cell from its carbon, oxide and damage.

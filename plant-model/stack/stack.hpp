@@ -204,20 +204,14 @@ StackOutputs<S> evaluate_stack(const PlantParameters& p, const StackInputs<S>& i
         const L qc = i / (2.0 * column.chemistry[k].cathode_exchange * depletion);
         const L root = sqrt(L(qc * qc + 1.0));
         const L factor = pick(less(i, 0.0), L(1.0 / (root - qc)), L(root + qc));
-        const L log_gas = log_carbon_activity(column.chemistry[k].log_boudouard, u, w, lane_pressure);
+        const L activity = carbon_activity(column.chemistry[k].log_boudouard, u, w, lane_pressure);
         if (readings != nullptr) {
           const L margin =
-              coke_margin(log_gas, factor, column.chemistry[k].thermal_voltage, p.cell.overpotential_share);
+              coke_margin(activity, factor, column.chemistry[k].thermal_voltage, p.cell.overpotential_share);
           least_at = select(margin.v < least.v, L(static_cast<double>(k)), least_at);
           least = select(margin.v < least.v, margin, least);
         }
-        // Carbon forms where the activity with half the overpotential passes one; it gasifies elsewhere.
-        const L half = exp(log_gas) * factor;
-        const L excess = ramp(L(select(half.v > 1e6, L(1e6), half) - 1.0), 0.05);
-        // supply of CO bounds the rate far above onset
-        const L drive = excess / (1.0 + 0.05 * excess);
-        carbon +=
-            arrhenius(p.degradation.carbon_energy, T[k]) * drive * (p.degradation.carbon_rate * segment_area);
+        carbon += segment_area * carbon_formation(p.degradation, L(activity * factor), T[k]);
       }
     }
     const L gas_enthalpy = enthalpy_in;
@@ -233,13 +227,14 @@ StackOutputs<S> evaluate_stack(const PlantParameters& p, const StackInputs<S>& i
 
     if constexpr (kWidth > 1) {
       // Nickel: the ratio at the inlet against its equilibrium; removal of carbon by the inlet gas.
-      const L ratio = exp(L(log(L(column.inlet_co / column.inlet_co2)) - column.chemistry[0].log_nickel));
+      const L ratio = exp(
+          L(log(L(column.inlet_co / column.inlet_co2)) - log_nickel_oxidation(where_equilibria_hold(T[0]))));
       const L speed = arrhenius(p.degradation.oxidation_energy, T[0]);
       const L removal =
           arrhenius(p.degradation.carbon_energy, T[kSegments - 1]) * (1.0 / p.degradation.gasification_time);
-      const L activity_out =
-          exp(log_carbon_activity(column.chemistry[kSegments - 1].log_boudouard, L(column.inlet_co + s * m),
-                                  L(column.inlet_co2 - s * m), lane_pressure));
+      const L activity_out = carbon_activity(column.chemistry[kSegments - 1].log_boudouard,
+                                             not_below_trace(L(column.inlet_co + s * m)),
+                                             not_below_trace(L(column.inlet_co2 - s * m)), lane_pressure);
       const L lean = ramp(L(1.0 - activity_out), 0.05);
       const L oxidising = ramp(L(1.0 - ratio), 0.05), reducing = ramp(L(1.0 - 1.0 / ratio), 0.05);
       for (std::size_t l = 0; l < kWidth; ++l) {

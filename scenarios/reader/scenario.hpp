@@ -51,7 +51,7 @@ struct Initial {
 
 struct Integrator {
   Integration method{Integration::linearly_implicit};
-  double relative_tolerance{1e-5};
+  double relative_tolerance{5e-4};
 };
 
 struct Scenario {
