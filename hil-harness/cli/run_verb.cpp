@@ -1,13 +1,14 @@
 #include <fmt/format.h>
 
-#include <cerrno>
-#include <csignal>
 #include <cstdlib>
-#include <cstring>
 #include <filesystem>
 #include <fstream>
+#include <iterator>
 
+#include "hil-harness/cli/output.hpp"
 #include "hil-harness/cli/progress.hpp"
+#include "hil-harness/cli/run_files.hpp"
+#include "hil-harness/cli/stop.hpp"
 #include "hil-harness/cli/verbs.hpp"
 #include "hil-harness/loop/loop.hpp"
 #include "hil-harness/loop/signals.hpp"
@@ -20,20 +21,35 @@ namespace {
 
 namespace fs = std::filesystem;
 
-std::atomic<bool> interrupted{false};
+constexpr std::string_view kLawKey = "controller.law=";
 
-void on_interrupt(int) {
-  interrupted.store(true, std::memory_order_relaxed);
-}
+/// What is to be run, read and checked before anything is written.
+struct Plan {
+  scenarios::Case main;
+  std::optional<scenarios::Case> baseline;
+  std::string weather;  ///< the bytes of the weather file
+};
 
-/// Writes a whole file or says why not.
-bool write_file(const fs::path& path, const std::string& text) {
-  std::ofstream file(path, std::ios::binary);
-  file << text;
-  file.close();
-  if (file) return true;
-  fmt::print(stderr, "{}: cannot be written: {}\n", path.string(), std::strerror(errno));
-  return false;
+std::vector<scenarios::Problem> read_plan(const RunRequest& request, Plan& plan) {
+  std::vector<std::string> settings = request.settings;
+  if (request.seed) settings.push_back("seed=" + std::to_string(*request.seed));
+  const fs::path plants = fs::path(home_folder()) / "plant-model" / "plants";
+  auto read = scenarios::read_case(request.scenario, plants, settings);
+  if (!read) return read.problems;
+  plan.main = std::move(*read.value);
+  if (!request.baseline.empty()) {
+    settings.push_back(std::string(kLawKey) + request.baseline);
+    auto other = scenarios::read_case(request.scenario, plants, settings);
+    for (scenarios::Problem& p : other.problems)
+      if (p.file == "--set" && p.line == static_cast<int>(settings.size())) {
+        p.file = "--baseline";
+        p.line = 1;
+        p.column = std::max(1, p.column - static_cast<int>(kLawKey.size()));
+      }
+    if (!other) return other.problems;
+    plan.baseline = std::move(*other.value);
+  }
+  return {};
 }
 
 std::vector<SignalInfo> recorded_signals() {
@@ -42,24 +58,15 @@ std::vector<SignalInfo> recorded_signals() {
   return infos;
 }
 
-struct Recorded {
-  RunRecord record;
-  bool trace_well = true;
-};
-
 /// One run with its trace at `path` (empty: none).
-Recorded recorded_run(const scenarios::Case& c, const std::string& path, const std::string& label,
-                      bool quiet) {
+RunRecord recorded_run(const scenarios::Case& c, const std::string& path, const std::string& label,
+                       bool quiet) {
   InProcess link(c.scenario.controller);
   LoopOptions options;
-  options.interrupted = &interrupted;
+  options.interrupted = &stop_wanted();
   Progress progress(label, quiet);
   options.progress = [&](double share) { progress.show(share); };
-  Recorded result;
-  if (path.empty()) {
-    result.record = run_loop(c, link, options);
-    return result;
-  }
+  if (path.empty()) return run_loop(c, link, options);
   const auto signals = recorded_signals();
   // compression costs more than the run saves on disk; a sol at 10 s takes a few megabytes without
   TraceWriter trace(
@@ -71,103 +78,93 @@ Recorded recorded_run(const scenarios::Case& c, const std::string& path, const s
     read_signals(s, row);
     return trace.append(s.time, row);
   };
-  result.record = run_loop(c, link, options);
+  RunRecord record = run_loop(c, link, options);
   progress.clear();
-  if (!trace.close() || !trace.problem().empty()) {
-    fmt::print(stderr, "{}: {}\n", path, trace.problem());
-    result.trace_well = false;
+  if (!trace.close()) {
+    complain(trace.problem() + "\n");
+    record.end = {plant::RunEnd::disk_full, record.end.time, "trace"};
   }
-  return result;
+  return record;
+}
+
+/// The scenario with everything in it; measured weather goes beside it, so that the folder is whole.
+bool write_scenario(const Plan& plan, const RunFolder& out) {
+  scenarios::Scenario scenario = plan.main.scenario;
+  if (!plan.main.weather_file.empty()) {
+    if (!write_whole(out.weather, plan.weather)) return false;
+    scenario.weather = out.weather.filename().string();
+  }
+  return write_whole(out.scenario, scenarios::write_resolved(scenario, plan.main.plant));
+}
+
+/// Says how a run ended early; true when it did not.
+bool reached_end(const RunRecord& record, const std::string& label, const fs::path& out) {
+  const auto& end = record.end;
+  if (end.reason == plant::RunEnd::reached_end) return true;
+  complain(fmt::format("{} not completed: {} at {:.3f} s{}{}; what was recorded is in {}\n", label,
+                       plant::word(end.reason), end.time, end.who.empty() ? "" : ": ", end.who,
+                       out.string()));
+  return false;
+}
+
+bool draw(const Plan& plan, const RunRequest& request, const RunFolder& out, const std::string& summary,
+          bool with_baseline) {
+  ReportInfo info{plan.main.scenario.title, plan.main.scenario.purpose};
+  if (with_baseline) info.baseline_name = request.baseline + " law";
+  const auto other = with_baseline ? std::optional(out.baseline_trace.string()) : std::nullopt;
+  const Outcome drawn = write_report(out.trace.string(), summary, info, out.report.string(), other);
+  if (!drawn) complain(drawn.problem + "\n");
+  return static_cast<bool>(drawn);
+}
+
+int carry_out(const Plan& plan, const RunRequest& request, const RunFolder& out) {
+  if (!write_scenario(plan, out)) return kNotCompleted;
+  const auto trace = [&](const fs::path& path) { return request.record ? path.string() : std::string{}; };
+  const bool tells = !request.quiet && !request.json;
+
+  const RunRecord record = recorded_run(plan.main, trace(out.trace), "run", request.quiet);
+  const std::string summary = summary_json(plan.main, record);
+  bool well = write_whole(out.summary, summary);
+  bool with_baseline = false;
+  if (plan.baseline && !stop_wanted()) {
+    const RunRecord other =
+        recorded_run(*plan.baseline, trace(out.baseline_trace), "baseline", request.quiet);
+    with_baseline = request.record && other.ticks > 0;
+    well = write_whole(out.baseline_summary, summary_json(*plan.baseline, other)) && well;
+    if (tells) say(summary_text(*plan.baseline, other));
+    well = reached_end(other, "baseline", out.folder) && well;
+  }
+  if (request.record) well = draw(plan, request, out, summary, with_baseline) && well;
+  if (request.json) say(summary);
+  if (tells)
+    say(fmt::format("{}  written to       {}\n", summary_text(plan.main, record), out.folder.string()));
+  well = reached_end(record, "run", out.folder) && well;
+  return well ? kWell : kNotCompleted;
 }
 
 }  // namespace
 
 int run_verb(const RunRequest& request) {
-  std::vector<std::string> settings = request.settings;
-  if (request.seed) settings.push_back("seed=" + std::to_string(*request.seed));
-  const fs::path plants = fs::path(home_folder()) / "plant-model" / "plants";
-  auto read = scenarios::read_case(request.scenario, plants, settings);
-  if (!read) {
-    fmt::print(stderr, "{}", scenarios::to_text(read.problems));
+  Plan plan;
+  if (const auto problems = read_plan(request, plan); !problems.empty()) {
+    complain(scenarios::to_text(problems));
     return kBadInput;
   }
-  const scenarios::Case& c = *read.value;
-  const Surroundings around = surroundings(c);
-  if (!around.problems.empty()) {
-    for (const auto& problem : around.problems) fmt::print(stderr, "{}\n", problem);
+  if (!plan.main.weather_file.empty()) {
+    const Surroundings around = surroundings(plan.main);
+    for (const auto& problem : around.problems) complain(problem + "\n");
+    if (!around.problems.empty()) return kBadInput;
+    std::ifstream file(plan.main.weather_file, std::ios::binary);
+    plan.weather.assign(std::istreambuf_iterator<char>(file), {});
+  }
+  const RunFolder out{request.out.empty() ? fs::path("runs") / fs::path(request.scenario).stem()
+                                          : fs::path(request.out)};
+  listen_for_stop();
+  if (const auto problems = prepare(out, request.force); !problems.empty()) {
+    complain(scenarios::to_text(problems));
     return kBadInput;
   }
-  std::optional<scenarios::Case> baseline;
-  if (!request.baseline.empty()) {
-    settings.push_back("controller.law=" + request.baseline);
-    auto other = scenarios::read_case(request.scenario, plants, settings);
-    if (!other) {
-      fmt::print(stderr, "{}", scenarios::to_text(other.problems));
-      return kBadInput;
-    }
-    baseline = *other.value;
-  }
-
-  const fs::path out =
-      request.out.empty() ? fs::path("runs") / fs::path(request.scenario).stem() : fs::path(request.out);
-  std::error_code error;
-  const fs::path trace = out / "trace.nc", summary = out / "summary.json", report = out / "report.html";
-  if (!request.force && (fs::exists(trace, error) || fs::exists(summary, error))) {
-    fmt::print(stderr, "{}: holds a run already; give --force to overwrite it, or another --out\n",
-               out.string());
-    return kBadInput;
-  }
-  fs::create_directories(out, error);
-  if (error) {
-    fmt::print(stderr, "{}: cannot be made: {}\n", out.string(), error.message());
-    return kBadInput;
-  }
-  for (const fs::path& old : {trace, summary, report}) fs::remove(old, error);
-  if (!write_file(out / "scenario.resolved.yaml", scenarios::write_resolved(c.scenario, c.plant)))
-    return kNotCompleted;
-
-  interrupted = false;
-  std::signal(SIGINT, on_interrupt);
-  std::signal(SIGTERM, on_interrupt);
-  std::signal(SIGXFSZ, SIG_IGN);  // a file that hits its limit is an error to report, not a reason to die
-  Recorded run = recorded_run(c, request.record ? trace.string() : "", "run", request.quiet);
-  run.record.notes.insert(run.record.notes.end(), around.notes.begin(), around.notes.end());
-  if (!run.trace_well) run.record.end = {plant::RunEnd::disk_full, run.record.end.time, "trace"};
-
-  std::optional<std::string> baseline_trace;
-  if (baseline && request.record && !interrupted) {
-    const fs::path path = out / "baseline.nc";
-    const Recorded other = recorded_run(*baseline, path.string(), "baseline", request.quiet);
-    if (other.trace_well) baseline_trace = path.string();
-    if (!request.quiet && !request.json) fmt::print("{}", summary_text(*baseline, other.record));
-    if (!write_file(out / "baseline.json", summary_json(*baseline, other.record))) return kNotCompleted;
-  }
-
-  const std::string text = summary_json(c, run.record);
-  bool well = write_file(summary, text);
-  if (request.record) {
-    ReportInfo info{c.scenario.title, c.scenario.purpose};
-    if (baseline) {
-      info.run_name = "this run";
-      info.baseline_name = request.baseline + " law";
-    }
-    const Outcome drawn = write_report(trace.string(), text, info, report.string(), baseline_trace);
-    if (!drawn) {
-      fmt::print(stderr, "{}: {}\n", report.string(), drawn.problem);
-      well = false;
-    }
-  }
-  if (request.json)
-    fmt::print("{}", text);
-  else if (!request.quiet)
-    fmt::print("{}  written to       {}\n", summary_text(c, run.record), out.string());
-  if (run.record.end.reason != plant::RunEnd::reached_end) {
-    fmt::print(stderr, "run not completed: {} at {:.3f} s{}{}; what was recorded is in {}\n",
-               plant::word(run.record.end.reason), run.record.end.time,
-               run.record.end.who.empty() ? "" : ": ", run.record.end.who, out.string());
-    return kNotCompleted;
-  }
-  return well ? kWell : kNotCompleted;
+  return carry_out(plan, request, out);
 }
 
 std::string home_folder() {

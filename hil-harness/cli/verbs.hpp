@@ -1,13 +1,14 @@
-/// What each verb is given and does; parsing of the command line is elsewhere (cli.cpp).
+/// What each verb is given and does; parsing of the command line is elsewhere (command_line.hpp).
 #pragma once
 
+#include <cstdint>
 #include <optional>
 #include <string>
 #include <vector>
 
-namespace duskline::harness {
+#include "hil-harness/cli/exit_codes.hpp"
 
-enum ExitCode { kWell = 0, kViolated = 1, kBadInput = 2, kNotCompleted = 3 };
+namespace duskline::harness {
 
 struct RunRequest {
   std::string scenario;
@@ -20,10 +21,9 @@ struct RunRequest {
 int run_verb(const RunRequest& request);
 
 struct DescribeRequest {
-  std::string
-      topic;  ///< plant, controller, signals, scenario, modes, instruments, ends; empty: list of topics
+  std::string topic;  ///< a word of topics(); empty: the list of topics
   std::string plant = "bench";
-  bool json = false;
+  bool json = false, markdown = false;
 };
 int describe_verb(const DescribeRequest& request);
 

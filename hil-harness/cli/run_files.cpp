@@ -1,0 +1,99 @@
+#include "hil-harness/cli/run_files.hpp"
+
+#include <fcntl.h>
+#include <fmt/format.h>
+#include <unistd.h>
+
+#include <cerrno>
+#include <cstring>
+
+#include "hil-harness/cli/output.hpp"
+
+namespace duskline::harness {
+namespace {
+
+namespace fs = std::filesystem;
+
+scenarios::Problem problem(const fs::path& path, std::string message) {
+  return {"--out", 1, 1, path.string(), std::move(message)};
+}
+
+fs::path unfinished(const fs::path& path) {
+  return path.string() + ".part";
+}
+
+/// Writes all bytes to an open file; false with errno set.
+bool write_bytes(int file, const std::string& bytes) {
+  std::size_t done = 0;
+  while (done < bytes.size()) {
+    const ssize_t taken = write(file, bytes.data() + done, bytes.size() - done);
+    if (taken < 0 && errno == EINTR) continue;
+    if (taken <= 0) return false;
+    done += static_cast<std::size_t>(taken);
+  }
+  return true;
+}
+
+}  // namespace
+
+RunFolder::RunFolder(fs::path f)
+    : folder(std::move(f)),
+      trace(folder / "trace.nc"),
+      summary(folder / "summary.json"),
+      report(folder / "report.html"),
+      scenario(folder / "scenario.resolved.yaml"),
+      weather(folder / "weather.csv"),
+      baseline_trace(folder / "baseline.nc"),
+      baseline_summary(folder / "baseline.json") {}
+
+std::vector<fs::path> RunFolder::files() const {
+  std::vector<fs::path> all{trace, summary, report, scenario, weather, baseline_trace, baseline_summary};
+  for (const fs::path& path : {summary, report, scenario, weather, baseline_summary})
+    all.push_back(unfinished(path));
+  for (const fs::path& path : {trace, baseline_trace}) all.push_back(path.string() + ".columns");
+  return all;
+}
+
+std::vector<scenarios::Problem> prepare(const RunFolder& out, bool force) {
+  std::error_code error;
+  if (fs::exists(out.folder, error) && !fs::is_directory(out.folder, error))
+    return {problem(out.folder, "is a file; --out names a folder")};
+  std::vector<fs::path> old;
+  for (const fs::path& path : out.files())
+    if (fs::symlink_status(path, error).type() != fs::file_type::not_found) old.push_back(path);
+  if (!force && !old.empty())
+    return {problem(out.folder,
+                    fmt::format("holds a run already ({}); --force overwrites it, another --out keeps it",
+                                old.front().filename().string()))};
+  for (const fs::path& path : old)
+    if (fs::is_directory(path, error)) return {problem(path, "is a folder; it is left alone")};
+  error.clear();
+  fs::create_directories(out.folder, error);
+  if (error) return {problem(out.folder, fmt::format("cannot be made: {}", error.message()))};
+  // asking for permission is no proof (root, read-only disks); making a file is
+  const fs::path probe = unfinished(out.scenario);
+  const int file = open(probe.c_str(), O_WRONLY | O_CREAT | O_CLOEXEC, 0666);
+  if (file < 0) return {problem(out.folder, fmt::format("cannot be written: {}", std::strerror(errno)))};
+  close(file);
+  fs::remove(probe, error);
+  for (const fs::path& path : old) fs::remove(path, error);
+  return {};
+}
+
+bool write_whole(const fs::path& path, const std::string& bytes) {
+  const fs::path part = unfinished(path);
+  const int file = open(part.c_str(), O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, 0666);
+  bool well = file >= 0 && write_bytes(file, bytes);
+  int why = errno;
+  if (file >= 0 && close(file) != 0 && well) {
+    well = false;
+    why = errno;
+  }
+  if (well && std::rename(part.c_str(), path.c_str()) == 0) return true;
+  if (well) why = errno;
+  std::remove(part.c_str());
+  complain(fmt::format("{}: cannot be written: {}\n", path.string(), std::strerror(why)));
+  return false;
+}
+
+}  // namespace duskline::harness

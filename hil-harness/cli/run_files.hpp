@@ -1,0 +1,28 @@
+/// The folder of a run: which files it holds, whether it may be written, and writing whole files.
+#pragma once
+
+#include <filesystem>
+#include <string>
+#include <vector>
+
+#include "scenarios/reader/problem.hpp"
+
+namespace duskline::harness {
+
+struct RunFolder {
+  explicit RunFolder(std::filesystem::path folder);
+
+  std::filesystem::path folder, trace, summary, report, scenario, weather, baseline_trace, baseline_summary;
+
+  /// Everything that a run may leave here, unfinished files included.
+  std::vector<std::filesystem::path> files() const;
+};
+
+/// Makes the folder and sees that it can be written; removes an earlier run if `force`. On a problem nothing
+/// is changed.
+std::vector<scenarios::Problem> prepare(const RunFolder& out, bool force);
+
+/// Writes a whole file or none, and says why not.
+bool write_whole(const std::filesystem::path& path, const std::string& bytes);
+
+}  // namespace duskline::harness

@@ -1,0 +1,220 @@
+#include "hil-harness/cli/topics.hpp"
+
+#include <fmt/format.h>
+
+#include <cmath>
+
+#include "hil-harness/cli/command_line.hpp"
+#include "hil-harness/cli/exit_codes.hpp"
+#include "hil-harness/cli/faults.hpp"
+#include "hil-harness/loop/signals.hpp"
+#include "plant-model/environment/site.hpp"
+#include "plant-model/instruments/instrument_table.hpp"
+#include "plant-model/integrate/run_end.hpp"
+#include "scenarios/reader/describe.hpp"
+
+namespace duskline::harness {
+namespace {
+
+using scenarios::PlantFile;
+
+Table of_rows(const std::vector<scenarios::Row>& rows, const char* value_head) {
+  Table t{{"path", "unit", value_head, "allowed", "meaning", "source"}, {}};
+  for (const auto& r : rows) {
+    nlohmann::ordered_json more{{"required", r.required}};
+    if (std::isfinite(r.lower)) more["lower"] = r.lower;
+    if (std::isfinite(r.upper)) more["upper"] = r.upper;
+    t.rows.push_back({{r.path, r.unit, r.required && r.value.empty() ? "(required)" : r.value, r.allowed,
+                       r.meaning, r.source},
+                      std::move(more)});
+  }
+  return t;
+}
+
+Table of_plant(const PlantFile& plant) {
+  return of_rows(scenarios::describe_plant_parameters(plant), "value");
+}
+Table of_controller(const PlantFile&) {
+  return of_rows(scenarios::describe_controller_parameters(), "default");
+}
+Table of_scenario(const PlantFile&) {
+  return of_rows(scenarios::describe_scenario_keys(), "default");
+}
+
+Table of_signals(const PlantFile&) {
+  Table t{{"name", "unit", "axis", "group", "meaning", "words"}, {}};
+  for (const Signal& s : signal_table()) {
+    const SignalInfo& i = s.info;
+    std::string words;
+    for (std::size_t n = 0; n < i.flags.size(); ++n)
+      words += fmt::format("{}{} {}", n > 0 ? ", " : "", i.masks ? 1U << n : n, i.flags[n]);
+    t.rows.push_back({{i.name, i.unit, i.axis.empty() ? "" : fmt::format("{} ({})", i.axis, i.width), i.group,
+                       i.meaning, words},
+                      {{"width", i.width}, {"flags", i.flags}, {"masks", i.masks}}});
+  }
+  return t;
+}
+
+Table of_faults(const PlantFile&) {
+  Table t{{"fault", "brought about by", "effect"}, {}};
+  for (const FaultEntry& f : kFaults)
+    t.rows.push_back(
+        {{std::string(f.word), f.parameter.empty() ? "" : fmt::format("events: set: plant.{}", f.parameter),
+          std::string(f.effect)},
+         {{"parameter", f.parameter}}});
+  return t;
+}
+
+Table of_modes(const PlantFile&) {
+  Table t{{"word", "kind", "number", "meaning"}, {}};
+#define MODE(identifier, value, word, meaning) \
+  t.rows.push_back({{word, "mode", std::to_string(value), meaning}});
+#define LAW(identifier, value, word, meaning) \
+  t.rows.push_back({{word, "law", std::to_string(value), meaning}});
+#define LIMITER(identifier, value, word, meaning) \
+  t.rows.push_back({{word, "limiter", std::to_string(value), meaning}});
+#define REASON(identifier, bit, word, meaning) \
+  t.rows.push_back({{word, "reason", std::to_string(1U << (bit)), meaning}});
+  CTL_MODE_LIST(MODE)
+  CTL_LAW_LIST(LAW)
+  CTL_LIMITER_LIST(LIMITER)
+  CTL_REASON_LIST(REASON)
+#undef MODE
+#undef LAW
+#undef LIMITER
+#undef REASON
+  return t;
+}
+
+Table of_instruments(const PlantFile&) {
+  Table t{{"name", "channels", "unit", "lag", "noise", "bias class", "span", "meaning", "source"}, {}};
+  for (const auto& r : plant::kInstrumentTable)
+    t.rows.push_back({{std::string(r.spec.name), std::to_string(r.count), std::string(r.spec.unit),
+                       fmt::format("{:.3g} s", r.spec.lag), fmt::format("{:.3g}", r.spec.noise),
+                       fmt::format("{:.3g}", r.spec.bias_class),
+                       fmt::format("[{:.4g}, {:.4g}]", r.spec.lower, r.spec.upper), std::string(r.meaning),
+                       std::string(r.source)}});
+  return t;
+}
+
+Table of_sites(const PlantFile&) {
+  constexpr double kDegrees = 57.29577951308232;
+  Table t{{"name", "latitude", "longitude east", "altitude above the areoid"}, {}};
+  for (const auto& s : plant::kSites)
+    t.rows.push_back(
+        {{std::string(s.name), fmt::format("{:.1f} deg", s.latitude * kDegrees),
+          fmt::format("{:.1f} deg", s.longitude * kDegrees), fmt::format("{:.0f} m", s.altitude)}});
+  return t;
+}
+
+Table of_ends(const PlantFile&) {
+  Table t{{"end", "meaning"}, {}};
+  for (const auto& e : plant::kRunEnds) t.rows.push_back({{std::string(e.word), std::string(e.meaning)}});
+  return t;
+}
+
+Table of_exit_codes(const PlantFile&) {
+  Table t{{"code", "word", "meaning"}, {}};
+  for (const auto& e : kExitCodes)
+    t.rows.push_back({{std::to_string(e.code), std::string(e.word), std::string(e.meaning)}});
+  return t;
+}
+
+Table of_command_line(const PlantFile&) {
+  Table t{{"words", "meaning", "example"}, {}};
+  const CommandLine line;
+  for (const CLI::App* verb : line.app.get_subcommands([](const CLI::App*) { return true; })) {
+    std::string example = verb->get_footer();
+    if (const auto at = example.find("duskline"); at != std::string::npos)
+      example = "`" + example.substr(at) + "`";
+    t.rows.push_back({{verb->get_name(), verb->get_description(), example}});
+    for (const CLI::Option* option : verb->get_options()) {
+      std::string words = verb->get_name() + " " + option->get_name(option->get_positional(), true);
+      if (option->get_items_expected_max() > 0) words += " " + option->get_type_name();
+      t.rows.push_back({{words, option->get_description(), ""}});
+    }
+  }
+  return t;
+}
+
+constexpr Topic kTopics[] = {
+    {"plant", "parameters.md", "Parameters of the plant", "every parameter of a plant, its value and source",
+     "Values, plausible ranges and sources of the demo plant `bench`. A scenario changes them with "
+     "`plant_overrides` or `events`, the command line with `--set plant.PATH=VALUE`. Sources that begin with "
+     "*estimate* are just that.",
+     of_plant},
+    {"controller", "controller-parameters.md", "Parameters of the controller",
+     "every parameter of the controller, its default and source",
+     "Set below `controller.parameters` in a scenario, in a controller file, or with "
+     "`--set controller.parameters.NAME=VALUE`.",
+     of_controller},
+    {"signals", "signals.md", "Signals", "every signal of a trace",
+     "The variables of `trace.nc`, in the units of the file. Signals with an axis hold one value for each "
+     "place "
+     "along it. Words are stored as the numbers beside them; in `missing` and `tripped` the numbers of all "
+     "words "
+     "that apply are added up.",
+     of_signals},
+    {"faults", "faults.md", "Faults", "what can go wrong with a plant, and how a scenario brings it about",
+     "A scenario brings a fault about with an event, `events: - {at: 2 h, set: plant.flow.seal_leak, to: "
+     "...}`: the "
+     "parameter changes at that instant, and the controller is not told. Lists take one item, counted from "
+     "0, as "
+     "in `plant.stack.flow_share.3`. Any other parameter can be changed the same way. Faults of instruments "
+     "and "
+     "actuators cannot be set from a scenario yet.",
+     of_faults},
+    {"scenario", "scenario-format.md", "", "every key of a scenario", "", of_scenario},
+    {"modes", "modes.md", "Modes, laws, limiters and reasons", "the words of the controller",
+     "The controller's own words with the numbers that stand for them in traces and on the wire.", of_modes},
+    {"instruments", "instruments.md", "Instruments", "every instrument, its errors and span",
+     "What the controller is given instead of the truth. Lag is a time constant; noise a standard deviation; "
+     "the "
+     "error of class is drawn once a run. Units are those of the row.",
+     of_instruments},
+    {"sites", "sites.md", "Sites", "the places where a plant can stand",
+     "Three invented places, for the key `site` of a scenario.", of_sites},
+    {"ends", "run-ends.md", "How a run can end", "the ways in which a run ends",
+     "Every run ends with exactly one of these; it stands in `summary.json` and in the report. Only the "
+     "first is a "
+     "complete run.",
+     of_ends},
+    {"command-line", "command-line.md", "Command line", "every verb and option",
+     "Problems with the words of the command line are located as `command line:1:COLUMN`, those of a setting "
+     "as "
+     "`--set:N:COLUMN`, N the N-th setting. Options take their value after a blank or after `=`.",
+     of_command_line},
+    {"exit-codes", "exit-codes.md", "Exit codes", "what the exit codes mean",
+     "A reader of standard output that goes away, such as `head`, changes none of them. Code 1 needs "
+     "requirements, "
+     "which the verbs of today do not judge yet.",
+     of_exit_codes},
+};
+
+}  // namespace
+
+std::span<const Topic> topics() {
+  return kTopics;
+}
+
+const Topic* find_topic(std::string_view word) {
+  for (const Topic& topic : kTopics)
+    if (topic.word == word) return &topic;
+  return nullptr;
+}
+
+Table topic_table() {
+  Table t{{"topic", "page", "shows"}, {}};
+  for (const Topic& topic : kTopics)
+    t.rows.push_back({{std::string(topic.word), std::string(topic.page), std::string(topic.shows)}});
+  return t;
+}
+
+std::string page_of(const Topic& topic, const PlantFile& plant) {
+  if (topic.title.empty()) return scenarios::scenario_reference();  // has a page with prose of its own
+  return fmt::format(
+      "# {}\n\nThis page is written by `duskline describe {} --markdown`. Do not edit it.\n\n{}\n\n{}",
+      topic.title, topic.word, topic.about, to_markdown(topic.table(plant)));
+}
+
+}  // namespace duskline::harness
