@@ -55,10 +55,10 @@ struct SegmentChemistry {
   S log_boudouard;     ///< ln K_B
 };
 
-/// `oxygen` is the anode's p_O2 in bar (> 0), `log_oxygen` its logarithm, `pressure` the cathode's in bar.
+/// `log_oxygen` is ln of the anode's p_O2 in bar and `oxygen_fifth_root` its fifth root.
 template <class S>
-SegmentChemistry<S> segment_chemistry(const CellParameters& c, const S& T, const S& pressure,
-                                      const S& log_oxygen, const S& oxygen_fifth_root) {
+SegmentChemistry<S> segment_chemistry(const CellParameters& c, const S& T, const S& log_oxygen,
+                                      const S& oxygen_fifth_root) {
   const Equilibria<S> eq = equilibria(where_equilibria_hold(T));
   const S a = S(1.0 / T - 1.0 / kReferenceTemperature);
   SegmentChemistry<S> s;
@@ -73,9 +73,22 @@ SegmentChemistry<S> segment_chemistry(const CellParameters& c, const S& T, const
   const S t = S(T * (1.0 / kReferenceTemperature));
   const double d0 = kGasConstant * kReferenceTemperature * c.diffusion_length /
                     (2.0 * kFaraday * c.diffusivity * kStandardPressure);
-  s.diffusion = S(d0 / sqrt(S(t * sqrt(t))) + S(0.0) * pressure);
+  s.diffusion = S(d0 / sqrt(S(t * sqrt(t))));
   s.log_boudouard = eq.log_boudouard;
   return s;
+}
+
+/// exp(F eta/RT) for the overpotential of a transfer with q = i/2i0, written without cancellation for q < 0.
+template <class S>
+S transfer_factor(const S& q, const S& root) {
+  return pick(less(q, 0.0), S(1.0 / (root - q)), S(root + q));
+}
+
+/// exp(F eta_c/RT) at current density i, where w is the CO2 share at the reaction zone and pressure in bar.
+template <class S>
+S cathode_factor(const SegmentChemistry<S>& s, const S& i, const S& w, const S& pressure) {
+  const S q = S(i / (2.0 * s.cathode_exchange * fourth_root(S(w * pressure * 2.0))));
+  return transfer_factor(q, S(sqrt(S(q * q + 1.0))));
 }
 
 /// Local polarisation at current density i: the voltage, its slopes, and the factor by which the
@@ -95,10 +108,7 @@ Polarisation<S> polarisation(const SegmentChemistry<S>& s, const S& resistance, 
   const S qc = S(i / (2.0 * s.cathode_exchange * depletion));
   const S qa = S(i / (2.0 * s.anode_exchange));
   const S rc = sqrt(S(qc * qc + 1.0)), ra = sqrt(S(qa * qa + 1.0));
-  const auto reversed = less(i, 0.0);
-  // exp(asinh q) = q + sqrt(q^2 + 1), written without cancellation for q < 0
-  const S fc = pick(reversed, S(1.0 / (rc - qc)), S(rc + qc));
-  const S fa = pick(reversed, S(1.0 / (ra - qa)), S(ra + qa));
+  const S fc = transfer_factor(qc, rc), fa = transfer_factor(qa, ra);
   const S f = S(fc * fa);
   Polarisation<S> p;
   p.voltage = S(s.open_circuit + 0.5 * s.thermal_voltage * log(S(u / w * f * f)) + resistance * i);

@@ -1,16 +1,19 @@
-/// The stack: eight modelled cells in five zones, each solved along its flow, under one current.
+/// The stack: eight modelled cells in five zones, each solved along its flow, all under one current.
 ///
-/// What it is   gathers zone temperatures and gas into cells, solves them, and returns heat, gas and limits
-/// Equation     heat of segment k = H_gas,in(T_k-1) - H_gas,out(T_k) - H_O2(T_k) + i_k A_s V + leak heat
-/// (enthalpies with formation) Symbols      see column.hpp; flows in mol/s for one cell of each kind, sums
-/// multiplied by the number of repeats Validity     see cell.hpp Source       first law on each segment; gas
-/// leaves a segment at its temperature (channels of many transfer units) Left out     radiation along
-/// channels, pressure drop along a cell (below 100 Pa)
+/// What it is   lays zone temperatures and gas into cells, solves them, and returns heat, gas and limits
+/// Equation     flow of cell c = share_c / sum of shares; voltages add; heat of a node = sum over the cells
+/// in its zone Symbols      flows in mol/s and heat in W of the whole stack; one modelled cell stands for
+/// `repeats` real ones Validity     see cell.hpp, column.hpp, march.hpp Source       those files Left out
+/// current collectors, thermal contact of single cells within a zone
 #pragma once
 
 #include "plant-model/parameters.hpp"
+#include "plant-model/stack/cell_limits.hpp"
+#include "plant-model/stack/lanes.hpp"
 
 namespace duskline::plant {
+
+static_assert(kCells == Pack::kLanes, "the cells of a plant fill one pack");
 
 /// What goes along from evaluation to evaluation: warm starts and results that duals treat as constants.
 struct StackMemory {
@@ -48,212 +51,154 @@ struct CellReadings {
   std::array<double, kCells> worst_segment;
 };
 
-namespace detail {
-inline void set_lane(double& a, std::size_t, double v) {
-  a = v;
-}
-inline void set_lane(Pack& a, std::size_t l, double v) {
-  a.set(l, v);
-}
-template <int N>
-void set_lane(Dual<N>& a, std::size_t, const Dual<N>& v) {
-  a = v;
-}
-template <int N>
-void set_lane(Dual<N>& a, std::size_t, double v) {
-  a = Dual<N>(v);
-}
-inline double get_lane(const Pack& a, std::size_t l) {
-  return a[l];
-}
-template <int N>
-const Dual<N>& get_lane(const Dual<N>& a, std::size_t) {
-  return a;
-}
+/// What all cells have in common at the inlet and at the electrodes.
 template <class S>
-struct Lane {
-  using type = S;
-  static constexpr std::size_t width = 1;
+struct StackSide {
+  S seen;      ///< mol/s, flow with back-diffusion: a cell at no flow still sees the cathode volume
+  S co, co2;   ///< mole fractions at the inlet, > 0
+  S pressure;  ///< bar
+  S log_oxygen, oxygen_fifth_root;  ///< of the anode's p_O2 in bar
 };
-template <>
-struct Lane<double> {
-  using type = Pack;
-  static constexpr std::size_t width = Pack::kLanes;
+
+template <class S>
+StackSide<S> stack_side(const PlantParameters& p, const StackInputs<S>& in) {
+  StackSide<S> side;
+  side.seen = S(in.flow + p.flow.back_diffusion);
+  const S per_seen = S(1.0 / side.seen);
+  const auto inlet = [&](Species i) {
+    const S x = S((in.flow * in.feed[i] + p.flow.back_diffusion * in.backed[i]) * per_seen);
+    return S(1e-6 +
+             positive_part(x, 1e-7));  // a trace is always there: CO2 dissociates (1e-6 at 800 degC, 1 bar)
+  };
+  side.co = inlet(CO);
+  side.co2 = inlet(CO2);
+  side.pressure = S(in.cathode_pressure * (1.0 / kStandardPressure));
+  side.log_oxygen = log(S(positive_part(in.oxygen_pressure, 0.2) * (1.0 / kStandardPressure)));
+  side.oxygen_fifth_root = exp(S(0.2 * side.log_oxygen));
+  return side;
+}
+
+/// Share of the flow that each modelled cell gets, sum 1; carbon and damage block it.
+inline std::array<double, kCells> flow_shares(const PlantParameters& p, const double* slow) {
+  std::array<double, kCells> share;
+  double sum = 0.0;
+  for (std::size_t c = 0; c < kCells; ++c) {
+    const double damage = slow[at::carbon_damage + c] + slow[at::oxide_damage + c];
+    share[c] = p.stack.flow_share[c] * flow_remaining(p.degradation, slow[at::carbon + c], damage);
+    sum += share[c];
+  }
+  for (double& s : share) s /= sum;
+  return share;
+}
+
+/// Cells `first` and following laid into lanes.
+template <class L>
+struct CellGroup {
+  ColumnInputs<L> column;
+  std::array<L, kSegments> temperature;
+  L flow;  ///< mol/s of feed through one real cell
 };
-}  // namespace detail
+
+template <class L, class S>
+CellGroup<L> lay_cells(const PlantParameters& p, const StackInputs<S>& in, const StackSide<S>& side,
+                       const std::array<double, kCells>& share, const double* slow, std::size_t first) {
+  CellGroup<L> g;
+  L rise, ageing;
+  for (std::size_t l = 0; l < Lane<S>::width; ++l) {
+    const std::size_t c = first + l, node = static_cast<std::size_t>(p.stack.zone[c]) * kSegments;
+    for (std::size_t k = 0; k < kSegments; ++k) set_lane(g.temperature[k], l, in.temperature[node + k]);
+    const double part = share[c] / p.stack.repeats;
+    set_lane(g.flow, l, S(part * in.flow));
+    set_lane(g.column.flow, l, S(part * side.seen));
+    const double damage = slow[at::carbon_damage + c] + slow[at::oxide_damage + c];
+    set_lane(rise, l,
+             p.stack.resistance_factor[c] *
+                 resistance_rise(p.degradation, slow[at::carbon + c], damage, slow[at::oxide + c]));
+    set_lane(ageing, l, slow[at::ageing + c]);
+  }
+  g.column.current = L(in.current);
+  g.column.inlet_co = L(side.co);
+  g.column.inlet_co2 = L(side.co2);
+  g.column.pressure = L(side.pressure);
+  g.column.area = p.cell.area;
+  g.column.electronic_leak = p.cell.electronic_leak;
+  const L log_oxygen = L(side.log_oxygen), root = L(side.oxygen_fifth_root);
+  for (std::size_t k = 0; k < kSegments; ++k) {
+    g.column.chemistry[k] = segment_chemistry(p.cell, g.temperature[k], log_oxygen, root);
+    g.column.resistance[k] = L(g.column.chemistry[k].resistance * rise + ageing);
+  }
+  return g;
+}
+
+/// The solution for a group: found from the warm start in double; in duals one Newton step from there carries
+/// the exact derivatives (implicit function theorem).
+inline ColumnCurrents<Pack> solve_group(const ColumnInputs<Pack>& column, StackMemory& memory, std::size_t) {
+  memory.newton_steps = solve_columns(column, memory.currents);
+  return memory.currents;
+}
+template <int N>
+ColumnCurrents<Dual<N>> solve_group(const ColumnInputs<Dual<N>>& column, StackMemory& memory,
+                                    std::size_t cell) {
+  using S = Dual<N>;
+  ColumnCurrents<S> solved;
+  solved.voltage = S(memory.currents.voltage[cell]);
+  for (std::size_t k = 0; k < kSegments; ++k) solved.density[k] = S(memory.currents.density[k][cell]);
+  const ColumnStep<S> step = newton_step(column, solved);
+  solved.voltage = S(solved.voltage + step.voltage);
+  for (std::size_t k = 0; k < kSegments; ++k) solved.density[k] = S(solved.density[k] + step.density[k]);
+  return solved;
+}
+
+/// Rates of carbon and oxide into the memory, and readings where they are wanted.
+inline void note_limits(const PlantParameters& p, const CellGroup<Pack>& g,
+                        const ColumnCurrents<Pack>& solved, const March<Pack>& flow, const double* slow,
+                        StackMemory& memory, CellReadings* readings) {
+  const CellLimits seen =
+      cell_limits(p.cell, p.degradation, g.column, solved, g.temperature, flow, readings != nullptr);
+  const Pack converted = flow.charge[kSegments - 1] / (2.0 * kFaraday * g.column.flow);
+  for (std::size_t c = 0; c < kCells; ++c) {
+    const double nickel = p.degradation.nickel_amount, oxide = slow[at::oxide + c];
+    memory.carbon_rate[c] = seen.carbon_formed[c] - slow[at::carbon + c] * seen.carbon_removal[c];
+    memory.oxide_rate[c] = seen.oxidation[c] * (nickel - oxide) - seen.reduction[c] * oxide;
+    if (readings == nullptr) continue;
+    readings->voltage[c] = solved.voltage[c];
+    readings->margin[c] = seen.margin[c];
+    readings->onset_voltage[c] = solved.voltage[c] + seen.margin[c];
+    readings->worst_segment[c] = seen.segment[c];
+    readings->nickel_ratio[c] = seen.nickel_ratio[c];
+    readings->outlet_co[c] = g.column.inlet_co[c] + converted[c];
+  }
+}
 
 /// `slow` is the slow part of the state. With S = double the memory is updated; with duals it is read.
 template <class S>
 StackOutputs<S> evaluate_stack(const PlantParameters& p, const StackInputs<S>& in, const double* slow,
-                               StackMemory& memory, CellReadings* readings) {
-  using L = typename detail::Lane<S>::type;
-  constexpr std::size_t kWidth = detail::Lane<S>::width;
-  using detail::get_lane, detail::set_lane;
-  const double segment_area = p.cell.area / static_cast<double>(kSegments);
-
+                               StackMemory& memory, [[maybe_unused]] CellReadings* readings) {
+  using L = typename Lane<S>::type;
+  constexpr std::size_t kWidth = Lane<S>::width;
   StackOutputs<S> out;
   out.heat.fill(S(0.0));
   out.conversion = out.oxygen = out.oxygen_enthalpy = out.gas_enthalpy = out.voltage = S(0.0);
-
-  // Flow through each cell: its share of the feed, with back-diffusion from the cathode volume at no flow.
-  std::array<double, kCells> share;
-  double share_sum = 0.0;
-  for (std::size_t c = 0; c < kCells; ++c) {
-    share[c] =
-        p.stack.flow_share[c] * flow_remaining(p.degradation, slow[at::carbon + c],
-                                               slow[at::carbon_damage + c] + slow[at::oxide_damage + c]);
-    share_sum += share[c];
-  }
-  const S seen = S(in.flow + p.flow.back_diffusion);
-  const S per_seen = S(1.0 / seen);
-  // a trace of CO is always there: CO2 dissociates by itself (1e-6 at 800 degC and 1 bar)
-  const S inlet_co = S((in.flow * in.feed[CO] + p.flow.back_diffusion * in.backed[CO]) * per_seen);
-  const S inlet_co2 = S((in.flow * in.feed[CO2] + p.flow.back_diffusion * in.backed[CO2]) * per_seen);
-  const S co = S(1e-6 + positive_part(inlet_co, 1e-7)), co2 = S(1e-6 + positive_part(inlet_co2, 1e-7));
-  const S pressure_bar = S(in.cathode_pressure * (1.0 / kStandardPressure));
-  const S oxygen_bar = S(positive_part(in.oxygen_pressure, 0.2) * (1.0 / kStandardPressure));
-  const S log_oxygen = log(oxygen_bar);
-  const S oxygen_fifth_root = exp(S(0.2 * log_oxygen));
-  const Composition<S> inlet_h = gas_enthalpies(in.inlet_temperature);
+  const StackSide<S> side = stack_side(p, in);
+  const std::array<double, kCells> share = flow_shares(p, slow);
+  const Composition<S> feed_enthalpy = gas_enthalpies(in.inlet_temperature);
+  const double r = p.stack.repeats;
 
   for (std::size_t first = 0; first < kCells; first += kWidth) {
-    ColumnInputs<L> column;
-    std::array<L, kSegments> T;
-    L repeats, cell_flow, rise, ageing;
+    const CellGroup<L> group = lay_cells<L>(p, in, side, share, slow, first);
+    const ColumnCurrents<L> solved = solve_group(group.column, memory, first);
+    const March<L> flow = march(group.column, solved, group.temperature, group.flow, in.feed, feed_enthalpy);
     for (std::size_t l = 0; l < kWidth; ++l) {
-      const std::size_t c = first + l;
-      const auto zone = static_cast<std::size_t>(p.stack.zone[c]);
-      for (std::size_t k = 0; k < kSegments; ++k) set_lane(T[k], l, in.temperature[zone * kSegments + k]);
-      const double part = share[c] / (share_sum * p.stack.repeats);
-      if constexpr (kWidth == 1) {
-        cell_flow = S(part * in.flow);
-        column.flow = S(part * seen);
-      } else {
-        set_lane(cell_flow, l, part * value_of(in.flow));
-        set_lane(column.flow, l, part * value_of(seen));
-      }
-      const double damage = slow[at::carbon_damage + c] + slow[at::oxide_damage + c];
-      set_lane(rise, l,
-               p.stack.resistance_factor[c] *
-                   resistance_rise(p.degradation, slow[at::carbon + c], damage, slow[at::oxide + c]));
-      set_lane(ageing, l, slow[at::ageing + c]);
-      set_lane(repeats, l, p.stack.repeats);
-    }
-    const L lane_pressure = L(pressure_bar), lane_log_oxygen = L(log_oxygen),
-            lane_root = L(oxygen_fifth_root);
-    column.current = L(in.current);
-    column.inlet_co = L(co);
-    column.inlet_co2 = L(co2);
-    column.pressure = lane_pressure;
-    column.area = p.cell.area;
-    column.electronic_leak = p.cell.electronic_leak;
-    for (std::size_t k = 0; k < kSegments; ++k) {
-      column.chemistry[k] = segment_chemistry(p.cell, T[k], lane_pressure, lane_log_oxygen, lane_root);
-      column.resistance[k] = L(column.chemistry[k].resistance * rise + ageing);
-    }
-
-    ColumnCurrents<L> solved;
-    if constexpr (kWidth == 1) {
-      // one Newton step from the converged numbers carries the derivatives of the solution
-      solved.voltage = S(get_lane(memory.currents.voltage, first));
+      const std::size_t node = static_cast<std::size_t>(p.stack.zone[first + l]) * kSegments;
       for (std::size_t k = 0; k < kSegments; ++k)
-        solved.density[k] = S(get_lane(memory.currents.density[k], first));
-      const ColumnStep<S> step = newton_step(column, solved);
-      solved.voltage = S(solved.voltage + step.voltage);
-      for (std::size_t k = 0; k < kSegments; ++k) solved.density[k] = S(solved.density[k] + step.density[k]);
-    } else {
-      memory.newton_steps = solve_columns(column, memory.currents);
-      solved = memory.currents;
-    }
-
-    // March along the flow: gas, heat and limits.
-    constexpr double kPer2F = 1.0 / (2.0 * kFaraday);
-    const L m = L(kPer2F / column.flow);
-    const L leak_heat =
-        L(electronic_leak(p.cell.electronic_leak, solved.voltage).current * solved.voltage * segment_area);
-    Composition<L> n;  // mol/s in this cell
-    L enthalpy_in = L(0.0), s = L(0.0);
-    for (std::size_t i = 0; i < kSpecies; ++i) {
-      n[i] = L(cell_flow * L(in.feed[i]));
-      enthalpy_in = L(enthalpy_in + n[i] * L(inlet_h[i]));
-    }
-    L oxygen = L(0.0), oxygen_enthalpy = L(0.0);
-    L least = L(1e9), least_at = L(0.0), carbon = L(0.0);
-    for (std::size_t k = 0; k < kSegments; ++k) {
-      const L& i = solved.density[k];
-      const L made = L(i * (segment_area * kPer2F));  // mol/s CO
-      s = L(s + segment_area * i);
-      n[CO2] = L(n[CO2] - made);
-      n[CO] = L(n[CO] + made);
-      const Composition<L> h = gas_enthalpies(T[k]);
-      const L enthalpy_out = dot(n, h);
-      const L released = L(0.5 * made);
-      const L q =
-          L(enthalpy_in - enthalpy_out - released * h[O2] + i * solved.voltage * segment_area + leak_heat);
-      oxygen = L(oxygen + released);
-      oxygen_enthalpy = L(oxygen_enthalpy + released * h[O2]);
-      enthalpy_in = enthalpy_out;
-      for (std::size_t l = 0; l < kWidth; ++l) {
-        const std::size_t node = static_cast<std::size_t>(p.stack.zone[first + l]) * kSegments + k;
-        out.heat[node] = S(out.heat[node] + get_lane(q, l) * p.stack.repeats);
-      }
-      if constexpr (kWidth > 1) {
-        const L u = not_below_trace(L(column.inlet_co + s * m + i * column.chemistry[k].diffusion));
-        const L w = not_below_trace(L(column.inlet_co2 - s * m - i * column.chemistry[k].diffusion));
-        const L depletion = fourth_root(L(w * lane_pressure * 2.0));
-        const L qc = i / (2.0 * column.chemistry[k].cathode_exchange * depletion);
-        const L root = sqrt(L(qc * qc + 1.0));
-        const L factor = pick(less(i, 0.0), L(1.0 / (root - qc)), L(root + qc));
-        const L activity = carbon_activity(column.chemistry[k].log_boudouard, u, w, lane_pressure);
-        if (readings != nullptr) {
-          const L margin =
-              coke_margin(activity, factor, column.chemistry[k].thermal_voltage, p.cell.overpotential_share);
-          least_at = select(margin.v < least.v, L(static_cast<double>(k)), least_at);
-          least = select(margin.v < least.v, margin, least);
-        }
-        carbon += segment_area * carbon_formation(p.degradation, L(activity * factor), T[k]);
-      }
-    }
-    const L gas_enthalpy = enthalpy_in;
-
-    for (std::size_t l = 0; l < kWidth; ++l) {
-      const double r = p.stack.repeats;
-      out.conversion = S(out.conversion + 2.0 * r * get_lane(oxygen, l));
-      out.oxygen = S(out.oxygen + r * get_lane(oxygen, l));
-      out.oxygen_enthalpy = S(out.oxygen_enthalpy + r * get_lane(oxygen_enthalpy, l));
-      out.gas_enthalpy = S(out.gas_enthalpy + r * get_lane(gas_enthalpy, l));
+        out.heat[node + k] = S(out.heat[node + k] + r * get_lane(flow.heat[k], l));
+      out.conversion = S(out.conversion + 2.0 * r * get_lane(flow.oxygen, l));
+      out.oxygen = S(out.oxygen + r * get_lane(flow.oxygen, l));
+      out.oxygen_enthalpy = S(out.oxygen_enthalpy + r * get_lane(flow.oxygen_enthalpy, l));
+      out.gas_enthalpy = S(out.gas_enthalpy + r * get_lane(flow.gas_enthalpy, l));
       out.voltage = S(out.voltage + r * get_lane(solved.voltage, l));
     }
-
-    if constexpr (kWidth > 1) {
-      // Nickel: the ratio at the inlet against its equilibrium; removal of carbon by the inlet gas.
-      const L ratio = exp(
-          L(log(L(column.inlet_co / column.inlet_co2)) - log_nickel_oxidation(where_equilibria_hold(T[0]))));
-      const L speed = arrhenius(p.degradation.oxidation_energy, T[0]);
-      const L removal =
-          arrhenius(p.degradation.carbon_energy, T[kSegments - 1]) * (1.0 / p.degradation.gasification_time);
-      const L activity_out = carbon_activity(column.chemistry[kSegments - 1].log_boudouard,
-                                             not_below_trace(L(column.inlet_co + s * m)),
-                                             not_below_trace(L(column.inlet_co2 - s * m)), lane_pressure);
-      const L lean = ramp(L(1.0 - activity_out), 0.05);
-      const L oxidising = ramp(L(1.0 - ratio), 0.05), reducing = ramp(L(1.0 - 1.0 / ratio), 0.05);
-      for (std::size_t l = 0; l < kWidth; ++l) {
-        const std::size_t c = first + l;
-        const double oxidised = slow[at::oxide + c] / p.degradation.nickel_amount;
-        memory.carbon_rate[c] = carbon[l] - slow[at::carbon + c] * removal[l] * lean[l];
-        memory.oxide_rate[c] = p.degradation.nickel_amount * speed[l] *
-                               (oxidising[l] * (1.0 - oxidised) / p.degradation.oxidation_time -
-                                reducing[l] * oxidised / p.degradation.reduction_time);
-        if (readings != nullptr) {
-          readings->voltage[c] = solved.voltage[l];
-          readings->margin[c] = least[l];
-          readings->onset_voltage[c] = solved.voltage[l] + least[l];
-          readings->worst_segment[c] = least_at[l];
-          readings->nickel_ratio[c] = ratio[l];
-          readings->outlet_co[c] = column.inlet_co[l] + s[l] * m[l];
-        }
-      }
-    }
+    if constexpr (std::is_same_v<S, double>) note_limits(p, group, solved, flow, slow, memory, readings);
   }
   return out;
 }

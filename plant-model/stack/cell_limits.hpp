@@ -1,0 +1,62 @@
+/// The watch over a group of cells: distance to carbon and nickel oxide, and the rates of both.
+///
+/// What it is   pure functions of the solved column and of what the cells already hold; see limits.hpp for
+/// the laws Equation     margin of a cell = least over its segments; carbon gasifies by the gas at the
+/// outlet, oxide forms at the inlet Symbols      rates [mol/s] per cell, margin [V], ratio [1] =
+/// (p_CO/p_CO2)/K_Ni at the inlet Validity     see limits.hpp; below 600 degC the rates are frozen out and
+/// the margins mean nothing Source       limits.hpp Left out     where in a cell the carbon lies: one amount
+/// a cell
+#pragma once
+
+#include "plant-model/stack/limits.hpp"
+#include "plant-model/stack/march.hpp"
+
+namespace duskline::plant {
+
+struct CellLimits {
+  Pack margin, segment;       ///< V, least of the segments; which one
+  Pack nickel_ratio;          ///< 1
+  Pack carbon_formed;         ///< mol/s
+  Pack carbon_removal;        ///< 1/s, per carbon held
+  Pack oxidation, reduction;  ///< 1/s, per nickel and per oxide
+};
+
+/// Margins are worked out where `with_margins`; rates always.
+inline CellLimits cell_limits(const CellParameters& cell, const DegradationParameters& p,
+                              const ColumnInputs<Pack>& column, const ColumnCurrents<Pack>& solved,
+                              const std::array<Pack, kSegments>& T, const March<Pack>& flow,
+                              bool with_margins) {
+  const double segment_area = cell.area / static_cast<double>(kSegments);
+  const Pack m = 1.0 / (2.0 * kFaraday * column.flow);
+  CellLimits out{Pack(1e9), Pack(0.0), Pack(0.0), Pack(0.0), Pack(0.0), Pack(0.0), Pack(0.0)};
+  for (std::size_t k = 0; k < kSegments; ++k) {
+    const auto& chemistry = column.chemistry[k];
+    const Pack& i = solved.density[k];
+    const Pack change = flow.charge[k] * m + i * chemistry.diffusion;
+    const Pack u = not_below_trace(Pack(column.inlet_co + change)),
+               w = not_below_trace(Pack(column.inlet_co2 - change));
+    const Pack factor = cathode_factor(chemistry, i, w, column.pressure);
+    const Pack activity = carbon_activity(chemistry.log_boudouard, u, w, column.pressure);
+    if (with_margins) {
+      const Pack margin = coke_margin(activity, factor, chemistry.thermal_voltage, cell.overpotential_share);
+      out.segment = select(margin.v < out.margin.v, Pack(static_cast<double>(k)), out.segment);
+      out.margin = select(margin.v < out.margin.v, margin, out.margin);
+    }
+    out.carbon_formed += segment_area * carbon_formation(p, activity * factor, T[k]);
+  }
+  constexpr std::size_t last = kSegments - 1;
+  const Pack converted = flow.charge[last] * m;
+  const Pack leaving = carbon_activity(column.chemistry[last].log_boudouard,
+                                       not_below_trace(Pack(column.inlet_co + converted)),
+                                       not_below_trace(Pack(column.inlet_co2 - converted)), column.pressure);
+  out.carbon_removal =
+      arrhenius(p.carbon_energy, T[last]) * (1.0 / p.gasification_time) * ramp(Pack(1.0 - leaving), 0.05);
+  out.nickel_ratio =
+      column.inlet_co / column.inlet_co2 * exp(-log_nickel_oxidation(where_equilibria_hold(T[0])));
+  const Pack pace = arrhenius(p.oxidation_energy, T[0]);
+  out.oxidation = pace * ramp(Pack(1.0 - out.nickel_ratio), 0.05) * (1.0 / p.oxidation_time);
+  out.reduction = pace * ramp(Pack(1.0 - 1.0 / out.nickel_ratio), 0.05) * (1.0 / p.reduction_time);
+  return out;
+}
+
+}  // namespace duskline::plant
