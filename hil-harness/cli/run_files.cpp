@@ -60,7 +60,7 @@ std::vector<scenarios::Problem> prepare(const RunFolder& out, bool force) {
     return {problem(out.folder, "is a file; --out names a folder")};
   std::vector<fs::path> old;
   for (const fs::path& path : out.files())
-    if (fs::symlink_status(path, error).type() != fs::file_type::not_found) old.push_back(path);
+    if (fs::exists(fs::symlink_status(path, error))) old.push_back(path);
   if (!force && !old.empty())
     return {problem(out.folder,
                     fmt::format("holds a run already ({}); --force overwrites it, another --out keeps it",

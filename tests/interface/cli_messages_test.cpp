@@ -1,0 +1,179 @@
+// What the program says when the command line or an input is wrong: exact messages, exit code 2, nothing
+// written.
+#include <algorithm>
+#include <catch2/catch.hpp>
+#include <filesystem>
+#include <sstream>
+
+#include "tests/support/child.hpp"
+
+using namespace duskline::tests;
+namespace fs = std::filesystem;
+
+namespace {
+
+struct Wrong {
+  std::vector<std::string> words;
+  std::string says;
+};
+
+std::string line_of(const std::vector<std::string>& words) {
+  std::string line = "duskline";
+  for (const std::string& word : words) line += " " + word;
+  return line;
+}
+
+std::vector<std::string> lines_of(const std::string& text) {
+  std::vector<std::string> lines;
+  std::istringstream stream{text};
+  for (std::string line; std::getline(stream, line);) lines.push_back(line);
+  return lines;
+}
+
+bool is_empty(const Folder& folder) {
+  return fs::is_empty(folder.path());
+}
+
+}  // namespace
+
+TEST_CASE("Every wrong word of the command line is located, with a suggestion where one is near") {
+  // Columns count the bytes of the line, `duskline ` being nine.
+  const std::vector<Wrong> all{
+      {{}, "command line:1:9: VERB: is missing; expected run | describe\n"},
+      {{"runn"}, "command line:1:10: runn: unknown verb; did you mean 'run'?\n"},
+      {{"xyzzy"}, "command line:1:10: xyzzy: unknown verb; expected run | describe\n"},
+      {{"--hlep"}, "command line:1:10: --hlep: unknown option; did you mean '--help'?\n"},
+      {{"run"},
+       "command line:1:13: FILE: is missing (Scenario file); 'duskline run --help' shows an example\n"},
+      {{"run", "a.yaml", "--otu", "x"}, "command line:1:21: --otu: unknown option; did you mean '--out'?\n"},
+      {{"run", "a.yaml", "--zzz=3"}, "command line:1:21: --zzz: unknown option\n"},
+      {{"run", "a.yaml", "b.yaml"},
+       "command line:1:21: b.yaml: is one word too many; words with blanks need quotes\n"},
+      {{"run", "a.yaml", "--seed", "-3"},
+       "command line:1:28: --seed: '-3' is not a whole number from 0 to 18446744073709551615\n"},
+      {{"run", "a.yaml", "--seed=1e3"},
+       "command line:1:28: --seed: '1e3' is not a whole number from 0 to 18446744073709551615\n"},
+      {{"run", "a.yaml", "--seed", "18446744073709551616"},
+       "command line:1:28: --seed: '18446744073709551616' is not a whole number from 0 to "
+       "18446744073709551615\n"},
+      {{"run", "a.yaml", "--baseline", "fxied"},
+       "command line:1:32: --baseline: there is no law 'fxied'; did you mean 'fixed'?\n"},
+      {{"run", "a.yaml", "--out"}, "command line:1:26: --out: needs a value (FOLDER)\n"},
+      {{"run", "a.yaml", "--out", "--json"}, "command line:1:26: --out: needs a value (FOLDER)\n"},
+      {{"run", "a.yaml", "--out", "a", "--out", "b"}, "command line:1:29: --out: is given twice\n"},
+      {{"run", "a.yaml", "--json=1"}, "command line:1:21: --json: takes no value\n"},
+      {{"describe", "signal"},
+       "command line:1:19: topic: there is no topic 'signal'; did you mean 'signals'?\n"},
+      {{"describe", "xyzzy"},
+       "command line:1:19: topic: there is no topic 'xyzzy'; expected plant | controller | signals | faults "
+       "| "
+       "scenario | modes | instruments | sites | ends | command-line | exit-codes\n"},
+      {{"describe", "plant", "--plant", "bnech"},
+       "--plant:1:1: there is no plant 'bnech'; did you mean 'bench'?\n"},
+      {{"run", "a.yaml", "--sed", "3", "--foce", "--seed", "x"},
+       "command line:1:21: --sed: unknown option; did you mean '--set'?\n"
+       "command line:1:29: --foce: unknown option; did you mean '--force'?\n"
+       "command line:1:43: --seed: 'x' is not a whole number from 0 to 18446744073709551615\n"},
+  };
+  for (const Wrong& wrong : all) {
+    INFO(line_of(wrong.words));
+    const Folder here{"cli-words"};
+    const Child child = run_duskline(wrong.words, {.folder = here.path()});
+    CHECK(child.exit_code == 2);
+    CHECK(child.out.empty());
+    CHECK(child.err == wrong.says);
+    CHECK(is_empty(here));
+  }
+}
+
+TEST_CASE("Every broken scenario is refused by the program with its exact message and nothing is written") {
+  const fs::path broken = DUSKLINE_SOURCE_DIR "/tests/support/broken";
+  std::vector<fs::path> files;
+  for (const auto& entry : fs::directory_iterator{broken})
+    if (entry.path().extension() == ".yaml") files.push_back(entry.path());
+  std::sort(files.begin(), files.end());
+  CHECK(files.size() >= 50);  // none was lost
+  const Folder here{"cli-broken"};
+  for (const fs::path& file : files) {
+    INFO(file.filename().string());
+    std::vector<std::string> words{"run", file.string()};
+    for (const std::string& setting : lines_of(bytes_of(fs::path{file}.replace_extension(".set").string())))
+      words.insert(words.end(), {"--set", setting});
+    const Child child = run_duskline(words, {.folder = here.path()});
+    CHECK(child.exit_code == 2);
+    CHECK(child.out.empty());
+    CHECK(without(without(child.err, broken.string() + "/"), DUSKLINE_SOURCE_DIR "/plant-model/plants/") ==
+          bytes_of(fs::path{file}.replace_extension(".txt").string()));
+  }
+  CHECK(is_empty(here));
+}
+
+TEST_CASE("Problems of settings and of the baseline point into the words that were given") {
+  const Child setting = run_duskline({"run", kSol, "--set", "duration=1 h", "--set", "durration=2 h"});
+  CHECK(setting.exit_code == 2);
+  CHECK(setting.err == "--set:2:1: durration: unknown key; did you mean 'duration'?\n");
+  const Child law = run_duskline({"run", kLibrary + "start-stop/hour-of-oxygen.yaml", "--baseline", "fixed"});
+  CHECK(law.exit_code == 2);
+  CHECK(law.err == "--baseline:1:1: controller.law: the fixed law needs rows in controller.table\n");
+  const Child missing = run_duskline({"run", "not-there.yaml"});
+  CHECK(missing.exit_code == 2);
+  CHECK(missing.err == "not-there.yaml:1:1: no such file\n");
+}
+
+TEST_CASE("A folder that cannot be made or written is refused before anything runs") {
+  const Folder here{"cli-out"};
+  const std::string file = here.file("file");
+  std::ofstream{file} << "mine";
+  const auto to = [&](const std::string& out, const ChildOptions& options = {}) {
+    return run_duskline({"run", kSol, "--set", "duration=1 min", "--out", out}, options);
+  };
+  const Child on_file = to(file);
+  CHECK(on_file.exit_code == 2);
+  CHECK(on_file.err == "--out:1:1: " + file + ": is a file; --out names a folder\n");
+  const Child below_file = to(file + "/below");
+  CHECK(below_file.exit_code == 2);
+  CHECK(below_file.err == "--out:1:1: " + file + "/below: cannot be made: Not a directory\n");
+  CHECK(bytes_of(file) == "mine");
+  const Child in_proc = to("/proc/duskline");
+  CHECK(in_proc.exit_code == 2);
+  CHECK(in_proc.err == "--out:1:1: /proc/duskline: cannot be made: No such file or directory\n");
+
+  // somebody without the right to write: as root that takes another user
+  const std::string closed = here.file("closed");
+  fs::create_directory(closed);
+  fs::permissions(closed, fs::perms::owner_read | fs::perms::owner_exec | fs::perms::others_exec);
+  ChildOptions nobody;
+  if (geteuid() == 0) nobody.user = 65534;
+  const Child refused = to(closed, nobody);
+  if (refused.exit_code == 126 || refused.exit_code == 127) {
+    WARN("SKIPPED: the program cannot be started as another user here");
+  } else {
+    CHECK(refused.exit_code == 2);
+    CHECK(refused.err == "--out:1:1: " + closed + ": cannot be written: Permission denied\n");
+  }
+}
+
+TEST_CASE("A closed pipe, a closed or a full standard output is no crash") {
+  const auto shell = [](const std::string& line) {
+    return run_child("bash", {"-c", line, "bash", kProgram});
+  };
+  const Child head = shell("\"$1\" describe signals | head -n 1; echo ${PIPESTATUS[0]}");
+  CHECK(has(head.out, "name"));
+  CHECK(head.out.ends_with("\n0\n"));
+  CHECK(head.err.empty());
+  // `true` reads nothing: every write fails
+  const Child none = shell("(sleep 0.2; \"$1\" describe plant --json; echo $? >&2) | true");
+  CHECK(none.err == "0\n");
+  const Child closed = shell("\"$1\" describe signals >&- 2>&-");
+  CHECK(closed.exit_code == 0);
+  const Child full = shell("\"$1\" describe signals >/dev/full");
+  CHECK(full.exit_code == 3);
+  CHECK(full.err == "standard output: cannot be written: No space left on device\n");
+
+  // with standard output closed, no file of the run takes its place
+  const Folder here{"cli-closed"};
+  const Child run =
+      shell("\"$1\" run '" + kSol + "' --set duration='2 min' --out '" + here.file("run") + "' >&- 2>&-");
+  CHECK(run.exit_code == 0);
+  CHECK(bytes_of(here.file("run/trace.nc")).starts_with("\x89HDF"));
+}
