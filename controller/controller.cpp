@@ -10,30 +10,26 @@
 #include "controller/laws/fixed.hpp"
 #include "controller/memory.hpp"
 #include "controller/parameters.hpp"
-#include "controller/recycle.hpp"
+#include "controller/takeover.hpp"
 
 namespace duskline::controller {
 namespace {
 
-constexpr float kHysteresis = 10.0f;   // K, of the temperature permissions
 constexpr float kColdTarget = 200.0f;  // K, where cool-down ends
 
 /// What the mode and the state of the plant permit at this tick.
 struct Permission {
   bool heat, flow, current;
+  bool priming;  // the flow has begun but does not show yet
   bool stop_flow_at_once;
 };
-
-constexpr uint32_t with_hysteresis(uint32_t was, float value, float threshold) {
-  return value > threshold || (was != 0 && value > threshold - kHysteresis) ? 1u : 0u;
-}
 
 Permission permit(Memory& m, const Facts& f, uint32_t observed, uint32_t mode) {
   const ctl_params& p = f.params;
   const Signals& y = f.signals;
   const ModeRow& row = kModes[mode];
-  m.warm_for_flow = with_hysteresis(m.warm_for_flow, f.thermal.coldest, p.compressor_temperature_start);
-  m.warm_for_current = with_hysteresis(m.warm_for_current, f.thermal.coldest, p.current_temperature);
+  m.warm =
+      f.thermal.coldest > p.protection_temperature || (m.warm != 0 && f.thermal.hottest > p.protection_end);
   const bool safe = mode == CTL_SAFE;
   const bool zones_known = lost_among(y, in_zone_temperature, CTL_ZONES) <= 1;
   const bool compressor_hot =
@@ -44,11 +40,13 @@ Permission permit(Memory& m, const Facts& f, uint32_t observed, uint32_t mode) {
   Permission allow{};
   allow.heat = row.heaters && zones_known && f.thermal.hottest < p.zone_most && (observed & CTL_BUS_LOW) == 0;
   // flow without current brings CO2 alone and oxidises nickel: no flow that current cannot follow
-  allow.flow = row.flow && m.warm_for_flow != 0;
+  allow.flow = row.flow && m.warm != 0;
   if (safe && (against_flow != 0 || compressor_hot || m.safe_time > p.safe_flow_time)) allow.flow = false;
   if ((mode == CTL_WARM_UP || mode == CTL_COOL_DOWN) && !current_sensors(y)) allow.flow = false;
-  allow.current = row.current && allow.flow && m.warm_for_current != 0 && current_sensors(y) &&
-                  f.feed_flow >= p.flow_least;
+  m.flow_time = allow.flow ? least_of(m.flow_time + p.period, 1e7f) : 0.0f;
+  allow.priming = f.feed_flow < p.flow_least && m.flow_time < p.priming_time;
+  allow.current =
+      row.current && allow.flow && current_sensors(y) && (f.feed_flow >= p.flow_least || allow.priming);
   allow.stop_flow_at_once = mode == CTL_OFF || safe;
   return allow;
 }
@@ -57,6 +55,8 @@ float limited_speed(const Memory& m, const ctl_params& p, float wish, const Perm
   const float step = p.speed_rate * p.period;
   if (allow.flow) {
     const float target = clamp(wish, p.speed_least, p.speed_most);
+    // noise in the wish is no reason to move the machine; the flow loop's integral brings the rest
+    if (m.applied_speed > 0.0f && magnitude(target - m.applied_speed) < p.speed_step) return m.applied_speed;
     return clamp(target, m.applied_speed - step, m.applied_speed + step);
   }
   return allow.stop_flow_at_once ? 0.0f : most_of(0.0f, m.applied_speed - step);
@@ -66,7 +66,9 @@ float limited_speed(const Memory& m, const ctl_params& p, float wish, const Perm
 float limited_current(const Memory& m, const ctl_params& p, Wish& wish, const Permission& allow) {
   if (!allow.current) return 0.0f;
   const float target = clamp(wish.current, 0.0f, p.current_most);
-  const float highest = m.applied_current + p.current_rate_up * p.period;
+  // what protects the nickel comes at once, what makes oxygen comes gently
+  const float quick = least_of(p.protective_current, m.applied_current + p.current_rate_down * p.period);
+  const float highest = most_of(quick, m.applied_current + p.current_rate_up * p.period);
   const float lowest = m.applied_current - p.current_rate_down * p.period;
   if (target > highest) wish.limiter = CTL_BY_RATE;
   return clamp(target, lowest, highest);
@@ -116,6 +118,8 @@ void tick(Memory& m, const ctl_params& p, const ctl_inputs& in, ctl_outputs& out
   // measure and estimate
   const Signals y = read_signals(m.signals, p, in);
   const Thermal t = estimate_thermal(m.thermal, p, y);
+  const bool taken_over = m.started == 0 && take_over(m, p, y, t, in.requested_mode);
+  m.started = 1;
   const float density = intake_density(p, y);
   m.density = m.density == 0.0f ? density : low_pass(m.density, density, p.period, p.density_filter);
   if (y.has(in_feed_flow))
@@ -136,7 +140,7 @@ void tick(Memory& m, const ctl_params& p, const ctl_inputs& in, ctl_outputs& out
   HeatOutput powers{};
   if (kModes[s.mode].heaters)
     powers = run_heat(m.heat, {p, y, t.mean, t.hottest - t.coldest, down ? kColdTarget : p.stack_setpoint,
-                               power_ceiling(in), stack_power(y, current), allow.heat});
+                               power_ceiling(in), stack_power(y, current), current, allow.heat});
 
   // flow and current: the law wishes
   const bool producing = s.mode == CTL_PRODUCTION;
@@ -149,31 +153,37 @@ void tick(Memory& m, const ctl_params& p, const ctl_inputs& in, ctl_outputs& out
                            y,
                            g,
                            c,
+                           t.mean,
                            m.density,
                            m.feed_flow,
                            wanted,
                            m.applied_current,
                            power_ceiling(in),
+                           !by_demand && (observed & CTL_NO_PROTECTION) != 0,
                            static_cast<float>(in.tick) * p.period,
                            m.selected,
                            by_demand ? uint32_t{CTL_BY_DEMAND} : uint32_t{CTL_BY_MODE}};
   const uint32_t law = producing && p.law == CTL_LAW_FIXED ? CTL_LAW_FIXED : CTL_LAW_CASCADE;
+  if (taken_over) m.law.feed_setpoint = m.feed_flow;
   set_flow(m.law, law_input);
   if (allow.flow && m.applied_speed == 0.0f) {
     m.law.flow = Pi{};
-    m.law.flow_reference = m.feed_flow;
-  } else if (law != m.law_in_force) {
+    m.law.flow_reference = m.law.feed_setpoint = m.feed_flow;
+  } else if (law != m.law_in_force || taken_over) {
     align_flow(m.law, law_input, m.applied_speed);
   }
+  if (taken_over) align_current(m.law, law_input, m.applied_current);
   Wish wish = cascade_law(m.law, law_input);
   if (law == CTL_LAW_FIXED) wish = fixed_law(m.law, law_input);
+
+  if (allow.priming) wish.current = p.priming_current;
 
   m.selected = wish.limiter;
 
   // later stages, then every loop learns what came of its wish
   m.applied_speed = limited_speed(m, p, wish.speed, allow);
   m.applied_current = limited_current(m, p, wish, allow);
-  m.applied_opening = recycle_loop(m.recycle, p, g, allow.flow, law == CTL_LAW_FIXED);
+  m.applied_opening = recycle_loop(m.recycle, p, g, m.applied_opening, allow.flow, law == CTL_LAW_FIXED);
   m.law_in_force = law;
   law_applied(m.law, law_input, m.applied_speed, m.applied_current);
 

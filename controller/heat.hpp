@@ -2,8 +2,9 @@
 ///
 /// What it is   a set-point ramped at a limit and held back when the stack does not follow evenly; an outer
 ///              PI shifts the end plates so that the stack mean meets it; inner PIs set the powers
-/// Equation     |dT_sp/dt| <= ramp;  T_end = T_sp + trim;  P = loss (T_sp - T_env) + C dT_sp/dt + PI
-/// Symbols      T [K], P [W], ramp [K/min], trim [K] answer of the outer loop, C [J/K]
+/// Equation     |dT_sp/dt| <= ramp;  T_end = T_sp + trim;  P = loss (T_sp - T_env) + C dT_sp/dt + Q + PI
+/// Symbols      T [K], P [W], ramp [K/min], trim [K] answer of the outer loop, C [J/K]; Q [W] heat that the
+///              reaction draws beyond the power into the cells: N I (1.464 V) - P_cells
 /// Validity     any temperature; a heater whose own thermometer is lost or too hot is off
 /// Source       cascade and back-calculation of the textbooks; tuning SIMC (Skogestad 2003)
 /// Left out     balance between the two ends beyond their own loops; ageing of heaters
@@ -33,6 +34,7 @@ struct HeatInput {
   float target;         // K that the set-point moves to
   float power_ceiling;  // W, NaN without one
   float stack_power;    // W into the cells: it is shed before the heaters are
+  float current;        // A of the stack: the reaction draws heat beyond the power into the cells
   bool enabled;         // heaters may be energised at all
 };
 
@@ -43,6 +45,7 @@ struct HeatOutput {
 
 constexpr float kRateSmoothing = 120.0f;  // s, so that the feed-forward does not start with a step
 constexpr float kLoadSmoothing = 30.0f;   // s
+constexpr float kThermoneutral = 1.464f;  // V, CO2 -> CO + 1/2 O2 at 1073 K, enthalpy over 2F
 
 /// Moves the set-point towards its target; never further from the stack than the lead.
 inline void ramp_setpoint(HeatMemory& m, const HeatInput& in) {
@@ -72,7 +75,9 @@ inline HeatOutput run_heat(HeatMemory& m, const HeatInput& in) {
   // inner loops
   const float surroundings =
       y.has(in_housing_temperature) ? y[in_housing_temperature] : y[in_ambient_temperature];
-  const float need = p.heat_loss * (m.setpoint - surroundings) + p.heat_capacity * m.rate;
+  const float reaction = static_cast<float>(CTL_CELLS) * kThermoneutral * in.current - in.stack_power;
+  const float need = p.heat_loss * (m.setpoint - surroundings) + p.heat_capacity * m.rate +
+                     (in.current > 0.0f ? reaction : 0.0f);
   const PiGains preheater_gains{p.preheater_gain, p.preheater_time, p.preheater_time, 1.0f};
   const PiGains end_gains{p.end_gain, p.end_time, p.end_time, 1.0f};
   HeatOutput out{};

@@ -29,10 +29,11 @@ struct Memory {
   float applied_current;   // A
   float applied_opening;   // 1
   float safe_time;         // s in safe
+  float flow_time;         // s since the flow began
   uint32_t law_in_force;   // ctl_law that set speed and current at the last tick
   uint32_t selected;       // ctl_limiter that the law selected at the last tick
-  uint32_t warm_for_flow;
-  uint32_t warm_for_current;
+  uint32_t warm;           // 1 while the stack is warm enough for protective flow and current
+  uint32_t started;        // 1 after the first tick
 };
 
 static_assert(__is_trivially_copyable(Memory));

@@ -20,14 +20,15 @@ inline float recycle_feed_forward(const ctl_params& p, const Gas& g) {
   return clamp(share / most_of(g.full_share, 1e-3f), p.recycle_least, p.recycle_most);
 }
 
-inline float recycle_loop(Pi& loop, const ctl_params& p, const Gas& g, bool flow, bool fixed) {
+inline float recycle_loop(Pi& loop, const ctl_params& p, const Gas& g, float applied, bool flow, bool fixed) {
   if (!flow) {
     loop = Pi{};
     return 0.0f;
   }
   const PiGains gains{p.recycle_gain, p.recycle_time, p.recycle_time, 1.0f};
   const float wish = pi_wish(loop, gains, p.inlet_co_setpoint, g.inlet_co, recycle_feed_forward(p, g));
-  const float opening = fixed ? p.recycle_opening : clamp(wish, p.recycle_least, p.recycle_most);
+  float opening = fixed ? p.recycle_opening : clamp(wish, p.recycle_least, p.recycle_most);
+  if (!fixed && applied > 0.0f && magnitude(opening - applied) < p.recycle_step) opening = applied;
   pi_track(loop, gains, p.period, opening);
   return opening;
 }

@@ -53,9 +53,13 @@
   P(current_most, 6.0f, "A", 0.0f, 10.0f, "largest stack current", "plant")                                 \
   P(protective_current, 0.5f, "A", 0.0f, 10.0f, "stack current that makes the protecting CO",               \
     "12 % of nominal")                                                                                      \
+  P(priming_current, 0.005f, "A", 0.0f, 1.0f, "stack current while the flow has begun but is not measured", \
+    "half of the first flow")                                                                               \
+  P(priming_time, 20.0f, "s", 0.0f, 600.0f, "longest time of that", "design")                               \
+  P(protective_utilisation, 0.45f, "1", 0.01f, 0.95f, "largest utilisation outside production", "design")   \
   P(current_rate_up, 0.02f, "A/s", 1e-4f, 10.0f, "fastest rise of the current", "design")                   \
   P(current_rate_down, 0.5f, "A/s", 1e-3f, 10.0f, "fastest fall of the current outside trips", "design")    \
-  P(margin_setpoint, 0.040f, "V", 0.0f, 0.5f, "coke margin that the current override keeps", "design")      \
+  P(margin_setpoint, 0.030f, "V", 0.0f, 0.5f, "coke margin that the current override keeps", "design")      \
   P(margin_trip, 0.010f, "V", -0.5f, 0.5f, "coke margin at which the interlock acts", "design")             \
   P(margin_gain, 8.0f, "A/V", 0.0f, 1000.0f, "gain of the coke-margin override", "SIMC, 0.025 V/A, 6 s")    \
   P(margin_time, 3.0f, "s", 0.1f, 1000.0f, "integral time of the coke-margin override", "SIMC")             \
@@ -66,28 +70,34 @@
   P(power_gain, 0.02f, "A/W", 0.0f, 100.0f, "gain of the power override", "SIMC, 10 W/A")                   \
   P(power_time, 2.0f, "s", 0.1f, 1000.0f, "integral time of the power override", "SIMC")                    \
   /* utilisation and flow */                                                                                \
-  P(utilisation_setpoint, 0.50f, "1", 0.05f, 0.95f, "utilisation when margin is ample", "design")           \
+  P(utilisation_setpoint, 0.65f, "1", 0.05f, 0.95f, "utilisation when margin is ample", "design")           \
   P(utilisation_least, 0.35f, "1", 0.05f, 0.95f, "lowest set-point that a short margin brings", "design")   \
-  P(utilisation_most, 0.62f, "1", 0.05f, 0.98f, "largest utilisation of the measured feed", "design")       \
-  P(relief_margin, 0.080f, "V", 0.0f, 0.5f, "below this margin the utilisation set-point falls", "design")  \
+  P(utilisation_most, 0.78f, "1", 0.05f, 0.98f, "largest utilisation of the measured feed", "design")       \
+  P(relief_margin, 0.050f, "V", 0.0f, 0.5f, "below this margin the utilisation set-point falls", "design")  \
   P(relief_slope, 3.0f, "1/V", 0.0f, 100.0f, "fall of the set-point per volt of missing margin", "design")  \
   P(relief_time, 30.0f, "s", 0.0f, 3600.0f, "time constant of that fall", "design")                         \
   P(flow_protective, 8e-6f, "kg/s", 0.0f, 2e-4f, "feed flow outside production", "half of nominal")         \
   P(safe_flow_time, 60.0f, "s", 0.0f, 1e6f, "flow goes on this long in safe, then it stops",                \
     "a few gas volumes: purged, not oxidised")                                                              \
-  P(flow_least, 3e-6f, "kg/s", 1e-8f, 2e-4f, "least feed flow for current", "design")                       \
+  P(flow_least, 1e-7f, "kg/s", 1e-8f, 2e-4f, "least feed flow for current", "above the zero error")         \
+  P(flow_start, 4e-7f, "kg/s", 1e-8f, 2e-4f, "feed flow until the inlet holds the protecting CO",           \
+    "design: renews a plenum at ambient pressure in 15 s")                                                  \
+  P(flow_rate, 1e-7f, "kg/s2", 1e-10f, 1e-3f, "fastest rise of the feed flow set-point", "design")          \
   P(flow_most, 3e-5f, "kg/s", 1e-6f, 2e-4f, "largest feed flow set-point", "twice nominal")                 \
   P(flow_response, 15.0f, "s", 1.0f, 600.0f, "wanted time constant of the feed flow", "design")             \
   P(flow_gain, 1.7f, "1", 0.0f, 100.0f, "gain of the flow loop, flow per flow",                             \
     "SIMC, lag 35 s, delay 5 s")                                                                            \
   P(flow_time, 35.0f, "s", 0.1f, 1000.0f, "integral time of the flow loop", "SIMC")                         \
-  P(speed_least, 100.0f, "rad/s", 0.0f, 700.0f, "lowest running speed of the compressor", "plant")          \
+  P(speed_least, 20.0f, "rad/s", 0.0f, 700.0f, "lowest running speed of the compressor", "plant")           \
+  P(speed_step, 1.0f, "rad/s", 0.0f, 50.0f, "smallest change of the speed command",                         \
+    "design: two standard deviations of what sensor noise asks for")                                        \
   P(speed_most, 600.0f, "rad/s", 0.0f, 700.0f, "highest speed of the compressor", "plant")                  \
   P(speed_rate, 20.0f, "rad/s2", 0.1f, 1000.0f, "fastest change of the speed command", "plant")             \
   /* nickel protection */                                                                                   \
   P(recycle_opening, 0.30f, "1", 0.0f, 1.0f, "opening of the recycle valve under the fixed law", "design")  \
   P(recycle_least, 0.05f, "1", 0.0f, 1.0f, "smallest opening with flow", "design")                          \
   P(recycle_most, 1.0f, "1", 0.0f, 1.0f, "largest opening", "design")                                       \
+  P(recycle_step, 0.01f, "1", 0.0f, 0.5f, "smallest change of the opening", "design: spares the valve")     \
   P(inlet_co_setpoint, 0.05f, "1", 0.0f, 0.5f, "mole fraction of CO wanted at the inlet",                   \
     "five times the nickel limit")                                                                          \
   P(recycle_gain, 2.0f, "1", 0.0f, 100.0f, "gain of the inlet CO loop, opening per mole fraction",          \
@@ -104,9 +114,12 @@
     "design")                                                                                               \
   P(spread_hold, 40.0f, "K", 1.0f, 500.0f, "spread between zones that holds the ramp", "design")            \
   P(spread_most, 60.0f, "K", 1.0f, 500.0f, "spread between zones that refuses current service", "design")   \
-  P(compressor_temperature_start, 993.15f, "K", 300.0f, 1200.0f, "coldest zone above which flow is kept",   \
-    "720 degC: flow without current oxidises nickel, so both start together")                               \
-  P(current_temperature, 993.15f, "K", 700.0f, 1200.0f, "coldest zone that may carry current", "720 degC")  \
+  P(protection_temperature, 933.15f, "K", 300.0f, 1200.0f,                                                  \
+    "coldest zone above which protective flow and current begin", "660 degC: coke lies further off than below") \
+  P(protection_end, 858.15f, "K", 300.0f, 1200.0f, "hottest zone below which they end",                     \
+    "585 degC: below the 600 degC at which nickel begins to oxidise within hours")                          \
+  P(current_temperature, 993.15f, "K", 700.0f, 1200.0f, "coldest zone that may carry more than that",       \
+    "720 degC")                                                                                             \
   P(standby_band, 25.0f, "K", 1.0f, 200.0f, "coldest zone below the set-point that still counts as warm",   \
     "design")                                                                                               \
   P(off_temperature, 473.15f, "K", 200.0f, 700.0f, "hottest part that may be left alone",                   \

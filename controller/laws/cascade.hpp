@@ -7,7 +7,7 @@
 /// Symbols      F [kg/s] feed flow, U [1] utilisation, rho [kg/m3], omega [rad/s], I [A]
 /// Validity     any state; every loop that is not selected tracks the current applied
 /// Source       override control and cross-limiting of the textbooks; tuning SIMC (Skogestad 2003)
-/// Left out     gains scheduled on temperature; prediction of density
+/// Left out     prediction of density
 #pragma once
 
 #include "controller/laws/law.hpp"
@@ -17,11 +17,17 @@ namespace duskline::controller {
 constexpr PiGains flow_gains(const ctl_params& p) {
   return {p.flow_gain, p.flow_time, p.flow_time, 1.0f};
 }
-constexpr PiGains margin_gains(const ctl_params& p) {
-  return {p.margin_gain, p.margin_time, p.margin_time, 1.0f};
+/// A cold cell answers a current with many times the volts: the gains fall with its conductance.
+constexpr float cold_cell(const LawInput& in) {
+  return least_of(1.0f, 1.0f / arrhenius(in.params.cathode_energy, in.temperature));
 }
-constexpr PiGains voltage_gains(const ctl_params& p) {
-  return {p.voltage_gain, p.voltage_time, p.voltage_time, 1.0f};
+constexpr PiGains margin_gains(const LawInput& in) {
+  const ctl_params& p = in.params;
+  return {p.margin_gain * cold_cell(in), p.margin_time, p.margin_time, 1.0f};
+}
+constexpr PiGains voltage_gains(const LawInput& in) {
+  const ctl_params& p = in.params;
+  return {p.voltage_gain * cold_cell(in), p.voltage_time, p.voltage_time, 1.0f};
 }
 constexpr PiGains power_gains(const ctl_params& p) {
   return {p.power_gain, p.power_time, p.power_time, 1.0f};
@@ -49,6 +55,15 @@ constexpr void align_flow(LawMemory& m, const LawInput& in, float speed) {
            speed * flow_per_speed(in.params, in.density));
 }
 
+/// The overrides of the current begin where it stands.
+constexpr void align_current(LawMemory& m, const LawInput& in, float current) {
+  const ctl_params& p = in.params;
+  pi_align(m.margin, margin_gains(in), -p.margin_setpoint, -in.coke.margin, 0.0f, current);
+  pi_align(m.voltage, voltage_gains(in), p.voltage_most, in.coke.highest_voltage, 0.0f, current);
+  if (is_finite(in.power_ceiling) && in.signals.has(in_bus_power))
+    pi_align(m.power, power_gains(p), in.power_ceiling, in.signals[in_bus_power], 0.0f, current);
+}
+
 /// Set-points of utilisation and flow for this tick.
 inline void set_flow(LawMemory& m, const LawInput& in) {
   const ctl_params& p = in.params;
@@ -60,8 +75,11 @@ inline void set_flow(LawMemory& m, const LawInput& in) {
   // flow leads the current that is wanted, except where more flow could not bring it
   const bool beyond_flow = in.held_by == CTL_BY_POWER || in.held_by == CTL_BY_VOLTAGE;
   const float current = beyond_flow ? in.applied_current : most_of(in.wanted_current, in.applied_current);
-  m.feed_setpoint = least_of(
+  const float flow = least_of(
       p.flow_most, most_of(p.flow_protective, flow_for_current(in, utilisation_setpoint(p, m), current)));
+  // CO2 alone oxidises nickel: the flow waits, small, until the recycled CO has arrived
+  const float most = in.unprotected ? most_of(p.flow_start, m.feed_setpoint) : p.flow_most;
+  m.feed_setpoint = least_of(least_of(flow, most), m.feed_setpoint + p.flow_rate * p.period);
 }
 
 inline float flow_loop(LawMemory& m, const LawInput& in) {
@@ -78,7 +96,9 @@ inline float flow_loop(LawMemory& m, const LawInput& in) {
 constexpr float starvation_limit(const LawInput& in) {
   const float per_ampere = converted(in.params, 1.0f);
   const float feed = in.gas.feed > kLeastFeed ? in.gas.feed : 0.0f;
-  return in.params.utilisation_most * feed * in.gas.inlet_co2 / per_ampere;
+  const float most =
+      in.wanted_by == CTL_BY_DEMAND ? in.params.utilisation_most : in.params.protective_utilisation;
+  return most * feed * in.gas.inlet_co2 / per_ampere;
 }
 
 inline Wish cascade_law(LawMemory& m, const LawInput& in) {
@@ -90,8 +110,8 @@ inline Wish cascade_law(LawMemory& m, const LawInput& in) {
     wish.limiter = limiter;
   };
   offer(starvation_limit(in), CTL_BY_UTILISATION);
-  offer(pi_wish(m.margin, margin_gains(p), -p.margin_setpoint, -in.coke.margin), CTL_BY_COKE_MARGIN);
-  offer(pi_wish(m.voltage, voltage_gains(p), p.voltage_most, in.coke.highest_voltage), CTL_BY_VOLTAGE);
+  offer(pi_wish(m.margin, margin_gains(in), -p.margin_setpoint, -in.coke.margin), CTL_BY_COKE_MARGIN);
+  offer(pi_wish(m.voltage, voltage_gains(in), p.voltage_most, in.coke.highest_voltage), CTL_BY_VOLTAGE);
   if (is_finite(in.power_ceiling) && in.signals.has(in_bus_power))
     offer(pi_wish(m.power, power_gains(p), in.power_ceiling, in.signals[in_bus_power]), CTL_BY_POWER);
   else
@@ -103,8 +123,8 @@ inline Wish cascade_law(LawMemory& m, const LawInput& in) {
 inline void law_applied(LawMemory& m, const LawInput& in, float speed, float current) {
   const ctl_params& p = in.params;
   pi_track(m.flow, flow_gains(p), p.period, speed * flow_per_speed(p, in.density));
-  pi_track(m.margin, margin_gains(p), p.period, current);
-  pi_track(m.voltage, voltage_gains(p), p.period, current);
+  pi_track(m.margin, margin_gains(in), p.period, current);
+  pi_track(m.voltage, voltage_gains(in), p.period, current);
   pi_track(m.power, power_gains(p), p.period, current);
   m.saturated = speed >= p.speed_most ? 1.0f : 0.0f;
 }

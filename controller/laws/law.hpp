@@ -31,11 +31,13 @@ struct LawInput {
   const Signals& signals;
   const Gas& gas;
   const Coke& coke;
+  float temperature;      // K, mean of the zones
   float density;          // kg/m3 at the intake
   float feed_flow;        // kg/s, filtered
   float wanted_current;   // A: demand, protective current or none
   float applied_current;  // A at the last tick
   float power_ceiling;    // W, NaN without one
+  bool unprotected;       // the inlet lacks CO and only a protective current flows
   float elapsed;          // s since the start of the run
   uint32_t held_by;       // ctl_limiter that the law selected at the last tick
   uint32_t wanted_by;     // ctl_limiter to report when nothing holds the wanted current down

@@ -38,8 +38,11 @@ TEST_CASE("a request for production walks from off through warm-up and standby")
     if (rig.out.mode != visited.back()) visited.push_back(rig.out.mode);
     fastest = std::max(fastest, rig.plant.stack - previous);
     previous = rig.plant.stack;
-    if (rig.plant.stack < 960.0) REQUIRE(rig.out.compressor_speed == 0.0f);  // warm enough above 550 degC
-    if (rig.plant.zone(2) < 980.0) REQUIRE(rig.out.stack_current == 0.0f);   // 720 degC less hysteresis
+    if (rig.plant.zone(2) < 933.0) {  // protection_temperature is 660 degC
+      REQUIRE(rig.out.compressor_speed == 0.0f);
+      REQUIRE(rig.out.stack_current == 0.0f);
+    }
+    if (rig.out.compressor_speed > 0.0f) REQUIRE(rig.out.stack_current > 0.0f);       // never flow without CO
     if (rig.out.mode == CTL_WARM_UP) REQUIRE(rig.out.stack_current <= 0.5f + 1e-6f);  // protective at most
   }
   CHECK(visited == std::vector<uint32_t>{CTL_OFF, CTL_WARM_UP, CTL_STANDBY, CTL_PRODUCTION});
@@ -55,9 +58,9 @@ TEST_CASE("a request for off walks from production through standby and cool-down
     rig.step(CTL_OFF);
     if (rig.out.mode != visited.back()) visited.push_back(rig.out.mode);
     if (rig.out.mode == CTL_COOL_DOWN) {
-      if (rig.plant.zone(2) < 980.0) REQUIRE(rig.out.stack_current == 0.0f);
-      if (rig.plant.stack < 960.0) REQUIRE(rig.out.compressor_speed == 0.0f);
-      if (rig.plant.stack > 1010.0 && k > 60) REQUIRE(rig.out.stack_current > 0.3f);  // protective
+      if (rig.plant.stack < 850.0) REQUIRE(rig.out.stack_current == 0.0f);  // protection_end is 585 degC
+      if (rig.plant.stack < 840.0) REQUIRE(rig.out.compressor_speed == 0.0f);
+      if (rig.plant.stack > 875.0 && k > 60) REQUIRE(rig.out.stack_current > 0.1f);  // protective
       REQUIRE(rig.out.missing == CTL_STACK_HOT);
     }
   }
@@ -266,7 +269,12 @@ TEST_CASE("production steps back to standby when the stack is too cold for curre
   });
   CHECK(rig.out.mode == CTL_STANDBY);
   CHECK(rig.out.missing == CTL_STACK_COLD);
-  CHECK(rig.out.stack_current == 0.0f);
+  for (int k = 0; k < 8; ++k)
+    rig.step(CTL_PRODUCTION, [](ctl_inputs& in) {
+      for (float& zone : in.zone_temperature) zone = 975.0f;
+    });
+  CHECK(rig.out.mode == CTL_STANDBY);
+  CHECK(rig.out.stack_current <= rig.params.protective_current);  // 3.7 A less at 0.5 A/s
 }
 
 TEST_CASE("a request outside the list means stay") {
