@@ -1,326 +1,260 @@
 /// Body of the flowsheet template; included only where it is instantiated.
 #pragma once
 
+#include "plant-model/flow/compression.hpp"
+#include "plant-model/heat/feed_path.hpp"
+#include "plant-model/heat/network.hpp"
 #include "plant-model/plant.hpp"
 
 namespace duskline::plant {
 
-/// Width of the smooth change from driving to braking, W of shaft power.
-inline constexpr double kDriveWidth = 0.5;
 /// Constant enthalpies at 1073.15 K of the solids that store atoms, J/mol.
 inline const double kCarbonEnthalpy = enthalpy(kCarbonFit, kReferenceTemperature);
 inline const double kOxideEnthalpy =
     enthalpy(kNickelOxideFit, kReferenceTemperature) - enthalpy(kNickelFit, kReferenceTemperature);
 
+/// Everything that one evaluation works out, in the order in which it does.
+template <class S>
+struct Flowsheet {
+  GasStore<S> plenum, cathode, anode;
+  Composition<S> manifold_cp, housing_enthalpy;
+  GasLinks<S> gas;
+  Compression<S> compressor;
+  FeedPath<S> path;
+  StackOutputs<S> stack;
+  double carbon = 0.0, oxide = 0.0;  ///< mol/s taken up by the cells; constants to the Jacobian (slow)
+  S heaters, bus, loss;              ///< W
+};
+
+/// Outputs of stores, then links; no derivative yet.
+template <class S>
+Flowsheet<S> stores_and_links(const PlantParameters& p, const Boundary& b, const Commands& u, const S* x,
+                              const double* slow, StackMemory& memory, CellReadings* readings) {
+  Flowsheet<S> f;
+  const S& T_house = x[at::housing];
+  f.plenum = gas_store(x + at::plenum, x[at::plenum_wall], p.flow.plenum_volume);
+  f.cathode = gas_store(x + at::cathode, x[at::manifold], p.flow.cathode_volume);
+  f.anode = gas_store(x + at::anode, x[at::manifold], p.flow.anode_volume);
+  f.manifold_cp = gas_heat_capacities(x[at::manifold]);
+  f.housing_enthalpy = gas_enthalpies(T_house);
+
+  f.gas = gas_links(p, b, f.plenum, f.cathode, f.anode, x[at::speed], x[at::recycle_opening], x[at::shell],
+                    T_house);
+  f.compressor = compress(p.compressor, b, f.gas, f.plenum, dot(f.cathode.share, f.housing_enthalpy),
+                          x[at::speed], x[at::shell], u.speed);
+  f.path = feed_path(p.heat, f.gas, f.plenum, f.cathode, f.manifold_cp, f.housing_enthalpy, x[at::preheater]);
+  const StackInputs<S> in{x[at::current],
+                          f.gas.feed.out,
+                          f.path.burnt,
+                          f.cathode.share,
+                          f.path.feed_temperature,
+                          f.cathode.pressure,
+                          S(f.anode.pressure * f.anode.share[O2]),
+                          x + at::stack};
+  f.stack = evaluate_stack(p, in, slow, memory, readings);
+  for (std::size_t c = 0; c < kCells; ++c) {
+    f.carbon += memory.carbon_rate[c] * p.stack.repeats;
+    f.oxide += memory.oxide_rate[c] * p.stack.repeats;
+  }
+  f.heaters = x[at::preheater_power];
+  for (std::size_t e = 0; e < kEnds; ++e) f.heaters = S(f.heaters + x[at::end_power + e]);
+  f.bus = S(x[at::current] * f.stack.voltage / p.power.stack_converter +
+            f.heaters / p.power.heater_converter + f.compressor.power + p.power.electronics);
+  f.loss = housing_loss(p.housing, b.housing, b.ambient, T_house);
+  return f;
+}
+
+/// Amounts in the three gas volumes.
+template <class S>
+void gas_rates(const PlantParameters& p, const Boundary& b, const Flowsheet<S>& f, S* dx) {
+  const GasLinks<S>& g = f.gas;
+  const Composition<double>& air = b.ambient.composition;
+  // oxygen in the cathode volume burns where there is CO
+  const Composition<S>& n = f.cathode.amount;
+  const S afterburn =
+      S(p.flow.combustion_rate * n[O2] * n[CO] / (positive_part(n[CO], 1e-9) + positive_part(n[O2], 1e-9)));
+  Composition<S> made;  // in the cathode volume: electrolysis, carbon, oxide, burning
+  made[CO2] = S(f.carbon - f.oxide - f.stack.conversion + 2.0 * afterburn);
+  made[CO] = S(f.stack.conversion - 2.0 * f.carbon + f.oxide - 2.0 * afterburn);
+  made[O2] = S(-1.0 * afterburn);
+  made[N2] = made[Ar] = S(0.0);
+  for (std::size_t i = 0; i < kSpecies; ++i) {
+    const S& in_plenum = f.plenum.share[i];
+    const S& in_cathode = f.cathode.share[i];
+    const S& in_anode = f.anode.share[i];
+    const S leak = S(g.seal.out * in_cathode - g.seal.back * in_anode);
+    dx[at::plenum + i] = S(g.suction.swept * g.suction.gas[i] - g.suction.leaked * in_plenum -
+                           g.feed.out * in_plenum + g.feed.back * in_cathode);
+    dx[at::cathode + i] =
+        S(g.feed.out * f.path.burnt[i] - g.feed.back * in_cathode - (g.exhaust.out + g.recycle) * in_cathode +
+          g.exhaust.back * air[i] - leak + made[i]);
+    dx[at::anode + i] = S(leak - g.product.out * in_anode + g.product.back * air[i]);
+    if (i == O2) dx[at::anode + i] = S(dx[at::anode + i] + f.stack.oxygen);
+  }
+}
+
+template <class S>
+void actuator_rates(const PlantParameters& p, const Commands& u, const Flowsheet<S>& f, const S* x, S* dx) {
+  dx[at::speed] = f.compressor.acceleration;
+  dx[at::current] = S((u.current - x[at::current]) / p.power.current_lag);
+  for (std::size_t e = 0; e < kEnds; ++e)
+    dx[at::end_power + e] = S((u.end_power[e] - x[at::end_power + e]) / p.heat.heater_lag);
+  dx[at::preheater_power] = S((u.preheater_power - x[at::preheater_power]) / p.heat.heater_lag);
+  dx[at::recycle_opening] = S((u.recycle_opening - x[at::recycle_opening]) / p.flow.recycle_lag);
+}
+
+/// Internal energy that enters a gas store with its amounts (W), and the store's heat capacity (J/K).
+template <class S>
+struct GasHeat {
+  S carried, capacity;
+};
+template <class S>
+GasHeat<S> gas_heat(const GasStore<S>& g, const Composition<S>& cp, const S* rates) {
+  GasHeat<S> h{S(0.0), S(0.0)};
+  const S rt = S(g.temperature * kGasConstant);
+  for (std::size_t i = 0; i < kSpecies; ++i) {
+    h.carried = S(h.carried + (g.enthalpy[i] - rt) * rates[i]);
+    h.capacity = S(h.capacity + (cp[i] - kGasConstant) * g.amount[i]);
+  }
+  return h;
+}
+
+/// Temperatures; call after gas_rates: a gas volume shares its wall's temperature.
+template <class S>
+void heat_rates(const PlantParameters& p, const Boundary& b, const Flowsheet<S>& f, const S* x, S* dx) {
+  const auto& heat = p.heat;
+  const GasLinks<S>& g = f.gas;
+  const std::array<double, kZones> cells = cells_in_zones(p.stack);
+  Conducted<S> q = conduct(heat, cells, x);
+
+  constexpr double per_row = 1.0 / static_cast<double>(kSegments);
+  for (std::size_t z = 0; z < kZones; ++z)
+    for (std::size_t k = 0; k < kSegments; ++k) {
+      const std::size_t i = z * kSegments + k;
+      S into = S(f.stack.heat[i] + q.stack[i]);
+      if (k == 0)
+        into = S(into + f.path.burning_heat * (cells[z] / (p.stack.repeats * static_cast<double>(kCells))));
+      dx[at::stack + i] = S(into / (p.cell.heat_capacity * cells[z] * per_row));
+    }
+  for (std::size_t e = 0; e < kEnds; ++e)
+    dx[at::end_plate + e] = S((x[at::end_power + e] + q.end_plate[e]) / heat.end_plate_heat_capacity);
+
+  // hot manifolds hold the cathode and the anode gas
+  const GasHeat<S> in_cathode = gas_heat(f.cathode, f.manifold_cp, dx + at::cathode),
+                   in_anode = gas_heat(f.anode, f.manifold_cp, dx + at::anode);
+  const S manifold =
+      S(f.stack.gas_enthalpy + f.stack.oxygen_enthalpy + (g.exhaust.back + g.product.back) * b.air_enthalpy -
+        g.feed.back * f.cathode.molar_enthalpy - f.path.hot_at_manifold -
+        g.product.out * f.anode.molar_enthalpy - f.carbon * kCarbonEnthalpy - f.oxide * kOxideEnthalpy);
+  dx[at::manifold] = S((manifold + q.manifold - in_cathode.carried - in_anode.carried) /
+                       (heat.manifold_heat_capacity + in_cathode.capacity + in_anode.capacity));
+  dx[at::preheater] =
+      S((x[at::preheater_power] - (f.path.feed_heated - f.path.feed_recuperated) + q.preheater) /
+        heat.preheater_heat_capacity);
+
+  // what the recuperator does not pass from stream to stream, and the heat of backflow, stays in the
+  // insulation
+  const S backflow_cooled = dot(f.cathode.share, f.plenum.enthalpy);
+  const S left_behind = S((f.path.hot_at_manifold - f.path.hot_recuperated) -
+                          (f.path.feed_recuperated - f.path.feed_at_plenum) +
+                          g.feed.back * (f.cathode.molar_enthalpy - backflow_cooled));
+  dx[at::inner_insulation] = S((q.inner + left_behind) / heat.inner_heat_capacity);
+  dx[at::outer_insulation] = S(q.outer / heat.outer_heat_capacity);
+
+  // the shell takes all work that is not in the gas; the few joules of the spinning rotor count as its heat
+  const S from_shell = S(p.compressor.shell_conductance * (x[at::shell] - x[at::housing]));
+  dx[at::shell] = S((f.compressor.power - (f.compressor.discharged - f.compressor.taken) - from_shell) /
+                    p.compressor.shell_heat_capacity);
+  const GasHeat<S> in_plenum = gas_heat(f.plenum, gas_heat_capacities(f.plenum.temperature), dx + at::plenum);
+  const S from_plenum = S(heat.plenum_conductance * (f.plenum.temperature - x[at::housing]));
+  dx[at::plenum_wall] = S((f.compressor.discharged + g.feed.back * backflow_cooled -
+                           g.suction.leaked * f.plenum.molar_enthalpy - f.path.feed_at_plenum -
+                           in_plenum.carried - from_plenum) /
+                          (heat.plenum_heat_capacity + in_plenum.capacity));
+  const S converters = S(f.bus - x[at::current] * f.stack.voltage - f.heaters - f.compressor.power);
+  dx[at::housing] = S((q.housing + from_shell + from_plenum + converters +
+                       (f.path.hot_recuperated - f.path.hot_at_housing) - f.loss) /
+                      p.housing.heat_capacity);
+}
+
+/// What crosses the boundary of the plant.
+template <class S>
+void boundary_rates(const Boundary& b, const Flowsheet<S>& f, std::array<S, kQuadratures>& d) {
+  const GasLinks<S>& g = f.gas;
+  const S inward = S(g.suction.intake + g.exhaust.back + g.product.back);
+  Composition<S> crossing;
+  for (std::size_t i = 0; i < kSpecies; ++i)
+    crossing[i] = S(inward * b.ambient.composition[i] - g.suction.outflow * g.suction.gas[i] -
+                    g.exhaust.out * f.cathode.share[i] - g.product.out * f.anode.share[i]);
+  const auto atoms = atoms_in(crossing);
+  for (std::size_t e = 0; e < kElements; ++e) d[at::atoms + e] = atoms[e];
+  d[at::energy] = S(f.bus + inward * b.air_enthalpy - f.compressor.lost -
+                    g.exhaust.out * dot(f.cathode.share, f.housing_enthalpy) -
+                    g.product.out * f.anode.molar_enthalpy - f.loss);
+  d[at::oxygen] = S(g.product.out * f.anode.share[O2]);
+  d[at::product] = g.product.out;
+  d[at::bus_energy] = f.bus;
+}
+
+/// What instruments and reports see; `out.cells` is filled already.
+inline void read_outputs(const PlantParameters& p, const Boundary& b, const Flowsheet<double>& f,
+                         const double* x, PlantOutputs& out) {
+  const GasLinks<double>& g = f.gas;
+  out.plenum_pressure = f.plenum.pressure;
+  out.cathode_pressure = f.cathode.pressure;
+  out.anode_pressure = f.anode.pressure;
+  out.suction_pressure = g.suction.pressure;
+  out.feed_gas = f.plenum.share;
+  out.cathode_gas = f.cathode.share;
+  out.anode_gas = f.anode.share;
+  out.inlet_gas = f.path.burnt;
+  out.intake_flow = (g.suction.intake - g.suction.outflow) * b.air_molar_mass;
+  out.feed_flow = g.feed.net() * molar_mass(f.plenum.share);
+  out.exhaust_flow = g.exhaust.net() * molar_mass(f.cathode.share);
+  out.recycle_flow = g.recycle * molar_mass(f.cathode.share);
+  out.product_flow = g.product.net() * molar_mass(f.anode.share);
+  out.leak_flow = g.seal.net();
+  out.oxygen_made = f.stack.oxygen * kMolarMass[O2];
+  out.oxygen_delivered = g.product.out * f.anode.share[O2] * kMolarMass[O2];
+  out.utilisation = f.stack.conversion / (g.feed.out * f.path.burnt[CO2] + p.flow.back_diffusion);
+  out.stack_voltage = f.stack.voltage;
+  out.stack_power = x[at::current] * f.stack.voltage;
+  out.compressor_power = f.compressor.power;
+  out.heater_power = f.heaters;
+  out.bus_power = f.bus;
+  out.feed_temperature = f.path.feed_temperature;
+  out.discharge_temperature = f.compressor.discharge_temperature;
+  out.exhaust_temperature = f.path.exhaust_temperature;
+  out.shaft_load = f.compressor.shaft_load;
+  out.gradient = 0.0;
+  for (std::size_t z = 0; z < kZones; ++z) {
+    out.zone_temperature[z] = 0.0;
+    for (std::size_t k = 0; k < kSegments; ++k)
+      out.zone_temperature[z] += x[at::stack + z * kSegments + k] / static_cast<double>(kSegments);
+    if (z > 0)
+      out.gradient = std::max(out.gradient, std::abs(out.zone_temperature[z] - out.zone_temperature[z - 1]));
+  }
+  out.worst_cell = 0;
+  out.least_nickel_ratio = out.cells.nickel_ratio[0];
+  for (std::size_t c = 0; c < kCells; ++c) {
+    if (out.cells.margin[c] < out.cells.margin[out.worst_cell]) out.worst_cell = c;
+    out.least_nickel_ratio = std::min(out.least_nickel_ratio, out.cells.nickel_ratio[c]);
+  }
+  out.least_margin = out.cells.margin[out.worst_cell];
+}
+
 template <class S>
 Derivatives<S> flowsheet(const PlantParameters& p, const Boundary& b, const Commands& u, const S* x,
                          const double* slow, StackMemory& memory, PlantOutputs* out) {
   Derivatives<S> d;
-  auto& dx = d.implicit;
-  const Ambient& air = b.ambient;
-  const auto& heat = p.heat;
-  const auto& flow = p.flow;
-  const S T_air = S(air.temperature), M_air = S(b.air_molar_mass), p_air = S(air.pressure);
-
-  // ---- outputs of the stores
-  // -------------------------------------------------------------------------------
-  Composition<S> n_pl, n_ca, n_an;
-  for (std::size_t i = 0; i < kSpecies; ++i) {
-    n_pl[i] = x[at::plenum + i];
-    n_ca[i] = x[at::cathode + i];
-    n_an[i] = x[at::anode + i];
-  }
-  const S T_pl = x[at::plenum_wall], T_m = x[at::manifold], T_h = x[at::housing], T_sh = x[at::shell];
-  const Composition<S> x_pl = fractions(n_pl, 1e-9), x_ca = fractions(n_ca, 1e-12),
-                       x_an = fractions(n_an, 1e-12);
-  const S p_pl = S(total(n_pl) * T_pl * (kGasConstant / flow.plenum_volume));
-  const S p_ca = S(total(n_ca) * T_m * (kGasConstant / flow.cathode_volume));
-  const S p_an = S(total(n_an) * T_m * (kGasConstant / flow.anode_volume));
-  const S speed = x[at::speed], current = x[at::current], opening = x[at::recycle_opening];
-  const Composition<S> h_pl = gas_enthalpies(T_pl), h_m = gas_enthalpies(T_m), h_house = gas_enthalpies(T_h);
-
-  // ---- links: gas
-  // ------------------------------------------------------------------------------------------ exhaust and
-  // recycle leave at the housing temperature, after recuperator and cooler
-  const S M_ca = molar_mass(x_ca);
-  const S exhaust = aperture_flow(S(flow.exhaust_aperture), p_ca, T_h, M_ca, p_air, T_air, M_air);
-  const S recycle = positive_part(
-      aperture_flow(S(flow.recycle_aperture * opening), p_ca, T_h, M_ca, p_air, T_air, M_air), 1e-9);
-  const S product = aperture_flow(S(flow.product_aperture), p_an, T_m, molar_mass(x_an), p_air, T_air, M_air);
-  const S feed_net = S(flow.feed_conductance * (p_pl * p_pl - p_ca * p_ca));
-  const S feed = positive_part(feed_net, 1e-7), backflow = S(feed - feed_net);
-  const S exhaust_out = positive_part(exhaust, 1e-8), exhaust_in = S(exhaust_out - exhaust);
-  const S product_out = positive_part(product, 1e-8), product_in = S(product_out - product);
-
-  const S T_suction = S(T_air + heat.suction_heating * (T_sh - air.temperature));
-  const Suction<S> suction = suction_manifold(air.pressure, b.filter_resistance, air.composition,
-                                              swept_flow_per_pascal(p.compressor, speed, T_suction),
-                                              p.compressor.leakage, p_pl, x_pl, recycle, x_ca);
-
-  double leak_conductance = flow.seal_leak;
-  for (std::size_t c = 0; c < kCells; ++c) leak_conductance += p.stack.crack_leak[c] * p.stack.repeats;
-  const S leak_net = S(leak_conductance * (p_ca - p_an));
-  const S leak_out = positive_part(leak_net, leak_conductance * 1.0), leak_in = S(leak_out - leak_net);
-
-  // ---- links: compressor
-  // -----------------------------------------------------------------------------------
-  const auto& comp = p.compressor;
-  const S work = S(kGasConstant * T_suction * reduced_work(comp, S(p_pl / suction.pressure)));  // J/mol
-  const Composition<S> cp_s = gas_heat_capacities(T_suction);
-  const S T_adiabatic = S(T_suction + work / dot(suction.gas, cp_s));
-  const S T_d = S(T_sh + (1.0 - comp.cooling) * (T_adiabatic - T_sh));
-  const Composition<S> h_d = gas_enthalpies(T_d);
-  const S h_out_d = dot(suction.gas, h_d);
-  Composition<S> h_air;
-  for (std::size_t i = 0; i < kSpecies; ++i) h_air[i] = S(enthalpy(kGasFits[i], air.temperature));
-  const S h_suction_out = dot(suction.gas, h_air);
-  const S compressor_in = S(suction.intake * b.air_enthalpy - suction.outflow * h_suction_out +
-                            recycle * dot(x_ca, h_house) + suction.leaked * dot(x_pl, h_pl));
-  // shaft: the drive carries the load and accelerates towards the commanded speed within its limit
-  constexpr double kTwoPi = 6.28318530717958647693;
-  const S tau_gas =
-      S(comp.filling * comp.displacement / (kTwoPi * kGasConstant) / T_suction * suction.pressure * work);
-  const S tau_friction =
-      S(comp.friction_torque * speed / sqrt(S(speed * speed + 25.0)) + comp.viscous_friction * speed);
-  const S asked = S((u.speed - speed) / (comp.drive_lag * comp.acceleration));
-  const S acceleration = S(comp.acceleration * asked / sqrt(S(1.0 + asked * asked)));
-  const S shaft_power = S((tau_gas + tau_friction + comp.inertia * acceleration) * speed);
-  const S compressor_power = S(positive_part(shaft_power, kDriveWidth) / comp.motor_efficiency);
-
-  // ---- links: recuperator and preheater
-  // --------------------------------------------------------------------
-  const S hot_flow = S(exhaust_out + recycle);
-  const Composition<S> cp_m = gas_heat_capacities(T_m);
-  const S cold_cp = dot(x_pl, cp_m), hot_cp = dot(x_ca, cp_m);
-  const Recuperated<S> rec = recuperate(heat.recuperator_ua, feed, cold_cp, T_pl, hot_flow, hot_cp, T_m);
-  const Composition<S> h_cold_out = gas_enthalpies(rec.cold_out), h_hot_out = gas_enthalpies(rec.hot_out);
-  const S feed_at_plenum = S(feed * dot(x_pl, h_pl)), feed_recuperated = S(feed * dot(x_pl, h_cold_out));
-  const S hot_at_manifold = S(hot_flow * dot(x_ca, h_m)),
-          hot_recuperated = S(hot_flow * dot(x_ca, h_hot_out));
-  const S hot_at_housing = S(hot_flow * dot(x_ca, h_house));
-  const S T_pre = x[at::preheater];
-  const S T_feed = S(rec.cold_out + heat.preheater_effectiveness * (T_pre - rec.cold_out));
-  const Composition<S> h_feed = gas_enthalpies(T_feed);
-  const S feed_heated = S(feed * dot(x_pl, h_feed));
-
-  // ---- links: stack
-  // ---------------------------------------------------------------------------------------- oxygen of the
-  // air burns with CO on the hot nickel at the inlet
-  Composition<S> burnt = x_pl;
-  const S burn = smooth_min(S(0.5 * x_pl[CO]), x_pl[O2], 1e-5);
-  const S lit = S((T_feed - 700.0) * (1.0 / 30.0));  // nickel lights off around 700 K (estimate)
-  const S burn_hot = S(burn * 0.5 * (1.0 + lit / sqrt(S(1.0 + lit * lit))));
-  burnt[CO] = S(x_pl[CO] - 2.0 * burn_hot);
-  burnt[CO2] = S(x_pl[CO2] + 2.0 * burn_hot);
-  burnt[O2] = S(x_pl[O2] - burn_hot);
-  StackInputs<S> stack_in{current, feed, burnt, x_ca, T_feed, p_ca, S(p_an * x_an[O2]), x + at::stack};
-  // the burning releases its heat in the first segment: the feed brings the enthalpy of the gas before it
-  const S burning_heat = S(feed_heated - feed * dot(burnt, h_feed));
-  const StackOutputs<S> stack =
-      evaluate_stack(p, stack_in, slow, memory, out != nullptr ? &out->cells : nullptr);
-
-  // ---- stores: gas
-  // -----------------------------------------------------------------------------------------
-  double carbon = 0.0, oxide = 0.0;  // mol/s, constants to the Jacobian (slow)
-  for (std::size_t c = 0; c < kCells; ++c) {
-    carbon += memory.carbon_rate[c] * p.stack.repeats;
-    oxide += memory.oxide_rate[c] * p.stack.repeats;
-  }
-  // oxygen in the cathode volume burns where there is CO
-  const S afterburn = S(flow.combustion_rate * n_ca[O2] * n_ca[CO] /
-                        (positive_part(n_ca[CO], 1e-9) + positive_part(n_ca[O2], 1e-9)));
-  Composition<S> dn_ca;
-  for (std::size_t i = 0; i < kSpecies; ++i) {
-    dx[at::plenum + i] =
-        S(suction.swept * suction.gas[i] - suction.leaked * x_pl[i] - feed * x_pl[i] + backflow * x_ca[i]);
-    dn_ca[i] = S(feed * burnt[i] - backflow * x_ca[i] - (exhaust_out + recycle) * x_ca[i] +
-                 exhaust_in * air.composition[i] - leak_out * x_ca[i] + leak_in * x_an[i]);
-    dx[at::anode + i] =
-        S(leak_out * x_ca[i] - leak_in * x_an[i] - product_out * x_an[i] + product_in * air.composition[i]);
-  }
-  dn_ca[CO2] = S(dn_ca[CO2] - stack.conversion + carbon - oxide + 2.0 * afterburn);
-  dn_ca[CO] = S(dn_ca[CO] + stack.conversion - 2.0 * carbon + oxide - 2.0 * afterburn);
-  dn_ca[O2] = S(dn_ca[O2] - afterburn);
-  constexpr std::size_t kProductOxygen = std::size_t{at::anode} + std::size_t{O2};
-  dx[kProductOxygen] = S(dx[kProductOxygen] + stack.oxygen);
-  for (std::size_t i = 0; i < kSpecies; ++i) dx[at::cathode + i] = dn_ca[i];
-
-  // ---- stores: actuators
-  // -----------------------------------------------------------------------------------
-  dx[at::speed] = acceleration;
-  dx[at::current] = S((u.current - current) / p.power.current_lag);
-  for (std::size_t e = 0; e < kEnds; ++e)
-    dx[at::end_power + e] = S((u.end_power[e] - x[at::end_power + e]) / heat.heater_lag);
-  dx[at::preheater_power] = S((u.preheater_power - x[at::preheater_power]) / heat.heater_lag);
-  dx[at::recycle_opening] = S((u.recycle_opening - opening) / flow.recycle_lag);
-
-  // ---- stores: heat
-  // ----------------------------------------------------------------------------------------
-  const S T_in = x[at::inner_insulation], T_out = x[at::outer_insulation];
-  const double per_node = 1.0 / static_cast<double>(kStackNodes),
-               per_row = 1.0 / static_cast<double>(kSegments);
-  std::array<double, kZones> cells_in{};
-  for (std::size_t c = 0; c < kCells; ++c)
-    cells_in[static_cast<std::size_t>(p.stack.zone[c])] += p.stack.repeats;
-  S inner = S(0.0), manifold = S(0.0);
-  std::array<S, kEnds> ends;
-  ends.fill(S(0.0));
-  std::array<S, kStackNodes> q = stack.heat;
-  for (std::size_t z = 0; z < kZones; ++z)
-    for (std::size_t k = 0; k < kSegments; ++k) {
-      const std::size_t i = z * kSegments + k;
-      const S& T = x[at::stack + i];
-      const auto exchange = [&q, i](std::size_t j, const S& w) {
-        q[i] = S(q[i] - w);
-        q[j] = S(q[j] + w);
-      };
-      if (z + 1 < kZones)
-        exchange(i + kSegments, S((heat.axial_conductance * per_row) * (T - x[at::stack + i + kSegments])));
-      if (k + 1 < kSegments)
-        exchange(i + 1, S((heat.flow_conductance * cells_in[z]) * (T - x[at::stack + i + 1])));
-      const S side = S((heat.side_loss * per_node) * (T - T_in));
-      q[i] = S(q[i] - side);
-      inner = S(inner + side);
-      if (k == 0 || k + 1 == kSegments) {
-        const S edge = S((heat.manifold_conductance * 0.5 / static_cast<double>(kZones)) * (T - T_m));
-        q[i] = S(q[i] - edge);
-        manifold = S(manifold + edge);
-      }
-      if (z == 0 || z + 1 == kZones) {
-        const std::size_t e = z == 0 ? 0 : 1;
-        const S end = S((heat.end_conductance * per_row) * (T - x[at::end_plate + e]));
-        q[i] = S(q[i] - end);
-        ends[e] = S(ends[e] + end);
-      }
-    }
-  for (std::size_t z = 0; z < kZones; ++z) {
-    q[z * kSegments] =
-        S(q[z * kSegments] + burning_heat * (cells_in[z] / (p.stack.repeats * static_cast<double>(kCells))));
-    for (std::size_t k = 0; k < kSegments; ++k)
-      dx[at::stack + z * kSegments + k] =
-          S(q[z * kSegments + k] / (p.cell.heat_capacity * cells_in[z] * per_row));
-  }
-  for (std::size_t e = 0; e < kEnds; ++e) {
-    const S loss = S(heat.end_loss * (x[at::end_plate + e] - T_in));
-    inner = S(inner + loss);
-    dx[at::end_plate + e] = S((x[at::end_power + e] + ends[e] - loss) / heat.end_plate_heat_capacity);
-  }
-  // manifolds hold the cathode and anode gas at their own temperature
-  const S manifold_loss = S(heat.manifold_loss * (T_m - T_in));
-  inner = S(inner + manifold_loss);
-  S held = S(0.0), gas_heat = S(heat.manifold_heat_capacity);
-  const S rt = S(T_m * kGasConstant);
-  for (std::size_t i = 0; i < kSpecies; ++i) {
-    held = S(held + (h_m[i] - rt) * (dn_ca[i] + dx[at::anode + i]));
-    gas_heat = S(gas_heat + (cp_m[i] - kGasConstant) * (n_ca[i] + n_an[i]));
-  }
-  S air_h = S(b.air_enthalpy);
-  const S manifold_in = S(stack.gas_enthalpy + stack.oxygen_enthalpy + (exhaust_in + product_in) * air_h -
-                          backflow * dot(x_ca, h_m) - hot_at_manifold - product_out * dot(x_an, h_m) -
-                          carbon * kCarbonEnthalpy - oxide * kOxideEnthalpy);
-  dx[at::manifold] = S((manifold_in + manifold - manifold_loss - held) / gas_heat);
-  const S pre_loss = S(heat.preheater_loss * (T_pre - T_in));
-  inner = S(inner + pre_loss);
-  dx[at::preheater] = S((x[at::preheater_power] - (feed_heated - feed_recuperated) - pre_loss) /
-                        heat.preheater_heat_capacity);
-  // what the recuperator does not pass from stream to stream, and the heat of backflow, stays in the
-  // insulation
-  inner = S(inner + (hot_at_manifold - hot_recuperated) - (feed_recuperated - feed_at_plenum) +
-            backflow * (dot(x_ca, h_m) - dot(x_ca, h_pl)));
-  const S through =
-      S(insulation_conductance(heat.inner_conductance, heat.radiative_growth, T_in, T_out) * (T_in - T_out));
-  const S outward =
-      S(insulation_conductance(heat.outer_conductance, heat.radiative_growth, T_out, T_h) * (T_out - T_h));
-  dx[at::inner_insulation] = S((inner - through) / heat.inner_heat_capacity);
-  dx[at::outer_insulation] = S((through - outward) / heat.outer_heat_capacity);
-  // compressor shell takes all work that is not in the gas; the few joules of the spinning rotor count as its heat
-  const S shell_out = S(comp.shell_conductance * (T_sh - T_h));
-  dx[at::shell] = S((compressor_power - (suction.swept * h_out_d - compressor_in) - shell_out) /
-                    comp.shell_heat_capacity);
-  // plenum gas and wall share a temperature
-  S held_pl = S(0.0), heat_pl = S(heat.plenum_heat_capacity);
-  const Composition<S> cp_pl = gas_heat_capacities(T_pl);
-  for (std::size_t i = 0; i < kSpecies; ++i) {
-    held_pl = S(held_pl + (h_pl[i] - T_pl * kGasConstant) * dx[at::plenum + i]);
-    heat_pl = S(heat_pl + (cp_pl[i] - kGasConstant) * n_pl[i]);
-  }
-  const S plenum_out = S(heat.plenum_conductance * (T_pl - T_h));
-  dx[at::plenum_wall] = S((suction.swept * h_out_d + backflow * dot(x_ca, h_pl) -
-                           suction.leaked * dot(x_pl, h_pl) - feed_at_plenum - held_pl - plenum_out) /
-                          heat_pl);
-  // power
-  S heaters = x[at::preheater_power];
-  for (std::size_t e = 0; e < kEnds; ++e) heaters = S(heaters + x[at::end_power + e]);
-  const S stack_power = S(current * stack.voltage);
-  const S bus = S(stack_power / p.power.stack_converter + heaters / p.power.heater_converter +
-                  compressor_power + p.power.electronics);
-  const S converter_loss = S(bus - stack_power - heaters - compressor_power);
-  const S loss = housing_loss(p.housing, b.housing, air, T_h);
-  dx[at::housing] =
-      S((outward + shell_out + plenum_out + converter_loss + (hot_recuperated - hot_at_housing) - loss) /
-        p.housing.heat_capacity);
-
-  // ---- what crosses the boundary
-  // ---------------------------------------------------------------------------
-  Composition<S> crossing;
-  for (std::size_t i = 0; i < kSpecies; ++i)
-    crossing[i] = S((suction.intake + exhaust_in + product_in) * air.composition[i] -
-                    suction.outflow * suction.gas[i] - exhaust_out * x_ca[i] - product_out * x_an[i]);
-  const auto atoms = atoms_in(crossing);
-  for (std::size_t e = 0; e < kElements; ++e) d.quadrature[at::atoms + e] = atoms[e];
-  d.quadrature[at::energy] =
-      S(bus + (suction.intake + exhaust_in + product_in) * air_h - suction.outflow * h_suction_out -
-        exhaust_out * dot(x_ca, h_house) - product_out * dot(x_an, h_m) - loss);
-  d.quadrature[at::oxygen] = S(product_out * x_an[O2]);
-  d.quadrature[at::product] = product_out;
-  d.quadrature[at::bus_energy] = bus;
-
-  if constexpr (std::is_same_v<S, double>) {
-    if (out != nullptr) {
-      out->plenum_pressure = p_pl;
-      out->cathode_pressure = p_ca;
-      out->anode_pressure = p_an;
-      out->suction_pressure = suction.pressure;
-      out->feed_gas = x_pl;
-      out->cathode_gas = x_ca;
-      out->anode_gas = x_an;
-      out->inlet_gas = burnt;
-      out->intake_flow = (suction.intake - suction.outflow) * b.air_molar_mass;
-      out->feed_flow = feed_net * molar_mass(x_pl);
-      out->exhaust_flow = exhaust * M_ca;
-      out->recycle_flow = recycle * M_ca;
-      out->product_flow = product * molar_mass(x_an);
-      out->leak_flow = leak_net;
-      out->oxygen_made = stack.oxygen * kMolarMass[O2];
-      out->oxygen_delivered = product_out * x_an[O2] * kMolarMass[O2];
-      out->utilisation = stack.conversion / (feed * burnt[CO2] + flow.back_diffusion);
-      out->stack_voltage = stack.voltage;
-      out->stack_power = stack_power;
-      out->compressor_power = compressor_power;
-      out->heater_power = heaters;
-      out->bus_power = bus;
-      out->feed_temperature = T_feed;
-      out->discharge_temperature = T_d;
-      out->exhaust_temperature = rec.hot_out;
-      out->shaft_load = (tau_gas + tau_friction) * speed;
-      out->gradient = 0.0;
-      for (std::size_t z = 0; z < kZones; ++z) {
-        out->zone_temperature[z] = 0.0;
-        for (std::size_t k = 0; k < kSegments; ++k)
-          out->zone_temperature[z] += x[at::stack + z * kSegments + k] * per_row;
-        if (z > 0)
-          out->gradient =
-              std::max(out->gradient, std::abs(out->zone_temperature[z] - out->zone_temperature[z - 1]));
-      }
-      out->worst_cell = 0;
-      out->least_nickel_ratio = out->cells.nickel_ratio[0];
-      for (std::size_t c = 0; c < kCells; ++c) {
-        if (out->cells.margin[c] < out->cells.margin[out->worst_cell]) out->worst_cell = c;
-        out->least_nickel_ratio = std::min(out->least_nickel_ratio, out->cells.nickel_ratio[c]);
-      }
-      out->least_margin = out->cells.margin[out->worst_cell];
-    }
-  }
+  S* dx = d.implicit.data();
+  const Flowsheet<S> f = stores_and_links(p, b, u, x, slow, memory, out != nullptr ? &out->cells : nullptr);
+  gas_rates(p, b, f, dx);
+  actuator_rates(p, u, f, x, dx);
+  heat_rates(p, b, f, x, dx);
+  boundary_rates(b, f, d.quadrature);
+  if constexpr (std::is_same_v<S, double>)
+    if (out != nullptr) read_outputs(p, b, f, x, *out);
   return d;
 }
 

@@ -12,9 +12,7 @@
 #pragma once
 
 #include "plant-model/environment/ambient.hpp"
-#include "plant-model/flow/aperture.hpp"
-#include "plant-model/flow/suction.hpp"
-#include "plant-model/heat/recuperator.hpp"
+#include "plant-model/flow/gas_links.hpp"
 #include "plant-model/integrate/dense_matrix.hpp"
 #include "plant-model/stack/stack.hpp"
 
@@ -27,15 +25,6 @@ struct Commands {
   std::array<double, kEnds> end_power{};  ///< W
   double preheater_power{};               ///< W
   double recycle_opening{};               ///< 1
-};
-
-/// The surroundings at a tick, with what depends on them and on the slow state alone.
-struct Boundary {
-  Ambient ambient;
-  double filter_resistance{};  ///< Pa s/mol
-  double air_molar_mass{};     ///< kg/mol
-  double air_enthalpy{};       ///< J/mol
-  HousingBoundary housing{};
 };
 
 Boundary make_boundary(const PlantParameters& p, const Ambient& ambient, double dust);

@@ -10,7 +10,8 @@
 /// discharge side) Source       work of under- and over-compression: textbook result for fixed volume ratio
 /// (check values in tests);
 ///              displacement and friction sizes are estimates of the plant file
-/// Left out     kinetic energy of the rotor in the energy balance (it counts as shell heat at once), pulsation, oil, wear of the tip seals (a fault), speed dependence of the leak
+/// Left out     kinetic energy of the rotor in the energy balance (it counts as shell heat at once),
+/// pulsation, oil, wear of the tip seals (a fault), speed dependence of the leak
 #pragma once
 
 #include "plant-model/gas/thermochemistry.hpp"

@@ -1,0 +1,61 @@
+/// Compressor at work: gas power, discharge temperature, shaft and drive.
+///
+/// What it is   a link: what the compressor does to the gas of the suction, and what its drive draws
+/// Equation     T_d = T_shell + (1 - eps)(T_s + w/cp - T_shell);  tau = N w/omega + tau_c + c omega + J a;
+///              a = a_max s/sqrt(1 + s^2), s = (omega_command - omega)/(t_drive a_max);  P = (tau omega)+/eta
+/// Symbols      w [J/mol], tau [N m], a [rad/s2], P [W]; H [W] enthalpy flows
+/// Validity     see scroll_compressor.hpp; the drive does not feed back into the bus
+/// Source       scroll_compressor.hpp
+/// Left out     current limit of the drive as such (it is in a_max), losses at standstill
+#pragma once
+
+#include "plant-model/flow/gas_links.hpp"
+
+namespace duskline::plant {
+
+/// Width of the smooth change from driving to braking, W of shaft power.
+inline constexpr double kDriveWidth = 0.5;
+
+template <class S>
+struct Compression {
+  S discharge_temperature;  ///< K
+  S discharged;             ///< W, enthalpy of the gas that goes to the plenum
+  S taken;                  ///< W, enthalpy of the gas that came to the suction
+  S lost;                   ///< W, enthalpy of suction gas that flows back through the filter
+  S acceleration;           ///< rad/s2
+  S shaft_load;             ///< W by gas and friction
+  S power;                  ///< W from the bus
+};
+
+template <class S>
+Compression<S> compress(const CompressorParameters& c, const Boundary& b, const GasLinks<S>& g,
+                        const GasStore<S>& plenum, const S& recycled_enthalpy, const S& speed,
+                        const S& shell_temperature, double commanded_speed) {
+  Compression<S> out;
+  const Suction<S>& s = g.suction;
+  const S work =
+      S(kGasConstant * g.suction_temperature * reduced_work(c, S(plenum.pressure / s.pressure)));  // J/mol
+  const S adiabatic =
+      S(g.suction_temperature + work / dot(s.gas, gas_heat_capacities(g.suction_temperature)));
+  out.discharge_temperature = S(shell_temperature + (1.0 - c.cooling) * (adiabatic - shell_temperature));
+  out.discharged = S(s.swept * dot(s.gas, gas_enthalpies(out.discharge_temperature)));
+  Composition<S> h_air;
+  for (std::size_t i = 0; i < kSpecies; ++i) h_air[i] = S(enthalpy(kGasFits[i], b.ambient.temperature));
+  out.lost = S(s.outflow * dot(s.gas, h_air));
+  out.taken = S(s.intake * b.air_enthalpy - out.lost + g.recycle * recycled_enthalpy +
+                s.leaked * plenum.molar_enthalpy);
+
+  constexpr double kTwoPi = 6.28318530717958647693;
+  const S tau_gas =
+      S(c.filling * c.displacement / (kTwoPi * kGasConstant) / g.suction_temperature * s.pressure * work);
+  const S tau_friction =
+      S(c.friction_torque * speed / sqrt(S(speed * speed + 25.0)) + c.viscous_friction * speed);
+  const S asked = S((commanded_speed - speed) / (c.drive_lag * c.acceleration));
+  out.acceleration = S(c.acceleration * asked / sqrt(S(1.0 + asked * asked)));
+  out.shaft_load = S((tau_gas + tau_friction) * speed);
+  out.power = S(positive_part(S(out.shaft_load + c.inertia * out.acceleration * speed), kDriveWidth) /
+                c.motor_efficiency);
+  return out;
+}
+
+}  // namespace duskline::plant

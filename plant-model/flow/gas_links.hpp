@@ -1,0 +1,103 @@
+/// All gas flows between the stores, from the stores at their ends.
+///
+/// What it is   stores: pressures, composition and enthalpies of the three gas volumes; links: every flow
+/// between them Equation     p = n R T/V in a store; apertures, line, suction and seals as in their own
+/// files; a flow N is kept as
+///              N+ - N- with both parts >= 0, each carrying the gas of the side that it leaves
+/// Symbols      N [mol/s], p [Pa], T [K], h [J/mol]
+/// Validity     see aperture.hpp, suction.hpp; the feed line is laminar: N = G (p1^2 - p2^2)
+/// Source       ideal gas; Hagen-Poiseuille with compressible gas for the feed line
+/// Left out     pressure drop in the recuperator and in the stack
+#pragma once
+
+#include "plant-model/environment/ambient.hpp"
+#include "plant-model/flow/aperture.hpp"
+#include "plant-model/flow/suction.hpp"
+#include "plant-model/gas/transport.hpp"
+#include "plant-model/parameters.hpp"
+
+namespace duskline::plant {
+
+/// The surroundings at a tick, with what depends on them and on the slow state alone.
+struct Boundary {
+  Ambient ambient;
+  double filter_resistance{};  ///< Pa s/mol
+  double air_molar_mass{};     ///< kg/mol
+  double air_enthalpy{};       ///< J/mol
+  HousingBoundary housing{};
+};
+
+/// A gas volume: amounts, mole fractions, pressure, and the enthalpies at its temperature.
+template <class S>
+struct GasStore {
+  Composition<S> amount, share, enthalpy;
+  S pressure, temperature;
+  S molar_enthalpy;  ///< J/mol of its mixture
+};
+
+template <class S>
+GasStore<S> gas_store(const S* amounts, const S& temperature, double volume) {
+  GasStore<S> g;
+  for (std::size_t i = 0; i < kSpecies; ++i) g.amount[i] = amounts[i];
+  g.temperature = temperature;
+  g.share = fractions(g.amount, 1e-12);
+  g.pressure = S(total(g.amount) * temperature * (kGasConstant / volume));
+  g.enthalpy = gas_enthalpies(temperature);
+  g.molar_enthalpy = dot(g.share, g.enthalpy);
+  return g;
+}
+
+/// A flow with a direction: both parts >= 0, their difference the net flow.
+template <class S>
+struct TwoWay {
+  S out, back;
+  S net() const { return S(out - back); }
+};
+template <class S>
+TwoWay<S> two_way(const S& net, double width) {
+  const S out = positive_part(net, width);
+  return {out, S(out - net)};
+}
+
+template <class S>
+struct GasLinks {
+  Suction<S> suction;  ///< filter, recycle and leak into the compressor
+  S recycle;           ///< exhaust to suction
+  TwoWay<S> feed;      ///< plenum to cathode
+  TwoWay<S> exhaust;   ///< cathode to surroundings
+  TwoWay<S> product;   ///< anode to surroundings
+  TwoWay<S> seal;      ///< cathode to anode, seals and cracks
+  S suction_temperature;
+};
+
+template <class S>
+GasLinks<S> gas_links(const PlantParameters& p, const Boundary& b, const GasStore<S>& plenum,
+                      const GasStore<S>& cathode, const GasStore<S>& anode, const S& speed, const S& opening,
+                      const S& shell_temperature, const S& housing_temperature) {
+  const Ambient& air = b.ambient;
+  const S p_air = S(air.pressure), T_air = S(air.temperature), M_air = S(b.air_molar_mass);
+  const S M_cathode = molar_mass(cathode.share);
+  GasLinks<S> g;
+  // exhaust and recycle reach their apertures at the housing temperature, after recuperator and cooler
+  const auto exhausted = [&](const S& cda) {
+    return aperture_flow(cda, cathode.pressure, housing_temperature, M_cathode, p_air, T_air, M_air);
+  };
+  g.exhaust = two_way(exhausted(S(p.flow.exhaust_aperture)), 1e-8);
+  g.recycle = positive_part(exhausted(S(p.flow.recycle_aperture * opening)), 1e-9);
+  g.product = two_way(aperture_flow(S(p.flow.product_aperture), anode.pressure, anode.temperature,
+                                    molar_mass(anode.share), p_air, T_air, M_air),
+                      1e-8);
+  g.feed = two_way(
+      S(p.flow.feed_conductance * (plenum.pressure * plenum.pressure - cathode.pressure * cathode.pressure)),
+      1e-7);
+  double leak = p.flow.seal_leak;
+  for (const double crack : p.stack.crack_leak) leak += crack * p.stack.repeats;
+  g.seal = two_way(S(leak * (cathode.pressure - anode.pressure)), leak * 1.0);
+  g.suction_temperature = S(T_air + p.heat.suction_heating * (shell_temperature - air.temperature));
+  g.suction = suction_manifold(air.pressure, b.filter_resistance, air.composition,
+                               swept_flow_per_pascal(p.compressor, speed, g.suction_temperature),
+                               p.compressor.leakage, plenum.pressure, plenum.share, g.recycle, cathode.share);
+  return g;
+}
+
+}  // namespace duskline::plant

@@ -1,0 +1,78 @@
+/// Conduction among the solids of the hot box: stack nodes, end plates, manifolds, insulation.
+///
+/// What it is   links between thermal nodes; each flow leaves one node and enters another
+/// Equation     q_ij = G_ij (T_i - T_j); zones along the stack, segments along the flow, edges to the
+/// manifolds, sides outward Symbols      q [W], G [W/K], T [K]; conductances of a zone are shared by its
+/// segments Validity     constant conductances; insulation rises with T^3 (housing.hpp) Source Fourier's law
+/// on lumped nodes Left out     radiation inside the hot box as such (it is in the conductances)
+#pragma once
+
+#include "plant-model/heat/housing.hpp"
+#include "plant-model/parameters.hpp"
+
+namespace duskline::plant {
+
+/// Net heat into every solid by conduction, W.
+template <class S>
+struct Conducted {
+  std::array<S, kStackNodes> stack;
+  std::array<S, kEnds> end_plate;
+  S manifold, preheater, inner, outer;
+  S housing;  ///< from the outer insulation
+};
+
+/// Real cells in each zone.
+inline std::array<double, kZones> cells_in_zones(const StackParameters& s) {
+  std::array<double, kZones> cells{};
+  for (const double zone : s.zone) cells[static_cast<std::size_t>(zone)] += s.repeats;
+  return cells;
+}
+
+/// `x` is the implicit state.
+template <class S>
+Conducted<S> conduct(const HeatParameters& heat, const std::array<double, kZones>& cells, const S* x) {
+  constexpr double per_row = 1.0 / static_cast<double>(kSegments);
+  constexpr double per_node = 1.0 / static_cast<double>(kStackNodes);
+  constexpr double per_edge = 0.5 / static_cast<double>(kZones);
+  Conducted<S> q;
+  q.stack.fill(S(0.0));
+  q.end_plate.fill(S(0.0));
+  q.manifold = q.preheater = q.inner = q.outer = q.housing = S(0.0);
+  const auto move = [](S& from, S& to, const S& w) {
+    from = S(from - w);
+    to = S(to + w);
+  };
+  const S& inner = x[at::inner_insulation];
+  const S& outer = x[at::outer_insulation];
+  for (std::size_t z = 0; z < kZones; ++z)
+    for (std::size_t k = 0; k < kSegments; ++k) {
+      const std::size_t i = z * kSegments + k;
+      const S& T = x[at::stack + i];
+      if (z + 1 < kZones)
+        move(q.stack[i], q.stack[i + kSegments],
+             S((heat.axial_conductance * per_row) * (T - x[at::stack + i + kSegments])));
+      if (k + 1 < kSegments)
+        move(q.stack[i], q.stack[i + 1], S((heat.flow_conductance * cells[z]) * (T - x[at::stack + i + 1])));
+      move(q.stack[i], q.inner, S((heat.side_loss * per_node) * (T - inner)));
+      if (k == 0 || k + 1 == kSegments)
+        move(q.stack[i], q.manifold, S((heat.manifold_conductance * per_edge) * (T - x[at::manifold])));
+      if (z == 0 || z + 1 == kZones) {
+        const std::size_t e = z == 0 ? 0 : 1;
+        move(q.stack[i], q.end_plate[e], S((heat.end_conductance * per_row) * (T - x[at::end_plate + e])));
+      }
+    }
+  for (std::size_t e = 0; e < kEnds; ++e)
+    move(q.end_plate[e], q.inner, S(heat.end_loss * (x[at::end_plate + e] - inner)));
+  move(q.manifold, q.inner, S(heat.manifold_loss * (x[at::manifold] - inner)));
+  move(q.preheater, q.inner, S(heat.preheater_loss * (x[at::preheater] - inner)));
+  move(q.inner, q.outer,
+       S(insulation_conductance(heat.inner_conductance, heat.radiative_growth, inner, outer) *
+         (inner - outer)));
+  const S& housing = x[at::housing];
+  move(q.outer, q.housing,
+       S(insulation_conductance(heat.outer_conductance, heat.radiative_growth, outer, housing) *
+         (outer - housing)));
+  return q;
+}
+
+}  // namespace duskline::plant
