@@ -15,7 +15,7 @@ namespace duskline::plant {
 template <class S>
 struct Suction {
   S pressure;          ///< Pa
-  S intake, outflow;   ///< mol/s through the filter, inward and outward parts, both >= 0
+  S intake, outflow;   ///< mol/s through the filter, inward and outward parts, >= 0 but for round-off
   S swept;             ///< mol/s taken by the compressor
   S leaked;            ///< mol/s from the discharge back to the suction
   Composition<S> gas;  ///< mole fractions
@@ -33,9 +33,10 @@ Suction<S> suction_manifold(double ambient_pressure, double filter_resistance, c
   s.pressure = S(2.0 * c / (b + sqrt(S(b * b + 4.0 * leakage * c))));
   const S net = S(g * (ambient_pressure - s.pressure));
   s.intake = positive_part(net, 1e-7);
-  s.outflow = S(s.intake - net);
   s.swept = S(swept_per_pascal * s.pressure);
   s.leaked = S(leakage * (discharge_pressure * discharge_pressure - s.pressure * s.pressure));
+  // intake - net, written so that what comes in leaves to the last bit: atoms balance even where all is still
+  s.outflow = S(s.intake + recycle + s.leaked - s.swept);
   const S inflow = S(1.0 / (s.intake + recycle + s.leaked));
   for (std::size_t i = 0; i < kSpecies; ++i)
     s.gas[i] = S((s.intake * air[i] + recycle * recycle_gas[i] + s.leaked * discharge_gas[i]) * inflow);
