@@ -43,7 +43,7 @@ void Progress::show(double share) {
   if (quiet_ || !(share > 0.0)) return;
   const double gone = std::chrono::duration<double>(std::chrono::steady_clock::now() - start_).count();
   if (terminal_) {
-    if (gone - shown_ >= 0.1) show_bar(share, gone);
+    if (shown_ < 0.0 || gone - shown_ >= 0.1) show_bar(share, gone);
   } else if (share >= next_line_) {
     complain(fmt::format("{}: {:.0f} %, {} left\n", what_, share * 100.0,
                          duration_words(gone * (1.0 - share) / share)));
@@ -62,8 +62,8 @@ void Progress::show_bar(double share, double gone) {
 }
 
 void Progress::clear() {
-  if (terminal_ && shown_ > 0.0) complain("\r\033[K");
-  shown_ = 0.0;
+  if (terminal_ && shown_ >= 0.0) complain("\r\033[K");
+  shown_ = -1.0;
 }
 
 }  // namespace duskline::harness

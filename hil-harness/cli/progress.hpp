@@ -24,7 +24,7 @@ class Progress {
   std::string what_;
   bool quiet_, terminal_;
   std::chrono::steady_clock::time_point start_ = std::chrono::steady_clock::now();
-  double shown_ = 0.0;       ///< s, when the bar was last drawn
+  double shown_ = -1.0;      ///< s, when the bar was last drawn; negative: there is none
   double next_line_ = 0.25;  ///< share at which the next plain line is due
 };
 
