@@ -82,6 +82,21 @@ std::vector<std::string> text_rule(const SourceFile& file) {
   return found;
 }
 
+/// Links of a document to other files, as they stand: `](path)` without what follows a '#'.
+std::vector<std::string> link_rule(const SourceFile& file) {
+  namespace fs = std::filesystem;
+  std::vector<std::string> broken;
+  if (extension(file.path) != ".md") return broken;
+  for (std::size_t at = file.text.find("]("); at != std::string::npos; at = file.text.find("](", at + 2)) {
+    std::string target = file.text.substr(at + 2, file.text.find(')', at) - at - 2);
+    target = target.substr(0, target.find('#'));
+    if (target.empty() || target.find("://") != std::string::npos) continue;
+    if (!fs::exists(fs::path(DUSKLINE_SOURCE_DIR) / fs::path(file.path).parent_path() / target))
+      broken.push_back("links to nothing: " + target);
+  }
+  return broken;
+}
+
 }  // namespace
 
 TEST_CASE("The repository keeps its layout") {
@@ -93,6 +108,7 @@ TEST_CASE("The repository keeps its layout") {
   CHECK(findings(files, file_name_rule) == "");
   CHECK(findings(files, machine_rule) == "");
   CHECK(findings(files, text_rule) == "");
+  CHECK(findings(files, link_rule) == "");
 }
 
 TEST_CASE("Files that may be long exist") {
@@ -116,4 +132,6 @@ TEST_CASE("The layout rules see files that break them") {
             .size() == 1);
   CHECK(machine_rule({"a/package-lock.json", "\"resolved\": \"https://example.org/a.tgz\""}).size() == 1);
   CHECK(text_rule({"docs/a.md", "a\r\n"}).size() == 1);
+  CHECK(link_rule({"docs/a.md", "[a](no-such-page.md) [b](README.md#top) [c](https://example.org)"}).size() ==
+        1);
 }
