@@ -6,6 +6,8 @@ namespace duskline::plant {
 namespace {
 
 constexpr int kMaxSteps = 40;
+/// Share of the inlet gas that a warm start may use up; a starved cell goes on from where it was.
+constexpr double kAlmost = 1.0 - 1e-9;
 /// The error after a Newton step is about its square (over the thermal voltage): below 1e-7 of the current
 /// and below 1e-7 V where the latest step was smaller than these.
 constexpr double kSettledCurrent = 1e-4;  // of the mean current density
@@ -39,7 +41,7 @@ void make_feasible(const ColumnInputs<Pack>& in, ColumnCurrents<Pack>& at) {
   for (std::size_t k = 0; k < kSegments; ++k) {
     s += segment_area * at.density[k];
     const Pack gain = s * m + at.density[k] * in.chemistry[k].diffusion;
-    const Pack room = select(gain.v > 0.0, 0.97 * in.inlet_co2, 0.97 * in.inlet_co);
+    const Pack room = select(gain.v > 0.0, kAlmost * in.inlet_co2, kAlmost * in.inlet_co);
     const Pack size = select(gain.v > 0.0, gain, -gain) + 1e-300;
     const Pack limit = room / size;
     scale = select(limit.v < scale.v, limit, scale);
