@@ -86,8 +86,8 @@ void watch_limits(const plant::PlantParameters& p, Snapshot& s) {
 }
 
 /// Instant in the tick at which a watched quantity of the plant changes sign; the tick is integrated again.
-double locate(const Plant& plant, const Stepper& stepper, const State& x, const State& f, double t,
-              double end, const std::function<double(const Snapshot&)>& quantity) {
+double locate(const Plant& plant, const Stepper& stepper, const State& x, double t, double end,
+              const std::function<double(const Snapshot&)>& quantity) {
   Plant copy = plant, eyes = plant;
   auto integrator = stepper;
   State y = x;
@@ -99,7 +99,6 @@ double locate(const Plant& plant, const Stepper& stepper, const State& x, const 
                         return quantity(s);
                       },
                       plant::Crossing::either};
-  (void)f;
   const auto found =
       plant::advance_to_event(integrator.stepper(), copy, y, t, end, std::span(&guard, 1), {1e-3, 0});
   return found.fired.empty() ? end : found.advance.time;
@@ -241,7 +240,7 @@ class Run {
     if (s_.tick > 0 && scenario_.integrator.method == scenarios::Integration::linearly_implicit) {
       Plant then = plant_;
       then.set_boundary(ambient_before_, before_[plant::kImplicit + plant::kQuadratures + plant::at::dust]);
-      t = locate(then, stepper_, before_, f_, s_.time - scenario_.period, s_.time, quantity);
+      t = locate(then, stepper_, before_, s_.time - scenario_.period, s_.time, quantity);
     }
     summary_.happened(t, "limit", now ? down : up);
   }
