@@ -66,6 +66,10 @@ float limited_speed(const Memory& m, const ctl_params& p, float wish, const Perm
 float limited_current(const Memory& m, const ctl_params& p, Wish& wish, const Permission& allow) {
   if (!allow.current) return 0.0f;
   const float target = clamp(wish.current, 0.0f, p.current_most);
+  const bool overridden = wish.limiter == CTL_BY_COKE_MARGIN || wish.limiter == CTL_BY_VOLTAGE ||
+                          wish.limiter == CTL_BY_POWER || wish.limiter == CTL_BY_UTILISATION;
+  if (overridden && target > p.protective_current && magnitude(target - m.applied_current) < p.current_step)
+    return m.applied_current;
   // what protects the nickel comes at once, what makes oxygen comes gently
   const float quick = least_of(p.protective_current, m.applied_current + p.current_rate_down * p.period);
   const float highest = most_of(quick, m.applied_current + p.current_rate_up * p.period);

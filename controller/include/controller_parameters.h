@@ -59,6 +59,8 @@
   P(protective_utilisation, 0.45f, "1", 0.01f, 0.95f, "largest utilisation outside production", "design")   \
   P(current_rate_up, 0.02f, "A/s", 1e-4f, 10.0f, "fastest rise of the current", "design")                   \
   P(current_rate_down, 0.5f, "A/s", 1e-3f, 10.0f, "fastest fall of the current outside trips", "design")    \
+  P(current_step, 0.01f, "A", 0.0f, 1.0f, "smallest change of the current that an override makes",          \
+    "design: noise of 0.5 W or 0.5 mV asks for less")                                                       \
   P(margin_setpoint, 0.030f, "V", 0.0f, 0.5f, "coke margin that the current override keeps", "design")      \
   P(margin_trip, 0.010f, "V", -0.5f, 0.5f, "coke margin at which the interlock acts", "design")             \
   P(margin_gain, 8.0f, "A/V", 0.0f, 1000.0f, "gain of the coke-margin override", "SIMC, 0.025 V/A, 6 s")    \
@@ -67,7 +69,7 @@
   P(voltage_trip, 1.50f, "V", 0.5f, 2.5f, "cell voltage at which the interlock acts", "design")             \
   P(voltage_gain, 8.0f, "A/V", 0.0f, 1000.0f, "gain of the voltage override", "SIMC, 0.025 V/A, 6 s")       \
   P(voltage_time, 3.0f, "s", 0.1f, 1000.0f, "integral time of the voltage override", "SIMC")                \
-  P(power_gain, 0.02f, "A/W", 0.0f, 100.0f, "gain of the power override", "SIMC, 10 W/A")                   \
+  P(power_gain, 0.012f, "A/W", 0.0f, 100.0f, "gain of the power override", "SIMC, 10 W/A, 8 s")                   \
   P(power_time, 2.0f, "s", 0.1f, 1000.0f, "integral time of the power override", "SIMC")                    \
   /* utilisation and flow */                                                                                \
   P(utilisation_setpoint, 0.65f, "1", 0.05f, 0.95f, "utilisation when margin is ample", "design")           \

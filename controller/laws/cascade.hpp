@@ -92,13 +92,14 @@ inline float flow_loop(LawMemory& m, const LawInput& in) {
   return flow / flow_per_speed(p, in.density);
 }
 
-/// Largest current that the measured feed can carry, A.
-constexpr float starvation_limit(const LawInput& in) {
-  const float per_ampere = converted(in.params, 1.0f);
-  const float feed = in.gas.feed > kLeastFeed ? in.gas.feed : 0.0f;
-  const float most =
-      in.wanted_by == CTL_BY_DEMAND ? in.params.utilisation_most : in.params.protective_utilisation;
-  return most * feed * in.gas.inlet_co2 / per_ampere;
+/// Largest current that the measured feed can carry, A. A falling feed counts at once, a rising one filtered.
+inline float starvation_limit(const LawInput& in) {
+  const ctl_params& p = in.params;
+  const float raw = in.signals[in_feed_flow];
+  const float fallen = in.feed_flow > 0.0f ? clamp(raw / in.feed_flow, 0.0f, 1.0f) : 0.0f;
+  const float feed = in.gas.feed > kLeastFeed ? fallen * in.gas.feed : 0.0f;
+  const float most = in.wanted_by == CTL_BY_DEMAND ? p.utilisation_most : p.protective_utilisation;
+  return most * feed * in.gas.inlet_co2 / converted(p, 1.0f);
 }
 
 inline Wish cascade_law(LawMemory& m, const LawInput& in) {

@@ -20,6 +20,8 @@ struct Scene {
   float wanted = 4.2f, applied = 4.2f, ceiling = NAN;
   LawMemory memory{};
 
+  Scene() { signals.value[in_feed_flow] = 1.53e-5f; }
+
   LawInput input() const {
     return {params, signals, gas,     coke,  1073.15f, 0.0152f,       1.53e-5f,
             wanted, applied, ceiling, false, 0.0f,     CTL_BY_DEMAND, CTL_BY_DEMAND};

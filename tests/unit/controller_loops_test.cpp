@@ -50,7 +50,7 @@ TEST_CASE("a stalled compressor takes the current down before the gas is used up
     highest = std::max(highest, rig.plant.outlet_co());
   }
   CHECK(rig.out.stack_current == 0.0f);
-  CHECK(highest < 0.90);  // of 0.951
+  CHECK(highest < 0.82);  // of 0.951; 0.05 + 0.78 x 0.90 = 0.75 and the lag of the flow meter
 }
 
 TEST_CASE("a resistance that grows is answered by flow, then by current, at the margin set-point") {
