@@ -5,6 +5,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include <algorithm>
 #include <bit>
 #include <cerrno>
 #include <cmath>
@@ -17,6 +18,7 @@ namespace duskline::harness {
 namespace {
 
 constexpr off_t kCountPlace = 4;
+constexpr std::uint64_t kMark = 0x43A7D15C96E2B84F;  ///< time of the row that shows where rows begin
 
 template <class Bits>
 Bits big_endian(Bits bits) {
@@ -86,9 +88,10 @@ Outcome RowFile::create(const std::string& path, const std::vector<SignalInfo>& 
     return made;
   layout::Definition definition;
   Outcome defined = layout::define(id, layout::Storage::rows, signals, attributes, 0, 0, definition);
-  // One row, taken back below, shows where the rows begin.
+  // One row, taken back below, shows where the rows begin. (The size of the file does not: the library may
+  // leave room behind the row.)
   const std::size_t row = 0;
-  const double time = 0.0;
+  const double time = std::bit_cast<double>(kMark);
   if (defined) defined = layout::outcome(nc_put_var1_double(id, definition.time, &row, &time), path);
   const Outcome closed = layout::outcome(nc_close(id), path);
   if (!defined) return defined;
@@ -104,9 +107,13 @@ Outcome RowFile::find_first_row() {
   file_ = ::open(path_.c_str(), O_RDWR | O_CLOEXEC);
   struct stat status {};
   if (file_ < 0 || fstat(file_, &status) != 0) return system_problem();
-  const std::size_t size = static_cast<std::size_t>(status.st_size);
-  if (size < row_bytes_) return {path_ + ": the header could not be written"};
-  first_row_ = size - row_bytes_;
+  std::vector<unsigned char> bytes(static_cast<std::size_t>(status.st_size));
+  if (!read_all(file_, bytes.data(), bytes.size(), 0)) return {path_ + ": the header cannot be read back"};
+  const std::uint64_t mark = big_endian(kMark);
+  const auto* first = reinterpret_cast<const unsigned char*>(&mark);
+  const auto found = std::find_end(bytes.begin(), bytes.end(), first, first + sizeof mark);
+  if (found == bytes.end()) return {path_ + ": the header could not be written"};
+  first_row_ = static_cast<std::size_t>(found - bytes.begin());
   if (ftruncate(file_, static_cast<off_t>(first_row_)) != 0) return system_problem();
   return write_count();
 }

@@ -80,8 +80,12 @@ bool TraceWriter::close() {
   // What could not be recorded in full is left as it is: rewriting needs still more space.
   if (file.state) {
     const std::string columns = file.path + ".columns";
-    if (file.keep(write_columns(columns, file.rows, file.signals, file.attributes, file.options.deflate)) &&
-        std::rename(columns.c_str(), file.path.c_str()) != 0)
+    const Outcome written =
+        write_columns(columns, file.rows, file.signals, file.attributes, file.options.deflate);
+    if (!written)
+      file.keep(
+          {file.path + ": stays as rows, since it cannot be rewritten as columns (" + written.problem + ")"});
+    else if (std::rename(columns.c_str(), file.path.c_str()) != 0)
       file.keep({file.path + ": " + std::strerror(errno)});
   }
   file.rows.close();
