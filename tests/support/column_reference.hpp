@@ -19,7 +19,7 @@ struct ExactColumn {
 inline long double exact_voltage(const plant::ColumnInputs<double>& in, std::size_t k, long double i,
                                  long double u, long double w) {
   const auto& c = in.chemistry[k];
-  const long double i0c = c.cathode_exchange * std::pow(w * in.pressure / 0.5L, 0.25L);
+  const long double i0c = c.cathode_exchange * std::sqrt(std::sqrt(w * in.pressure / 0.5L));
   return c.open_circuit + 0.5L * c.thermal_voltage * std::log(u / w) +
          c.thermal_voltage * (std::asinh(i / (2 * i0c)) + std::asinh(i / (2.0L * c.anode_exchange))) +
          static_cast<long double>(in.resistance[k]) * i;
@@ -40,7 +40,7 @@ inline ExactColumn solve_exactly(const plant::ColumnInputs<double>& in) {
       const long double co = in.inlet_co + s * m, co2 = in.inlet_co2 - s * m;
       const long double per = area * m + in.chemistry[k].diffusion;
       long double low = -co / per, high = co2 / per;
-      for (int n = 0; n < 110; ++n) {
+      for (int n = 0; n < 72; ++n) {
         const long double i = (low + high) / 2, u = co + i * per, w = co2 - i * per;
         const bool below = u <= 0 || (w > 0 && exact_voltage(in, k, i, u, w) < V);
         (below ? low : high) = i;
@@ -51,7 +51,7 @@ inline ExactColumn solve_exactly(const plant::ColumnInputs<double>& in) {
     return s + in.area * exact_leak(in, V);
   };
   long double low = -5, high = 5;
-  for (int n = 0; n < 68; ++n) {
+  for (int n = 0; n < 62; ++n) {
     x.voltage = (low + high) / 2;
     (total(x.voltage) < in.current ? low : high) = x.voltage;
   }
