@@ -2,9 +2,10 @@
 ///
 /// What it is   a value type over the compiler's vector extension with +, -, *, /, sqrt, exp, log
 /// Equation     exp: x = n ln2 + r, e^r by Taylor to r^13, scaled by 2^n; log: atanh series in (m-1)/(m+1)
-/// Validity     exp for |x| < 700 (held at the ends beyond); log for finite x > 0; error below 4e-16 relative
-/// Source       range reduction as in W. J. Cody and W. Waite, Software Manual for the Elementary Functions,
-/// 1980 Left out     NaN and infinity as inputs; lanes that are not used hold harmless copies
+/// Symbols      n whole, |r| <= ln2/2; m in [sqrt(1/2), sqrt 2), the mantissa
+/// Validity     exp for |x| < 700 (held at the ends beyond); log for normal x > 0; error below 4e-16 relative
+/// Source       range reduction as in W. J. Cody and W. Waite, Software Manual (1980)
+/// Left out     NaN and infinity as inputs; lanes that are not used hold harmless copies
 #pragma once
 
 #include <array>

@@ -1,11 +1,13 @@
 /// Intake filter: a fibre mat in slip flow that loads with dust.
 ///
 /// What it is   a link: molar flow through the mat for a pressure difference, and its growth of resistance
-/// Equation     dp = F (4 alpha/(pi d^2)) mu U L + K2 W U/Cc,  1/F = 1/F0 + 1.43 Kn/(4 pi),  F0 = 16 pi
-/// alpha^0.5 (1 + 56 alpha^3) Symbols      alpha [1] solidity, d [m] fibre, L [m] thickness, U [m/s] face
-/// velocity, Kn = 2 lambda/d, W [kg/m2] dust Validity     0.006 < alpha < 0.3, Re of a fibre < 1, Kn < 20;
-/// pressure drop small against ambient pressure Source       Davies 1953 (continuum); slip term after Kirsch,
-/// Stechkina and Fuchs 1973 (constant from memory);
+/// Equation     dp = F (4 alpha/(pi d^2)) mu U L + K2 W U/Cc, 1/F = 1/F0 + 1.43 Kn/(4 pi), F0 = 16 pi
+///              alpha^0.5 (1 + 56 alpha^3)
+/// Symbols      alpha [1] solidity, d [m] fibre, L [m] thickness, U [m/s] face velocity, Kn = 2 lambda/d, W
+///              [kg/m2] dust
+/// Validity     0.006 < alpha < 0.3, Re of a fibre < 1, Kn < 20; pressure drop small against ambient pressure
+/// Source       Davies 1953 (continuum);
+///              slip term after Kirsch, Stechkina and Fuchs 1973 (constant from memory);
 ///              cake: Kozeny-Carman with slip correction
 /// Left out     change of collection efficiency (held constant), humidity, reverse-pulse cleaning
 #pragma once

@@ -1,9 +1,9 @@
 /// All gas flows between the stores, from the stores at their ends.
 ///
-/// What it is   stores: pressures, composition and enthalpies of the three gas volumes; links: every flow
-/// between them Equation     p = n R T/V in a store; apertures, line, suction and seals as in their own
-/// files; a flow N is kept as
-///              N+ - N- with both parts >= 0, each carrying the gas of the side that it leaves
+/// What it is   stores: pressures, composition and enthalpies of the three gas volumes;
+///              links: every flow between them
+/// Equation     p = n R T/V in a store; apertures, line, suction and seals as in their own files; a flow N is
+///              kept as N+ - N- with both parts >= 0, each carrying the gas of the side that it leaves
 /// Symbols      N [mol/s], p [Pa], T [K], h [J/mol]
 /// Validity     see aperture.hpp, suction.hpp; the feed line is laminar: N = G (p1^2 - p2^2)
 /// Source       ideal gas; Hagen-Poiseuille with compressible gas for the feed line

@@ -1,11 +1,13 @@
 /// Suction manifold: where filtered air, recycled exhaust and leaked gas meet before the compressor.
 ///
 /// What it is   an algebraic node without volume: suction pressure, its gas and the flow through the filter
-/// Equation     (p_a - p_s)/R_f + N_rec + K (p_d^2 - p_s^2) = a p_s  (a quadratic in p_s with one positive
-/// root) Symbols      p_a, p_s, p_d [Pa] ambient, suction, discharge; R_f [Pa s/mol]; N_rec [mol/s]; K
-/// [mol/s/Pa2]; a [mol/s/Pa] Validity     any speed from rest upward; the filter may flow backwards
-/// (compressor at rest) Source       mole balance Left out     the small volume of the manifold (< 50 ms at
-/// 700 Pa)
+/// Equation     (p_a - p_s)/R_f + N_rec + K (p_d^2 - p_s^2) = a p_s (a quadratic in p_s with one positive
+///              root)
+/// Symbols      p_a, p_s, p_d [Pa] ambient, suction, discharge; R_f [Pa s/mol]; N_rec [mol/s]; K [mol/s/Pa2];
+///              a [mol/s/Pa]
+/// Validity     any speed from rest upward; the filter may flow backwards (compressor at rest)
+/// Source       mole balance
+/// Left out     the small volume of the manifold (< 50 ms at 700 Pa)
 #pragma once
 
 #include "plant-model/gas/thermochemistry.hpp"

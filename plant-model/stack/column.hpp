@@ -1,13 +1,14 @@
 /// One cell along its flow: current distribution under one voltage, from inlet to outlet.
 ///
 /// What it is   the inner solve: segment currents i_k and voltage V of a cell for a given total current
-/// Equation     V_k(i_k, s_k) = V for every segment, A_s sum i_k + A i_e(V) = I;  s_k = s_(k-1) + A_s i_k;
+/// Equation     V_k(i_k, s_k) = V for every segment, A_s sum i_k + A i_e(V) = I; s_k = s_(k-1) + A_s i_k;
 ///              x_CO,k = x_CO,0 + s_k m, x_CO2,k = x_CO2,0 - s_k m, m = 1/(2 F N)
 /// Symbols      N [mol/s] flow through the cell, I [A], A_s [m2] segment area, i_e [A/m2] electronic leak
 /// Validity     any I and N > 0: the total current rises monotonically with V, so the solution exists and is
-/// unique Source       Newton's method on a lower-triangular system with a border; derivatives by the
-/// implicit function theorem Left out     gas inertia and storage inside a cell (below a second), lateral
-/// diffusion
+///              unique
+/// Source       Newton's method on a lower-triangular system with a border;
+///              derivatives by the implicit function theorem
+/// Left out     gas inertia and storage inside a cell (below a second), lateral diffusion
 #pragma once
 
 #include <limits>

@@ -2,10 +2,12 @@
 ///
 /// What it is   a pure function of the solved column; what leaves one segment enters the next
 /// Equation     heat_k = H_gas(T_k-1) - H_gas(T_k) - n_O2 h_O2(T_k) + (i_k + i_e) A_s V, enthalpies with
-/// formation Symbols      H [W], i, i_e [A/m2] ionic and electronic current density, A_s [m2], V [V], T_k [K]
-/// of segment k Validity     gas leaves a segment at its temperature (channels of many transfer units,
-/// laminar) Source       first law on each segment; Faraday's law Left out     radiation along channels,
-/// pressure drop along a cell (below 100 Pa)
+///              formation
+/// Symbols      H [W], i, i_e [A/m2] ionic and electronic current density, A_s [m2], V [V], T_k [K] of
+///              segment k
+/// Validity     gas leaves a segment at its temperature (channels of many transfer units, laminar)
+/// Source       first law on each segment; Faraday's law
+/// Left out     radiation along channels, pressure drop along a cell (below 100 Pa)
 #pragma once
 
 #include "plant-model/stack/column.hpp"
