@@ -134,6 +134,17 @@ TEST_CASE("viscosity of carbon dioxide") {
   });
 }
 
+TEST_CASE("thermal conductivity of carbon dioxide") {
+  // CRC Handbook of Chemistry and Physics, thermal conductivity of gases (from memory): mW/m/K; at
+  // 400 K the form is 10 % low.
+  verify({"thermal conductivity of CO2, 200-300 K", "CRC Handbook (from memory)", 0.05, ""},
+         [](Deviations& d) {
+           const Composition<double> co2{1, 0, 0, 0, 0};
+           d.relative(thermal_conductivity(200.0, co2), 9.6e-3, "200 K");
+           d.relative(thermal_conductivity(300.0, co2), 16.8e-3, "300 K");
+         });
+}
+
 TEST_CASE("mean free path in the thin air") {
   // computed with another Sutherland set (1.480e-5 Pa s at 293.15 K, C = 240 K), 0.6 % more viscous at 240 K
   verify({"mean free path, 240 K and 700 Pa, 4.643 um", "computed with a second Sutherland set", 0.01, ""},
