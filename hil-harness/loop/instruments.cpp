@@ -37,12 +37,19 @@ void put_readings(const Channels& readings, ctl_inputs& in) {
 #undef ARRAY
 }
 
-ActuatorBank::ActuatorBank(const plant::PlantParameters& p)
+ActuatorBank::ActuatorBank(const plant::PlantParameters& p, const plant::State& start)
     : speed_{"compressor_speed", "rad s-1", 0.0, p.power.speed_max, p.compressor.acceleration, 0.05},
       current_{"stack_current", "A", 0.0, p.power.current_max, p.power.current_slew, 0.001},
       end_power_{"end_power", "W", 0.0, p.heat.end_heater_max, 50.0, 0.05},
       preheater_power_{"preheater_power", "W", 0.0, p.heat.preheater_max, 50.0, 0.05},
-      recycle_{"recycle_opening", "1", 0.0, 1.0, 0.2, 0.001} {}
+      recycle_{"recycle_opening", "1", 0.0, 1.0, 0.2, 0.001} {
+  namespace at = plant::at;
+  speed_state_.position = start[at::speed];
+  current_state_.position = start[at::current];
+  preheater_state_.position = start[at::preheater_power];
+  recycle_state_.position = start[at::recycle_opening];
+  for (std::size_t e = 0; e < plant::kEnds; ++e) end_state_[e].position = start[at::end_power + e];
+}
 
 plant::Commands ActuatorBank::actuate(const ctl_outputs& out, double period) {
   plant::Commands u;

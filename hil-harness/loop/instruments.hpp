@@ -16,10 +16,11 @@ void true_values(const plant::PlantParameters& p, const Snapshot& s, Channels& o
 /// Readings into the measurement part of the controller's inputs.
 void put_readings(const Channels& readings, ctl_inputs& in);
 
-/// The command path of every actuator: saturation and slew by the plant's parameters.
+/// The command path of every actuator: saturation and slew by the plant's parameters, from where the plant
+/// stands.
 class ActuatorBank {
  public:
-  explicit ActuatorBank(const plant::PlantParameters& p);
+  ActuatorBank(const plant::PlantParameters& p, const plant::State& start);
   plant::Commands actuate(const ctl_outputs& out, double period);
 
  private:

@@ -117,8 +117,8 @@ class Run {
                  tolerances(c.scenario.integrator.relative_tolerance)),
         specs_(plant::expand(plant::kInstrumentTable)),
         sensors_(specs_, c.scenario.seed, c.scenario.period),
-        actuators_(c.plant.parameters) {
-    x_ = initial_state(c, environment_.mean_at(0.0));
+        x_(initial_state(c, environment_.mean_at(0.0))),
+        actuators_(c.plant.parameters, x_) {
     s_.state = &x_;
     s_.rates = &f_;
     s_.control.mode = CTL_OFF;
@@ -191,12 +191,16 @@ class Run {
     plant_.observe(x_, f_, s_.plant);
     watch_limits(plant_.parameters(), s_);
     crack();
+    // a limit counts as regained a little beyond it, so that a quantity that sits on it is told once
+    constexpr double kMarginRegained = 2e-3, kRatioRegained = 0.05;
     watch_crossing(
-        coke_below_, s_.coke_margin < 0.0, [](const Snapshot& s) { return s.coke_margin; },
-        "a cell passed its coke-onset voltage", "every cell is below its coke-onset voltage again");
+        coke_below_, s_.coke_margin < (coke_below_ ? kMarginRegained : 0.0),
+        [](const Snapshot& s) { return s.coke_margin; }, "a cell passed its coke-onset voltage",
+        "every cell is below its coke-onset voltage again");
     watch_crossing(
-        nickel_below_, s_.nickel_ratio < 1.0, [](const Snapshot& s) { return s.nickel_ratio - 1.0; },
-        "nickel began to oxidise at an inlet", "nickel is protected again");
+        nickel_below_, s_.nickel_ratio < (nickel_below_ ? 1.0 + kRatioRegained : 1.0),
+        [](const Snapshot& s) { return s.nickel_ratio - 1.0; }, "nickel began to oxidise at an inlet",
+        "nickel is protected again");
   }
 
   void sense() {
@@ -237,7 +241,7 @@ class Run {
     if (now == below) return;
     below = now;
     double t = s_.time;
-    if (s_.tick > 0 && scenario_.integrator.method == scenarios::Integration::linearly_implicit) {
+    if (now && s_.tick > 0 && scenario_.integrator.method == scenarios::Integration::linearly_implicit) {
       Plant then = plant_;
       then.set_boundary(ambient_before_, before_[plant::kImplicit + plant::kQuadratures + plant::at::dust]);
       t = locate(then, stepper_, before_, s_.time - scenario_.period, s_.time, quantity);
@@ -276,11 +280,11 @@ class Run {
   Stepper stepper_;
   std::array<plant::SensorSpec, plant::kInstruments> specs_;
   plant::SensorBank sensors_;
-  ActuatorBank actuators_;
   Summary summary_;
   Audit audit_;
   Snapshot s_;
-  State x_{}, f_{}, before_{};
+  State x_, f_{}, before_{};
+  ActuatorBank actuators_;
   plant::Ambient ambient_before_{};
   Channels truth_{}, readings_{};
   std::size_t next_event_{}, next_command_{};
