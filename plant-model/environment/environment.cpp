@@ -6,9 +6,9 @@
 namespace duskline::plant {
 namespace {
 
-constexpr double kMeanAirConstant = 191.2;   // J/kg/K of the mean air; only scales the swirl of a vortex
-constexpr double kVorticesPerSol = 4.9;  // deeper than 0.5 Pa
-constexpr double kPassingSpeed = 4.5;    // m/s, at which vortices drift past
+constexpr double kMeanAirConstant = 191.2;  // J/kg/K of the mean air; only scales the swirl of a vortex
+constexpr double kVorticesPerSol = 4.9;     // deeper than 0.5 Pa
+constexpr double kPassingSpeed = 4.5;       // m/s, at which vortices drift past
 
 double felt_for(double width) {
   return 0.5 * kVortexReach * width;

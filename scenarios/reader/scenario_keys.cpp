@@ -189,8 +189,9 @@ void scenario_keys(Keys& keys, Scenario& s) {
             [&](Event& event, std::size_t) { event_keys(keys, event, paths); });
   keys.map({"integrator", "how the equations of the plant are solved"}, [&] {
     word(keys, {"method", "of integration"}, kIntegrations, s.integrator.method);
-    keys.number({"relative_tolerance", "of the integration; the absolute tolerance of each state scales with it"}, {"1", 1e-12, 1e-2},
-                s.integrator.relative_tolerance);
+    keys.number(
+        {"relative_tolerance", "of the integration; the absolute tolerance of each state scales with it"},
+        {"1", 1e-12, 1e-2}, s.integrator.relative_tolerance);
   });
 }
 
