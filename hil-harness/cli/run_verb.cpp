@@ -22,6 +22,7 @@ namespace {
 namespace fs = std::filesystem;
 
 constexpr std::string_view kLawKey = "controller.law=";
+constexpr std::size_t kNotesShown = 5;
 
 /// What is to be run, read and checked before anything is written.
 struct Plan {
@@ -107,6 +108,16 @@ bool reached_end(const RunRecord& record, const std::string& label, const fs::pa
   return false;
 }
 
+/// What the reader of the weather skipped or filled.
+std::string notes_of(const RunRecord& record) {
+  std::string text;
+  for (std::size_t i = 0; i < record.notes.size() && i < kNotesShown; ++i)
+    text += fmt::format("  note             {}\n", record.notes[i]);
+  if (record.notes.size() > kNotesShown)
+    text += fmt::format("  notes            {} more in summary.json\n", record.notes.size() - kNotesShown);
+  return text;
+}
+
 bool draw(const Plan& plan, const RunRequest& request, const RunFolder& out, const std::string& summary,
           bool with_baseline) {
   ReportInfo info{plan.main.scenario.title, plan.main.scenario.purpose};
@@ -137,7 +148,8 @@ int carry_out(const Plan& plan, const RunRequest& request, const RunFolder& out)
   if (request.record) well = draw(plan, request, out, summary, with_baseline) && well;
   if (request.json) say(summary);
   if (tells)
-    say(fmt::format("{}  written to       {}\n", summary_text(plan.main, record), out.folder.string()));
+    say(fmt::format("{}{}  written to       {}\n", summary_text(plan.main, record), notes_of(record),
+                    out.folder.string()));
   well = reached_end(record, "run", out.folder) && well;
   return well ? kWell : kNotCompleted;
 }

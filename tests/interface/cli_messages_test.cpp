@@ -112,7 +112,10 @@ TEST_CASE("Problems of settings and of the baseline point into the words that we
   const Child setting = run_duskline({"run", kSol, "--set", "duration=1 h", "--set", "durration=2 h"});
   CHECK(setting.exit_code == 2);
   CHECK(setting.err == "--set:2:1: durration: unknown key; did you mean 'duration'?\n");
-  const Child law = run_duskline({"run", kLibrary + "start-stop/hour-of-oxygen.yaml", "--baseline", "fixed"});
+  const Folder here{"cli-baseline"};
+  std::ofstream{here.file("s.yaml")}
+      << "format: duskline-scenario/1\ntitle: t\nplant: bench\nduration: 1 h\n";
+  const Child law = run_duskline({"run", "s.yaml", "--baseline", "fixed"}, {.folder = here.path()});
   CHECK(law.exit_code == 2);
   CHECK(law.err == "--baseline:1:1: controller.law: the fixed law needs rows in controller.table\n");
   const Child missing = run_duskline({"run", "not-there.yaml"});

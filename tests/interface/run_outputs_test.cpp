@@ -97,6 +97,21 @@ TEST_CASE("A folder of a run with measured weather is whole: moved elsewhere it 
   check_same(here.file("moved"), here.file("two"), files);
 }
 
+TEST_CASE("What the reader of the weather left out is said at the end of the run, and once in the summary") {
+  const Folder here{"run-notes"};
+  std::ofstream{here.file("air.csv")}
+      << "sol,local_time [h],pressure [Pa],dew\n0,1,700,3\n0,13,690,3\n1,1,705,3\n";
+  const std::string scenario = here.file("s.yaml");
+  std::ofstream{scenario}
+      << "format: duskline-scenario/1\ntitle: t\nplant: bench\nduration: 2 min\nweather: air.csv\n";
+  const Child child = run_duskline({"run", scenario, "--out", here.file("run")});
+  INFO(child.err);
+  CHECK(child.exit_code == 0);
+  CHECK(has(child.out, "  note             column 'dew' is not used\n"));
+  const auto notes = nlohmann::json::parse(bytes_of(here.file("run/summary.json")))["notes"];
+  CHECK(std::count(notes.begin(), notes.end(), "column 'dew' is not used") == 1);
+}
+
 TEST_CASE("No output holds a path of this machine, its name or its user's") {
   const Folder here{"run-private"};
   run(weather_scenario(here), here.file("one"));

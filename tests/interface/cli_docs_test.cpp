@@ -1,0 +1,68 @@
+// The commands in docs/how-to work as they stand there, at the root of the repository.
+#include <catch2/catch.hpp>
+#include <filesystem>
+#include <regex>
+
+#include "tests/support/child.hpp"
+#include "tests/support/source_tree.hpp"
+
+using namespace duskline::tests;
+namespace fs = std::filesystem;
+
+namespace {
+
+struct Block {
+  std::string text;
+  std::string file;  ///< the last `name.yaml` that the page names before it
+};
+
+/// The indented blocks of a page, without their indent.
+std::vector<Block> blocks_of(const std::string& page) {
+  std::vector<Block> blocks;
+  std::string file, block;
+  const std::regex name{"`([a-z0-9-]+\\.yaml)`"};
+  const auto end = [&] {
+    if (!block.empty()) blocks.push_back({block, file});
+    block.clear();
+  };
+  for (const std::string& line : lines_of(page)) {
+    if (line.starts_with("    ")) {
+      block += line.substr(4) + "\n";
+      continue;
+    }
+    end();
+    for (std::sregex_iterator at{line.begin(), line.end(), name}, none; at != none; ++at) file = (*at)[1];
+  }
+  end();
+  return blocks;
+}
+
+}  // namespace
+
+TEST_CASE("Every command of the how-tos works as it stands there") {
+#if defined(__SANITIZE_ADDRESS__)
+  WARN("SKIPPED: whole sols take too long under a sanitizer");
+#else
+  std::size_t commands = 0;
+  for (const auto& entry : fs::directory_iterator{DUSKLINE_SOURCE_DIR "/docs/how-to"}) {
+    const Folder here{"cli-docs"};
+    for (const char* room : {"scenarios", "plant-model"})
+      fs::create_directory_symlink(fs::path{DUSKLINE_SOURCE_DIR} / room, here.file(room));
+    fs::create_directories(here.file("build"));
+    fs::create_directory_symlink(DUSKLINE_BINARY_DIR, here.file("build/release"));
+    for (const Block& block : blocks_of(bytes_of(entry.path().string()))) {
+      if (block.text.starts_with("format: duskline-scenario/1") && !block.file.empty())
+        std::ofstream{here.file(block.file)} << block.text;
+      if (!block.text.starts_with("build/release/duskline ")) continue;
+      if (has(block.text, "/data/")) continue;  // a file of the reader's own
+      ++commands;
+      INFO(entry.path().filename().string() << ":\n" << block.text);
+      const Child child =
+          run_child("bash", {"-c", "set -e -o pipefail\n" + block.text}, {.folder = here.path()});
+      INFO(child.err);
+      CHECK(child.exit_code == 0);
+    }
+  }
+  CHECK(commands >= 10);  // the pages were found
+#endif
+}
