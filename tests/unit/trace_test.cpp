@@ -130,6 +130,8 @@ TEST_CASE("A kill at any moment leaves a file with all whole blocks") {
       TraceWriter writer(path, small_signals(), {}, options);
       for (int k = 0;; ++k) writer.append(0.5 * k, small_row(k));
     }
+    // a slow machine, or a sanitizer, may take its time to begin
+    for (int waited = 0; waited < 10000 && !fs::exists(path); ++waited) usleep(1000);
     usleep(static_cast<useconds_t>(15000 + 137 * kill_number));
     kill(child, SIGKILL);
     waitpid(child, nullptr, 0);
