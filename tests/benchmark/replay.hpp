@@ -116,11 +116,10 @@ Replay replay(const Recording& r, Advance&& advance) {
   return result;
 }
 
-/// Largest difference of the voltage of any cell at any tick from `first` on, V.
-inline double worst_voltage(const std::vector<Voltages>& a, const std::vector<Voltages>& b,
-                            std::size_t first = 0) {
+/// Largest difference of the voltage of any cell at any tick, V.
+inline double worst_voltage(const std::vector<Voltages>& a, const std::vector<Voltages>& b) {
   double worst = 0;
-  for (std::size_t n = first; n < std::min(a.size(), b.size()); ++n)
+  for (std::size_t n = 0; n < std::min(a.size(), b.size()); ++n)
     for (std::size_t c = 0; c < plant::kCells; ++c) worst = std::max(worst, std::abs(a[n][c] - b[n][c]));
   return worst;
 }
@@ -137,10 +136,10 @@ struct ClosedLoop {
   }
 };
 
-/// Without `speed_step` the controller moves the compressor by any amount, however small.
-inline ClosedLoop closed_loop(const std::string& name, double relative, bool speed_step = true) {
+/// Not `stepped`, the controller moves compressor and recycle valve by any amount, however small.
+inline ClosedLoop closed_loop(const std::string& name, double relative, bool stepped = true) {
   auto c = library_case(name, {"record=1 s"});
-  if (!speed_step) c.scenario.controller.speed_step = 0;
+  if (!stepped) c.scenario.controller.speed_step = c.scenario.controller.recycle_step = 0;
   c.scenario.integrator.relative_tolerance = relative;
   ClosedLoop result;
   result.voltages.reserve(scenarios::periods(c.scenario));

@@ -81,7 +81,7 @@ void ages() {
 
 void loop() {
   fmt::print(
-      "relative tolerance,voltage deviation (mV),without speed_step (mV),time (us/tick),steps (1/tick)\n");
+      "relative tolerance,voltage deviation (mV),without least moves (mV),time (us/tick),steps (1/tick)\n");
   const ClosedLoop reference = closed_loop(kSol, 1e-6), smooth = closed_loop(kSol, 1e-6, false);
   for (const double relative : {1e-2, 3e-3, 1e-3, 5e-4, 3e-4, 1e-4, 3e-5, 1e-5, 3e-6}) {
     const ClosedLoop run = closed_loop(kSol, relative), other = closed_loop(kSol, relative, false);
