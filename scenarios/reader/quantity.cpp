@@ -168,7 +168,7 @@ std::string shortest(Float value) {
   return {text, end};
 }
 
-std::string with_unit(std::string number, std::string_view unit) {
+std::string with_unit(const std::string& number, std::string_view unit) {
   return unit.empty() || unit == "1" ? number : number + " " + std::string{unit};
 }
 
