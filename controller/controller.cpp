@@ -10,6 +10,7 @@
 #include "controller/laws/fixed.hpp"
 #include "controller/memory.hpp"
 #include "controller/parameters.hpp"
+#include "controller/retain.hpp"
 #include "controller/takeover.hpp"
 
 namespace duskline::controller {
@@ -111,6 +112,9 @@ void write_outputs(ctl_outputs& out, const Memory& m, const ctl_params& p, const
   out.temperature_setpoint = m.heat.setpoint;
   out.feed_setpoint = m.applied_speed > 0.0f ? m.law.feed_setpoint : 0.0f;
   out.added_resistance = c.added_resistance;
+  out.outlet_co_fraction = g.inlet_co + g.conversion;
+  out.margin_setpoint = p.margin_setpoint;
+  out.law = m.law_in_force;
   out.mode = s.mode;
   out.limiter = limiter;
   out.missing = s.missing;
@@ -229,6 +233,26 @@ extern "C" ctl_status ctl_init(ctl_state* state, const ctl_params* params) {
   state->abi_version = CTL_ABI_VERSION;
   state->size = CTL_STATE_BYTES;
   store(*state, memory_at_rest());
+  return CTL_OK;
+}
+
+extern "C" void ctl_retain(const ctl_state* state, ctl_retained* retained) {
+  using namespace duskline::controller;
+  if (state == nullptr || retained == nullptr) return;
+  retained->state = *state;
+  retained->checksum = checksum_of(*state);
+}
+
+extern "C" ctl_status ctl_restart(ctl_state* state, const ctl_params* params, const ctl_retained* retained) {
+  using namespace duskline::controller;
+  const ctl_status fresh = ctl_init(state, params);
+  if (fresh != CTL_OK) return fresh;
+  if (retained == nullptr || retained->checksum != checksum_of(retained->state) ||
+      retained->state.abi_version != CTL_ABI_VERSION || retained->state.size != CTL_STATE_BYTES)
+    return CTL_NOT_RETAINED;
+  const Memory before = load(retained->state);
+  if (before.mode.mode >= CTL_MODES) return CTL_NOT_RETAINED;
+  store(*state, begin_again(before));
   return CTL_OK;
 }
 

@@ -16,7 +16,7 @@ extern "C" {
 #endif
 
 /* clang-format off */
-#define CTL_ABI_VERSION 1u
+#define CTL_ABI_VERSION 2u
 
 #define CTL_CELLS 8
 #define CTL_ZONES 5
@@ -79,6 +79,8 @@ extern "C" {
   S(product_flow, "kg/s", -1e-6f, 2e-5f, "product mass flow")                                       \
   S(bus_voltage, "V", 0.0f, 60.0f, "supply bus voltage")                                            \
   S(bus_power, "W", -50.0f, 2000.0f, "power drawn from the bus")                                    \
+  S(filter_difference, "Pa", -50.0f, 500.0f, "pressure lost in the intake filter")                  \
+  S(compressor_tone, "m/s2", 0.0f, 100.0f, "vibration of the compressor casing at the bearing tone, rms") \
   A(end_temperature, CTL_ENDS, "K", 120.0f, 1500.0f, "end-plate temperatures")                      \
   A(zone_temperature, CTL_ZONES, "K", 120.0f, 1500.0f, "zone temperatures along the stack")         \
   A(cell_voltage, CTL_CELLS, "V", -3.0f, 3.0f, "voltage of each cell")
@@ -91,34 +93,113 @@ extern "C" {
   S(recycle_opening, "1", 0.0f, 1.0f, "opening of the recycle valve")                        \
   A(end_power, CTL_ENDS, "W", 0.0f, 200.0f, "end-plate heater power commands")
 
-/* What the controller believes: X(name, unit, meaning) */
-#define CTL_ESTIMATE_LIST(X)                                                                        \
-  X(intake_density, "kg/m3", "density of the air at the intake")                                    \
-  X(utilisation, "1", "share of the CO2 entering the cathode that is converted")                    \
-  X(inlet_co_ratio, "1", "CO/CO2 at the cathode inlet")                                             \
-  X(coke_onset_voltage, "V", "coke-onset voltage of the cell with the least margin")                \
-  X(coke_margin, "V", "least margin of a cell voltage to its coke-onset voltage")                   \
-  X(oxygen_rate, "kg/s", "oxygen made, from current and Faraday's law")                             \
-  X(utilisation_setpoint, "1", "set-point of the utilisation loop")                                 \
-  X(temperature_setpoint, "K", "ramped set-point of the stack temperature")                         \
-  X(feed_setpoint, "kg/s", "set-point of the feed flow loop")                                       \
-  X(added_resistance, "ohm m2", "resistance beyond the model, identified from the mean cell voltage")
+/* What the controller believes; scalars: S(name, unit, meaning), arrays: A(name, count, unit, meaning) */
+#define CTL_ESTIMATE_LIST(S, A)                                                                     \
+  S(intake_density, "kg/m3", "density of the air at the intake")                                    \
+  S(utilisation, "1", "share of the CO2 entering the cathode that is converted")                    \
+  S(inlet_co_ratio, "1", "CO/CO2 at the cathode inlet")                                             \
+  S(coke_onset_voltage, "V", "coke-onset voltage of the cell with the least margin")                \
+  S(coke_margin, "V", "least margin of a cell voltage to its coke-onset voltage")                   \
+  S(oxygen_rate, "kg/s", "oxygen made, from current and Faraday's law")                             \
+  S(utilisation_setpoint, "1", "set-point of the utilisation loop")                                 \
+  S(temperature_setpoint, "K", "ramped set-point of the stack temperature")                         \
+  S(feed_setpoint, "kg/s", "set-point of the feed flow loop")                                       \
+  S(added_resistance, "ohm m2", "resistance beyond the model, identified from the mean cell voltage") \
+  S(intake_density_rate, "kg m-3 s-1", "rate of change of the intake density")                              \
+  S(intake_density_sigma, "kg/m3", "standard deviation of the intake density")                              \
+  S(outlet_co_fraction, "1", "mole fraction of CO in the cathode exhaust")                                  \
+  S(coke_sigma, "V", "standard deviation of the coke margin of the cell with the least")                    \
+  S(margin_in_sigmas, "1", "coke margin in standard deviations, least over the cells")                      \
+  S(margin_setpoint, "V", "coke margin that the override of the current keeps")                             \
+  S(resistance_growth, "ohm m2/s", "growth of the mean added resistance")                                   \
+  S(filter_loading, "1", "pressure lost in the filter over that of a clean one at the same flow")           \
+  S(compressor_efficiency, "1", "volumetric efficiency over that of a new machine")                         \
+  S(bearing_wear, "1", "bearing wear from the tone, 0 new, 1 worn out")                                     \
+  S(consistency, "1", "mean normalised innovation squared of all filters, 1 when they are consistent")      \
+  A(cell_resistance, CTL_CELLS, "ohm m2", "resistance beyond the model of each cell")                       \
+  A(cell_coke_margin, CTL_CELLS, "V", "coke margin of each cell")
+
+/* How far the controller goes for a diagnosis: X(identifier, value, word, meaning) */
+#define CTL_RESPONSE_LIST(X)                                                                \
+  X(CTL_NO_RESPONSE, 0, "none", "nothing is wrong that the controller knows of")            \
+  X(CTL_FLAG, 1, "flag", "told to the operator, nothing else changes")                      \
+  X(CTL_SUBSTITUTE, 2, "substitute", "the doubted measurement is replaced by an estimate")  \
+  X(CTL_DERATE, 3, "derate", "less oxygen, more margin")                                    \
+  X(CTL_STAND_BY, 4, "stand by", "production stops, the stack stays hot and protected")     \
+  X(CTL_MAKE_SAFE, 5, "make safe", "current off, heat held down at the ramp limit")
+
+/* What is wrong with the plant, one bit each: X(identifier, bit, word, response, meaning). Doubted measurements
+ * have a mask of their own. */
+#define CTL_DIAGNOSIS_LIST(X)                                                                                  \
+  X(CTL_FILTER_LOADED, 0, "filter loaded", CTL_FLAG, "the filter takes more pressure than it may")             \
+  X(CTL_COMPRESSOR_WEAK, 1, "compressor weak", CTL_FLAG, "less flow than speed and density should bring")      \
+  X(CTL_COMPRESSOR_STOPPED, 2, "compressor stopped", CTL_STAND_BY, "the shaft does not follow its command")    \
+  X(CTL_BEARING_WORN, 3, "bearing worn", CTL_DERATE, "the bearing tone is above its limit")                    \
+  X(CTL_RECYCLE_LOST, 4, "recycle lost", CTL_STAND_BY, "less CO comes back than the valve should bring")       \
+  X(CTL_RECYCLE_STUCK, 5, "recycle stuck", CTL_FLAG, "more CO comes back than the valve should bring")         \
+  X(CTL_EXHAUST_CLOGGED, 6, "exhaust clogged", CTL_FLAG, "the cathode pressure is too high for its flow")      \
+  X(CTL_EXHAUST_ERODED, 7, "exhaust eroded", CTL_FLAG, "the cathode pressure is too low for its flow")         \
+  X(CTL_PRODUCT_CLOGGED, 8, "product clogged", CTL_FLAG, "the anode pressure is too high for the oxygen")      \
+  X(CTL_PRODUCT_ERODED, 9, "product eroded", CTL_FLAG, "the anode pressure is too low for the oxygen")         \
+  X(CTL_HEATER_OPEN, 10, "heater open", CTL_FLAG, "a heater draws no power or does not warm")                  \
+  X(CTL_HEATER_ON, 11, "heater on", CTL_STAND_BY, "a heater warms without a command")                          \
+  X(CTL_CELL_RESISTIVE, 12, "cell resistive", CTL_DERATE, "a cell needs more voltage than the others")         \
+  X(CTL_CELL_STARVED, 13, "cell starved", CTL_DERATE, "a cell behaves as one with too little gas")             \
+  X(CTL_CELL_LEAKING, 14, "cell leaking", CTL_STAND_BY, "oxygen is missing: a crack or a seal leaks")          \
+  X(CTL_CURRENT_AWAY, 15, "current away", CTL_MAKE_SAFE, "the current does not follow its command")            \
+  X(CTL_BUS_WEAK, 16, "bus weak", CTL_DERATE, "the bus voltage has sagged")                                    \
+  X(CTL_CLOCK_JUMPED, 17, "clock jumped", CTL_FLAG, "the local time moved by more than a tick")                \
+  X(CTL_LINK_LOST, 18, "link lost", CTL_STAND_BY, "no word from the operator for too long")                    \
+  X(CTL_RESTARTED, 19, "restarted", CTL_FLAG, "the controller started again from retained state")              \
+  X(CTL_WEATHER_FAST, 20, "weather fast", CTL_FLAG, "the density changes faster than any sol makes it")        \
+  X(CTL_MODEL_DOUBTED, 21, "model doubted", CTL_DERATE, "the innovations are larger than the filters expect")  \
+  X(CTL_LAW_FELL_BACK, 22, "law fell back", CTL_FLAG, "the predictive law gave way to the adaptive one")
+
+/* Corrections that the controller has found for its own instruments: X(identifier, number, input, unit, bound,
+ * meaning). A correction is subtracted from the reading, except where its unit is 1: there it divides. */
+#define CTL_CORRECTION_LIST(X)                                                                              \
+  X(CTL_ZERO_PLENUM, 0, plenum_pressure, "Pa", 1500.0f, "zero of the plenum pressure, at rest")             \
+  X(CTL_ZERO_CATHODE, 1, cathode_pressure, "Pa", 1500.0f, "zero of the cathode pressure, at rest")          \
+  X(CTL_ZERO_ANODE, 2, anode_pressure, "Pa", 1500.0f, "zero of the anode pressure, at rest")                \
+  X(CTL_ZERO_FILTER, 3, filter_difference, "Pa", 5.0f, "zero of the filter difference, at rest")            \
+  X(CTL_ZERO_FEED, 4, feed_flow, "kg/s", 5e-7f, "zero of the feed flow, at rest")                           \
+  X(CTL_ZERO_PRODUCT, 5, product_flow, "kg/s", 1e-7f, "zero of the product flow, at rest")                  \
+  X(CTL_ZERO_CURRENT, 6, stack_current, "A", 0.05f, "zero of the stack current, converter off")             \
+  X(CTL_GAIN_PRODUCT, 7, product_flow, "1", 0.1f, "gain of the product flow, against Faraday's law")        \
+  X(CTL_GAIN_OUTLET_CO, 8, outlet_co_fraction, "1", 0.15f, "gain of the CO analyser, against the balances") \
+  X(CTL_GAIN_OXYGEN, 9, product_oxygen_fraction, "1", 0.1f, "gain of the oxygen analyser, against the balances") \
+  X(CTL_OFFSET_ZONE_0, 10, zone_temperature, "K", 8.0f, "offset of zone thermocouple 0, at standstill")     \
+  X(CTL_OFFSET_ZONE_1, 11, zone_temperature, "K", 8.0f, "offset of zone thermocouple 1, at standstill")     \
+  X(CTL_OFFSET_ZONE_2, 12, zone_temperature, "K", 8.0f, "offset of zone thermocouple 2, at standstill")     \
+  X(CTL_OFFSET_ZONE_3, 13, zone_temperature, "K", 8.0f, "offset of zone thermocouple 3, at standstill")     \
+  X(CTL_OFFSET_ZONE_4, 14, zone_temperature, "K", 8.0f, "offset of zone thermocouple 4, at standstill")     \
+  X(CTL_OFFSET_END_0, 15, end_temperature, "K", 8.0f, "offset of end thermocouple 0, at standstill")        \
+  X(CTL_OFFSET_END_1, 16, end_temperature, "K", 8.0f, "offset of end thermocouple 1, at standstill")        \
+  X(CTL_OPEN_CIRCUIT, 17, cell_voltage, "V", 0.05f, "open-circuit voltage less the thermodynamic one: a check, not applied")
 
 /* clang-format on */
 #define CTL_DECLARE_SCALAR(name, unit, lower, upper, meaning) float name;
 #define CTL_DECLARE_ARRAY(name, count, unit, lower, upper, meaning) float name[count];
 #define CTL_DECLARE_ESTIMATE(name, unit, meaning) float name;
+#define CTL_DECLARE_ESTIMATES(name, count, unit, meaning) float name[count];
+#define CTL_DECLARE_DIAGNOSIS(identifier, bit, word, response, meaning) identifier = 1 << bit,
+#define CTL_DECLARE_CORRECTION(identifier, number, input, unit, bound, meaning) identifier = number,
 #define CTL_DECLARE_ENUM(identifier, value, word, meaning) identifier = value,
 #define CTL_DECLARE_BIT(identifier, bit, word, meaning) identifier = 1 << bit,
 
 typedef enum { CTL_MODE_LIST(CTL_DECLARE_ENUM) CTL_MODES } ctl_mode;
 typedef enum { CTL_LIMITER_LIST(CTL_DECLARE_ENUM) CTL_LIMITERS } ctl_limiter;
 typedef enum { CTL_REASON_LIST(CTL_DECLARE_BIT) CTL_NO_REASON = 0 } ctl_reason;
+typedef enum { CTL_RESPONSE_LIST(CTL_DECLARE_ENUM) CTL_RESPONSES } ctl_response;
+typedef enum { CTL_DIAGNOSIS_LIST(CTL_DECLARE_DIAGNOSIS) CTL_NO_DIAGNOSIS = 0 } ctl_diagnosis;
+typedef enum { CTL_CORRECTION_LIST(CTL_DECLARE_CORRECTION) CTL_CORRECTIONS } ctl_correction;
 
 /* Control laws: X(identifier, value, word, meaning) */
 #define CTL_LAW_LIST(X)                                                                           \
   X(CTL_LAW_FIXED, 0, "fixed", "speed and current tabulated before the run, by time since start") \
-  X(CTL_LAW_CASCADE, 1, "cascade", "utilisation loop on speed; current by least-select overrides")
+  X(CTL_LAW_CASCADE, 1, "cascade", "utilisation loop on speed; current by least-select overrides")                \
+  X(CTL_LAW_ADAPTIVE, 2, "adaptive", "cascade with estimated limits and a preview of dawn and dusk")             \
+  X(CTL_LAW_PREDICTIVE, 3, "predictive", "model-predictive law with soft limits; gives way to adaptive")
 typedef enum { CTL_LAW_LIST(CTL_DECLARE_ENUM) CTL_LAWS } ctl_law;
 
 /* Parameters: P(name, default, unit, lower, upper, meaning, source) */
@@ -142,13 +223,21 @@ typedef struct {
   float oxygen_demand;     /* kg/s asked for */
   float power_ceiling;     /* W that the bus allows; NaN: no ceiling */
   float local_time;        /* fraction of the sol, 0 = local midnight; NaN: unknown */
+  float command_age;       /* s since the last word of the operator; NaN: no such clock */
   uint32_t requested_mode; /* ctl_mode that the operator asks for */
+  uint32_t uncalibrate;    /* bits of ctl_correction that the operator takes back */
   uint32_t tick;           /* counts control periods from the start of the run */
 } ctl_inputs;
 
 typedef struct {
   CTL_OUTPUT_LIST(CTL_DECLARE_SCALAR, CTL_DECLARE_ARRAY)
-  CTL_ESTIMATE_LIST(CTL_DECLARE_ESTIMATE)
+  CTL_ESTIMATE_LIST(CTL_DECLARE_ESTIMATE, CTL_DECLARE_ESTIMATES)
+  float correction[CTL_CORRECTIONS];
+  uint32_t doubted[2]; /* bit of each measurement that is not believed, in the order of CTL_INPUT_LIST */
+  uint32_t diagnosed;  /* ctl_diagnosis bits that stand */
+  uint32_t response;   /* ctl_response in force */
+  uint32_t corrected;  /* bits of ctl_correction that have been found */
+  uint32_t law;        /* ctl_law in force */
   uint32_t mode;       /* ctl_mode in force */
   uint32_t limiter;    /* ctl_limiter in force */
   uint32_t missing;    /* ctl_reason bits that keep the requested mode from being entered */
@@ -156,10 +245,10 @@ typedef struct {
   uint32_t worst_cell; /* cell with the least estimated coke margin, from 0 */
 } ctl_outputs;
 
-typedef enum { CTL_OK = 0, CTL_BAD_ARGUMENT = 1, CTL_BAD_VERSION = 2, CTL_BAD_PARAMETER = 3 } ctl_status;
+typedef enum { CTL_OK = 0, CTL_BAD_ARGUMENT = 1, CTL_BAD_VERSION = 2, CTL_BAD_PARAMETER = 3, CTL_NOT_RETAINED = 4 } ctl_status;
 
 /* All memory between calls: opaque, trivially copyable, fixed in size, version first. */
-#define CTL_STATE_BYTES 1024
+#define CTL_STATE_BYTES 4096
 typedef struct {
   uint32_t abi_version;
   uint32_t size;
@@ -178,6 +267,19 @@ ctl_status ctl_init(ctl_state* state, const ctl_params* params);
 /* One control period. A bad measurement is a condition with a defined response, not an error. With a status
  * other than CTL_OK the outputs are the safe ones (everything off) and the state is left as it was. */
 ctl_status ctl_step(ctl_state* state, const ctl_params* params, const ctl_inputs* in, ctl_outputs* out);
+
+/* What survives a loss of power: the state with a checksum, for memory that retains its content. */
+typedef struct {
+  uint32_t checksum;
+  ctl_state state;
+} ctl_retained;
+
+void ctl_retain(const ctl_state* state, ctl_retained* retained);
+
+/* Starts after a loss of power or a reset: what was learnt is kept (corrections, resistances, wear, alarms, mode and
+ * trips), loops and filters begin again from what is measured. CTL_NOT_RETAINED: the checksum or the version does
+ * not fit, and the state is that of ctl_init. Other statuses as ctl_init. */
+ctl_status ctl_restart(ctl_state* state, const ctl_params* params, const ctl_retained* retained);
 
 #ifdef __cplusplus
 }

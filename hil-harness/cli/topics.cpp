@@ -75,10 +75,18 @@ Table of_modes(const PlantFile&) {
   t.rows.push_back({{word, "limiter", std::to_string(value), meaning}});
 #define REASON(identifier, bit, word, meaning) \
   t.rows.push_back({{word, "reason", std::to_string(1U << (bit)), meaning}});
+#define RESPONSE(identifier, value, word, meaning) \
+  t.rows.push_back({{word, "response", std::to_string(value), meaning}});
+#define DIAGNOSIS(identifier, bit, word, response, meaning) \
+  t.rows.push_back({{word, "diagnosis", std::to_string(1U << (bit)), meaning}});
   CTL_MODE_LIST(MODE)
   CTL_LAW_LIST(LAW)
   CTL_LIMITER_LIST(LIMITER)
   CTL_REASON_LIST(REASON)
+  CTL_RESPONSE_LIST(RESPONSE)
+  CTL_DIAGNOSIS_LIST(DIAGNOSIS)
+#undef RESPONSE
+#undef DIAGNOSIS
 #undef MODE
 #undef LAW
 #undef LIMITER

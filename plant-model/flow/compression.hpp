@@ -9,6 +9,7 @@
 /// Left out     current limit of the drive as such (it is in a_max), losses at standstill
 #pragma once
 
+#include "plant-model/flow/bearing.hpp"
 #include "plant-model/flow/gas_links.hpp"
 
 namespace duskline::plant {
@@ -49,7 +50,7 @@ Compression<S> compress(const CompressorParameters& c, const Boundary& b, const 
   const S tau_gas =
       S(c.filling * c.displacement / (kTwoPi * kGasConstant) / g.suction_temperature * s.pressure * work);
   const S tau_friction =
-      S(c.friction_torque * speed / sqrt(S(speed * speed + 25.0)) + c.viscous_friction * speed);
+      S(bearing_friction(c.friction_torque, c.bearing_wear, speed) + c.viscous_friction * speed);
   const S asked = S((commanded_speed - speed) / (c.drive_lag * c.acceleration));
   out.acceleration = S(c.acceleration * asked / sqrt(S(1.0 + asked * asked)));
   out.shaft_load = S((tau_gas + tau_friction) * speed);

@@ -26,6 +26,8 @@ struct CompressorParameters {
   double volume_ratio{};      ///< 1, built in
   double friction_torque{};   ///< N m, independent of speed
   double viscous_friction{};  ///< N m s/rad
+  double bearing_wear{};      ///< 1, 0 new, 1 worn out
+  double tone{};              ///< m/s2, rms vibration at the bearing tone of a new bearing at 300 rad/s
   double inertia{};           ///< kg m2
   double drive_lag{};         ///< s, of the speed loop in the drive
   double acceleration{};      ///< rad/s2, largest that the drive commands

@@ -21,7 +21,7 @@ struct InstrumentRow {
   std::string_view source;
 };
 
-inline constexpr std::size_t kInstrumentRows = 20;
+inline constexpr std::size_t kInstrumentRows = 22;
 using InstrumentTable = std::array<InstrumentRow, kInstrumentRows>;
 
 /// Random walk whose standard deviation after a time (s) is the given amount.
@@ -132,6 +132,14 @@ inline constexpr InstrumentTable kInstrumentTable{{
   {{.name = "bus_power", .unit = "W", .lag = 0.1, .noise = 0.5, .bias_class = 1.0, .gain_class = 0.01,
     .resolution = 0.5, .lower = -50.0, .upper = 2000.0}, 1,
    "power drawn from the bus", "product of divider and shunt, 1 %; 12 bits; zero, noise [E]"},
+  {{.name = "filter_difference", .unit = "Pa", .lag = 0.05, .noise = 0.1, .bias_class = 1.0, .gain_class = 0.005,
+    .random_walk = walk_to(0.5, kYear), .resolution = 0.0153, .lower = -50.0, .upper = 500.0}, 1,
+   "pressure lost in the intake filter",
+   "capacitive diaphragm, 500 Pa: 0.5 % of reading, 0.2 % zero; 16 bits; noise [E]"},
+  {{.name = "compressor_tone", .unit = "m/s2", .lag = 2.0, .noise = 0.02, .bias_class = 0.02, .gain_class = 0.02,
+    .resolution = 0.003, .lower = 0.0, .upper = 100.0}, 1,
+   "vibration of the compressor casing at the bearing tone, rms",
+   "piezoelectric: 2 % of reading; band-pass averaged over seconds; 16 bits; noise [E]"},
   {instruments::type_k("end_temperature", 5.0), 2, "end-plate temperatures", instruments::kTypeKSource},
   {instruments::type_k("zone_temperature", 5.0), 5,
    "zone temperatures along the stack", instruments::kTypeKSource},

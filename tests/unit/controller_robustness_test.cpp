@@ -31,7 +31,10 @@ bool commands_hold(const ctl_outputs& out) {
 bool estimates_finite(const ctl_outputs& out) {
   bool good = true;
 #define CHECK_ESTIMATE(name, unit, meaning) good = good && std::isfinite(out.name);
-  CTL_ESTIMATE_LIST(CHECK_ESTIMATE)
+#define CHECK_ESTIMATES(name, count, unit, meaning) \
+  for (float x : out.name) good = good && std::isfinite(x);
+  CTL_ESTIMATE_LIST(CHECK_ESTIMATE, CHECK_ESTIMATES)
+#undef CHECK_ESTIMATES
 #undef CHECK_ESTIMATE
   return good && out.mode < CTL_MODES && out.limiter < CTL_LIMITERS && out.worst_cell < CTL_CELLS;
 }
