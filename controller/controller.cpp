@@ -197,6 +197,11 @@ void tick(Memory& m, const ctl_params& p, const ctl_inputs& in, ctl_outputs& out
 
   const uint32_t idle = kModes[s.mode].current ? CTL_BY_MODE : CTL_BY_NOTHING;
   write_outputs(out, m, p, s, g, c, powers, allow.current ? wish.limiter : idle);
+
+  // alarms
+  run_alarms(m.alarms, p, alarm_facts(facts, observed, s, m.mode.tripped, m.diagnosed, 0),
+             {in.alarm_action, in.alarm_number, in.maintenance, in.shelve_time});
+  write_alarms(out, m.alarms);
 }
 
 void write_safe_outputs(ctl_outputs& out) {

@@ -10,7 +10,7 @@
 
 #include "controller/heat.hpp"
 #include "controller/laws/law.hpp"
-#include "controller/supervise/modes.hpp"
+#include "controller/supervise/alarms.hpp"
 
 namespace duskline::controller {
 
@@ -22,6 +22,7 @@ struct Memory {
   LawMemory law;
   HeatMemory heat;
   Pi recycle;
+  AlarmMemory alarms;
   float density;           // kg/m3, filtered; 0 before the first measurement
   float feed_flow;         // kg/s, filtered
   float added_resistance;  // ohm m2
@@ -34,6 +35,8 @@ struct Memory {
   uint32_t selected;       // ctl_limiter that the law selected at the last tick
   uint32_t warm;           // 1 while the stack is warm enough for protective flow and current
   uint32_t started;        // 1 after the first tick
+  uint32_t diagnosed;      // ctl_diagnosis bits that stand
+  uint32_t response;       // ctl_response in force
 };
 
 static_assert(__is_trivially_copyable(Memory));

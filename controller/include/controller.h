@@ -41,7 +41,8 @@ extern "C" {
   X(CTL_BY_VOLTAGE, 5, "voltage", "the largest cell voltage")                      \
   X(CTL_BY_MODE, 6, "mode", "the mode allows only a protective current or none")   \
   X(CTL_BY_RATE, 7, "rate", "the largest rate of change of the current")           \
-  X(CTL_BY_TABLE, 8, "table", "the table of the fixed law sets the current")
+  X(CTL_BY_TABLE, 8, "table", "the table of the fixed law sets the current")       \
+  X(CTL_BY_DERATING, 9, "derate", "less than the largest current: a limit is near or a fault was found")
 
 /* Permissives and interlocks, one bit each: X(identifier, bit, word, meaning). A set bit is a reason. */
 #define CTL_REASON_LIST(X)                                                                          \
@@ -57,7 +58,10 @@ extern "C" {
   X(CTL_BUS_LOW, 9, "bus low", "bus voltage below its limit")                                       \
   X(CTL_RAMP_HIGH, 10, "ramp high", "two zones or more change temperature faster than the limit")   \
   X(CTL_STACK_HOT, 11, "stack hot", "hottest zone or end plate above the temperature for switching off") \
-  X(CTL_NOT_RESET, 12, "not reset", "no new mode has been requested since the move to safe")
+  X(CTL_NOT_RESET, 12, "not reset", "no new mode has been requested since the move to safe") \
+  X(CTL_FAULT_FOUND, 13, "fault found", "a diagnosed fault asks for standby or for safe")             \
+  X(CTL_RESTARTS_MANY, 14, "restarts", "the controller has started again too often in a short time")  \
+  X(CTL_WAIT, 15, "wait", "the shortest time in this mode is not over")
 
 /* Measurements; scalars: S(name, unit, lower, upper, meaning), arrays: A(name, count, unit, lower, upper,
  * meaning). lower and upper are the span of the instrument; a value outside it is a missing measurement. */
@@ -202,6 +206,22 @@ typedef enum { CTL_CORRECTION_LIST(CTL_DECLARE_CORRECTION) CTL_CORRECTIONS } ctl
   X(CTL_LAW_PREDICTIVE, 3, "predictive", "model-predictive law with soft limits; gives way to adaptive")
 typedef enum { CTL_LAW_LIST(CTL_DECLARE_ENUM) CTL_LAWS } ctl_law;
 
+/* Alarms: controller_alarms.h */
+#include "controller/include/controller_alarms.h"
+typedef enum { CTL_SEVERITY_LIST(CTL_DECLARE_ENUM) CTL_SEVERITIES } ctl_severity;
+typedef enum { CTL_PRIORITY_LIST(CTL_DECLARE_ENUM) CTL_PRIORITIES } ctl_priority;
+typedef enum { CTL_ALARM_STATE_LIST(CTL_DECLARE_ENUM) CTL_ALARM_STATES } ctl_alarm_state;
+typedef enum { CTL_ALARM_ACTION_LIST(CTL_DECLARE_ENUM) CTL_ALARM_ACTIONS } ctl_alarm_action;
+typedef enum { CTL_ALARM_SOURCE_LIST(CTL_DECLARE_ENUM) CTL_ALARM_SOURCES } ctl_alarm_source;
+#define CTL_DECLARE_WATCH(identifier, number, word, unit) identifier = number,
+typedef enum { CTL_ALARM_QUANTITY_LIST(CTL_DECLARE_WATCH) CTL_ALARM_QUANTITIES } ctl_alarm_quantity;
+typedef enum { CTL_ALARM_GROUP_LIST(CTL_DECLARE_ENUM) CTL_ALARM_GROUPS } ctl_alarm_group;
+#define CTL_DECLARE_ALARM(identifier, number, word, severity, minutes, priority, latched, on_delay, off_delay, source, \
+                          argument, limit, dead_band, suppressed, consequence, cause, action)                         \
+  identifier = number,
+typedef enum { CTL_ALARM_LIST(CTL_DECLARE_ALARM) CTL_ALARMS } ctl_alarm;
+#define CTL_ALARM_PLACES 36 /* CTL_ALARMS rounded up to whole words */
+
 /* Parameters: P(name, default, unit, lower, upper, meaning, source) */
 #include "controller/include/controller_parameters.h"
 
@@ -224,8 +244,14 @@ typedef struct {
   float power_ceiling;     /* W that the bus allows; NaN: no ceiling */
   float local_time;        /* fraction of the sol, 0 = local midnight; NaN: unknown */
   float command_age;       /* s since the last word of the operator; NaN: no such clock */
+  float next_power_ceiling; /* W that the bus will allow after ceiling_in, if less than now */
+  float ceiling_in;         /* s until then; 0, NaN or less: nothing is announced */
+  float shelve_time;        /* s for which CTL_ALARM_SHELVE puts an alarm aside */
   uint32_t requested_mode; /* ctl_mode that the operator asks for */
   uint32_t uncalibrate;    /* bits of ctl_correction that the operator takes back */
+  uint32_t alarm_action;   /* ctl_alarm_action of this tick */
+  uint32_t alarm_number;   /* ctl_alarm that it is meant for */
+  uint32_t maintenance;    /* 1: the action comes from maintenance, which alone may remove and return */
   uint32_t tick;           /* counts control periods from the start of the run */
 } ctl_inputs;
 
@@ -242,6 +268,10 @@ typedef struct {
   uint32_t limiter;    /* ctl_limiter in force */
   uint32_t missing;    /* ctl_reason bits that keep the requested mode from being entered */
   uint32_t tripped;    /* ctl_reason bits that caused the last move to safe, 0 when reset */
+  uint32_t alarms_active;         /* alarms that stand, acknowledged or not */
+  uint32_t alarms_unacknowledged; /* alarms that nobody has seen */
+  uint32_t alarms_ignored;        /* actions that could not be carried out, since the start */
+  uint8_t alarm_state[CTL_ALARM_PLACES]; /* ctl_alarm_state of each ctl_alarm; the rest is 0 */
   uint32_t worst_cell; /* cell with the least estimated coke margin, from 0 */
 } ctl_outputs;
 

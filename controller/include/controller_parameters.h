@@ -154,7 +154,9 @@
     "cathode pressure at which the interlock acts", "design")                                               \
   P(pressure_difference_most, 70000.0f, "Pa", 100.0f, 200000.0f,                                            \
     "difference across the cells at which the interlock acts", "must allow flow without oxygen")            \
-  P(bus_least, 22.0f, "V", 0.0f, 60.0f, "bus voltage at which the interlock acts", "28 V less 6 V")
+  P(bus_least, 22.0f, "V", 0.0f, 60.0f, "bus voltage at which the interlock acts", "28 V less 6 V")                \
+  /* alarms */                                                                                              \
+  P(shelve_most, 28800.0f, "s", 60.0f, 86400.0f, "longest time for which an alarm may be shelved", "a shift of 8 h")
 /* clang-format on */
 
 #endif
