@@ -193,8 +193,8 @@ State hot_state(const PlantParameters& p, const Ambient& a, double temperature, 
 }
 
 State producing_state(const PlantParameters& p, const Ambient& a, double temperature, double co) {
-  // working pressures and composition near those of the rated point; the loop settles the rest in minutes
-  constexpr double kPlenum = 57e3, kCathode = 55e3, kAnode = 47e3, kInletCo = 0.05;
+  // near the operating point at 10 g/h and 65 % utilisation; the loop settles the rest in minutes
+  constexpr double kPlenum = 42e3, kCathode = 40e3, kAnode = 36e3, kInletCo = 0.045;
   const Start start = hot_start(a, kCathode, temperature, co);
   State x = still_state(p, start);
   for (std::size_t i = 0; i < kSpecies; ++i) {
@@ -205,9 +205,13 @@ State producing_state(const PlantParameters& p, const Ambient& a, double tempera
   const double moved = kInletCo * (x[first + CO2] + x[first + CO]) - x[first + CO];
   x[first + CO] += moved;
   x[first + CO2] -= moved;
-  x[at::speed] = 0.6 * p.power.speed_max;
-  x[at::current] = 0.5 * p.power.current_max;
-  x[at::recycle_opening] = 0.5;
+  // the speed that the flow takes at this density, a curve through two runs of the demo plant
+  const double air = density(a.pressure, a.temperature, a.composition);
+  x[at::speed] = std::min(p.power.speed_max, (8.6 + 4.58 / air) * p.power.speed_max / 630.0);
+  x[at::current] = 0.524 * p.power.current_max;
+  x[at::recycle_opening] = 0.35;
+  for (std::size_t e = 0; e < kEnds; ++e) x[at::end_power + e] = 0.2 * p.heat.end_heater_max;
+  x[at::preheater_power] = 0.1 * p.heat.preheater_max;
   return x;
 }
 

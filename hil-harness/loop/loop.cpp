@@ -10,6 +10,7 @@
 #include "plant-model/gas/transport.hpp"
 #include "plant-model/integrate/advance.hpp"
 #include "plant-model/integrate/events.hpp"
+#include "plant-model/wear.hpp"
 
 namespace duskline::harness {
 namespace {
@@ -119,6 +120,8 @@ class Run {
         sensors_(specs_, c.scenario.seed, c.scenario.period),
         x_(initial_state(c, environment_.mean_at(0.0))),
         actuators_(c.plant.parameters, x_) {
+    if (scenario_.initial.served > 0.0)
+      plant::wear(plant_.parameters(), x_, environment_.mean_at(0.0), scenario_.initial.served);
     s_.state = &x_;
     s_.rates = &f_;
     s_.control.mode = CTL_OFF;

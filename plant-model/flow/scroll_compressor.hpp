@@ -27,6 +27,8 @@ struct CompressorParameters {
   double friction_torque{};   ///< N m, independent of speed
   double viscous_friction{};  ///< N m s/rad
   double bearing_wear{};      ///< 1, 0 new, 1 worn out
+  double bearing_life{};      ///< s of production until the wear is 1
+  double leakage_growth{};    ///< 1/s, relative growth of the leakage in production
   double tone{};              ///< m/s2, rms vibration at the bearing tone of a new bearing at 300 rad/s
   double inertia{};           ///< kg m2
   double drive_lag{};         ///< s, of the speed loop in the drive

@@ -47,6 +47,7 @@ struct Initial {
   InitialState state{InitialState::cold};
   double stack_temperature{};  ///< K
   double cathode_co{};         ///< mole fraction
+  double served{};             ///< s of production behind the plant, see plant-model/wear.hpp
 };
 
 struct Integrator {

@@ -41,11 +41,11 @@ constexpr ControllerParameter kParameters[] = {CTL_PARAMETER_LIST(DUSKLINE_PARAM
 Initial usual_initial(InitialState state) {
   switch (state) {
     case InitialState::cold:
-      return {state, 230.0, 0.0};
+      return {state, 230.0, 0.0, 0.0};
     case InitialState::hot_standby:
-      return {state, 1073.15, 0.3};
+      return {state, 1073.15, 0.3, 0.0};
     case InitialState::producing:
-      return {state, 1073.15, 0.5};
+      return {state, 1073.15, 0.5, 0.0};
   }
   return {};
 }
@@ -102,6 +102,9 @@ void initial_keys(Keys& keys, Initial& initial) {
   keys.number({"cathode_co",
                "mole fraction of CO in the cathode gas; by default 0 cold, 30 % in standby, 50 % producing"},
               {"1", 0.0, 1.0}, initial.cathode_co);
+  keys.number(
+      {"served", "production behind the plant: cells aged, filter dusty, compressor worn by that much"},
+      {"s", 0.0, kCentury}, initial.served);
 }
 
 void event_keys(Keys& keys, Event& event, std::span<const std::string> paths) {

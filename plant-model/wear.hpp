@@ -1,0 +1,35 @@
+/// Wear that hours of production leave in the plant, applied at once instead of being lived through.
+///
+/// What it is   a fast-forward: resistance of the cells, dust on the filter, leakage and bearing of the compressor
+/// Equation     dR = r (I/A)/(3000 A/m2) t;  m = e c V n f t;  K' = K (1 + g t);  w' = w + t/life
+/// Symbols      r [ohm m2/s], I/A [A/m2], e [1] caught share, c [kg/m3] dust, V n f [m3/s] swept volume, K leakage,
+///              g [1/s], w [1] bearing wear, t [s] hours of production at the rated point: 52 % of current_max,
+///              42 % of speed_max
+/// Validity     steady production at the rated point under the dust of the ambient given; the rates of plant.cpp
+/// Source       the same rates as in a run, multiplied by time; leakage and bearing: parameter file
+/// Left out     thermal cycles and storms in those hours; carbon and oxide (a plant in order has none); feedback
+///              of wear on the operating point
+#pragma once
+
+#include "plant-model/environment/ambient.hpp"
+#include "plant-model/parameters.hpp"
+
+namespace duskline::plant {
+
+inline constexpr double kRatedCurrent = 0.52;  ///< of current_max: 10 g/h of the demo plant
+inline constexpr double kRatedSpeed = 0.42;    ///< of speed_max
+
+inline void wear(PlantParameters& p, State& x, const Ambient& ambient, double time) {
+  constexpr std::size_t slow = kImplicit + kQuadratures;
+  const double density = kRatedCurrent * p.power.current_max / p.cell.area;
+  for (std::size_t c = 0; c < kCells; ++c)
+    x[slow + at::ageing + c] += p.degradation.ageing_rate * density / 3000.0 * time;
+  constexpr double kTwoPi = 6.28318530717958647693;
+  const double swept =
+      p.compressor.displacement * p.compressor.filling * kRatedSpeed * p.power.speed_max / kTwoPi;
+  x[slow + at::dust] += p.filter.efficiency * ambient.dust_concentration * swept * time;
+  p.compressor.leakage *= 1.0 + p.compressor.leakage_growth * time;
+  p.compressor.bearing_wear += time / p.compressor.bearing_life;
+}
+
+}  // namespace duskline::plant
