@@ -210,8 +210,8 @@ void write_safe_outputs(ctl_outputs& out) {
   out.limiter = CTL_BY_NOTHING;
 }
 
-/// The last guard: a command is finite and inside the list, or it is off.
-void guard(ctl_outputs& out) {
+/// The last guard: a command is finite, inside the list and the parameters, and of the mode, or it is off.
+void guard(ctl_outputs& out, const ctl_params& p) {
   const auto hold = [](float& x, float lower, float upper) {
     x = is_finite(x) ? clamp(x, lower, upper) : lower;
   };
@@ -221,6 +221,11 @@ void guard(ctl_outputs& out) {
   CTL_OUTPUT_LIST(CTL_HOLD_SCALAR, CTL_HOLD_ARRAY)
 #undef CTL_HOLD_SCALAR
 #undef CTL_HOLD_ARRAY
+  const ModeRow& row = kModes[out.mode];
+  out.compressor_speed = row.flow ? least_of(out.compressor_speed, p.speed_most) : 0.0f;
+  out.stack_current = row.current ? least_of(out.stack_current, p.current_most) : 0.0f;
+  out.preheater_power = row.heaters ? least_of(out.preheater_power, p.preheater_power_most) : 0.0f;
+  for (float& power : out.end_power) power = row.heaters ? least_of(power, p.end_power_most) : 0.0f;
 }
 
 }  // namespace
@@ -272,7 +277,7 @@ extern "C" ctl_status ctl_step(ctl_state* state, const ctl_params* params, const
   Memory m = load(*state);
   if (m.mode.mode >= CTL_MODES) return CTL_BAD_VERSION;
   tick(m, *params, *in, *out);
-  guard(*out);
+  guard(*out, *params);
   store(*state, m);
   return CTL_OK;
 }

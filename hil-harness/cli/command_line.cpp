@@ -65,6 +65,12 @@ CommandLine::CommandLine()
       ->type_name("PATH=VALUE");
   checks[run_app->add_option("--seed", run.seed, "Seed of all random streams")->type_name("NUMBER")] =
       check_seed;
+  run_app
+      ->add_option(
+          "--controller", run.controller,
+          "Shared object with a controller of your own (docs/how-to/write-your-own-controller.md); it "
+          "runs with all rights of this program")
+      ->type_name("FILE");
   checks[run_app
              ->add_option("--baseline", run.baseline,
                           "Also run this control law; the report shows both (writes baseline.nc and "

@@ -10,6 +10,7 @@
 #include "hil-harness/cli/run_files.hpp"
 #include "hil-harness/cli/stop.hpp"
 #include "hil-harness/cli/verbs.hpp"
+#include "hil-harness/links/plugin.hpp"
 #include "hil-harness/loop/loop.hpp"
 #include "hil-harness/loop/signals.hpp"
 #include "hil-harness/loop/summary_json.hpp"
@@ -28,7 +29,8 @@ constexpr std::size_t kNotesShown = 5;
 struct Plan {
   scenarios::Case main;
   std::optional<scenarios::Case> baseline;
-  std::string weather;  ///< the bytes of the weather file
+  std::shared_ptr<Plugin> plugin;  ///< controls the main run; none: the controller in this program does
+  std::string weather;             ///< the bytes of the weather file
 };
 
 std::vector<scenarios::Problem> read_plan(const RunRequest& request, Plan& plan) {
@@ -50,7 +52,10 @@ std::vector<scenarios::Problem> read_plan(const RunRequest& request, Plan& plan)
     if (!other) return other.problems;
     plan.baseline = std::move(*other.value);
   }
-  return {};
+  if (request.controller.empty()) return {};
+  auto opened = open_plugin(request.controller, plan.main.scenario.controller);
+  if (opened) plan.plugin = std::move(*opened.value);
+  return opened.problems;
 }
 
 std::vector<SignalInfo> recorded_signals() {
@@ -60,9 +65,8 @@ std::vector<SignalInfo> recorded_signals() {
 }
 
 /// One run with its trace at `path` (empty: none).
-RunRecord recorded_run(const scenarios::Case& c, const std::string& path, const std::string& label,
-                       bool quiet) {
-  InProcess link(c.scenario.controller);
+RunRecord recorded_run(const scenarios::Case& c, Link& link, const std::string& path,
+                       const std::string& label, bool quiet) {
   LoopOptions options;
   options.interrupted = &stop_wanted();
   Progress progress(label, quiet);
@@ -133,13 +137,17 @@ int carry_out(const Plan& plan, const RunRequest& request, const RunFolder& out)
   const auto trace = [&](const fs::path& path) { return request.record ? path.string() : std::string{}; };
   const bool tells = !request.quiet && !request.json;
 
-  const RunRecord record = recorded_run(plan.main, trace(out.trace), "run", request.quiet);
+  InProcess ours(plan.main.scenario.controller);
+  Link& link = plan.plugin ? static_cast<Link&>(*plan.plugin) : ours;
+  RunRecord record = recorded_run(plan.main, link, trace(out.trace), "run", request.quiet);
+  if (plan.plugin) record.plugin = fs::path(request.controller).filename().string();
   const std::string summary = summary_json(plan.main, record);
   bool well = write_whole(out.summary, summary);
   bool with_baseline = false;
   if (plan.baseline && !stop_wanted()) {
+    InProcess shipped(plan.baseline->scenario.controller);
     const RunRecord other =
-        recorded_run(*plan.baseline, trace(out.baseline_trace), "baseline", request.quiet);
+        recorded_run(*plan.baseline, shipped, trace(out.baseline_trace), "baseline", request.quiet);
     with_baseline = request.record && other.ticks > 0;
     well = write_whole(out.baseline_summary, summary_json(*plan.baseline, other)) && well;
     if (tells) say(summary_text(*plan.baseline, other));

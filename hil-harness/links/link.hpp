@@ -1,6 +1,8 @@
 /// The wire between loop and controller; whatever stands behind it, the loop is the same.
 #pragma once
 
+#include <string>
+
 #include "controller/include/controller.h"
 
 namespace duskline::harness {
@@ -10,6 +12,8 @@ class Link {
   virtual ~Link() = default;
   /// One control period. Anything but CTL_OK ends the run.
   virtual ctl_status step(const ctl_inputs& in, ctl_outputs& out) = 0;
+  /// Who it was that ended the run, and why if that is known.
+  virtual std::string trouble() const { return "controller"; }
 };
 
 /// The controller compiled into this program.

@@ -138,7 +138,7 @@ class Run {
       if (n == 0) audit_.start(plant_, x_);
       sense();
       if (!control()) {
-        end = {plant::RunEnd::link_lost, s_.time, "controller"};
+        end = {plant::RunEnd::link_lost, s_.time, link_.trouble()};
         break;
       }
       note_changes();

@@ -72,6 +72,7 @@ struct RunRecord {
   std::int64_t ticks{};
   plant::State final_state{};
   std::vector<std::string> notes;  ///< about the weather file and such
+  std::string plugin;              ///< file name of the plug-in that controlled the run; empty: ours did
 };
 
 }  // namespace duskline::harness

@@ -13,6 +13,8 @@ namespace {
 using Json = nlohmann::ordered_json;
 
 constexpr double kJoulePerKilowattHour = 3.6e6;
+constexpr const char* kPluginNote =
+    "code from outside this program; the law is what the scenario asked it for, and estimates are its own";
 
 const char* const kModeWords[] = {
 #define WORD(identifier, value, word, meaning) word,
@@ -62,6 +64,7 @@ std::string summary_json(const scenarios::Case& c, const RunRecord& r) {
   j["title"] = c.scenario.title;
   j["plant"] = c.plant.name;
   j["law"] = kLawWords[c.scenario.controller.law];
+  if (!r.plugin.empty()) j["controller"] = {{"kind", "plug-in"}, {"file", r.plugin}, {"note", kPluginNote}};
   j["seed"] = c.scenario.seed;
   j["end"] = {{"reason", std::string(plant::word(r.end.reason))},
               {"meaning", std::string(plant::meaning(r.end.reason))},
@@ -164,6 +167,9 @@ std::string summary_json(const scenarios::Case& c, const RunRecord& r) {
   figures.back()["verdict"] = figures.back()["value"].get<double>() < 1e-9 ? "good" : "bad";
   figures.push_back(figure("balance of energy", r.energy_residual, "1", "largest relative residual",
                            r.energy_residual < 1e-6 ? "good" : "bad"));
+  if (!r.plugin.empty())
+    figures.push_back(
+        {{"text", "controlled by"}, {"value", "plug-in " + r.plugin}, {"unit", ""}, {"note", kPluginNote}});
   figures.push_back({{"text", "run ended"}, {"value", std::string(plant::word(r.end.reason))}, {"unit", ""}});
 
   Json& events = j["events"];
@@ -178,7 +184,9 @@ std::string summary_json(const scenarios::Case& c, const RunRecord& r) {
 std::string summary_text(const scenarios::Case& c, const RunRecord& r) {
   const Figures& f = r.figures;
   const double production = hours_in(r, CTL_PRODUCTION);
-  std::string t = fmt::format("{} (law {})\n", c.scenario.title, kLawWords[c.scenario.controller.law]);
+  std::string t = fmt::format(
+      "{} ({})\n", c.scenario.title,
+      r.plugin.empty() ? fmt::format("law {}", kLawWords[c.scenario.controller.law]) : "plug-in " + r.plugin);
   t += fmt::format("  ended            {} after {:.2f} h{}{}\n", plant::word(r.end.reason),
                    r.end.time / 3600.0, r.end.who.empty() ? "" : ": ", r.end.who);
   t += fmt::format("  oxygen made      {:.2f} g", f.oxygen_made * 1e3);

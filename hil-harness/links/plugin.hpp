@@ -1,0 +1,48 @@
+/// A controller of the user's own: a shared object with the functions of controller/include/controller.h.
+///
+/// What it is   opens the file, looks for ctl_abi_version, ctl_init and ctl_step (ctl_retain and ctl_restart if
+///              they are there), asks for the version, and steps the controller as the loop does with ours
+/// Equation     none
+/// Symbols      as in controller.h
+/// Validity     a file that the user trusts: it runs in this process, with all rights of the program
+/// Source       POSIX.1-2017, dlopen
+/// Left out     isolation: a plug-in that writes where it should not, or never returns, takes the run with it
+#pragma once
+
+#include <memory>
+#include <string>
+
+#include "hil-harness/links/link.hpp"
+#include "scenarios/reader/problem.hpp"
+
+namespace duskline::harness {
+
+/// The opened file; closed with the last link that uses it.
+class ControllerLibrary;
+
+/// Steps a controller of another file. What it does not write among its outputs is NaN in the trace.
+class Plugin final : public Link {
+ public:
+  Plugin(std::shared_ptr<const ControllerLibrary> library, const ctl_params& params);
+
+  ctl_status status() const { return status_; }  ///< of the start
+  ctl_status step(const ctl_inputs& in, ctl_outputs& out) override;
+  std::string trouble() const override { return trouble_; }
+
+ private:
+  ctl_status answer(ctl_status status);
+
+  std::shared_ptr<const ControllerLibrary> library_;
+  ctl_params params_;
+  ctl_state state_{};
+  ctl_status status_;
+  std::string trouble_;
+};
+
+/// Opens the file and starts its controller with the parameters, or says what is wrong with it.
+scenarios::Outcome<std::shared_ptr<Plugin>> open_plugin(const std::string& path, const ctl_params& params);
+
+/// What makes outputs unusable: a command that is no number, a word outside its list. Empty when all is well.
+std::string unusable(const ctl_outputs& out);
+
+}  // namespace duskline::harness

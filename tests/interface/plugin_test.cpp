@@ -1,0 +1,194 @@
+// Controllers of the user's own: the examples of docs/how-to make oxygen, our controller behind the same door gives
+// the same bytes, and what is wrong with a file is said.
+#include <catch2/catch.hpp>
+#include <filesystem>
+#include <nlohmann/json.hpp>
+
+#include "controller/include/controller.h"
+#include "tests/support/child.hpp"
+#include "tests/support/toolchain.hpp"
+
+using namespace duskline::tests;
+using duskline::test::controller_sources;
+using duskline::test::run_command;
+namespace fs = std::filesystem;
+
+namespace {
+
+const std::string kExamples = DUSKLINE_SOURCE_DIR "/docs/how-to/controllers/";
+const std::string kShared = " -O2 -fPIC -shared -ffp-contract=off -I " DUSKLINE_SOURCE_DIR " ";
+
+/// Compiles a shared object; strict warnings are errors.
+void build(const std::string& compiler, const std::string& sources, const std::string& out) {
+  const auto built = run_command(compiler + " -Wall -Wextra -pedantic -Wshadow -Wconversion -Werror" +
+                                 kShared + sources + " -o '" + out + "' -lm");
+  INFO(built.text);
+  REQUIRE(built.status == 0);
+}
+
+/// A plug-in from a few lines of C around a controller that does nothing.
+std::string made(const Folder& folder, const std::string& name, const std::string& step,
+                 const std::string& version = "CTL_ABI_VERSION", const std::string& init = "CTL_OK") {
+  const std::string source = folder.file(name + ".c");
+  std::ofstream{source}
+      << "#include <fenv.h>\n#include <math.h>\n#include \"controller/include/controller.h\"\n"
+      << "uint32_t ctl_abi_version(void) { return " << version << "; }\n"
+      << "ctl_status ctl_init(ctl_state* s, const ctl_params* p) { (void)s; (void)p; return " << init
+      << "; }\n"
+      << "ctl_status ctl_step(ctl_state* s, const ctl_params* p, const ctl_inputs* in, ctl_outputs* "
+         "out) { (void)s; (void)p; (void)in; (void)out; "
+      << step << " }\n";
+  build("gcc -std=c11", "'" + source + "'", folder.file(name + ".so"));
+  return folder.file(name + ".so");
+}
+
+std::string scenario_of(const Folder& folder, const std::string& duration = "30 min") {
+  std::ofstream{folder.file("hot.yaml")}
+      << "format: duskline-scenario/1\ntitle: Hot half hour\nplant: bench\nseed: 3\n"
+         "duration: "
+      << duration
+      << "\nrecord: 10 s\nstart: {season: 150 deg, local_time: 10 h}\n"
+         "initial: {state: producing, stack_temperature: 800 degC, cathode_co: "
+         "65 %}\ncommands:\n  - {at: 0 s, mode: production, demand: 8 g/h}\n";
+  return folder.file("hot.yaml");
+}
+
+nlohmann::json figures_of(const std::string& folder) {
+  return nlohmann::json::parse(bytes_of(folder + "/summary.json"))["key_figures"];
+}
+
+}  // namespace
+
+TEST_CASE("the examples in C and C++ compile strictly, and make oxygen without coke") {
+  const Folder here{"plugin-examples"};
+  build("gcc -std=c11", kExamples + "proportional.c", here.file("proportional.so"));
+  build("g++ -std=c++20", kExamples + "margin_keeper.cpp", here.file("margin_keeper.so"));
+  const std::string scenario = scenario_of(here);
+  for (const std::string name : {"proportional", "margin_keeper"}) {
+    const Child child = run_duskline(
+        {"run", scenario, "--controller", here.file(name + ".so"), "--out", here.file(name), "--quiet"});
+    INFO(name << ": " << child.err);
+    CHECK(child.exit_code == 0);
+    const auto figures = figures_of(here.file(name));
+    INFO(figures.dump(1));
+    CHECK(figures["oxygen_made_in_production"]["value"].get<double>() >
+          0.9 * 4e-3);  // of 8 g/h for half an hour
+    CHECK(figures["least_coke_margin"]["value"].get<double>() > 0.0);
+    CHECK(figures["time_below_coke_margin"]["value"] == 0.0);
+    CHECK(figures["least_nickel_ratio"]["value"].get<double>() > 1.0);
+    CHECK(figures["greatest_ramp"]["value"].get<double>() <
+          10.0);  // K/min, ramp_trip of the controller's table
+  }
+}
+
+TEST_CASE("our controller as a plug-in gives the bytes of the one inside, and the summary says who it was") {
+  const Folder here{"plugin-ours"};
+  std::string sources;
+  for (const std::string& source : controller_sources()) sources += source + " ";
+  build("g++ -std=c++20 -ffreestanding -fno-exceptions -fno-rtti", sources, here.file("ours.so"));
+  const std::string scenario = scenario_of(here);
+  for (const std::string law : {"cascade", "fixed", "adaptive", "predictive"}) {
+    INFO(law);
+    const std::vector<std::string> common{
+        "--set",   "controller.law=" + law,
+        "--set",   "controller.table=[{at: 0 s, speed: 300 rad/s, current: 3 A}]",
+        "--quiet", "--force"};
+    std::vector<std::string> inside{"run", scenario, "--out", here.file("inside")},
+        outside{"run", scenario, "--out", here.file("outside"), "--controller", here.file("ours.so")};
+    inside.insert(inside.end(), common.begin(), common.end());
+    outside.insert(outside.end(), common.begin(), common.end());
+    const Child one = run_duskline(inside), two = run_duskline(outside);
+    INFO(one.err << two.err);
+    REQUIRE(one.exit_code == 0);
+    REQUIRE(two.exit_code == 0);
+    const std::string trace = bytes_of(here.file("inside/trace.nc"));
+    CHECK(trace.size() > 10000);
+    CHECK((trace == bytes_of(here.file("outside/trace.nc"))));
+    CHECK((figures_of(here.file("inside")) == figures_of(here.file("outside"))));
+  }
+  const auto summary = nlohmann::json::parse(bytes_of(here.file("outside/summary.json")));
+  CHECK(summary["controller"]["kind"] == "plug-in");
+  CHECK(summary["controller"]["file"] == "ours.so");
+  CHECK_FALSE(nlohmann::json::parse(bytes_of(here.file("inside/summary.json"))).contains("controller"));
+  CHECK(has(bytes_of(here.file("outside/report.html")), "plug-in ours.so"));
+  CHECK_FALSE(has(bytes_of(here.file("outside/summary.json")), here.path()));
+  CHECK_FALSE(has(bytes_of(here.file("outside/report.html")), here.path()));
+  const Child text = run_duskline({"run", scenario, "--set", "duration=1 min", "--controller", "./ours.so",
+                                   "--out", here.file("text"), "--baseline", "cascade"},
+                                  {.folder = here.path()});
+  CHECK(text.exit_code == 0);
+  CHECK(has(text.out, "Hot half hour (plug-in ours.so)\n"));
+  CHECK(has(text.out, "Hot half hour (law cascade)\n"));  // the baseline is ours
+}
+
+TEST_CASE("a file that is no controller is refused with the reason, and nothing is written") {
+  const Folder here{"plugin-wrong"};
+  const std::string scenario = scenario_of(here, "1 min");
+  made(here, "mine", "return CTL_OK;");
+  made(here, "old", "return CTL_OK;", "CTL_ABI_VERSION - 1");
+  made(here, "picky", "return CTL_OK;", "CTL_ABI_VERSION", "CTL_BAD_PARAMETER");
+  std::ofstream{here.file("nothing.c")} << "int ctl_step(void);\nint ctl_step(void) { return 0; }\n";
+  build("gcc -std=c11", "'" + here.file("nothing.c") + "'", here.file("nothing.so"));
+  std::ofstream{here.file("broken.c")}
+      << "int ours(void);\nint missing_function(void);\nint ours(void) { return "
+         "missing_function(); }\n";
+  build("gcc -std=c11", "'" + here.file("broken.c") + "'", here.file("broken.so"));
+  std::ofstream{here.file("text.so")} << std::string(4096, 'x');
+  const std::string how_to = "; docs/how-to/write-your-own-controller.md shows how to build one\n";
+  const std::string abi = std::to_string(CTL_ABI_VERSION), before = std::to_string(CTL_ABI_VERSION - 1);
+  const std::vector<std::pair<std::string, std::string>> wrong{
+      {"./mien.so", "there is no such file; did you mean 'mine.so'?\n"},
+      {"far/away.so", "there is no such file\n"},
+      {".", "is a folder; a shared object is wanted\n"},
+      {"text.so", "cannot be opened as a shared object (invalid ELF header)" + how_to},
+      {"./broken.so", "cannot be opened as a shared object (undefined symbol: missing_function)" + how_to},
+      {"./nothing.so",
+       "has no ctl_abi_version, ctl_init; build it against controller/include/controller.h, in C++ "
+       "inside extern \"C\"\n"},
+      {"./old.so", "was built for version " + before + " of the interface, this program speaks version " +
+                       abi + "; build it again with this controller/include/controller.h\n"},
+      {"./picky.so", "its ctl_init refuses the parameters of the scenario (status 3, bad parameter)\n"}};
+  for (const auto& [file, says] : wrong) {
+    const Child child =
+        run_duskline({"run", scenario, "--controller", file, "--out", "run"}, {.folder = here.path()});
+    CHECK(child.exit_code == 2);
+    CHECK(child.err == "--controller:1:1: " + file + ": " + says);
+    CHECK_FALSE(fs::exists(here.file("run")));
+  }
+}
+
+TEST_CASE("a plug-in that gives up, or answers with what no plant can follow, ends the run as a lost link") {
+  const Folder here{"plugin-lost"};
+  const std::string scenario = scenario_of(here, "1 min");
+  made(here, "tired", "return in->tick < 30 ? CTL_OK : CTL_BAD_ARGUMENT;");
+  made(here, "nan", "if (in->tick == 12) out->stack_current = NAN; return CTL_OK;");
+  made(here, "lost", "out->mode = in->tick == 7 ? 77 : CTL_OFF; return CTL_OK;");
+  const std::vector<std::tuple<std::string, std::string, double>> all{
+      {"tired", "tired.so: status 1, bad argument", 30.0},
+      {"nan", "nan.so: stack_current is not a number", 12.0},
+      {"lost", "lost.so: mode 77 is not in the list", 7.0}};
+  for (const auto& [name, who, time] : all) {
+    const Child child = run_duskline(
+        {"run", scenario, "--controller", name + ".so", "--out", name, "--quiet"}, {.folder = here.path()});
+    CHECK(child.exit_code == 3);
+    CHECK(has(child.err, "run not completed: link lost at "));
+    CHECK(has(child.err, who));
+    const auto summary = nlohmann::json::parse(bytes_of(here.file(name + "/summary.json")));
+    CHECK(summary["end"]["reason"] == "link lost");
+    CHECK(summary["end"]["who"] == who);
+    CHECK(summary["end"]["time"]["value"] == time);
+    CHECK(fs::exists(here.file(name + "/trace.nc")));
+  }
+}
+
+TEST_CASE("a plug-in that changes the rounding leaves the plant's alone") {
+  const Folder here{"plugin-rounding"};
+  const std::string scenario = scenario_of(here, "2 min");
+  made(here, "plain", "return CTL_OK;");
+  made(here, "rough", "fesetround(FE_UPWARD); return CTL_OK;");
+  for (const std::string name : {"plain", "rough"})
+    CHECK(run_duskline({"run", scenario, "--controller", name + ".so", "--out", name, "--quiet"},
+                       {.folder = here.path()})
+              .exit_code == 0);
+  CHECK((bytes_of(here.file("plain/trace.nc")) == bytes_of(here.file("rough/trace.nc"))));
+}
