@@ -95,31 +95,67 @@ float power_ceiling(const ctl_inputs& in) {
   return is_finite(in.power_ceiling) ? clamp(in.power_ceiling, 0.0f, 1e6f) : in.power_ceiling;
 }
 
-void write_outputs(ctl_outputs& out, const Memory& m, const ctl_params& p, const Supervision& s, const Gas& g,
-                   const Coke& c, const HeatOutput& h, uint32_t limiter) {
+/// What the estimators of a tick believe.
+struct Beliefs {
+  Gas gas;
+  Density density;
+  Coke coke;
+  Health health;
+};
+
+void write_beliefs(ctl_outputs& out, const Beliefs& b, const Consistency& consistency) {
+  out.intake_density = b.density.value;
+  out.intake_density_rate = b.density.rate;
+  out.intake_density_sigma = b.density.sigma;
+  out.compressor_efficiency = b.density.efficiency;
+  out.utilisation = b.gas.utilisation;
+  out.inlet_co_ratio = b.gas.inlet_co / b.gas.inlet_co2;
+  out.outlet_co_fraction = b.gas.inlet_co + b.gas.conversion;
+  out.coke_onset_voltage = b.coke.onset;
+  out.coke_margin = b.coke.margin;
+  out.coke_sigma = b.coke.sigma;
+  out.margin_in_sigmas = b.coke.in_sigmas;
+  out.worst_cell = b.coke.worst;
+  out.added_resistance = b.coke.added_resistance;
+  out.resistance_growth = b.coke.growth;
+  for (uint32_t k = 0; k < CTL_CELLS; ++k) {
+    out.cell_resistance[k] = b.coke.added[k];
+    out.cell_coke_margin[k] = b.coke.cell[k];
+  }
+  out.filter_loading = b.health.filter_loading;
+  out.bearing_wear = b.health.bearing_wear;
+  out.consistency = consistency.mean;
+}
+
+Beliefs estimate(Memory& m, const ctl_params& p, const Signals& y, const Thermal& t, float current) {
+  Beliefs b{};
+  b.gas = estimate_gas(m.gas, p, y, m.feed_flow, current, m.applied_opening);
+  b.density = estimate_density(m.density, p, y, b.gas);
+  b.coke = estimate_coke(m.coke, p, y, b.gas, t.zone, current, m.consistency);
+  b.health = estimate_health(m.health, p, y, b.gas, b.density);
+  note(m.consistency, b.density.ambient, p.consistency_memory);
+  note(m.consistency, b.density.machine, p.consistency_memory);
+  return b;
+}
+
+void write_outputs(ctl_outputs& out, const Memory& m, const ctl_params& p, const Supervision& s,
+                   const Beliefs& b, const HeatOutput& h, uint32_t limiter) {
+  write_beliefs(out, b, m.consistency);
   out.compressor_speed = m.applied_speed;
   out.stack_current = m.applied_current;
   out.recycle_opening = m.applied_opening;
   out.preheater_power = h.preheater;
   for (uint32_t k = 0; k < CTL_ENDS; ++k) out.end_power[k] = h.end[k];
-  out.intake_density = m.density;
-  out.utilisation = g.utilisation;
-  out.inlet_co_ratio = g.inlet_co / g.inlet_co2;
-  out.coke_onset_voltage = c.onset;
-  out.coke_margin = c.margin;
   out.oxygen_rate = oxygen_rate(p, m.applied_current);
   out.utilisation_setpoint = utilisation_setpoint(p, m.law);
   out.temperature_setpoint = m.heat.setpoint;
   out.feed_setpoint = m.applied_speed > 0.0f ? m.law.feed_setpoint : 0.0f;
-  out.added_resistance = c.added_resistance;
-  out.outlet_co_fraction = g.inlet_co + g.conversion;
   out.margin_setpoint = p.margin_setpoint;
   out.law = m.law_in_force;
   out.mode = s.mode;
   out.limiter = limiter;
   out.missing = s.missing;
   out.tripped = m.mode.tripped;
-  out.worst_cell = c.worst;
 }
 
 void tick(Memory& m, const ctl_params& p, const ctl_inputs& in, ctl_outputs& out) {
@@ -128,13 +164,12 @@ void tick(Memory& m, const ctl_params& p, const ctl_inputs& in, ctl_outputs& out
   const Thermal t = estimate_thermal(m.thermal, p, y);
   const bool taken_over = m.started == 0 && take_over(m, p, y, t, in.requested_mode);
   m.started = 1;
-  const float density = intake_density(p, y);
-  m.density = m.density == 0.0f ? density : low_pass(m.density, density, p.period, p.density_filter);
   if (y.has(in_feed_flow))
     m.feed_flow = low_pass(m.feed_flow, most_of(0.0f, y[in_feed_flow]), p.period, p.flow_filter);
   const float current = y.has(in_stack_current) ? y[in_stack_current] : m.applied_current;
-  const Gas g = estimate_gas(m.gas, p, y, m.feed_flow, current, m.applied_opening);
-  const Coke c = estimate_coke(m.added_resistance, p, y, g, t.zone, current);
+  const Beliefs b = estimate(m, p, y, t, current);
+  const Gas& g = b.gas;
+  const Coke& c = b.coke;
 
   // supervise
   if (!kModes[m.mode.mode].heaters) m.heat = heat_at_rest(t.mean);
@@ -162,7 +197,7 @@ void tick(Memory& m, const ctl_params& p, const ctl_inputs& in, ctl_outputs& out
                            g,
                            c,
                            t.mean,
-                           m.density,
+                           b.density.value,
                            m.feed_flow,
                            wanted,
                            m.applied_current,
@@ -196,7 +231,7 @@ void tick(Memory& m, const ctl_params& p, const ctl_inputs& in, ctl_outputs& out
   law_applied(m.law, law_input, m.applied_speed, m.applied_current);
 
   const uint32_t idle = kModes[s.mode].current ? CTL_BY_MODE : CTL_BY_NOTHING;
-  write_outputs(out, m, p, s, g, c, powers, allow.current ? wish.limiter : idle);
+  write_outputs(out, m, p, s, b, powers, allow.current ? wish.limiter : idle);
 
   // alarms
   run_alarms(m.alarms, p, alarm_facts(facts, observed, s, m.mode.tripped, m.diagnosed, 0),

@@ -8,6 +8,7 @@
 /// Left out     conversion of states of an older layout (they are refused)
 #pragma once
 
+#include "controller/estimate/health.hpp"
 #include "controller/heat.hpp"
 #include "controller/laws/law.hpp"
 #include "controller/supervise/alarms.hpp"
@@ -23,20 +24,22 @@ struct Memory {
   HeatMemory heat;
   Pi recycle;
   AlarmMemory alarms;
-  float density;           // kg/m3, filtered; 0 before the first measurement
-  float feed_flow;         // kg/s, filtered
-  float added_resistance;  // ohm m2
-  float applied_speed;     // rad/s
-  float applied_current;   // A
-  float applied_opening;   // 1
-  float safe_time;         // s in safe
-  float flow_time;         // s since the flow began
-  uint32_t law_in_force;   // ctl_law that set speed and current at the last tick
-  uint32_t selected;       // ctl_limiter that the law selected at the last tick
-  uint32_t warm;           // 1 while the stack is warm enough for protective flow and current
-  uint32_t started;        // 1 after the first tick
-  uint32_t diagnosed;      // ctl_diagnosis bits that stand
-  uint32_t response;       // ctl_response in force
+  DensityMemory density;
+  CokeMemory coke;
+  HealthMemory health;
+  Consistency consistency;
+  float feed_flow;        // kg/s, filtered
+  float applied_speed;    // rad/s
+  float applied_current;  // A
+  float applied_opening;  // 1
+  float safe_time;        // s in safe
+  float flow_time;        // s since the flow began
+  uint32_t law_in_force;  // ctl_law that set speed and current at the last tick
+  uint32_t selected;      // ctl_limiter that the law selected at the last tick
+  uint32_t warm;          // 1 while the stack is warm enough for protective flow and current
+  uint32_t started;       // 1 after the first tick
+  uint32_t diagnosed;     // ctl_diagnosis bits that stand
+  uint32_t response;      // ctl_response in force
 };
 
 static_assert(__is_trivially_copyable(Memory));
@@ -46,6 +49,10 @@ constexpr Memory memory_at_rest() {
   Memory m{};
   m.signals = signals_at_rest();
   m.gas = gas_at_rest();
+  m.density = density_at_rest();
+  m.coke = coke_at_rest();
+  m.health = health_at_rest();
+  m.consistency = kConsistentAtRest;
   m.heat = heat_at_rest(250.0f);
   m.law_in_force = CTL_LAW_CASCADE;
   return m;

@@ -29,7 +29,9 @@ inline uint32_t checksum_of(const ctl_state& state) {
 inline Memory begin_again(const Memory& before) {
   Memory m = memory_at_rest();
   m.mode.tripped = before.mode.tripped;
-  m.added_resistance = before.added_resistance;
+  m.coke.resistance = take_up(before.coke.resistance);
+  m.density = take_up(before.density);
+  m.health = before.health;
   m.gas.recycle_factor = before.gas.recycle_factor;
   return m;
 }

@@ -1,26 +1,44 @@
-/// Coke-onset voltage of every cell and the margin to it.
+/// Coke-onset voltage of every cell, the margin to it and its standard deviation.
 ///
-/// What it is   the cell voltage at which carbon reaches unit activity at the outlet of the worst cell
-/// Equation     V_on = E_C(T) + RT/2F ln(sqrt(p_O2/bar)/(p_CO/bar)) + i R + eta_an(T, i);  margin = V_on - V
-///              eta = RT/F asinh(i/2 i0);  R = R_e T/T_0 exp(E/R (1/T - 1/T_0)) + R_c + share R_added
-/// Symbols      p [Pa] at the outlet; i [A/m2] current density there; R_added [ohm m2] identified from the
-///              mean cell voltage, of which a share lies outside the cathode; T_0 = 1073.15 K
+/// What it is   the voltage at which carbon reaches unit activity at the outlet of a cell, where the local density is
+///              that which the measured voltage drives; what of the voltage nothing explains counts in full
+/// Equation     V_on = E_C(T) + RT/2F ln(sqrt(p_O2/bar)/(p_CO/bar)) + i R + eta_an(T, i);  margin = V_on - V;
+///              sigma^2 = sum of (d margin/d q)^2 var q over temperature, flow, inlet gas, cell beliefs, split, model
+/// Symbols      p [Pa] at the electrode at the outlet; i [A/m2] there; R = r(T) + share R_added; q as listed
 /// Validity     900-1250 K; every overpotential of the cathode is taken to drive coke (the cautious end)
 /// Source       equilibrium CO/C; Ohm; Butler-Volmer, alpha = 0.5, n = 2; values: controller_parameters.h
-/// Left out     diffusion in the electrode; temperature along a cell; which cell starves (one flow share)
+/// Left out     temperature along a cell; correlation of flow and inlet errors
 #pragma once
 
 #include "controller/estimate/composition.hpp"
+#include "controller/estimate/resistance.hpp"
 
 namespace duskline::controller {
 
-struct Coke {
-  float margin;            // V, least over the cells
-  float onset;             // V, of that cell
-  uint32_t worst;          // that cell
-  float highest_voltage;   // V, over the cells
-  float added_resistance;  // ohm m2
+struct CokeMemory {
+  ResistanceMemory resistance;
+  float sigma[CTL_CELLS];  // V, refreshed one cell a tick; 0 before
+  uint32_t turn;
 };
+
+struct Coke {
+  float margin;                    // V, least over the cells
+  float onset;                     // V, of that cell
+  uint32_t worst;                  // that cell
+  float highest_voltage;           // V, over the cells
+  float added_resistance;          // ohm m2, mean
+  float growth = 0.0f;             // ohm m2/s, of the mean
+  float sigma = 0.0f;              // V, of that cell
+  float in_sigmas = 0.0f;          // margin over its deviation, least over the cells
+  float cell[CTL_CELLS] = {};      // V
+  float added[CTL_CELLS] = {};     // ohm m2
+  float share[CTL_CELLS] = {};     // 1, of the flow
+  float residual[CTL_CELLS] = {};  // V, measured less expected voltage; 0 where it is not known
+};
+
+constexpr CokeMemory coke_at_rest() {
+  return CokeMemory{};
+}
 
 /// Cells stand in zones of 1, 2, 2, 2, 1; zone temperatures are taken at the zone centres.
 constexpr float cell_temperature(const float (&zone)[CTL_ZONES], uint32_t cell) {
@@ -83,55 +101,93 @@ constexpr float model_voltage(const ctl_params& p, float temperature, float co_p
 }
 
 inline constexpr float kLeastPressure = 10.0f;  // Pa, keeps logarithms finite
-inline constexpr float kIdentifiable = 500.0f;  // A/m2, below this the resistance is not identified
+inline constexpr float kUnexplained = 0.002f;  // V, what noise and steps of the current may leave unexplained
+inline constexpr float kProbe = 4.0f;          // K, step of the temperature sensitivity
 
-inline Coke estimate_coke(float& added_resistance, const ctl_params& p, const Signals& y, const Gas& g,
-                          const float (&zone)[CTL_ZONES], float current) {
+/// The gas of one cell. All current makes CO: the cautious end of the Faraday efficiency.
+constexpr CellGas cell_gas(const ctl_params& p, const Gas& g, float share) {
+  const float most = 0.98f * g.inlet_co2;
+  return {g.inlet_co, g.inlet_co + g.inlet_co2,
+          least_of(most, g.conversion / (p.faraday_efficiency * share))};
+}
+
+/// Variance of the margin, V2. `warmer` is the column at a temperature higher by kProbe.
+inline float margin_variance(const ctl_params& p, const ResistanceMemory& m, uint32_t k, const Column& c,
+                             const Column& warmer, const CellGas& gas, const Gas& g) {
+  // what the voltage would show of an error, the resistance has absorbed
+  const bool absorbed = c.identified && warmer.identified && c.mean_density > kIdentifiable;
+  const float cure = absorbed ? c.onset_by_added / c.mean_density : 0.0f;
+  const float by_heat = ((warmer.onset - c.onset) - cure * (c.innovation - warmer.innovation)) / kProbe;
+  const float by_share = c.onset_by_share - cure * c.by_share;
+  const auto squared = [](float x) { return x * x; };
+  float sum = squared(by_heat * p.zone_sigma) + squared(by_share * g.flow_sigma) + squared(p.onset_sigma);
+  if (gas.made > 1e-3f) sum += squared(by_share / gas.made * g.inlet_sigma);
+  const float of_cell[3] = {c.onset_by_added, c.onset_by_share, 0.0f};
+  sum += row_variance(m.cell[k], of_cell) + squared(c.onset_by_added) * m.mean.p[0][0];
+  sum += squared(c.density[kPlaces - 1] * (m.mean.x[0] + m.cell[k].x[0]) * p.split_sigma);
+  return sum;
+}
+
+inline Coke estimate_coke(CokeMemory& m, const ctl_params& p, const Signals& y, const Gas& g,
+                          const float (&zone)[CTL_ZONES], float current, Consistency& consistency) {
   Coke c{};
-  const float density = most_of(0.0f, current) / p.cell_area;
-  const float worst_co = least_of(g.inlet_co + g.conversion / p.worst_flow_share, p.air_co2_fraction);
-  const float cathode = y[in_cathode_pressure];
+  const float cathode = most_of(kLeastPressure, y[in_cathode_pressure]);
   const float oxygen = y.has(in_product_oxygen_fraction) && y[in_product_oxygen_fraction] > 0.5f
                            ? least_of(1.0f, y[in_product_oxygen_fraction])
                            : p.product_oxygen;
   const float oxygen_pressure = most_of(kLeastPressure, oxygen * y[in_anode_pressure]);
-  const float outlet_co = most_of(kLeastPressure, worst_co * cathode);
+  const float ionic = most_of(0.0f, current);
 
   // a cell whose voltage is lost is taken to be as high as the highest of the others
-  float highest = -3.0f, sum = 0.0f;
   uint32_t seen = 0;
+  bool measured[CTL_CELLS]{};
+  c.highest_voltage = -3.0f;
   for (uint32_t k = 0; k < CTL_CELLS; ++k) {
-    if (!y.has(in_cell_voltage + k)) continue;
-    highest = most_of(highest, y[in_cell_voltage + k]);
-    sum += y[in_cell_voltage + k];
+    measured[k] = y.has(in_cell_voltage + k);
+    if (!measured[k]) continue;
+    c.highest_voltage = most_of(c.highest_voltage, y[in_cell_voltage + k]);
     ++seen;
   }
-  c.highest_voltage = seen > 0 ? highest : 0.0f;
+  if (seen == 0) c.highest_voltage = 0.0f;
+
+  Column column[CTL_CELLS];
   c.margin = 10.0f;
+  c.in_sigmas = 1e3f;
   for (uint32_t k = 0; k < CTL_CELLS; ++k) {
-    const float voltage = y.has(in_cell_voltage + k) ? y[in_cell_voltage + k] : c.highest_voltage;
-    const float onset = coke_onset_voltage(p, cell_temperature(zone, k), outlet_co, oxygen_pressure,
-                                           p.outlet_current_share * density, added_resistance);
-    if (onset - voltage < c.margin) {
-      c.margin = onset - voltage;
+    const float voltage = measured[k] ? y[in_cell_voltage + k] : c.highest_voltage;
+    const CellBelief cell = belief(m.resistance, k);
+    const CellGas gas = cell_gas(p, g, cell.share);
+    const float temperature = cell_temperature(zone, k);
+    column[k] = solve_column(p, cell_chemistry(p, temperature, cathode, oxygen_pressure), gas, cell.added,
+                             ionic, voltage);
+    c.added[k] = cell.added;
+    c.share[k] = cell.share;
+    const bool identified = column[k].identified && column[k].mean_density > kIdentifiable;
+    if (identified && measured[k]) c.residual[k] = column[k].innovation - m.resistance.cell[k].x[2];
+    // beyond noise, onset goes by the current that flows, not by the one that the voltage would drive: what
+    // nothing explains counts in full
+    const float unexplained = c.residual[k] - clamp(c.residual[k], -kUnexplained, kUnexplained);
+    const float onset = column[k].onset - column[k].onset_by_voltage * unexplained;
+    c.cell[k] = onset - voltage;
+    if (k == m.turn) {
+      const Column warmer = solve_column(p, cell_chemistry(p, temperature + kProbe, cathode, oxygen_pressure),
+                                         gas, cell.added, ionic, voltage);
+      m.sigma[k] = square_root(margin_variance(p, m.resistance, k, column[k], warmer, gas, g));
+    }
+    if (c.cell[k] < c.margin) {
+      c.margin = c.cell[k];
       c.onset = onset;
       c.worst = k;
     }
+    if (m.sigma[k] > 0.0f) c.in_sigmas = least_of(c.in_sigmas, c.cell[k] / m.sigma[k]);
   }
-  if (seen == 0) c.margin = 0.0f;
+  m.turn = m.turn + 1 < CTL_CELLS ? m.turn + 1 : 0;
+  if (seen == 0) c.margin = c.in_sigmas = 0.0f;
+  c.sigma = m.sigma[c.worst];
 
-  if (seen == CTL_CELLS && density > kIdentifiable) {
-    float mean = 0.0f;
-    for (uint32_t k = 0; k < CTL_ZONES; ++k) mean += zone[k] / static_cast<float>(CTL_ZONES);
-    const float half = 0.5f * g.conversion;
-    const float expected =
-        model_voltage(p, mean, most_of(kLeastPressure, (g.inlet_co + half) * cathode),
-                      most_of(kLeastPressure, (g.inlet_co2 - half) * cathode), oxygen_pressure, density);
-    const float found = (sum / static_cast<float>(CTL_CELLS) - expected) / density;
-    added_resistance = low_pass(added_resistance, clamp(found, -p.resistance_most, p.resistance_most),
-                                p.period, p.resistance_time);
-  }
-  c.added_resistance = added_resistance;
+  learn_resistance(m.resistance, p, column, measured, ionic, consistency);
+  c.added_resistance = m.resistance.mean.x[0];
+  c.growth = m.resistance.mean.x[1];
   return c;
 }
 

@@ -7,7 +7,7 @@
 ///              a [1] opening; A [m2]; C = 0.67 choked flow factor; k [1] learnt from the analyser; N cells
 /// Validity     quasi-steady stack (its gas is renewed in seconds); choked recycle valve
 /// Source       Faraday; mole balance: CO2 -> CO keeps the moles of the stream, so CO + CO2 is conserved
-/// Left out     leaks; CO in the air; separate flows of the cells (see worst_flow_share)
+/// Left out     leaks; CO in the air; separate flows of the cells (resistance.hpp)
 #pragma once
 
 #include "controller/estimate/filters.hpp"
@@ -23,14 +23,16 @@ struct GasMemory {
 };
 
 struct Gas {
-  float feed;         // mol/s, never below a small floor
-  float molar_mass;   // kg/mol of the feed
-  float inlet_co;     // mole fraction
-  float inlet_co2;    // mole fraction
-  float conversion;   // mole fraction of CO made by the mean cell
-  float full_share;   // share of the feed that the open recycle valve would bring
-  float recycled;     // share of the feed that comes from the exhaust
-  float utilisation;  // share of the CO2 entering that is converted
+  float feed;                // mol/s, never below a small floor
+  float molar_mass;          // kg/mol of the feed
+  float inlet_co;            // mole fraction
+  float inlet_co2;           // mole fraction
+  float conversion;          // mole fraction of CO made by the mean cell
+  float full_share;          // share of the feed that the open recycle valve would bring
+  float recycled;            // share of the feed that comes from the exhaust
+  float utilisation;         // share of the CO2 entering that is converted
+  float flow_sigma = 0.0f;   // 1, of the feed
+  float inlet_sigma = 0.0f;  // 1, of the inlet CO
 };
 
 constexpr GasMemory gas_at_rest() {
@@ -81,6 +83,10 @@ inline Gas estimate_gas(GasMemory& m, const ctl_params& p, const Signals& y, flo
       most_of(1e-6f, y[in_plenum_pressure] * p.plenum_volume / (kGasConstant * y[in_plenum_temperature]));
   const float renewed = p.period * g.feed / gas_held;
   m.inlet_co = (g.inlet_co + renewed * g.recycled * g.conversion) / (1.0f + renewed * (1.0f - g.recycled));
+  const float zero = feed_flow > 0.0f ? p.flow_zero / most_of(p.flow_zero, feed_flow) : 1.0f;
+  g.flow_sigma = 0.5f * square_root(p.flow_class * p.flow_class + zero * zero);
+  const float analyser = 0.5f * (p.analyser_class * (g.inlet_co + g.conversion) + p.analyser_zero);
+  g.inlet_sigma = least_of(analyser, 0.5f * g.inlet_co + 1e-3f);
   m.analyser = low_pass(m.analyser, outlet_co, p.period, p.analyser_lag);
   if (y.has(in_outlet_co_fraction) && g.recycled > 0.02f && g.conversion > 0.05f) {
     const float surprise = y[in_outlet_co_fraction] - m.analyser;

@@ -14,7 +14,6 @@
   P(sensor_hold, 3.0f, "s", 0.0f, 60.0f, "a missing measurement keeps its last value this long", "design")  \
   P(interlock_ticks, 1.0f, "1", 1.0f, 20.0f, "ticks in a row before an interlock acts", "design")           \
   P(flow_filter, 3.0f, "s", 0.0f, 60.0f, "time constant of the filter on the feed flow", "design")          \
-  P(density_filter, 5.0f, "s", 0.0f, 600.0f, "time constant of the filter on the intake density", "design") \
   /* gas path */                                                                                            \
   P(air_molar_mass, 0.04335f, "kg/mol", 0.02f, 0.06f, "molar mass of the air", "mean of the atmosphere")    \
   P(air_co2_fraction, 0.951f, "1", 0.5f, 1.0f, "mole fraction of CO2 in the air", "mean of the atmosphere") \
@@ -28,12 +27,32 @@
   P(recycle_learning, 0.05f, "1/s", 0.0f, 1.0f,                                                             \
     "rate at which the gas analyser corrects the recycle share", "design")                                  \
   P(analyser_lag, 20.0f, "s", 0.0f, 300.0f, "time constant of the exhaust gas analyser", "estimate")        \
+  /* estimation of the gas path */                                                                          \
+  P(density_walk, 4e-3f, "1", 1e-6f, 1.0f, "wander of ln density in a minute", "closed-loop runs: turbulence") \
+  P(density_rate_walk, 4e-5f, "s-1", 1e-9f, 1e-2f, "wander of the rate of ln density in an hour",           \
+    "a third within two hours at dawn and dusk")                                                            \
+  P(ambient_noise, 1e-3f, "1", 1e-5f, 0.1f, "scatter of ln density from the weather station",               \
+    "closed-loop runs")                                                                                     \
+  P(machine_noise, 4e-3f, "1", 1e-5f, 0.1f, "scatter of ln density from the compressor beside plenum_noise", \
+    "closed-loop runs")                                                                                     \
+  P(plenum_noise, 10.0f, "Pa", 0.0f, 1000.0f, "scatter of the plenum pressure", "instrument")               \
+  P(efficiency_walk, 2.5e-3f, "1", 0.0f, 1.0f, "wander of ln of the compressor's efficiency in an hour",     \
+    "estimate: 1 % of unmodelled change within a sol")                                                      \
+  P(compressor_swept, 0.97f, "1", 0.1f, 1.2f, "volumetric efficiency of a new machine without its leak",    \
+    "plant")                                                                                                \
+  P(compressor_leakage, 1.2e-14f, "mol s-1 Pa-2", 0.0f, 1e-11f,                                             \
+    "flow back through the machine per squared plenum pressure", "plant, estimate")                         \
+  P(suction_heating, 0.15f, "1", 0.0f, 1.0f, "share of the approach to the shell temperature before the gas is swept", \
+    "estimate")                                                                                             \
+  P(filter_resistance, 9.9e4f, "Pa s mol-1", 1.0f, 1e8f, "of the clean filter at 700 Pa and 240 K",         \
+    "plant: 35 Pa at 0.35 mmol/s")                                                                          \
+  P(filter_slip, 0.96f, "1", 0.0f, 1.0f, "share of slip in the drag of its fibres there",                   \
+    "Kirsch, Stechkina and Fuchs 1973 at a Knudsen number of 14")                                           \
+  P(bearing_tone, 0.5f, "m/s2", 1e-3f, 100.0f, "tone of a new bearing at 300 rad/s", "plant, estimate")     \
+  P(health_time, 600.0f, "s", 1.0f, 1e6f, "time constant of filter loading and bearing wear", "design")     \
   /* cell */                                                                                                \
   P(cell_area, 2.5e-3f, "m2", 1e-5f, 1.0f, "active area of a cell", "plant")                                \
   P(faraday_efficiency, 0.99f, "1", 0.5f, 1.0f, "share of the current that makes oxygen", "estimate")       \
-  P(worst_flow_share, 0.9f, "1", 0.5f, 1.0f, "flow of the worst cell over the mean", "estimate")            \
-  P(outlet_current_share, 0.6f, "1", 0.0f, 1.0f, "current density at the outlet over the mean",             \
-    "estimate: rise of the Nernst voltage along the flow over the cell resistance")                         \
   P(electrolyte_resistance, 1.25e-5f, "ohm m2", 0.0f, 1e-3f, "of the electrolyte at 1073.15 K",             \
     "150 um at 12 S/m")                                                                                     \
   P(electrolyte_energy, 75000.0f, "J/mol", 0.0f, 200000.0f, "activation energy of its conductivity",        \
@@ -45,8 +64,39 @@
   P(anode_exchange, 2500.0f, "A/m2", 10.0f, 1e5f, "anode exchange current density at 1073.15 K, 1 bar O2",  \
     "estimate")                                                                                             \
   P(anode_energy, 137000.0f, "J/mol", 0.0f, 250000.0f, "its activation energy", "Aguiar 2004")              \
+  P(electrode_diffusion, 2.5e-6f, "m2/A", 0.0f, 1e-3f,                                                      \
+    "rise of the CO fraction at the electrode per current density",                                         \
+    "RTL/(2F D p): 60 um at 0.11 cm2/s and 1 bar")                                                          \
+  P(channel_mixing, 0.083f, "1", 0.0f, 0.5f,                                                                \
+    "length over which the gas of a channel mixes, half of it, over the channel's",                         \
+    "estimate: a channel as six mixed parts")                                                               \
   P(product_oxygen, 0.98f, "1", 0.1f, 1.0f, "O2 fraction of the product when it is not measured", "design") \
-  P(resistance_time, 3600.0f, "s", 60.0f, 1e7f, "time constant of the identified resistance", "design")     \
+  P(resistance_doubt, 4e-6f, "ohm m2", 1e-8f, 1e-3f, "prior deviation of the mean added resistance",        \
+    "20 % of the cell's own")                                                                               \
+  P(resistance_spread, 1e-6f, "ohm m2", 1e-9f, 1e-3f, "prior deviation of a cell's added resistance from the mean", \
+    "estimate: spread of a small batch, 5 %")                                                               \
+  P(resistance_walk, 3e-7f, "ohm m2", 0.0f, 1e-3f, "wander of an added resistance in a day",                \
+    "estimate: what the model misses over a sol")                                                           \
+  P(growth_doubt, 1e-12f, "ohm m2/s", 1e-16f, 1e-6f, "prior deviation of the growth of the mean",           \
+    "twice 15 mohm cm2 in 1000 h")                                                                          \
+  P(growth_walk, 1e-13f, "ohm m2/s", 0.0f, 1e-6f, "wander of that growth in a day", "estimate")             \
+  P(flow_spread, 0.04f, "1", 1e-4f, 0.5f, "prior deviation of ln of a cell's share of the flow",            \
+    "estimate: manifolds of a small stack")                                                                 \
+  P(flow_walk, 0.005f, "1", 0.0f, 1.0f, "wander of it in a day", "estimate")                                \
+  P(offset_spread, 0.0025f, "V", 1e-5f, 0.1f, "prior deviation of the voltage offset of a cell",            \
+    "1.6 K of its thermocouple at 1.5 mV/K, and its tap")                                                   \
+  P(offset_walk, 2e-4f, "V", 0.0f, 0.1f, "wander of it in a day", "estimate")                               \
+  P(residual_noise, 3e-4f, "V", 1e-6f, 0.1f, "scatter of a cell voltage averaged over a minute",            \
+    "closed-loop runs")                                                                                     \
+  P(zone_sigma, 1.6f, "K", 0.0f, 50.0f, "standard deviation of a zone temperature",                         \
+    "IEC 60584-1 class 1 at 800 degC taken as two")                                                         \
+  P(flow_class, 0.01f, "1", 0.0f, 1.0f, "class error of the feed flow, two deviations", "instrument")       \
+  P(flow_zero, 6e-8f, "kg/s", 0.0f, 1e-3f, "zero error of the feed flow, two deviations", "instrument")     \
+  P(analyser_class, 0.02f, "1", 0.0f, 1.0f, "class error of the CO analyser, two deviations", "instrument") \
+  P(analyser_zero, 0.01f, "1", 0.0f, 1.0f, "zero error of the CO analyser, two deviations", "instrument")   \
+  P(split_sigma, 0.29f, "1", 0.0f, 1.0f, "standard deviation of resistance_share", "uniform from 0 to 1")   \
+  P(onset_sigma, 0.002f, "V", 0.0f, 0.1f, "what the model of the onset may be wrong by otherwise", "estimate") \
+  P(consistency_memory, 200.0f, "1", 10.0f, 1e6f, "innovations over which the consistency is taken", "design") \
   P(resistance_share, 0.5f, "1", 0.0f, 1.0f, "share of it that lies outside the cathode", "estimate")       \
   P(resistance_most, 5e-5f, "ohm m2", 0.0f, 1e-3f, "largest identified resistance", "design")               \
   /* current */                                                                                             \

@@ -1,0 +1,174 @@
+/// What a cell's voltage says of the cell: resistance beyond the model, share of the flow, offset.
+///
+/// What it is   a Kalman filter of the mean resistance and its growth on the mean residual of all cells, and one a
+///              cell of its deviation in resistance, ln of its share of the flow and offset of its voltage
+/// Equation     mean nu = <i> dR;  nu_k - mean nu = <i> dr_k + (dV/dln share) dln share_k + do_k;  means of dr, ln
+///              share and o over the cells are kept at zero
+/// Symbols      nu [V] measured less expected voltage (column.hpp), low-passed and taken once a minute, so that the
+///              samples are independent; <i> [A/m2]
+/// Validity     current above kIdentifiable and steady; at one working point resistance, share and offset of a cell
+///              cannot be told apart: their priors share out what is seen, and their covariance says so
+/// Source       ours; priors: controller_parameters.h
+/// Left out     ageing of the electrodes as a change of their exchange currents
+#pragma once
+
+#include "controller/estimate/column.hpp"
+#include "controller/estimate/filters.hpp"
+#include "controller/estimate/kalman.hpp"
+
+namespace duskline::controller {
+
+inline constexpr float kIdentifiable = 500.0f;   // A/m2, below this the resistance is not identified
+inline constexpr float kSlot = 8.0f;             // s, one cell after the other: each once in 64 s
+inline constexpr float kResidualMemory = 20.0f;  // s
+inline constexpr float kSettling = 60.0f;        // s
+inline constexpr float kSteady = 0.03f;          // share by which the current may differ from its slow mean
+inline constexpr float kSamePoint = 0.1f;        // share by which slopes may differ within one working point
+inline constexpr float kDay = 86400.0f;          // s
+inline constexpr float kMostGrowth = 1e-9f;      // ohm m2/s
+
+struct ResistanceMemory {
+  Kalman<2> mean;              // ohm m2, ohm m2/s
+  Kalman<3> cell[CTL_CELLS];   // ohm m2, ln(1), V
+  float residual[CTL_CELLS];   // V
+  float at_density, at_share;  // A/m2 and V, slopes of the working point in use
+  float steady_current;        // A, slow mean
+  float since;                 // s since the last slot
+  uint32_t slot;               // cell whose turn comes next
+};
+
+struct CellBelief {
+  float added;  // ohm m2, mean and deviation
+  float share;  // 1, of the flow over that of the mean cell
+};
+
+constexpr void resistance_variances(const ctl_params& p, float (&mean)[2], float (&cell)[3]) {
+  mean[0] = p.resistance_doubt * p.resistance_doubt;
+  mean[1] = p.growth_doubt * p.growth_doubt;
+  cell[0] = p.resistance_spread * p.resistance_spread;
+  cell[1] = p.flow_spread * p.flow_spread;
+  cell[2] = p.offset_spread * p.offset_spread;
+}
+
+/// How far outliers in a row may widen a covariance beyond its prior.
+inline constexpr float kWidest = 100.0f;
+
+/// Holds variances at their prior, except while outliers ask for more.
+template <uint32_t N>
+constexpr void hold(Kalman<N>& f, const float (&prior)[N], const float (&widest)[N]) {
+  if (f.in_a_row < kPatience)
+    bound(f, prior);
+  else
+    bound(f, widest);
+}
+
+/// Variances are set from the parameters at the first use: a memory at rest has none.
+constexpr ResistanceMemory resistance_at_rest() {
+  return ResistanceMemory{};
+}
+
+/// After a loss of power: what was learnt of the cells counts, what was in the filters does not.
+constexpr ResistanceMemory take_up(const ResistanceMemory& before) {
+  ResistanceMemory m = resistance_at_rest();
+  m.mean = before.mean;
+  for (uint32_t k = 0; k < CTL_CELLS; ++k) m.cell[k] = before.cell[k];
+  return m;
+}
+
+constexpr CellBelief belief(const ResistanceMemory& m, uint32_t k) {
+  return {m.mean.x[0] + m.cell[k].x[0], exponential(clamp(m.cell[k].x[1], -0.5f, 0.5f))};
+}
+
+/// Means of the deviations are zero: what they gather belongs to the mean, or means nothing.
+constexpr void centre(ResistanceMemory& m) {
+  for (uint32_t i = 0; i < 3; ++i) {
+    float sum = 0.0f;
+    for (const auto& c : m.cell) sum += c.x[i] / static_cast<float>(CTL_CELLS);
+    for (auto& c : m.cell) c.x[i] -= sum;
+    if (i == 0) m.mean.x[0] += sum;
+  }
+}
+
+/// Whether the current has stood long enough for the gas to have followed it.
+constexpr bool settled(ResistanceMemory& m, const ctl_params& p, float current) {
+  m.steady_current = low_pass(m.steady_current, current, p.period, kSettling);
+  return magnitude(current - m.steady_current) < kSteady * current && current > kIdentifiable * p.cell_area;
+}
+
+/// Slopes by which the cells are told apart. They are the same for all and stand while the working point does:
+/// slopes that follow every estimate would pretend to see what cannot be seen (false observability).
+constexpr void take_slopes(ResistanceMemory& m, float density, float share) {
+  const auto moved = [](float was, float is) { return magnitude(is - was) > kSamePoint * magnitude(was); };
+  if (!moved(m.at_density, density) && !moved(m.at_share, share)) return;
+  m.at_density = density;
+  m.at_share = share;
+}
+
+/// Learns from the columns of this tick, of which `measured` says which have a voltage of their own.
+constexpr void learn_resistance(ResistanceMemory& m, const ctl_params& p, const Column (&column)[CTL_CELLS],
+                                const bool (&measured)[CTL_CELLS], float current, Consistency& consistency) {
+  float doubt[2]{}, spread[3]{}, most[2]{}, widest[3]{};
+  resistance_variances(p, doubt, spread);
+  for (uint32_t i = 0; i < 2; ++i) most[i] = kWidest * doubt[i];
+  for (uint32_t i = 0; i < 3; ++i) widest[i] = kWidest * spread[i];
+  if (!(m.mean.p[0][0] > 0.0f)) {
+    m.mean = kalman_at(m.mean.x, doubt);
+    for (auto& c : m.cell) c = kalman_at(c.x, spread);
+  }
+  m.since = least_of(m.since + p.period, 2.0f * kSlot);
+  const bool steady = settled(m, p, current);
+  float mean = 0.0f, by_current = 0.0f, by_share = 0.0f, count = 0.0f;
+  for (uint32_t k = 0; k < CTL_CELLS; ++k) {
+    if (!steady || !measured[k] || !column[k].identified) continue;
+    m.residual[k] =
+        low_pass(m.residual[k], clamp(column[k].innovation, -0.5f, 0.5f), p.period, kResidualMemory);
+    mean += m.residual[k];
+    by_current += column[k].mean_density;
+    by_share += column[k].by_share;
+    count += 1.0f;
+  }
+  if (m.since < kSlot) return;
+  m.since -= kSlot;
+  const uint32_t k = m.slot < CTL_CELLS ? m.slot : 0;
+  m.slot = k + 1 < CTL_CELLS ? k + 1 : 0;
+  const float round = kSlot * static_cast<float>(CTL_CELLS);
+
+  Kalman<3>& c = m.cell[k];
+  const float day = round / kDay;
+  c.p[0][0] += p.resistance_walk * p.resistance_walk * day;
+  c.p[1][1] += p.flow_walk * p.flow_walk * day;
+  c.p[2][2] += p.offset_walk * p.offset_walk * day;
+  hold(c, spread, widest);
+  if (k == 0) {
+    predict_rate(m.mean, 0, 1, round);
+    m.mean.p[0][0] += p.resistance_walk * p.resistance_walk * day;
+    m.mean.p[1][1] += p.growth_walk * p.growth_walk * day;
+    hold(m.mean, doubt, most);
+  }
+  if (count < 2.0f || !steady) return;
+  mean /= count;
+  take_slopes(m, by_current / count, by_share / count);
+  const float noise = p.residual_noise * p.residual_noise;
+  float moved = 0.0f;
+  if (k == 0) {
+    const float h[2] = {m.at_density, 0.0f}, before = m.mean.x[0];
+    note(consistency, update(m.mean, h, mean, noise, most), p.consistency_memory);
+    m.mean.x[0] = clamp(m.mean.x[0], -p.resistance_most, p.resistance_most);
+    m.mean.x[1] = clamp(m.mean.x[1], -kMostGrowth, kMostGrowth);
+    moved = m.mean.x[0] - before;
+    for (uint32_t j = 0; j < CTL_CELLS; ++j) m.residual[j] -= moved * column[j].mean_density;
+  }
+  if (!measured[k] || !column[k].identified) return;
+  const float h[3] = {m.at_density, m.at_share, 1.0f};
+  const float before[3] = {c.x[0], c.x[1], c.x[2]};
+  const float deviation = m.residual[k] - (mean - moved * by_current / count) - c.x[2];
+  note(consistency, update(c, h, deviation, noise, widest), p.consistency_memory);
+  c.x[0] = clamp(c.x[0], -p.resistance_most, p.resistance_most);
+  c.x[1] = clamp(c.x[1], -0.5f, 0.5f);
+  c.x[2] = clamp(c.x[2], -0.1f, 0.1f);
+  // what the filter has explained is no longer in the residual
+  m.residual[k] -= column[k].mean_density * (c.x[0] - before[0]) + column[k].by_share * (c.x[1] - before[1]);
+  if (k + 1 == CTL_CELLS) centre(m);
+}
+
+}  // namespace duskline::controller
