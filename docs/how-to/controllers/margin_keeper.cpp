@@ -17,6 +17,7 @@ constexpr float kFaraday = 96485.332f;     // C/mol
 constexpr float kGasConstant = 8.314463f;  // J/mol/K
 constexpr float kOxygen = 0.0319988f;      // kg/mol
 constexpr float kBridged = 5.0f;           // s that the last good values may stand in for lost ones
+constexpr float kWorstShare = 0.9f;        // flow of the worst cell over the mean
 constexpr float kPerAmpere = CTL_CELLS / (2.0f * kFaraday);  // mol/s of CO2 converted
 
 /// A PI loop that learns what became of its wish, so that it does not wind up.
@@ -136,7 +137,7 @@ void make_oxygen(Memory& m, const ctl_params& p, const ctl_inputs& in, float mea
   const float feed = std::max(y.feed_flow / molar_mass, 1e-7f);
   const float made = kPerAmpere * std::max(y.stack_current, 0.0f);
   out.utilisation = made / (feed * inlet_co2);
-  out.coke_margin = coke_margin(p, m, mean, std::min(inlet_co + made / feed / p.worst_flow_share, 0.95f));
+  out.coke_margin = coke_margin(p, m, mean, std::min(inlet_co + made / feed / kWorstShare, 0.95f));
 
   // current: the least of demand, feed and margin; the margin loop learns which it was
   const float demand = std::isfinite(in.oxygen_demand) ? std::max(in.oxygen_demand, 0.0f) : 0.0f;

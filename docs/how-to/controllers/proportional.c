@@ -24,6 +24,7 @@ _Static_assert(sizeof(Memory) <= sizeof(((ctl_state*)0)->words), "the memory fit
 static const float kFaraday = 96485.332f;    /* C/mol */
 static const float kGasConstant = 8.314463f; /* J/mol/K */
 static const float kOxygen = 0.0319988f;     /* kg/mol */
+static const float kWorstShare = 0.9f;       /* flow of the worst cell over the mean */
 
 static float held(float x, float lower, float upper) {
   return x < lower ? lower : x > upper ? upper : x; /* NaN passes: look at inputs before */
@@ -103,7 +104,7 @@ ctl_status ctl_step(ctl_state* state, const ctl_params* p, const ctl_inputs* in,
     const float per_ampere = CTL_CELLS / (2.0f * kFaraday); /* mol/s of CO2 converted */
     const float feed = fmaxf(in->feed_flow / molar_mass, 1e-7f);
     const float made = per_ampere * fmaxf(in->stack_current, 0.0f);
-    const float margin = coke_margin(p, in, mean, fminf(inlet_co + made / feed / p->worst_flow_share, 0.95f));
+    const float margin = coke_margin(p, in, mean, fminf(inlet_co + made / feed / kWorstShare, 0.95f));
 
     /* current: what is asked for, what the feed carries, what the margin leaves; the least of them */
     const float demand = isfinite(in->oxygen_demand) ? fmaxf(in->oxygen_demand, 0.0f) : 0.0f;
