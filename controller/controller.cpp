@@ -11,6 +11,8 @@
 #include "controller/memory.hpp"
 #include "controller/parameters.hpp"
 #include "controller/retain.hpp"
+#include "controller/supervise/ceiling.hpp"
+#include "controller/supervise/derate.hpp"
 #include "controller/takeover.hpp"
 
 namespace duskline::controller {
@@ -25,6 +27,27 @@ struct Permission {
   bool stop_flow_at_once;
 };
 
+/// In safe the compressor may run: nothing that flow would make worse.
+bool safe_flow(const Memory& m, const Facts& f, uint32_t observed) {
+  constexpr float kCooled = 15.0f;  // K
+  const bool hot = f.signals.has(in_compressor_temperature) &&
+                   f.signals[in_compressor_temperature] > f.params.compressor_most - kCooled;
+  return !hot && ((observed | m.mode.tripped) & (CTL_OVER_PRESSURE | CTL_BUS_LOW)) == 0;
+}
+/// Flow without current: only to purge.
+bool safe_purge(const Memory& m, const Facts& f, uint32_t observed) {
+  return safe_flow(m, f, observed) && m.safe_time <= f.params.safe_flow_time;
+}
+/// Current is off when safe begins. After a rest a protective one may flow if no reason stands, because CO2 and
+/// air oxidise a hot cathode that makes no CO; a reason that comes back ends that until the next reset.
+bool safe_protection(Memory& m, const Facts& f, uint32_t observed) {
+  const bool rested = m.safe_time > f.params.safe_rest;
+  const bool reason = (observed & (kDanger | CTL_MARGIN_LOST | CTL_FAULT_FOUND)) != 0;
+  if (rested && reason && m.applied_current > 0.0f) m.barred = 1;
+  return rested && !reason && m.barred == 0 && safe_flow(m, f, observed) && heat_sensors(f.signals) &&
+         current_sensors(f.signals);
+}
+
 Permission permit(Memory& m, const Facts& f, uint32_t observed, uint32_t mode) {
   const ctl_params& p = f.params;
   const Signals& y = f.signals;
@@ -32,22 +55,21 @@ Permission permit(Memory& m, const Facts& f, uint32_t observed, uint32_t mode) {
   m.warm =
       f.thermal.coldest > p.protection_temperature || (m.warm != 0 && f.thermal.hottest > p.protection_end);
   const bool safe = mode == CTL_SAFE;
+  if (!safe) m.barred = 0;
   const bool zones_known = lost_among(y, in_zone_temperature, CTL_ZONES) <= 1;
-  const bool compressor_hot =
-      y.has(in_compressor_temperature) && y[in_compressor_temperature] > p.compressor_most;
   m.safe_time = safe ? least_of(m.safe_time + p.period, 1e7f) : 0.0f;
-  const uint32_t against_flow = (observed | m.mode.tripped) & (CTL_OVER_PRESSURE | CTL_BUS_LOW);
 
   Permission allow{};
   allow.heat = row.heaters && zones_known && f.thermal.hottest < p.zone_most && (observed & CTL_BUS_LOW) == 0;
   // flow without current brings CO2 alone and oxidises nickel: no flow that current cannot follow
   allow.flow = row.flow && m.warm != 0;
-  if (safe && (against_flow != 0 || compressor_hot || m.safe_time > p.safe_flow_time)) allow.flow = false;
+  const bool protective = safe && safe_protection(m, f, observed);
+  if (safe && !protective) allow.flow = allow.flow && safe_purge(m, f, observed);
   if ((mode == CTL_WARM_UP || mode == CTL_COOL_DOWN) && !current_sensors(y)) allow.flow = false;
   m.flow_time = allow.flow ? least_of(m.flow_time + p.period, 1e7f) : 0.0f;
   allow.priming = f.feed_flow < p.flow_least && m.flow_time < p.priming_time;
-  allow.current =
-      row.current && allow.flow && current_sensors(y) && (f.feed_flow >= p.flow_least || allow.priming);
+  allow.current = row.current && allow.flow && (!safe || protective) && current_sensors(y) &&
+                  (f.feed_flow >= p.flow_least || allow.priming);
   allow.stop_flow_at_once = mode == CTL_OFF || safe;
   return allow;
 }
@@ -74,7 +96,9 @@ float limited_current(const Memory& m, const ctl_params& p, Wish& wish, const Pe
   // what protects the nickel comes at once, what makes oxygen comes gently
   const float quick = least_of(p.protective_current, m.applied_current + p.current_rate_down * p.period);
   const float highest = most_of(quick, m.applied_current + p.current_rate_up * p.period);
-  const float lowest = m.applied_current - p.current_rate_down * p.period;
+  const float fall =
+      wish.limiter == CTL_BY_POWER ? most_of(p.shed_rate, p.current_rate_down) : p.current_rate_down;
+  const float lowest = m.applied_current - fall * p.period;
   if (target > highest) wish.limiter = CTL_BY_RATE;
   return clamp(target, lowest, highest);
 }
@@ -88,11 +112,6 @@ float stack_power(const Signals& y, float current) {
   float sum = 0.0f;
   for (uint32_t k = 0; k < CTL_CELLS; ++k) sum += y[in_cell_voltage + k];
   return most_of(0.0f, current * sum);
-}
-
-/// NaN or infinite: no ceiling.
-float power_ceiling(const ctl_inputs& in) {
-  return is_finite(in.power_ceiling) ? clamp(in.power_ceiling, 0.0f, 1e6f) : in.power_ceiling;
 }
 
 /// What the estimators of a tick believe.
@@ -162,7 +181,8 @@ void tick(Memory& m, const ctl_params& p, const ctl_inputs& in, ctl_outputs& out
   // measure and estimate
   const Signals y = read_signals(m.signals, p, in);
   const Thermal t = estimate_thermal(m.thermal, p, y);
-  const bool taken_over = m.started == 0 && take_over(m, p, y, t, in.requested_mode);
+  const bool taken_over =
+      m.started == 0 && m.mode.mode != CTL_SAFE && take_over(m, p, y, t, in.requested_mode);
   m.started = 1;
   if (y.has(in_feed_flow))
     m.feed_flow = low_pass(m.feed_flow, most_of(0.0f, y[in_feed_flow]), p.period, p.flow_filter);
@@ -173,22 +193,25 @@ void tick(Memory& m, const ctl_params& p, const ctl_inputs& in, ctl_outputs& out
 
   // supervise
   if (!kModes[m.mode.mode].heaters) m.heat = heat_at_rest(t.mean);
-  const Facts facts{p, y, t, g, c, m.feed_flow, m.applied_current};
+  const Facts facts{p, y, t, g, c, m.feed_flow, m.applied_current, m.response};
   const uint32_t observed = observed_reasons(facts);
   const Supervision s = supervise(m.mode, facts, observed, in.requested_mode);
   const Permission allow = permit(m, facts, observed, s.mode);
+  const float ceiling = power_ceiling(p, in);
 
   // heat
   const bool down = s.mode == CTL_COOL_DOWN || s.mode == CTL_SAFE;
   HeatOutput powers{};
   if (kModes[s.mode].heaters)
     powers = run_heat(m.heat, {p, y, t.mean, t.hottest - t.coldest, down ? kColdTarget : p.stack_setpoint,
-                               power_ceiling(in), stack_power(y, current), current, allow.heat});
+                               ceiling, stack_power(y, current), current, allow.heat});
 
   // flow and current: the law wishes
   const bool producing = s.mode == CTL_PRODUCTION;
-  const float demand = producing ? demanded_current(p, in) : 0.0f;
-  const bool by_demand = demand > p.protective_current;
+  const float share = derate(m.derated, facts);
+  const float asked = producing ? demanded_current(p, in) : 0.0f;
+  const bool by_demand = asked > p.protective_current;
+  const float demand = by_demand ? p.protective_current + share * (asked - p.protective_current) : asked;
   const float wanted = !allow.current ? 0.0f
                        : by_demand    ? demand
                                       : least_of(p.protective_current, p.current_most);
@@ -201,11 +224,13 @@ void tick(Memory& m, const ctl_params& p, const ctl_inputs& in, ctl_outputs& out
                            m.feed_flow,
                            wanted,
                            m.applied_current,
-                           power_ceiling(in),
+                           ceiling,
                            !by_demand && (observed & CTL_NO_PROTECTION) != 0,
                            static_cast<float>(in.tick) * p.period,
                            m.selected,
-                           by_demand ? uint32_t{CTL_BY_DEMAND} : uint32_t{CTL_BY_MODE}};
+                           !by_demand       ? uint32_t{CTL_BY_MODE}
+                           : demand < asked ? uint32_t{CTL_BY_DERATING}
+                                            : uint32_t{CTL_BY_DEMAND}};
   const uint32_t law = producing && p.law == CTL_LAW_FIXED ? CTL_LAW_FIXED : CTL_LAW_CASCADE;
   if (taken_over) m.law.feed_setpoint = m.feed_flow;
   set_flow(m.law, law_input);
@@ -220,6 +245,8 @@ void tick(Memory& m, const ctl_params& p, const ctl_inputs& in, ctl_outputs& out
   if (law == CTL_LAW_FIXED) wish = fixed_law(m.law, law_input);
 
   if (allow.priming) wish.current = p.priming_current;
+  const float under_ceiling = current_under_ceiling(p, y, m.heat, ceiling);
+  if (under_ceiling < wish.current) wish = {wish.speed, under_ceiling, CTL_BY_POWER};
 
   m.selected = wish.limiter;
 
@@ -234,6 +261,9 @@ void tick(Memory& m, const ctl_params& p, const ctl_inputs& in, ctl_outputs& out
   write_outputs(out, m, p, s, b, powers, allow.current ? wish.limiter : idle);
 
   // alarms
+  m.restarted = in.alarm_action == CTL_ALARM_ACKNOWLEDGE_ALL ? 0.0f : most_of(0.0f, m.restarted - p.period);
+  out.diagnosed = m.diagnosed | (m.restarted > 0.0f ? uint32_t{CTL_RESTARTED} : 0u);
+  out.response = m.response;
   run_alarms(m.alarms, p, alarm_facts(facts, observed, s, m.mode.tripped, m.diagnosed, 0),
              {in.alarm_action, in.alarm_number, in.maintenance, in.shelve_time});
   write_alarms(out, m.alarms);
@@ -297,7 +327,7 @@ extern "C" ctl_status ctl_restart(ctl_state* state, const ctl_params* params, co
     return CTL_NOT_RETAINED;
   const Memory before = load(retained->state);
   if (before.mode.mode >= CTL_MODES) return CTL_NOT_RETAINED;
-  store(*state, begin_again(before));
+  store(*state, begin_again(before, *params));
   return CTL_OK;
 }
 

@@ -24,6 +24,7 @@ struct HeatMemory {
   Pi end[CTL_ENDS];
   Pi preheater;
   float power;  // W applied to all heaters at the last tick
+  float wish;   // W that they would take without a ceiling
 };
 
 struct HeatInput {
@@ -100,11 +101,16 @@ inline HeatOutput run_heat(HeatMemory& m, const HeatInput& in) {
   // one total for all, less what the rest of the plant draws from a bus with a ceiling; the power override of
   // the current sheds the cells first
   float available = p.heater_total_most;
+  m.wish = least_of(total, available);
+  if (y.has(in_bus_power)) {
+    const float load = most_of(0.0f, y[in_bus_power] - m.power - in.stack_power);
+    m.other_load = m.other_load == 0.0f ? load : low_pass(m.other_load, load, p.period, kLoadSmoothing);
+  }
   if (is_finite(in.power_ceiling)) {
-    if (y.has(in_bus_power))
-      m.other_load = low_pass(m.other_load, most_of(0.0f, y[in_bus_power] - m.power - in.stack_power),
-                              p.period, kLoadSmoothing);
     available = clamp(in.power_ceiling - m.other_load, 0.0f, available);
+    // until current and speed have come down the heaters give way, for a tick or two
+    const float excess = y.has(in_bus_power) ? y[in_bus_power] - in.power_ceiling - p.ceiling_headroom : 0.0f;
+    if (excess > 0.0f) available = least_of(available, most_of(0.0f, m.power - excess));
   }
   const float scale = total > available ? available / total : 1.0f;
   out.preheater *= scale;

@@ -38,6 +38,9 @@ struct Memory {
   uint32_t selected;      // ctl_limiter that the law selected at the last tick
   uint32_t warm;          // 1 while the stack is warm enough for protective flow and current
   uint32_t started;       // 1 after the first tick
+  float derated;          // share of the wanted current that is held back
+  float restarted;        // s that the restart is still told
+  uint32_t barred;        // 1: a reason came back in safe, no current any more
   uint32_t diagnosed;     // ctl_diagnosis bits that stand
   uint32_t response;      // ctl_response in force
 };

@@ -25,10 +25,27 @@ inline uint32_t checksum_of(const ctl_state& state) {
   return crc32(reinterpret_cast<const unsigned char*>(&state), sizeof state);
 }
 
+inline constexpr float kRestartTold = 600.0f;  // s
+
+/// Where the modes begin again: in safe if a trip stood or if it happens too often, else off, from where the first
+/// tick takes a running plant over or walks to what the operator asks for.
+inline ModeMemory mode_after_restart(const ModeMemory& before, const ctl_params& p) {
+  ModeMemory m = before;
+  m.since_restart = 0.0f;
+  if (m.restarts < 1000u) ++m.restarts;
+  if (m.mode != CTL_SAFE && static_cast<float>(m.restarts) > p.restarts_most)
+    enter_safe(m, CTL_RESTARTS_MANY, before.last_request);
+  if (m.mode != CTL_SAFE) m.mode = CTL_OFF;
+  for (uint32_t& count : m.counts) count = 0;
+  return m;
+}
+
 /// Loops and filters start again; what was learnt about the plant is kept.
-inline Memory begin_again(const Memory& before) {
+inline Memory begin_again(const Memory& before, const ctl_params& p) {
   Memory m = memory_at_rest();
-  m.mode.tripped = before.mode.tripped;
+  m.mode = mode_after_restart(before.mode, p);
+  m.alarms = before.alarms;
+  m.restarted = kRestartTold;
   m.coke.resistance = take_up(before.coke.resistance);
   m.density = take_up(before.density);
   m.health = before.health;

@@ -29,7 +29,7 @@ extern "C" {
   X(CTL_STANDBY, 2, "standby", "hot, protective flow, recycle and current, no production") \
   X(CTL_PRODUCTION, 3, "production", "oxygen made to demand within the limits")           \
   X(CTL_COOL_DOWN, 4, "cool-down", "cooling at the limited ramp, no or protective current") \
-  X(CTL_SAFE, 5, "safe", "interlock acted: current off, heat held down at the ramp limit")
+  X(CTL_SAFE, 5, "safe", "interlock acted: no oxygen, protective current where no reason bars it, heat held down at the ramp limit")
 
 /* What holds the stack current down at this tick: X(identifier, value, word, meaning) */
 #define CTL_LIMITER_LIST(X)                                                        \

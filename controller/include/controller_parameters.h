@@ -129,8 +129,9 @@
   P(relief_slope, 3.0f, "1/V", 0.0f, 100.0f, "fall of the set-point per volt of missing margin", "design")  \
   P(relief_time, 30.0f, "s", 0.0f, 3600.0f, "time constant of that fall", "design")                         \
   P(flow_protective, 8e-6f, "kg/s", 0.0f, 2e-4f, "feed flow outside production", "half of nominal")         \
-  P(safe_flow_time, 60.0f, "s", 0.0f, 1e6f, "flow goes on this long in safe, then it stops",                \
+  P(safe_flow_time, 60.0f, "s", 0.0f, 1e6f, "flow without current goes on this long in safe, then it stops",                \
     "a few gas volumes: purged, not oxidised")                                                              \
+  P(safe_rest, 10.0f, "s", 0.0f, 3600.0f, "without any current in safe before a protective one may flow", "design") \
   P(flow_least, 1e-7f, "kg/s", 1e-8f, 2e-4f, "least feed flow for current", "above the zero error")         \
   P(flow_start, 4e-7f, "kg/s", 1e-8f, 2e-4f, "feed flow until the inlet holds the protecting CO",           \
     "design: renews a plenum at ambient pressure in 15 s")                                                  \
@@ -205,6 +206,29 @@
   P(pressure_difference_most, 70000.0f, "Pa", 100.0f, 200000.0f,                                            \
     "difference across the cells at which the interlock acts", "must allow flow without oxygen")            \
   P(bus_least, 22.0f, "V", 0.0f, 60.0f, "bus voltage at which the interlock acts", "28 V less 6 V")                \
+  /* derating: from where on less is made, so that the interlock need not act */                            \
+  P(derate_share, 0.6f, "1", 0.0f, 1.0f,                                                                    \
+    "share of the wanted current beyond the protective one that a diagnosis with response derate leaves", "design") \
+  P(derate_margin, 0.020f, "V", 0.0f, 0.2f, "added to the margin set-points meanwhile", "design")           \
+  P(derate_recovery, 600.0f, "s", 1.0f, 1e5f, "time in which a current that was derated to nothing comes back", \
+    "design: slower than the causes")                                                                       \
+  P(shell_derate, 405.0f, "K", 250.0f, 600.0f, "shell temperature from which less is made", "15 K to the interlock") \
+  P(cathode_derate, 80000.0f, "Pa", 1000.0f, 200000.0f, "cathode pressure from which less is made",         \
+    "10 kPa to the interlock")                                                                              \
+  P(spread_derate, 45.0f, "K", 1.0f, 500.0f, "spread between zones from which less is made",                \
+    "15 K to where current service is refused")                                                             \
+  P(bus_derate, 24.5f, "V", 0.0f, 60.0f, "bus voltage from which down less is drawn", "2.5 V to the interlock") \
+  /* supervision */                                                                                         \
+  P(standby_least, 60.0f, "s", 0.0f, 1e5f, "shortest time in standby after production had to stop", "design") \
+  P(retreats_most, 3.0f, "1", 1.0f, 100.0f, "stops of production in retreat_window after which it waits for a new request", \
+    "three trials")                                                                                         \
+  P(retreat_window, 3600.0f, "s", 1.0f, 1e6f, "time without such a stop after which they are forgotten", "design") \
+  P(restarts_most, 3.0f, "1", 1.0f, 100.0f, "restarts in restart_window after which the plant goes to safe", \
+    "three trials")                                                                                         \
+  P(restart_window, 3600.0f, "s", 1.0f, 1e6f, "time without a restart after which they are forgotten", "design") \
+  P(ceiling_headroom, 2.0f, "W", 0.0f, 100.0f, "kept below a power ceiling", "error of the power meter")    \
+  P(shed_rate, 4.0f, "A/s", 0.01f, 100.0f, "fastest fall of the current under a power ceiling", "design: the load of the stack goes in a second") \
+  P(shed_slope, 5.0f, "W/s", 0.01f, 1e4f, "slope at which power falls ahead of an announced ceiling", "design") \
   /* alarms */                                                                                              \
   P(shelve_most, 28800.0f, "s", 60.0f, 86400.0f, "longest time for which an alarm may be shelved", "a shift of 8 h")
 /* clang-format on */

@@ -98,7 +98,7 @@ inline float starvation_limit(const LawInput& in) {
   const float raw = in.signals[in_feed_flow];
   const float fallen = in.feed_flow > 0.0f ? clamp(raw / in.feed_flow, 0.0f, 1.0f) : 0.0f;
   const float feed = in.gas.feed > kLeastFeed ? fallen * in.gas.feed : 0.0f;
-  const float most = in.wanted_by == CTL_BY_DEMAND ? p.utilisation_most : p.protective_utilisation;
+  const float most = in.wanted_by != CTL_BY_MODE ? p.utilisation_most : p.protective_utilisation;
   return most * feed * in.gas.inlet_co2 / converted(p, 1.0f);
 }
 

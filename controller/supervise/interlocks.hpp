@@ -72,8 +72,9 @@ struct Facts {
   const Thermal& thermal;
   const Gas& gas;
   const Coke& coke;
-  float feed_flow;        // kg/s, filtered
-  float applied_current;  // A at the last tick
+  float feed_flow;                      // kg/s, filtered
+  float applied_current;                // A at the last tick
+  uint32_t response = CTL_NO_RESPONSE;  // ctl_response that the diagnoses ask for
 };
 
 /// All reasons that do not depend on the mode. Sensor lost and stack cold do: see below.
@@ -107,6 +108,7 @@ inline uint32_t observed_reasons(const Facts& f) {
   raise(y.has(in_bus_voltage) && y[in_bus_voltage] < p.bus_least, CTL_BUS_LOW);
   raise(f.thermal.fast_zones >= 2, CTL_RAMP_HIGH);
   raise(f.thermal.hottest_part > p.off_temperature, CTL_STACK_HOT);
+  raise(f.response >= CTL_MAKE_SAFE, CTL_FAULT_FOUND);
   return r;
 }
 
@@ -116,6 +118,7 @@ inline uint32_t reasons_for(const Facts& f, uint32_t observed, ctl_mode mode) {
   const bool carries_current = mode == CTL_STANDBY || mode == CTL_PRODUCTION;
   uint32_t r = observed;
   if (!heat_sensors(f.signals) || (carries_current && !current_sensors(f.signals))) r |= CTL_SENSOR_LOST;
+  if (mode == CTL_PRODUCTION && f.response >= CTL_STAND_BY) r |= CTL_FAULT_FOUND;
   if (carries_current && f.thermal.coldest < p.stack_setpoint - p.standby_band) r |= CTL_STACK_COLD;
   return r;
 }

@@ -4,8 +4,8 @@
 /// Equation     none
 /// Symbols      modes of CTL_MODE_LIST, reasons of CTL_REASON_LIST
 /// Validity     any request; one outside the list counts as "stay"
-/// Source       ours
-/// Left out     shortest times in a mode
+/// Source       ours; one-shot latch, restart counter and least times as is usual for space equipment
+/// Left out     time-outs of warm-up and cool-down: a mode that does not come is an alarm (mode-refused)
 #pragma once
 
 #include "controller/supervise/interlocks.hpp"
@@ -24,13 +24,15 @@ struct ModeRow {
   uint32_t trips;    // reasons that move to safe
   uint32_t retreat;  // reasons that step back to standby
 };
+inline constexpr uint32_t kTrips = kDanger | CTL_MARGIN_LOST | CTL_FAULT_FOUND;
 inline constexpr ModeRow kModes[CTL_MODES] = {
     {CTL_OFF, false, false, false, 0, 0},
-    {CTL_WARM_UP, true, true, true, kDanger | CTL_MARGIN_LOST | CTL_RAMP_HIGH, 0},
-    {CTL_STANDBY, true, true, true, kDanger | CTL_MARGIN_LOST, 0},
-    {CTL_PRODUCTION, true, true, true, kDanger | CTL_MARGIN_LOST, CTL_STACK_COLD},
-    {CTL_COOL_DOWN, true, true, true, kDanger | CTL_MARGIN_LOST, 0},
-    {CTL_SAFE, true, true, false, 0, 0},
+    {CTL_WARM_UP, true, true, true, kTrips | CTL_RAMP_HIGH, 0},
+    {CTL_STANDBY, true, true, true, kTrips, 0},
+    {CTL_PRODUCTION, true, true, true, kTrips, CTL_STACK_COLD | CTL_FAULT_FOUND},
+    {CTL_COOL_DOWN, true, true, true, kTrips, 0},
+    {CTL_SAFE, true, true, true, 0,
+     0},  // protective ones at most, where no reason stands: see safe_protection
 };
 
 /// Ways between modes and the reasons that refuse them (permissives, negated).
@@ -38,17 +40,17 @@ struct Transition {
   ctl_mode from, to;
   uint32_t refused_by;
 };
-inline constexpr uint32_t kHot = kDanger | CTL_STACK_COLD | CTL_STACK_UNEVEN;
+inline constexpr uint32_t kHot = kDanger | CTL_STACK_COLD | CTL_STACK_UNEVEN | CTL_FAULT_FOUND;
 inline constexpr uint32_t kServiceable = kHot | CTL_NO_FLOW | CTL_NO_PROTECTION | CTL_MARGIN_LOST;
 inline constexpr Transition kTransitions[] = {
-    {CTL_OFF, CTL_WARM_UP, kDanger},
+    {CTL_OFF, CTL_WARM_UP, kDanger | CTL_FAULT_FOUND},
     {CTL_WARM_UP, CTL_STANDBY, kServiceable},
     {CTL_WARM_UP, CTL_COOL_DOWN, 0},
-    {CTL_STANDBY, CTL_PRODUCTION, kServiceable},
+    {CTL_STANDBY, CTL_PRODUCTION, kServiceable | CTL_WAIT | CTL_NOT_RESET},
     {CTL_STANDBY, CTL_COOL_DOWN, 0},
     {CTL_PRODUCTION, CTL_STANDBY, 0},
     {CTL_COOL_DOWN, CTL_OFF, CTL_STACK_HOT},
-    {CTL_COOL_DOWN, CTL_WARM_UP, kDanger},
+    {CTL_COOL_DOWN, CTL_WARM_UP, kDanger | CTL_FAULT_FOUND},
     {CTL_SAFE, CTL_OFF, CTL_NOT_RESET | CTL_STACK_HOT},
     {CTL_SAFE, CTL_COOL_DOWN, CTL_NOT_RESET | kDanger},
     {CTL_SAFE, CTL_STANDBY, CTL_NOT_RESET | kHot},
@@ -68,9 +70,16 @@ inline constexpr ctl_mode kNext[CTL_MODES][CTL_MODES] = {
 struct ModeMemory {
   uint32_t mode;
   uint32_t tripped;          // reasons of the last move to safe
-  uint32_t request_at_trip;  // request that stood then
-  uint32_t reset;            // 1 once another request has been seen
-  uint32_t counts[16];       // ticks in a row that each reason has stood, up to interlock_ticks
+  uint32_t request_at_trip;  // request that stood then, or when production stopped once too often
+  uint32_t last_request;
+  uint32_t reset;       // 1 once another request has been seen
+  uint32_t latched;     // 1: production waits for another request
+  uint32_t retreats;    // stops of production that count
+  uint32_t restarts;    // restarts that count
+  float wait;           // s that standby still lasts at least
+  float since_retreat;  // s
+  float since_restart;  // s
+  uint32_t counts[16];  // ticks in a row that each reason has stood, up to interlock_ticks
 };
 
 struct Supervision {
@@ -108,33 +117,66 @@ inline Step next_step(const ModeMemory& m, const Facts& f, uint32_t observed, ui
   if (m.mode == CTL_SAFE && requested == CTL_OFF && (observed & CTL_STACK_HOT) == 0) to = CTL_OFF;
   if (to == m.mode) return {to, 0};
   uint32_t against = reasons_for(f, observed, static_cast<ctl_mode>(to)) & ~waived;
-  if (m.mode == CTL_SAFE && m.reset == 0) against |= CTL_NOT_RESET;
+  if ((m.mode == CTL_SAFE && m.reset == 0) || m.latched != 0) against |= CTL_NOT_RESET;
+  if (m.wait > 0.0f) against |= CTL_WAIT;
   return {to, against & refused_by(m.mode, to)};
 }
 
 inline void enter_safe(ModeMemory& m, uint32_t tripped, uint32_t requested) {
-  m = {CTL_SAFE, tripped, requested, 0, {}};
+  m.mode = CTL_SAFE;
+  m.tripped = tripped;
+  m.request_at_trip = requested;
+  m.reset = m.latched = 0;
+  m.wait = 0.0f;
+  for (uint32_t& count : m.counts) count = 0;
+}
+
+/// Production stops and comes back by itself, but not for ever: a cause that returns ends in standby.
+inline void retreat(ModeMemory& m, const ctl_params& p, uint32_t requested) {
+  m.mode = CTL_STANDBY;
+  m.wait = p.standby_least;
+  m.since_retreat = 0.0f;
+  if (m.retreats < 1000u) ++m.retreats;
+  if (static_cast<float>(m.retreats) < p.retreats_most) return;
+  m.latched = 1;
+  m.request_at_trip = requested;
+}
+
+/// Time passes; what lies back far enough is forgotten.
+inline void count_time(ModeMemory& m, const ctl_params& p, uint32_t requested) {
+  m.wait = most_of(0.0f, m.wait - p.period);
+  m.since_retreat = least_of(m.since_retreat + p.period, 1e7f);
+  m.since_restart = least_of(m.since_restart + p.period, 1e7f);
+  if (m.since_retreat > p.retreat_window) m.retreats = 0;
+  if (m.since_restart > p.restart_window) m.restarts = 0;
+  if (requested == m.request_at_trip) return;
+  if (m.mode == CTL_SAFE) m.reset = 1;
+  if (m.latched != 0) m.latched = m.retreats = 0;
 }
 
 /// One tick: interlocks first, then at most one step towards the requested mode.
 inline Supervision supervise(ModeMemory& m, const Facts& f, uint32_t observed, uint32_t requested) {
   if (requested >= CTL_MODES) requested = m.mode;
+  m.last_request = requested;
   const ModeRow& row = kModes[m.mode];
 
   // the fixed law flies blind to coke: that interlock would give it eyes
   const uint32_t waived = f.params.law == CTL_LAW_FIXED ? uint32_t{CTL_MARGIN_LOST} : 0u;
-  const uint32_t standing = reasons_for(f, observed, static_cast<ctl_mode>(m.mode)) & ~waived;
-  const uint32_t trips = confirmed(m, f.params, standing) & row.trips;
+  const uint32_t standing =
+      observed | (reasons_for(f, observed, static_cast<ctl_mode>(m.mode)) & ~uint32_t{CTL_FAULT_FOUND});
+  const uint32_t trips = confirmed(m, f.params, standing & ~waived) & row.trips;
   if (trips != 0) {
     enter_safe(m, trips, requested);
     return {m.mode, trips | CTL_NOT_RESET};
   }
-  if (m.mode == CTL_SAFE && requested != m.request_at_trip) m.reset = 1;
+  count_time(m, f.params, requested);
 
-  // production returns to standby when the stack is too cold for current at all
-  if ((row.retreat & CTL_STACK_COLD) != 0 && f.thermal.coldest < f.params.current_temperature) {
-    m.mode = CTL_STANDBY;
-    return {m.mode, CTL_STACK_COLD};
+  // production returns to standby when the stack is too cold for current at all or a fault was found
+  uint32_t stops = f.thermal.coldest < f.params.current_temperature ? uint32_t{CTL_STACK_COLD} : 0u;
+  if (f.response >= CTL_STAND_BY) stops |= CTL_FAULT_FOUND;
+  if ((row.retreat & stops) != 0) {
+    retreat(m, f.params, requested);
+    return {m.mode, row.retreat & stops};
   }
 
   Step step = next_step(m, f, observed, waived, requested);
@@ -142,6 +184,7 @@ inline Supervision supervise(ModeMemory& m, const Facts& f, uint32_t observed, u
     if (step.to == CTL_SAFE) {
       enter_safe(m, 0, requested);
     } else {
+      if (m.mode == CTL_SAFE) m.restarts = 0;  // the operator has seen it
       m.mode = step.to;
       m.tripped = 0;
     }

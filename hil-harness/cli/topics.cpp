@@ -4,6 +4,7 @@
 
 #include <cmath>
 
+#include "hil-harness/cli/alarm_topic.hpp"
 #include "hil-harness/cli/command_line.hpp"
 #include "hil-harness/cli/exit_codes.hpp"
 #include "hil-harness/cli/faults.hpp"
@@ -175,6 +176,13 @@ constexpr Topic kTopics[] = {
     {"scenario", "scenario-format.md", "", "every key of a scenario", "", of_scenario},
     {"modes", "modes.md", "Modes, laws, limiters and reasons", "the words of the controller",
      "The controller's own words with the numbers that stand for them in traces and on the wire.", of_modes},
+    {"alarms", "alarms.md", "Alarms", "every alarm with its rationale",
+     "The rationalisation sheet: what each alarm means and what is to be done. An alarm asks a person for an "
+     "action; "
+     "what asks for none is an event. Priority follows from severity and time to respond. None is urgent: "
+     "what cannot "
+     "wait three minutes is an interlock. How to live with them: `docs/how-to/answer-alarms.md`.",
+     alarm_table},
     {"instruments", "instruments.md", "Instruments", "every instrument, its errors and span",
      "What the controller is given instead of the truth. Lag is a time constant; noise a standard deviation; "
      "the "

@@ -159,6 +159,7 @@ class Run {
     RunRecord r;
     r.end = end;
     r.figures = summary_.figures();
+    r.alarms = summary_.alarms();
     r.happenings = summary_.happenings();
     r.happenings_left_out = summary_.happenings_left_out();
     r.atom_residual = audit_.worst_atoms();
@@ -212,6 +213,39 @@ class Run {
     put_readings(readings_, s_.measured);
     s_.measured.local_time = static_cast<float>(s_.ambient.local_time);
     s_.measured.tick = static_cast<std::uint32_t>(s_.tick);
+    announce_ceiling();
+    act_on_alarms();
+  }
+
+  /// The next fall of the power ceiling, as a bus with a schedule would tell it.
+  void announce_ceiling() {
+    ctl_inputs& in = s_.measured;
+    in.ceiling_in = 0.0F;
+    in.next_power_ceiling = std::numeric_limits<float>::quiet_NaN();
+    for (std::size_t k = next_command_; k < scenario_.commands.size(); ++k) {
+      const auto& c = scenario_.commands[k];
+      if (!(c.power_ceiling < static_cast<double>(in.power_ceiling)) && !std::isnan(in.power_ceiling))
+        continue;
+      if (std::isnan(c.power_ceiling)) continue;
+      in.next_power_ceiling = static_cast<float>(c.power_ceiling);
+      in.ceiling_in = static_cast<float>(c.at - s_.time);
+      return;
+    }
+  }
+
+  /// One action a tick; what is due at the same instant follows in the next ticks.
+  void act_on_alarms() {
+    ctl_inputs& in = s_.measured;
+    in.alarm_action = CTL_ALARM_NO_ACTION;
+    in.alarm_number = in.maintenance = 0;
+    in.shelve_time = 0.0F;
+    const auto& actions = scenario_.operator_actions;
+    if (next_action_ >= actions.size() || actions[next_action_].at > s_.time) return;
+    const auto& a = actions[next_action_++];
+    in.alarm_action = static_cast<std::uint32_t>(a.action);
+    in.alarm_number = static_cast<std::uint32_t>(a.alarm);
+    in.shelve_time = static_cast<float>(a.duration);
+    in.maintenance = a.action == CTL_ALARM_REMOVE || a.action == CTL_ALARM_RETURN ? 1 : 0;
   }
 
   bool control() {
@@ -290,7 +324,7 @@ class Run {
   ActuatorBank actuators_;
   plant::Ambient ambient_before_{};
   Channels truth_{}, readings_{};
-  std::size_t next_event_{}, next_command_{};
+  std::size_t next_event_{}, next_command_{}, next_action_{};
   std::uint32_t mode_ = CTL_OFF;
   bool coke_below_ = false, nickel_below_ = false, cracked_ = false;
 };

@@ -55,6 +55,14 @@ std::vector<Signal> make_table() {
       F("control", "missing", words_of_reasons(), true, "permissives that the requested mode lacks",
         s.control.missing),
       F("control", "tripped", words_of_reasons(), true, "reasons of the latest interlock", s.control.tripped),
+      S("control", "alarms_active", "1", "alarms that stand, acknowledged or not", s.control.alarms_active),
+      S("control", "alarms_unacknowledged", "1", "alarms that nobody has seen",
+        s.control.alarms_unacknowledged),
+      A("control", "alarm_state", "alarm", CTL_ALARMS, "1",
+        "state of each alarm: 0 normal, 1 unacknowledged, 2 acknowledged, 3 returned unacknowledged, 4 "
+        "latched "
+        "unacknowledged, 5 latched acknowledged, 6 shelved, 7 suppressed by design, 8 out of service",
+        s.control.alarm_state[i]),
 
       S("weather", "ambient_pressure", "Pa", "ambient pressure", s.ambient.pressure),
       S("weather", "ambient_temperature", "K", "air temperature at the intake", s.ambient.temperature),

@@ -1,5 +1,7 @@
 #include "hil-harness/loop/summary.hpp"
 
+#include <fmt/format.h>
+
 namespace duskline::harness {
 
 void Summary::happened(double time, std::string kind, std::string text) {
@@ -45,6 +47,14 @@ void Summary::tick(const Snapshot& s, double period) {
     for (std::size_t k = 0; k < plant::kSegments; ++k)
       rate += (*s.rates)[at::stack + z * plant::kSegments + k] / static_cast<double>(plant::kSegments);
     f_.greatest_ramp = std::max(f_.greatest_ramp, std::abs(rate));
+  }
+  for (const std::size_t k : alarms_.tick(s.control, s.time, period)) {
+    const AlarmInfo& a = alarm_info(k);
+    happened(s.time, "alarm", fmt::format("{} ({}): {}", a.word, a.priority, a.action));
+  }
+  if (const double excess = s.plant.bus_power - static_cast<double>(s.measured.power_ceiling); excess > 0.0) {
+    f_.time_above_ceiling += period;
+    f_.energy_above_ceiling += excess * period;
   }
   f_.greatest_power = std::max(f_.greatest_power, s.plant.bus_power);
   f_.carbon = f_.oxide = 0.0;

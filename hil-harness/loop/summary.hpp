@@ -5,6 +5,7 @@
 #include <string>
 #include <vector>
 
+#include "hil-harness/loop/alarm_log.hpp"
 #include "hil-harness/loop/audit.hpp"
 #include "hil-harness/loop/snapshot.hpp"
 #include "plant-model/integrate/run_end.hpp"
@@ -12,7 +13,7 @@
 
 namespace duskline::harness {
 
-/// Something that happened at an instant; kinds: command, mode, interlock, limit, fault, weather.
+/// Something that happened at an instant; kinds: command, mode, interlock, limit, fault, alarm, weather.
 struct Happening {
   double time;
   std::string kind, text;
@@ -35,6 +36,7 @@ struct Figures {
   double time_below_onset{};                             ///< s with a hot cell above its coke-onset voltage
   double greatest_gradient{}, greatest_ramp{};           ///< K between zones; K/s of a zone
   double greatest_power{}, greatest_production_power{};  ///< W
+  double time_above_ceiling{}, energy_above_ceiling{};   ///< s and J with more drawn than the bus allowed
   double greatest_voltage{};                             ///< V
   double carbon{}, carbon_greatest{}, oxide{}, oxide_greatest{},
       damage{};                                     ///< mol, mol, mol, mol, 1 (worst cell)
@@ -50,11 +52,13 @@ class Summary {
   void happened(double time, std::string kind, std::string text);
 
   const Figures& figures() const { return f_; }
+  AlarmFigures alarms() const { return alarms_.figures(); }
   const std::vector<Happening>& happenings() const { return happenings_; }
   std::size_t happenings_left_out() const { return left_out_; }
 
  private:
   Figures f_;
+  AlarmLog alarms_;
   std::vector<Happening> happenings_;
   std::size_t left_out_{};
   double product_{}, product_oxygen_{};
@@ -64,6 +68,7 @@ class Summary {
 struct RunRecord {
   plant::RunResult end;
   Figures figures;
+  AlarmFigures alarms;
   std::vector<Happening> happenings;
   std::size_t happenings_left_out{};
   std::array<double, plant::kElements> atom_residual{};

@@ -91,6 +91,8 @@ std::string summary_json(const scenarios::Case& c, const RunRecord& r) {
       quantity(production > 0.0 ? f.production_energy / (production * 3600.0) : NAN, "W");
   k["greatest_power"] = quantity(f.greatest_power, "W");
   k["greatest_power_in_production"] = quantity(f.greatest_production_power, "W");
+  k["time_above_power_ceiling"] = quantity(f.time_above_ceiling, "s");
+  k["energy_above_power_ceiling"] = quantity(f.energy_above_ceiling, "J");
   k["product_purity_in_production"] = quantity(f.purity, "1");
   k["least_coke_margin"] = {{"value", number(f.coke_margin.value)},
                             {"unit", "V"},
@@ -115,6 +117,22 @@ std::string summary_json(const scenarios::Case& c, const RunRecord& r) {
     j["time_in_mode"][kModeWords[m]] = quantity(f.time_in_mode[m], "s");
   for (std::size_t m = 0; m < CTL_LIMITERS; ++m)
     if (f.time_limited[m] > 0.0) j["production_held_by"][kLimiterWords[m]] = quantity(f.time_limited[m], "s");
+
+  const AlarmFigures& a = r.alarms;
+  Json& alarms = j["alarms"];
+  alarms["count"] = a.count;
+  alarms["mean_in_10_min"] = number(a.per_ten_minutes);
+  alarms["most_in_10_min"] = a.most_in_ten_minutes;
+  alarms["share_of_10_min_with_more_than_10"] = number(a.share_over_ten);
+  alarms["time_in_flood"] = quantity(a.time_in_flood, "s");
+  alarms["share_of_time_in_flood"] = number(a.share_in_flood);
+  alarms["share_of_the_ten_most_frequent"] = number(a.top_ten_share);
+  alarms["most_frequent"] = a.most_frequent;
+  alarms["chattering"] = a.chattering;
+  alarms["stale"] = a.stale;
+  alarms["standing_at_end"] = a.standing;
+  alarms["unacknowledged_at_end"] = a.unacknowledged;
+  alarms["actions_ignored"] = a.ignored;
 
   Json& b = j["balance_residuals"];
   for (std::size_t e = 0; e < plant::kElements; ++e)
@@ -209,6 +227,12 @@ std::string summary_text(const scenarios::Case& c, const RunRecord& r) {
         clock(f.coke_margin.time), f.time_below_onset, f.nickel_ratio.value, clock(f.nickel_ratio.time));
   t += fmt::format("  stack            {:.1f} K between zones, {:.2f} K/min at most\n", f.greatest_gradient,
                    f.greatest_ramp * 60.0);
+  t += fmt::format("  alarms           {}", r.alarms.count);
+  if (r.alarms.count > 0)
+    t += fmt::format(", {} in 10 min at most, {:.1f} % of the time in flood", r.alarms.most_in_ten_minutes,
+                     r.alarms.share_in_flood * 100.0);
+  if (!r.alarms.standing.empty()) t += fmt::format("; at the end: {}", fmt::join(r.alarms.standing, ", "));
+  t += "\n";
   t += fmt::format("  balances         atoms {:.1e}, energy {:.1e} (largest relative residual)\n",
                    *std::max_element(r.atom_residual.begin(), r.atom_residual.end()), r.energy_residual);
   return t;

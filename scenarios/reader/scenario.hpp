@@ -31,6 +31,14 @@ struct Command {
   double power_ceiling{std::numeric_limits<double>::quiet_NaN()};  ///< W; NaN: none
 };
 
+/// What the operator does to the alarms.
+struct AlarmAction {
+  double at{};              ///< s
+  int action{};             ///< ctl_alarm_action
+  int alarm{CTL_ALARMS};    ///< ctl_alarm; CTL_ALARMS: none
+  double duration{3600.0};  ///< s, of shelving
+};
+
 /// A plant parameter that changes at an instant.
 struct Event {
   double at{};            ///< s
@@ -71,8 +79,9 @@ struct Scenario {
   std::vector<plant::GustEvent> gusts;
   ctl_params controller{};  ///< with `law` and the table of the fixed law
   Initial initial;
-  std::vector<Command> commands;  ///< in rising order
-  std::vector<Event> events;      ///< in the order of time
+  std::vector<Command> commands;              ///< in rising order
+  std::vector<AlarmAction> operator_actions;  ///< in the order of time
+  std::vector<Event> events;                  ///< in the order of time
   Integrator integrator;
 };
 

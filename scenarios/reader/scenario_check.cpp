@@ -78,6 +78,13 @@ void check_scenario(const Scenario& s, const Decoder& decoder, Report& report) {
   check_controller(s.controller, "controller.", decoder, report);
   for (std::size_t i = 1; i < s.commands.size(); ++i)
     checker.rises(fmt::format("commands[{}].at", i), s.commands[i - 1].at, s.commands[i].at, false);
+  for (std::size_t i = 0; i < s.operator_actions.size(); ++i) {
+    const AlarmAction& a = s.operator_actions[i];
+    const std::string path = fmt::format("operator[{}]", i);
+    if (i > 0) checker.rises(path + ".at", s.operator_actions[i - 1].at, a.at, true);
+    if (a.alarm == CTL_ALARMS && a.action != CTL_ALARM_NO_ACTION && a.action != CTL_ALARM_ACKNOWLEDGE_ALL)
+      checker.complain(path + ".alarm", "the action is meant for one alarm, and none is named");
+  }
   for (std::size_t i = 0; i < s.events.size(); ++i) {
     if (i > 0) checker.rises(fmt::format("events[{}].at", i), s.events[i - 1].at, s.events[i].at, true);
     check_event(s.events[i], fmt::format("events[{}]", i), checker);

@@ -19,7 +19,14 @@ constexpr Quantity kEarlierTime{"s", -kCentury, kCentury};
 #define DUSKLINE_WORD(identifier, value, text, meaning) {value, text, meaning},
 constexpr Word kModes[] = {CTL_MODE_LIST(DUSKLINE_WORD)};
 constexpr Word kLaws[] = {CTL_LAW_LIST(DUSKLINE_WORD)};
+
+constexpr Word kAlarmActions[] = {CTL_ALARM_ACTION_LIST(DUSKLINE_WORD)};
 #undef DUSKLINE_WORD
+#define DUSKLINE_ALARM(identifier, number, word, severity, minutes, priority, latched, on, off, source, \
+                       argument, limit, dead_band, suppressed, consequence, cause, action)              \
+  {number, word, action},
+constexpr Word kAlarms[] = {CTL_ALARM_LIST(DUSKLINE_ALARM){CTL_ALARMS, "none", "no single alarm"}};
+#undef DUSKLINE_ALARM
 
 constexpr Word kInitialStates[] = {
     {static_cast<int>(InitialState::cold), "cold", "stack at ambient, all gas volumes full of air"},
@@ -185,6 +192,13 @@ void scenario_keys(Keys& keys, Scenario& s) {
         {"power_ceiling", "power that the bus allows, or none; stays as it was when left out"},
         {"W", 0.0, kMostPower}, command.power_ceiling);
   });
+  keys.list({"operator", "what the operator does to alarms; one action a period"}, s.operator_actions,
+            [&](AlarmAction& action, std::size_t) {
+              keys.number({"at", "instant of the action", true}, kTime, action.at);
+              word(keys, {"action", "what is done"}, kAlarmActions, action.action);
+              word(keys, {"alarm", "to which alarm; none where all are meant"}, kAlarms, action.alarm);
+              keys.number({"for", "how long an alarm is shelved"}, {"s", 1.0, kCentury}, action.duration);
+            });
   std::vector<std::string> paths;
   for (const plant::ParameterInfo& info : plant::parameter_table())
     paths.push_back("plant." + std::string{info.path});

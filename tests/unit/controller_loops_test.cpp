@@ -74,7 +74,8 @@ TEST_CASE("a power ceiling sheds current and keeps the heat") {
   const double ceiling = free - 15.0;
   for (int k = 0; k < 1500; ++k)
     rig.step(CTL_PRODUCTION, [&](ctl_inputs& in) { in.power_ceiling = static_cast<float>(ceiling); });
-  CHECK(rig.plant.power == Approx(ceiling).margin(0.5));
+  // current_step holds what would move the power by less than 0.01 A / 0.012 A/W
+  CHECK(rig.plant.power == Approx(ceiling - rig.params.ceiling_headroom).margin(0.85));
   CHECK(rig.out.limiter == CTL_BY_POWER);
   CHECK(rig.out.utilisation ==
         Approx(rig.params.utilisation_setpoint).margin(0.02));  // flow follows down: it draws power too

@@ -233,7 +233,9 @@ TEST_CASE("safe is left by a new request only, and only when the reasons are gon
 }
 
 TEST_CASE("safe purges for a while where it may, and stops the flow at once where it must") {
-  Rig voltage = rig_in(CTL_PRODUCTION);
+  ctl_params p = default_params();
+  p.safe_rest = 3600.0f;  // no protective current in this test
+  Rig voltage = rig_in(CTL_PRODUCTION, p);
   voltage.step(CTL_PRODUCTION, [](ctl_inputs& in) { in.cell_voltage[6] = 1.6f; });
   REQUIRE(voltage.out.mode == CTL_SAFE);
   for (int k = 1; k < 60; ++k) {  // safe_flow_time is 60 s

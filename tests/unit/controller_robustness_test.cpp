@@ -249,5 +249,5 @@ TEST_CASE("bits, values and words of the lists are unique and in order") {
   CTL_REASON_LIST(MARK_BIT)
 #undef MARK_BIT
   CHECK(((bits + 1) & bits) == 0);  // no gap
-  CHECK(duskline::controller::kInputs == 17 + CTL_ENDS + CTL_ZONES + CTL_CELLS);
+  CHECK(duskline::controller::kInputs == 19 + CTL_ENDS + CTL_ZONES + CTL_CELLS);
 }

@@ -1,0 +1,89 @@
+#include "hil-harness/cli/alarm_topic.hpp"
+
+#include <fmt/format.h>
+
+#include "controller/include/controller.h"
+
+namespace duskline::harness {
+namespace {
+
+#define WORD(identifier, value, word, meaning) word,
+const char* const kSeverities[] = {CTL_SEVERITY_LIST(WORD)};
+const char* const kPriorities[] = {CTL_PRIORITY_LIST(WORD)};
+const char* const kModes[] = {CTL_MODE_LIST(WORD)};
+const char* const kGroups[] = {CTL_ALARM_GROUP_LIST(WORD)};
+#undef WORD
+struct Quantity {
+  const char *word, *unit;
+};
+const Quantity kQuantities[] = {
+#define QUANTITY(identifier, number, word, unit) {word, unit},
+    CTL_ALARM_QUANTITY_LIST(QUANTITY)
+#undef QUANTITY
+};
+
+std::string reasons(std::uint32_t bits) {
+  if (bits == CTL_UNEXPECTED) return "any reason but cold, hot, wait and not reset";
+  std::string text;
+#define WORD(identifier, bit, word, meaning) \
+  if ((bits & (1U << (bit))) != 0) text += text.empty() ? word : std::string(" or ") + word;
+  CTL_REASON_LIST(WORD)
+#undef WORD
+  return text;
+}
+
+std::string diagnoses(std::uint32_t bits) {
+  std::string text;
+#define WORD(identifier, bit, word, response, meaning) \
+  if ((bits & (1U << (bit))) != 0) text += text.empty() ? word : std::string(" or ") + word;
+  CTL_DIAGNOSIS_LIST(WORD)
+#undef WORD
+  return text;
+}
+
+std::string condition(std::uint32_t source, std::uint32_t argument, float limit, float dead_band) {
+  switch (source) {
+    case CTL_FROM_TRIP:
+      return "moved to safe by " + reasons(argument);
+    case CTL_FROM_REASON:
+      return reasons(argument) + " stands";
+    case CTL_FROM_REFUSAL:
+      return "the mode asked for is refused by " + reasons(argument);
+    case CTL_FROM_DIAGNOSIS:
+      return "diagnosed: " + diagnoses(argument);
+    case CTL_FROM_DOUBT:
+      return std::string("not believed or lost: one of the ") + kGroups[argument];
+    default:
+      const Quantity& q = kQuantities[argument];
+      return fmt::format("{} {} {:.4g} {}, dead-band {:.3g} {}", q.word,
+                         source == CTL_FROM_ABOVE ? "above" : "below", static_cast<double>(limit), q.unit,
+                         static_cast<double>(dead_band), q.unit);
+  }
+}
+
+std::string modes(std::uint32_t bits) {
+  std::string text;
+  for (std::size_t m = 0; m < CTL_MODES; ++m)
+    if ((bits & (1U << m)) != 0) text += text.empty() ? kModes[m] : std::string(", ") + kModes[m];
+  return text;
+}
+
+}  // namespace
+
+Table alarm_table(const scenarios::PlantFile&) {
+  Table t{{"alarm", "number", "priority", "severity", "time to respond", "condition", "delay on, off",
+           "latched", "suppressed in", "consequence", "cause", "action"},
+          {}};
+#define ROW(identifier, number, word, severity, minutes, priority, latched, on, off, source, argument,     \
+            limit, dead_band, suppressed, consequence, cause, action)                                      \
+  t.rows.push_back({{word, std::to_string(number), kPriorities[priority], kSeverities[severity],           \
+                     fmt::format("{:.0f} min", static_cast<double>(minutes)),                              \
+                     condition(source, argument, limit, dead_band),                                        \
+                     fmt::format("{:.0f} s, {:.0f} s", static_cast<double>(on), static_cast<double>(off)), \
+                     (latched) != 0 ? "yes" : "no", modes(suppressed), consequence, cause, action}});
+  CTL_ALARM_LIST(ROW)
+#undef ROW
+  return t;
+}
+
+}  // namespace duskline::harness

@@ -1,0 +1,61 @@
+/// How the alarms of a run load the person who answers them.
+///
+/// What it is   activations (a row comes to "unacknowledged") and the figures that alarm standards ask for
+/// Equation     bins of 10 min, one after the other, for average and most; a sliding window of 10 min for floods:
+///              one begins with the 10th activation in it and ends when fewer than 5 are left
+/// Symbols      times in s
+/// Validity     any run; the standards ask for 30 days of data before the figures are compared with targets
+/// Source       ANSI/ISA-18.2-2016 and IEC 62682:2014 (figures), EEMUA 191 (flood); chattering: 3 in 60 s
+/// Left out     response times of the operator
+#pragma once
+
+#include <array>
+#include <deque>
+#include <string>
+#include <vector>
+
+#include "controller/include/controller.h"
+
+namespace duskline::harness {
+
+struct AlarmInfo {
+  const char *word, *priority, *action;
+};
+const AlarmInfo& alarm_info(std::size_t alarm);
+
+struct AlarmFigures {
+  std::size_t count{};       ///< activations
+  double per_ten_minutes{};  ///< mean
+  std::size_t most_in_ten_minutes{};
+  double share_over_ten{};  ///< of the bins with more than 10
+  double time_in_flood{};   ///< s
+  double share_in_flood{};
+  double top_ten_share{};  ///< of the activations, by the ten most frequent
+  std::vector<std::string> most_frequent, chattering, stale, standing, unacknowledged;  ///< words
+  std::uint32_t ignored{};  ///< actions that could not be carried out
+};
+
+class AlarmLog {
+ public:
+  /// Called once a tick; the alarms that have just come to be unacknowledged.
+  std::vector<std::size_t> tick(const ctl_outputs& control, double time, double period);
+  AlarmFigures figures() const;
+
+ private:
+  struct Row {
+    std::uint8_t state{};
+    std::size_t count{};
+    double since{};  ///< s when it began to stand
+    std::deque<double> recent;
+    bool chattered{}, stale{};
+  };
+  std::array<Row, CTL_ALARMS> rows_;
+  std::deque<double> window_;
+  std::vector<std::size_t> bins_;
+  bool flood_{};
+  double time_{}, flood_time_{};
+  std::size_t count_{};
+  std::uint32_t ignored_{};
+};
+
+}  // namespace duskline::harness
