@@ -169,7 +169,7 @@ void write_outputs(ctl_outputs& out, const Memory& m, const ctl_params& p, const
   out.utilisation_setpoint = utilisation_setpoint(p, m.law);
   out.temperature_setpoint = m.heat.setpoint;
   out.feed_setpoint = m.applied_speed > 0.0f ? m.law.feed_setpoint : 0.0f;
-  out.margin_setpoint = p.margin_setpoint;
+  out.margin_setpoint = derated_params(p, m.response).margin_setpoint;
   out.law = m.law_in_force;
   out.mode = s.mode;
   out.limiter = limiter;
@@ -215,7 +215,8 @@ void tick(Memory& m, const ctl_params& p, const ctl_inputs& in, ctl_outputs& out
   const float wanted = !allow.current ? 0.0f
                        : by_demand    ? demand
                                       : least_of(p.protective_current, p.current_most);
-  const LawInput law_input{p,
+  const ctl_params law_params = derated_params(p, facts.response);
+  const LawInput law_input{law_params,
                            y,
                            g,
                            c,

@@ -44,4 +44,13 @@ inline float derate(float& missing, const Facts& f) {
   return 1.0f - missing;
 }
 
+/// What the laws go by while a diagnosis derates: more margin.
+inline ctl_params derated_params(const ctl_params& p, uint32_t response) {
+  ctl_params derated = p;
+  if (response != CTL_DERATE) return derated;
+  derated.margin_setpoint = p.margin_setpoint + p.derate_margin;
+  derated.relief_margin = p.relief_margin + p.derate_margin;
+  return derated;
+}
+
 }  // namespace duskline::controller

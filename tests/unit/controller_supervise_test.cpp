@@ -144,6 +144,8 @@ TEST_CASE("derating slopes begin at their start, end before the interlock and ar
   Scene fault;
   fault.response = CTL_DERATE;
   CHECK(derated_share(fault.facts()) == p.derate_share);
+  CHECK(derated_params(p, CTL_DERATE).margin_setpoint == p.margin_setpoint + p.derate_margin);
+  CHECK(derated_params(p, CTL_STAND_BY).margin_setpoint == p.margin_setpoint);
   // down at once, up in derate_recovery
   float missing = 0.0f;
   CHECK(derate(missing, fault.facts()) == Approx(p.derate_share));

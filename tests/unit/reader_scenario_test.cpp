@@ -132,6 +132,22 @@ TEST_CASE("A command holds what it leaves out") {
   CHECK(commands[3].oxygen_demand == 9.0 / 3.6e6);
 }
 
+TEST_CASE("The operator answers alarms in the order of time") {
+  const auto actions = read(kLeast +
+                            "operator:\n"
+                            "  - {at: 2 h, action: acknowledge-all}\n"
+                            "  - {at: 2 h, action: shelve, alarm: filter-loaded, for: 30 min}\n"
+                            "  - {at: 3 h, action: reset, alarm: trip-over-voltage}\n")
+                           .scenario.operator_actions;
+  REQUIRE(actions.size() == 3);
+  CHECK(actions[0].action == CTL_ALARM_ACKNOWLEDGE_ALL);
+  CHECK(actions[0].alarm == CTL_ALARMS);
+  CHECK(actions[1].action == CTL_ALARM_SHELVE);
+  CHECK(actions[1].alarm == CTL_ALARM_FILTER);
+  CHECK(actions[1].duration == 1800.0);
+  CHECK(actions[2].alarm == CTL_ALARM_TRIP_VOLTAGE);
+}
+
 TEST_CASE("The fixed law takes its table") {
   const ctl_params p = read(kLeast +
                             "controller:\n  law: fixed\n  table:\n"
