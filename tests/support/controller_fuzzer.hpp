@@ -355,7 +355,14 @@ class ControllerFuzzer {
     if (!row.current && out.stack_current > 0.0f) return "current in a mode without";
     if (out.mode == CTL_OFF && (heat > 0.0f || out.compressor_speed > 0.0f || out.stack_current > 0.0f))
       return "energised in off";
-    if (out.mode == CTL_SAFE && out.stack_current > 0.0f) return "current in safe";
+    if (out.mode ==
+        CTL_SAFE) {  // none at the trip; later no more than protects the nickel, once nothing stands
+      const float protective = std::max(p.protective_current, p.priming_current);
+      if (last_mode_ != CTL_SAFE && last_mode_ >= 0 && out.stack_current > 0.0f) return "current at the trip";
+      if (out.stack_current > std::max(protective, last_current_))
+        return "more than protective current in safe";
+    }
+    last_current_ = out.stack_current;
     if (last_mode_ >= 0 && static_cast<std::uint32_t>(last_mode_) != out.mode && out.mode != CTL_SAFE &&
         controller::refused_by(static_cast<std::uint32_t>(last_mode_), out.mode) == ~0u)
       return "a way between modes that the table does not know";
@@ -391,7 +398,7 @@ class ControllerFuzzer {
   Rig rig_{300.0};
   std::vector<Fault> faults_;
   ctl_inputs past_{};
-  float noise_{};
+  float noise_{}, last_current_{};
   bool only_noise_{}, spoilt_{};
   int last_mode_{-1};
   const char* finding_{};
