@@ -82,7 +82,8 @@ void check_scenario(const Scenario& s, const Decoder& decoder, Report& report) {
     const AlarmAction& a = s.operator_actions[i];
     const std::string path = fmt::format("operator[{}]", i);
     if (i > 0) checker.rises(path + ".at", s.operator_actions[i - 1].at, a.at, true);
-    if (a.alarm == CTL_ALARMS && a.action != CTL_ALARM_NO_ACTION && a.action != CTL_ALARM_ACKNOWLEDGE_ALL)
+    if (a.alarm == CTL_ALARMS && !report.mentions(path + ".alarm") && a.action != CTL_ALARM_NO_ACTION &&
+        a.action != CTL_ALARM_ACKNOWLEDGE_ALL)
       checker.complain(path + ".action", "the action is meant for one alarm, and none is named");
   }
   for (std::size_t i = 0; i < s.events.size(); ++i) {
