@@ -7,12 +7,13 @@
 #include "hil-harness/cli/alarm_topic.hpp"
 #include "hil-harness/cli/command_line.hpp"
 #include "hil-harness/cli/exit_codes.hpp"
-#include "hil-harness/cli/faults.hpp"
 #include "hil-harness/loop/signals.hpp"
 #include "plant-model/environment/site.hpp"
+#include "plant-model/instruments/fault_table.hpp"
 #include "plant-model/instruments/instrument_table.hpp"
 #include "plant-model/integrate/run_end.hpp"
 #include "scenarios/reader/describe.hpp"
+#include "scenarios/reader/quantity.hpp"
 
 namespace duskline::harness {
 namespace {
@@ -56,13 +57,52 @@ Table of_signals(const PlantFile&) {
   return t;
 }
 
+/// What a fault acts on, in words.
+std::string target_of(const plant::FaultRow& r) {
+  using plant::FaultEffect;
+  switch (r.effect) {
+    case FaultEffect::scale:
+      return fmt::format("plant.{}, times the size", r.target);
+    case FaultEffect::set:
+      return fmt::format("plant.{}, becomes the size", r.target);
+    case FaultEffect::add:
+      return fmt::format("plant.{}, plus the size", r.target);
+    case FaultEffect::sensor:
+      return fmt::format("reading of {}", r.target);
+    case FaultEffect::swap:
+      return fmt::format("readings of {}, the item and the next", r.target);
+    case FaultEffect::actuator:
+      return fmt::format("command {}", r.target);
+    default:
+      return std::string(r.component);
+  }
+}
+
+std::string course_of(const plant::FaultRow& r) {
+  using plant::FaultCourse, plant::FaultShape;
+  const std::string length = std::isnan(r.length) ? "" : fmt::format(" for {:.0f} s", r.length);
+  if (r.course == FaultCourse::once) return "at an instant";
+  if (r.course == FaultCourse::growing) return fmt::format("rises in {:.0f} s", r.rise);
+  if (r.course == FaultCourse::passing) return fmt::format("passes in {:.0f} s", r.length);
+  return (r.shape == FaultShape::step ? "step" : fmt::format("ramp of {:.0f} s", r.rise)) + length;
+}
+
 Table of_faults(const PlantFile&) {
-  Table t{{"fault", "brought about by", "effect"}, {}};
-  for (const FaultEntry& f : kFaults)
-    t.rows.push_back(
-        {{std::string(f.word), f.parameter.empty() ? "" : fmt::format("events: set: plant.{}", f.parameter),
-          std::string(f.effect)},
-         {{"parameter", f.parameter}}});
+  Table t{{"fault", "component", "mode", "acts on", "size", "range", "item", "course", "function", "cause",
+           "local effect", "end effect", "seen by", "provision", "severity", "rationale", "may stay unseen"},
+          {}};
+  for (const plant::FaultRow& r : plant::fault_table()) {
+    const auto& f = r.study;
+    const std::size_t items = plant::fault_items(r);
+    t.rows.push_back({{std::string(r.name), std::string(r.component), std::string(r.mode), target_of(r),
+                       r.has_size() ? scenarios::write_quantity(r.size, r.unit) : "",
+                       r.has_size() ? scenarios::write_range(r.lower, r.upper, r.unit) : "",
+                       items > 0 ? fmt::format("{} of 0 to {}", r.item, items - 1) : "", course_of(r),
+                       std::string(f.function), std::string(f.cause), std::string(f.local),
+                       std::string(f.end), std::string(f.seen), std::string(f.provision),
+                       std::to_string(f.severity), std::string(f.rationale), std::string(r.unseen)},
+                      {{"unit", r.unit}, {"size", r.size}, {"items", items}, {"diagnosis", r.diagnosis}}});
+  }
   return t;
 }
 
@@ -165,13 +205,23 @@ constexpr Topic kTopics[] = {
      "that apply are added up.",
      of_signals},
     {"faults", "faults.md", "Faults", "what can go wrong with a plant, and how a scenario brings it about",
-     "A scenario brings a fault about with an event, `events: - {at: 2 h, set: plant.flow.seal_leak, to: "
-     "...}`: the "
-     "parameter changes at that instant, and the controller is not told. Lists take one item, counted from "
-     "0, as "
-     "in `plant.stack.flow_share.3`. Any other parameter can be changed the same way. Faults of instruments "
-     "and "
-     "actuators cannot be set from a scenario yet.",
+     "A scenario brings a fault about with the key `faults`, `faults: - {at: 2 h, fault: seal-leak, size: "
+     "60}`; "
+     "what "
+     "is left out is as listed here. The controller is not told. A step sets in at once, a ramp rises and "
+     "stays, a "
+     "pulse "
+     "rises and falls again; `length` ends a fault, and what it changed then returns to the bit. Heaters, "
+     "drive and "
+     "converter are off below 16 V of the bus, the controller below 9 V. Any plant parameter can also be "
+     "changed "
+     "for "
+     "good with `events`. By itself the cell with the least coke margin cracks (`stack.crack_size`) when "
+     "zones "
+     "differ "
+     "by more than `stack.crack_gradient` or the sides by more than `stack.crack_pressure`. Severity: 1 loss "
+     "of the "
+     "stack, 2 lasting damage, 3 oxygen lost, 4 a nuisance; sizes, causes and severities are estimates.",
      of_faults},
     {"scenario", "scenario-format.md", "", "every key of a scenario", "", of_scenario},
     {"modes", "modes.md", "Modes, laws, limiters and reasons", "the words of the controller",

@@ -14,6 +14,9 @@ class Link {
   virtual ctl_status step(const ctl_inputs& in, ctl_outputs& out) = 0;
   /// Who it was that ended the run, and why if that is known.
   virtual std::string trouble() const { return "controller"; }
+  /// The controller starts again from what its memory retained; `intact` false: that memory is corrupted.
+  /// CTL_NOT_RETAINED: it began afresh. Anything but these two ends the run.
+  virtual ctl_status restart(bool intact) = 0;
 };
 
 /// The controller compiled into this program.
@@ -24,6 +27,13 @@ class InProcess final : public Link {
   ctl_status step(const ctl_inputs& in, ctl_outputs& out) override {
     if (status_ != CTL_OK) return status_;
     return ctl_step(&state_, &params_, &in, &out);
+  }
+
+  ctl_status restart(bool intact) override {
+    ctl_retained memory;
+    ctl_retain(&state_, &memory);
+    if (!intact) memory.checksum ^= 1u;
+    return ctl_restart(&state_, &params_, &memory);
   }
 
  private:

@@ -56,8 +56,23 @@ ActuatorBank::ActuatorBank(const plant::PlantParameters& p, const plant::State& 
   for (std::size_t e = 0; e < plant::kEnds; ++e) end_state_[e].position = start[at::end_power + e];
 }
 
-plant::Commands ActuatorBank::actuate(const ctl_outputs& out, double period) {
+void ActuatorBank::set_fault(std::string_view command, int item, plant::ActuatorFault fault) {
+  if (command == "compressor_speed") speed_state_.fault = fault;
+  if (command == "stack_current") current_state_.fault = fault;
+  if (command == "preheater_power") preheater_state_.fault = fault;
+  if (command == "recycle_opening") recycle_state_.fault = fault;
+  if (command == "end_power" && item >= 0 && item < CTL_ENDS)
+    end_state_[static_cast<std::size_t>(item)].fault = fault;
+}
+
+plant::Commands ActuatorBank::actuate(const ctl_outputs& out, double period, bool powered) {
   plant::Commands u;
+  if (!powered) {
+    speed_state_.position = current_state_.position = preheater_state_.position = 0.0;
+    for (auto& end : end_state_) end.position = 0.0;
+    u.recycle_opening = recycle_state_.position;
+    return u;
+  }
   u.speed = plant::actuate(speed_, speed_state_, out.compressor_speed, period);
   u.current = plant::actuate(current_, current_state_, out.stack_current, period);
   for (std::size_t e = 0; e < plant::kEnds; ++e)

@@ -17,11 +17,13 @@ void true_values(const plant::PlantParameters& p, const Snapshot& s, Channels& o
 void put_readings(const Channels& readings, ctl_inputs& in);
 
 /// The command path of every actuator: saturation and slew by the plant's parameters, from where the plant
-/// stands.
+/// stands. Without power drive, converter and heaters are off at once and the valve stays where it is.
 class ActuatorBank {
  public:
   ActuatorBank(const plant::PlantParameters& p, const plant::State& start);
-  plant::Commands actuate(const ctl_outputs& out, double period);
+  plant::Commands actuate(const ctl_outputs& out, double period, bool powered = true);
+  /// `command` is a name of CTL_OUTPUT_LIST, `item` the one of its items.
+  void set_fault(std::string_view command, int item, plant::ActuatorFault fault);
 
  private:
   plant::ActuatorSpec speed_, current_, end_power_, preheater_power_, recycle_;

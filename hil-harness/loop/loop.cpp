@@ -4,6 +4,7 @@
 
 #include <cmath>
 
+#include "hil-harness/loop/faults.hpp"
 #include "hil-harness/loop/instruments.hpp"
 #include "plant-model/environment/environment.hpp"
 #include "plant-model/environment/weather_file.hpp"
@@ -113,7 +114,9 @@ class Run {
         link_(link),
         options_(options),
         environment_(settings, c.scenario.period),
+        healthy_(c.plant.parameters),
         plant_(c.plant.parameters),
+        faults_(c.scenario.faults),
         stepper_(static_cast<plant::Method>(c.scenario.integrator.method),
                  tolerances(c.scenario.integrator.relative_tolerance)),
         specs_(plant::expand(plant::kInstrumentTable)),
@@ -174,22 +177,20 @@ class Run {
   void disturb(std::int64_t n) {
     s_.tick = n;
     s_.time = static_cast<double>(n) * scenario_.period;
+    bool anew = faults_.move_to(s_.time, [this](const plant::FaultEvent& e, bool begins) {
+      summary_.happened(s_.time, "fault", fault_text(e) + (begins ? "" : ", is over"));
+    });
+    s_.active_faults = faults_.acting();
     while (next_event_ < scenario_.events.size() && scenario_.events[next_event_].at <= s_.time) {
       const auto& e = scenario_.events[next_event_++];
-      scenarios::apply(e, plant_.parameters());
-      stepper_.stepper().request_jacobian();
+      scenarios::apply(e, healthy_);
+      anew = true;
       summary_.happened(s_.time, "fault", fmt::format("{} becomes {:.4g}", e.parameter, e.to));
     }
-    while (next_command_ < scenario_.commands.size() && scenario_.commands[next_command_].at <= s_.time) {
-      const auto& c = scenario_.commands[next_command_++];
-      s_.measured.requested_mode = static_cast<std::uint32_t>(c.mode);
-      s_.measured.oxygen_demand = static_cast<float>(c.oxygen_demand);
-      s_.measured.power_ceiling = static_cast<float>(c.power_ceiling);
-      summary_.happened(s_.time, "command",
-                        fmt::format("asked for {}, {:.3g} g/h", mode_word(s_.measured.requested_mode),
-                                    c.oxygen_demand * 3.6e6));
-    }
+    if (anew) work_out_parameters();
+    hear_operator();
     s_.ambient = environment_.at(n);
+    faults_.spoil(s_.ambient);
     s_.ambient_density = plant::density(s_.ambient.pressure, s_.ambient.temperature, s_.ambient.composition);
     plant_.set_boundary(s_.ambient, x_[plant::kImplicit + plant::kQuadratures + plant::at::dust]);
     plant_.observe(x_, f_, s_.plant);
@@ -207,14 +208,41 @@ class Run {
         "nickel is protected again");
   }
 
+  void work_out_parameters() {
+    plant_.parameters() = healthy_;
+    faults_.spoil(plant_.parameters());
+    if (plant_.parameters().power.bus_voltage < kControllerOff) plant_.parameters().power.electronics = 0.0;
+    stepper_.stepper().request_jacobian();
+  }
+
+  /// The operator's side repeats its standing request every tick: what was missed arrives with the link.
+  void hear_operator() {
+    const bool lost = faults_.link_lost();
+    s_.measured.command_age = lost ? s_.measured.command_age + static_cast<float>(scenario_.period) : 0.0f;
+    for (; next_command_ < scenario_.commands.size() && scenario_.commands[next_command_].at <= s_.time &&
+           !lost;
+         ++next_command_) {
+      const auto& c = scenario_.commands[next_command_];
+      s_.measured.requested_mode = static_cast<std::uint32_t>(c.mode);
+      s_.measured.oxygen_demand = static_cast<float>(c.oxygen_demand);
+      s_.measured.power_ceiling = static_cast<float>(c.power_ceiling);
+      summary_.happened(s_.time, "command",
+                        fmt::format("asked for {}, {:.3g} g/h", mode_word(s_.measured.requested_mode),
+                                    c.oxygen_demand * 3.6e6));
+    }
+  }
+
   void sense() {
     true_values(plant_.parameters(), s_, truth_);
+    faults_.spoil(sensors_, s_.tick);
     sensors_.sample(truth_, s_.tick, readings_);
+    faults_.spoil(readings_);
     put_readings(readings_, s_.measured);
     s_.measured.local_time = static_cast<float>(s_.ambient.local_time);
     s_.measured.tick = static_cast<std::uint32_t>(s_.tick);
     announce_ceiling();
     act_on_alarms();
+    faults_.spoil(s_.measured, scenario_.period);
   }
 
   /// The next fall of the power ceiling, as a bus with a schedule would tell it.
@@ -249,8 +277,31 @@ class Run {
   }
 
   bool control() {
-    if (link_.step(s_.measured, s_.control) != CTL_OK) return false;
-    plant_.set_commands(actuators_.actuate(s_.control, scenario_.period));
+    const double bus = plant_.parameters().power.bus_voltage;
+    const bool powered = bus >= kBrownOut, awake = bus >= kControllerOff;
+    if (powered != powered_)
+      summary_.happened(s_.time, "power",
+                        powered ? "heaters, drive and converter have power again"
+                                : "heaters, drive and converter lost power");
+    if (awake_ && !awake) summary_.happened(s_.time, "power", "the controller lost power");
+    if (awake && (!awake_ || faults_.resets()) && !restart(faults_.memory_intact())) return false;
+    powered_ = powered;
+    awake_ = awake;
+    if (!awake)
+      s_.control = ctl_outputs{};
+    else if (link_.step(s_.measured, s_.control) != CTL_OK)
+      return false;
+    faults_.spoil(actuators_);
+    plant_.set_commands(actuators_.actuate(s_.control, scenario_.period, powered));
+    return true;
+  }
+
+  bool restart(bool intact) {
+    const ctl_status status = link_.restart(intact);
+    if (status != CTL_OK && status != CTL_NOT_RETAINED) return false;
+    summary_.happened(s_.time, "power",
+                      status == CTL_OK ? "the controller started again from its retained memory"
+                                       : "the controller started afresh: its memory was not retained");
     return true;
   }
 
@@ -288,12 +339,12 @@ class Run {
 
   /// A gradient or a pressure difference beyond what the ceramic stands cracks one cell for good.
   void crack() {
-    auto& p = plant_.parameters();
+    const auto& p = plant_.parameters();
     const double load = std::abs(s_.plant.cathode_pressure - s_.plant.anode_pressure);
     if (cracked_ || (s_.plant.gradient < p.stack.crack_gradient && load < p.stack.crack_pressure)) return;
     cracked_ = true;
-    p.stack.crack_leak[s_.worst_cell] += p.stack.crack_size;
-    stepper_.stepper().request_jacobian();
+    healthy_.stack.crack_leak[s_.worst_cell] += p.stack.crack_size;
+    work_out_parameters();
     summary_.happened(s_.time, "fault",
                       fmt::format("cell {} cracked: {:.0f} K between zones, {:.1f} kPa across", s_.worst_cell,
                                   s_.plant.gradient, load * 1e-3));
@@ -313,7 +364,9 @@ class Run {
   Link& link_;
   const LoopOptions& options_;
   plant::Environment environment_;
+  plant::PlantParameters healthy_;  ///< without the faults that act
   Plant plant_;
+  Faults faults_;
   Stepper stepper_;
   std::array<plant::SensorSpec, plant::kInstruments> specs_;
   plant::SensorBank sensors_;
@@ -326,6 +379,7 @@ class Run {
   Channels truth_{}, readings_{};
   std::size_t next_event_{}, next_command_{}, next_action_{};
   std::uint32_t mode_ = CTL_OFF;
+  bool powered_ = true, awake_ = true;
   bool coke_below_ = false, nickel_below_ = false, cracked_ = false;
 };
 
@@ -342,6 +396,7 @@ Surroundings surroundings(const scenarios::Case& c) {
   e.storms = c.scenario.storms;
   e.vortices = c.scenario.vortices;
   e.gusts = c.scenario.gusts;
+  add_weather(c.scenario.faults, e);
   if (!c.weather_file.empty()) {
     plant::WeatherFile file = plant::read_weather_file(c.weather_file.string());
     for (const auto& problem : file.problems) s.problems.push_back(problem.text());

@@ -1,9 +1,9 @@
 /// The closed loop. One written order per tick, at t_n = n * period:
 ///
-///   disturb    scheduled events change parameters; the surroundings at t_n are set
+///   disturb    events and faults change parameters, commands arrive; the surroundings at t_n are set
 ///   sense      the instruments read the plant at t_n, as it is just before the new commands
 ///   control    the controller, on the other side of the link, turns readings into commands
-///   actuate    commands pass saturation and slew; they are held during the tick
+///   actuate    commands pass saturation and slew; they are held during the tick; without power they are 0
 ///   integrate  the plant moves from t_n to t_n+1, the integrator starting afresh
 ///   record     the row of t_n: what was true, read and commanded at t_n
 ///

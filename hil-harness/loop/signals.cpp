@@ -3,6 +3,8 @@
 #include <limits>
 #include <string_view>
 
+#include "plant-model/instruments/instrument_table.hpp"
+
 namespace duskline::harness {
 namespace {
 
@@ -24,6 +26,60 @@ const std::vector<std::string>& words_of_reasons() {
   static const std::vector<std::string> words{CTL_REASON_LIST(CTL_WORD)};
   return words;
 }
+const std::vector<std::string>& words_of_laws() {
+  static const std::vector<std::string> words{CTL_LAW_LIST(CTL_WORD)};
+  return words;
+}
+const std::vector<std::string>& words_of_responses() {
+  static const std::vector<std::string> words{CTL_RESPONSE_LIST(CTL_WORD)};
+  return words;
+}
+const std::vector<std::string>& words_of_diagnoses() {
+#define DIAGNOSIS(identifier, bit, word, response, meaning) word,
+  static const std::vector<std::string> words{CTL_DIAGNOSIS_LIST(DIAGNOSIS)};
+#undef DIAGNOSIS
+  return words;
+}
+
+const std::vector<std::string>& words_of_corrections() {
+#define CORRECTION(identifier, number, input, unit, bound, meaning) std::string(#identifier).substr(4),
+  static const std::vector<std::string> words = [] {
+    std::vector<std::string> all{CTL_CORRECTION_LIST(CORRECTION)};
+    for (std::string& word : all)
+      for (char& c : word)
+        c = c == '_' ? ' ' : static_cast<char>(c - 'A' < 26 && c >= 'A' ? c - 'A' + 'a' : c);
+    return all;
+  }();
+#undef CORRECTION
+  return words;
+}
+
+// Doubts about measurements: one word for each scalar, and one for each item of the arrays, which follow them.
+const std::vector<std::string>& words_of_scalars() {
+#define SCALAR(name, unit, lower, upper, meaning) #name,
+#define ARRAY(name, count, unit, lower, upper, meaning)
+  static const std::vector<std::string> words{CTL_INPUT_LIST(SCALAR, ARRAY)};
+#undef SCALAR
+#undef ARRAY
+  return words;
+}
+const std::vector<std::string>& words_of_items() {
+  static const std::vector<std::string> words = [] {
+    std::vector<std::string> all;
+#define SCALAR(name, unit, lower, upper, meaning)
+#define ARRAY(name, count, unit, lower, upper, meaning) \
+  for (std::size_t i = 0; i < (count); ++i) all.push_back(#name "." + std::to_string(i));
+    CTL_INPUT_LIST(SCALAR, ARRAY)
+#undef SCALAR
+#undef ARRAY
+    return all;
+  }();
+  return words;
+}
+std::uint64_t doubts(const Snapshot& s) {
+  return std::uint64_t{s.control.doubted[1]} << 32U | s.control.doubted[0];
+}
+constexpr std::size_t kScalars = plant::kInstruments - CTL_ENDS - CTL_ZONES - CTL_CELLS;
 
 // One row a signal: S scalar, A array along an axis, F flags. The expression sees the snapshot as `s`
 // and, in an array, the place as `i`.
@@ -63,6 +119,22 @@ std::vector<Signal> make_table() {
         "latched "
         "unacknowledged, 5 latched acknowledged, 6 shelved, 7 suppressed by design, 8 out of service",
         s.control.alarm_state[i]),
+      F("control", "law", words_of_laws(), false, "control law in force", s.control.law),
+      F("control", "response", words_of_responses(), false, "how far the controller goes for what it found",
+        s.control.response),
+      F("control", "diagnosed", words_of_diagnoses(), true, "what the controller believes is wrong",
+        s.control.diagnosed),
+      F("control", "doubted", words_of_scalars(), true, "measurements that the controller does not believe",
+        static_cast<double>(doubts(s) & ((std::uint64_t{1} << kScalars) - 1))),
+      F("control", "doubted_items", words_of_items(), true,
+        "items of measurements along the stack that it does not believe",
+        static_cast<double>(doubts(s) >> kScalars)),
+      F("control", "corrected", words_of_corrections(), true, "instruments that the controller corrects",
+        s.control.corrected),
+      A("control", "correction", "correction", std::size_t{CTL_CORRECTIONS}, "1",
+        "correction of each instrument, in the unit of the controller's list", s.control.correction[i]),
+      S("control", "command_age", "s", "time since the last word of the operator", s.measured.command_age),
+      S("control", "active_faults", "1", "faults of the scenario that act", s.active_faults),
 
       S("weather", "ambient_pressure", "Pa", "ambient pressure", s.ambient.pressure),
       S("weather", "ambient_temperature", "K", "air temperature at the intake", s.ambient.temperature),
@@ -163,6 +235,34 @@ std::vector<Signal> make_table() {
         s.control.inlet_co_ratio),
       S("estimate", "estimated_oxygen_rate", "kg s-1", "oxygen made that the controller believes",
         s.control.oxygen_rate),
+      S("estimate", "estimated_density_rate", "kg m-3 s-1", "rate of change of the density that it believes",
+        s.control.intake_density_rate),
+      S("estimate", "estimated_density_sigma", "kg m-3", "standard deviation of that density",
+        s.control.intake_density_sigma),
+      S("estimate", "estimated_outlet_co", "1", "mole fraction of CO in the exhaust that it believes",
+        s.control.outlet_co_fraction),
+      S("estimate", "estimated_coke_sigma", "V", "standard deviation of the coke margin that it believes",
+        s.control.coke_sigma),
+      S("estimate", "margin_in_sigmas", "1", "that margin in standard deviations",
+        s.control.margin_in_sigmas),
+      S("estimate", "margin_setpoint", "V", "coke margin that the override of the current keeps",
+        s.control.margin_setpoint),
+      S("estimate", "added_resistance", "ohm m2", "mean resistance beyond the model that it believes",
+        s.control.added_resistance),
+      S("estimate", "resistance_growth", "ohm m2 s-1", "growth of that resistance",
+        s.control.resistance_growth),
+      S("estimate", "estimated_filter_loading", "1", "pressure lost in the filter over that of a clean one",
+        s.control.filter_loading),
+      S("estimate", "estimated_compressor_efficiency", "1",
+        "volumetric efficiency over that of a new machine", s.control.compressor_efficiency),
+      S("estimate", "estimated_bearing_wear", "1", "bearing wear from the tone, 0 new, 1 worn out",
+        s.control.bearing_wear),
+      S("estimate", "consistency", "1", "mean normalised innovation squared, 1 when filters are consistent",
+        s.control.consistency),
+      A("estimate", "estimated_cell_resistance", "cell", kCells, "ohm m2",
+        "resistance beyond the model of each cell that it believes", s.control.cell_resistance[i]),
+      A("estimate", "estimated_cell_coke_margin", "cell", kCells, "V",
+        "coke margin of each cell that it believes", s.control.cell_coke_margin[i]),
   };
 }
 

@@ -22,6 +22,7 @@ struct Snapshot {
   double nickel_ratio{};  ///< least of the cells that are hot enough to oxidise; NaN: none is
   std::size_t worst_cell{};
   double coldest{}, hottest{};  ///< K, zones
+  double active_faults{};       ///< faults of the scenario that act
 };
 
 /// Zone temperature above which carbon and nickel oxide are watched: below it both are frozen out.

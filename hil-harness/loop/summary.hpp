@@ -13,7 +13,7 @@
 
 namespace duskline::harness {
 
-/// Something that happened at an instant; kinds: command, mode, interlock, limit, fault, alarm, weather.
+/// Something that happened at an instant; kinds: command, mode, interlock, limit, fault, power, alarm.
 struct Happening {
   double time;
   std::string kind, text;

@@ -83,11 +83,16 @@ void Describer::word(const Key& key, std::span<const Word> words, int& value) {
 }
 
 void Describer::choice(const Key& key, std::span<const std::string> choices, bool items, std::string& value) {
-  add(key, items ? "path of a plant parameter" : fmt::format("{}", fmt::join(choices, " | ")), value);
+  constexpr std::size_t kMostShown = 12;
+  add(key,
+      items                         ? "path of a plant parameter"
+      : choices.size() > kMostShown ? fmt::format("one of {} words", choices.size())
+                                    : fmt::format("{}", fmt::join(choices, " | ")),
+      value);
 }
 
 void Describer::skip(const Key& key) {
-  add(key, "as the parameter", "");
+  add(key, "as what stands above", "");
 }
 
 void Describer::map(const Key& key, const std::function<void()>& inside) {
@@ -110,6 +115,7 @@ void Describer::list(const Key& key, const ListAccess& access) {
 std::vector<Row> describe_scenario_keys() {
   Scenario scenario = default_scenario();
   scenario.events.resize(1);
+  scenario.faults.resize(1);
   Describer describer;
   scenario_keys(describer, scenario);
   std::vector<Row> rows;

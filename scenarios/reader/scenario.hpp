@@ -3,7 +3,7 @@
 /// Everything is SI and complete; defaults are the values below. Times count from the start of the run.
 /// t_n = n * period; the run has floor(duration / period) periods.
 /// Source: ours; the site, storms, vortices and gusts are those of plant-model/environment.
-/// Left out: requirements, sensor faults, dispersions; the plant's parameters, which are beside it in Case.
+/// Left out: requirements, dispersions; the plant's parameters, which are beside it in Case.
 #pragma once
 
 #include <cstdint>
@@ -15,6 +15,7 @@
 #include "controller/include/controller.h"
 #include "plant-model/environment/dust.hpp"
 #include "plant-model/environment/vortices.hpp"
+#include "plant-model/instruments/fault_table.hpp"
 
 namespace duskline::scenarios {
 
@@ -82,6 +83,7 @@ struct Scenario {
   std::vector<Command> commands;              ///< in rising order
   std::vector<AlarmAction> operator_actions;  ///< in the order of time
   std::vector<Event> events;                  ///< in the order of time
+  std::vector<plant::FaultEvent> faults;
   Integrator integrator;
 };
 

@@ -51,6 +51,17 @@ void check_event(const Event& event, const std::string& path, Checker& checker) 
                      fmt::format("there is no item [{}]; the list has {}, counted from 0", set.item, size));
 }
 
+void check_fault(const plant::FaultEvent& fault, const std::string& path, Checker& checker) {
+  const plant::FaultRow* row = plant::find_fault(fault.fault);
+  if (row == nullptr) return;
+  const std::size_t size = plant::fault_items(*row);
+  if (size > 0 && static_cast<std::size_t>(fault.item) >= size)
+    checker.complain(path + ".item", fmt::format("there is no item {}; '{}' has {}, counted from 0",
+                                                 fault.item, fault.fault, size));
+  if (fault.shape == plant::FaultShape::pulse && std::isnan(fault.length))
+    checker.complain(path + ".length", "a pulse needs a length");
+}
+
 }  // namespace
 
 void check_controller(const ctl_params& params, const std::string& prefix, const Decoder& decoder,
@@ -90,6 +101,8 @@ void check_scenario(const Scenario& s, const Decoder& decoder, Report& report) {
     if (i > 0) checker.rises(fmt::format("events[{}].at", i), s.events[i - 1].at, s.events[i].at, true);
     check_event(s.events[i], fmt::format("events[{}]", i), checker);
   }
+  for (std::size_t i = 0; i < s.faults.size(); ++i)
+    check_fault(s.faults[i], fmt::format("faults[{}]", i), checker);
 }
 
 }  // namespace duskline::scenarios

@@ -1,5 +1,8 @@
 #include "scenarios/reader/scenario_keys.hpp"
 
+#include <algorithm>
+#include <cmath>
+
 #include "plant-model/environment/site.hpp"
 #include "scenarios/reader/plant_file.hpp"
 
@@ -32,6 +35,10 @@ constexpr Word kInitialStates[] = {
     {static_cast<int>(InitialState::cold), "cold", "stack at ambient, all gas volumes full of air"},
     {static_cast<int>(InitialState::hot_standby), "hot-standby", "stack hot, protective flow and current"},
     {static_cast<int>(InitialState::producing), "producing", "stack hot, settled at the first demand"}};
+
+constexpr Word kShapes[] = {{static_cast<int>(plant::FaultShape::step), "step", "at once"},
+                            {static_cast<int>(plant::FaultShape::ramp), "ramp", "rises and stays"},
+                            {static_cast<int>(plant::FaultShape::pulse), "pulse", "rises and falls again"}};
 
 constexpr Word kIntegrations[] = {
     {static_cast<int>(Integration::linearly_implicit), "linearly-implicit",
@@ -127,6 +134,49 @@ void event_keys(Keys& keys, Event& event, std::span<const std::string> paths) {
     keys.skip(to);
 }
 
+void fault_keys(Keys& keys, plant::FaultEvent& fault, std::span<const std::string> names) {
+  keys.number({"at", "when the fault sets in", true}, kTime, fault.at);
+  keys.choice({"fault", "name of the fault; `describe faults` lists them", true}, names, false, fault.fault);
+  const plant::FaultRow* row = plant::find_fault(fault.fault);
+  const Key size{"size", "how large it is, in the unit of the fault; by default as it is listed"};
+  const Key item{"item", "which item of a list, counted from 0; by default as it is listed"};
+  const Key shape{"shape",
+                  "course: at once, rising, or rising and falling again; by default as it is listed"};
+  const Key rise{"rise",
+                 "time in which a ramp rises and a pulse rises and falls; by default as it is listed"};
+  const Key length{"length",
+                   "how long it lasts, none until the end; by default as it is listed, 1 h for a pulse"};
+  if (row == nullptr) {
+    keys.skip(size);
+    if (keys.reads()) {
+      for (const Key& key : {item, shape, rise, length}) keys.skip(key);
+      return;
+    }
+    std::uint64_t first = 0;  // a description of all keys
+    keys.whole(item, first);
+    word(keys, shape, kShapes, fault.shape);
+    keys.number(rise, {"s", 0.01, kCentury}, fault.rise);
+    keys.number_or_none(length, {"s", 0.01, kCentury}, fault.length);
+    return;
+  }
+  if (keys.reads()) fault = plant::usual_fault(*row, fault.at);
+  if (row->has_size()) keys.number(size, {row->unit, row->lower, row->upper}, fault.size);
+  if (row->item >= 0) {
+    auto number = static_cast<std::uint64_t>(fault.item);
+    keys.whole(item, number);
+    fault.item = static_cast<int>(std::min<std::uint64_t>(number, 1000000));
+  }
+  if (row->course == plant::FaultCourse::shaped) word(keys, shape, kShapes, fault.shape);
+  const bool rises = row->course == plant::FaultCourse::growing ||
+                     (row->course == plant::FaultCourse::shaped && fault.shape != plant::FaultShape::step);
+  if (rises) keys.number(rise, {"s", 0.01, kCentury}, fault.rise);
+  if (keys.reads() && fault.shape == plant::FaultShape::pulse && std::isnan(fault.length))
+    fault.length = 3600.0;
+  if (row->course == plant::FaultCourse::shaped)
+    keys.number_or_none(length, {"s", 0.01, kCentury}, fault.length);
+  if (row->course == plant::FaultCourse::passing) keys.number(length, {"s", 0.5, 86400.0}, fault.length);
+}
+
 }  // namespace
 
 std::span<const ControllerParameter> controller_parameters() {
@@ -204,6 +254,10 @@ void scenario_keys(Keys& keys, Scenario& s) {
     paths.push_back("plant." + std::string{info.path});
   keys.list({"events", "changes of plant parameters during the run"}, s.events,
             [&](Event& event, std::size_t) { event_keys(keys, event, paths); });
+  std::vector<std::string> faults;
+  for (const plant::FaultRow& row : plant::fault_table()) faults.emplace_back(row.name);
+  keys.list({"faults", "faults that set in during the run"}, s.faults,
+            [&](plant::FaultEvent& fault, std::size_t) { fault_keys(keys, fault, faults); });
   keys.map({"integrator", "how the equations of the plant are solved"}, [&] {
     word(keys, {"method", "of integration"}, kIntegrations, s.integrator.method);
     keys.number(

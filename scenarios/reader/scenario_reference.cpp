@@ -48,6 +48,8 @@ commands:
   - {at: 4 h, mode: production, demand: 10 g/h}
 events:
   - {at: 6 h, set: plant.stack.resistance_factor.3, to: 1.5}
+faults:
+  - {at: 7 h, fault: cathode-pressure-bias, size: 3 kPa, shape: ramp, rise: 1 h, length: 4 h}
 )";
 
 }  // namespace

@@ -17,6 +17,7 @@ class Swap final : public harness::Link {
   ctl_status step(const ctl_inputs& in, ctl_outputs& out) override {
     return in.tick < at_ ? first_.step(in, out) : second_.step(in, out);
   }
+  ctl_status restart(bool) override { return CTL_OK; }
 
  private:
   harness::InProcess first_, second_;

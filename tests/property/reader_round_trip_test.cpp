@@ -70,7 +70,9 @@ class Randomiser : public Keys {
     number(key, q, value);
     if (dice_.below(2) == 0) value = std::numeric_limits<double>::quiet_NaN();
   }
-  void whole(const Key&, std::uint64_t& value) override { value = dice_.below(~std::size_t{0}); }
+  void whole(const Key& key, std::uint64_t& value) override {
+    value = dice_.below(key.name == "item" ? 2 : ~std::size_t{0});
+  }
   void text(const Key& key, std::string& value) override {
     if (key.name != "weather") value = dice_.text();
   }
@@ -101,6 +103,8 @@ Scenario random_scenario(Dice& dice) {
   scenario.duration = scenario.period * dice.between(1.0, 1e5);
   Randomiser randomiser{dice};
   scenario_keys(randomiser, scenario);
+  for (auto& fault : scenario.faults)  // a pulse has an end
+    if (fault.shape == plant::FaultShape::pulse && std::isnan(fault.length)) fault.length = 100.0;
   return scenario;
 }
 
@@ -146,6 +150,7 @@ TEST_CASE("Written scenarios read back to the same structs and the same bytes") 
     CHECK(again.value->scenario.title == scenario.title);
     CHECK(again.value->scenario.seed == scenario.seed);
     CHECK(again.value->scenario.duration == scenario.duration);
+    CHECK(again.value->scenario.faults.size() == scenario.faults.size());
     CHECK(write_resolved(again.value->scenario, again.value->plant) == text);
   }
 }

@@ -302,3 +302,45 @@ TEST_CASE("All problems of all files come at once, the command line first, then 
         "s.yaml:7:12: commands[0].mode: 'prodution' is not known; did you mean 'production'?\n"
         "s.yaml:7:27: commands[0].at: 'x' is not a number; expected a number with a unit that fits s\n");
 }
+
+TEST_CASE("Faults take what is left out from the fault table") {
+  const Case c =
+      read(kLeast +
+           "faults:\n"
+           "  - {at: 2 min, fault: seal-leak}\n"
+           "  - {at: 1 min, fault: zone-thermocouple-drifting, size: -20 K, item: 4, rise: 10 min}\n"
+           "  - {at: 3 min, fault: bus-loss, length: none}\n"
+           "  - {at: 3 min, fault: cell-resistive, shape: pulse}\n"
+           "  - {at: 4 min, fault: controller-reset}\n"
+           "  - {at: 5 min, fault: gust, size: 90 km/h, length: 1 min}\n");
+  const auto& f = c.scenario.faults;
+  REQUIRE(f.size() == 6);
+  CHECK(f[0].at == 120.0);
+  CHECK(f[0].fault == "seal-leak");
+  CHECK(f[0].size == plant::find_fault("seal-leak")->size);
+  CHECK(f[0].shape == plant::FaultShape::step);
+  CHECK(std::isnan(f[0].length));
+  CHECK(f[1].size == -20.0);
+  CHECK(f[1].item == 4);
+  CHECK(f[1].shape == plant::FaultShape::ramp);
+  CHECK(f[1].rise == 600.0);
+  CHECK(std::isnan(f[2].length));    // the table has 600 s
+  CHECK(f[3].length == 3600.0);      // of a pulse, see the key
+  CHECK(f[5].size == Approx(25.0));  // m/s
+  CHECK(f[5].length == 60.0);
+}
+
+TEST_CASE("What is wrong with a fault is located, with a suggestion") {
+  CHECK(problems(kLeast + "faults:\n  - {at: 1 min, fault: seal-leek}\n") ==
+        "s.yaml:6:24: faults[0].fault: 'seal-leek' is not known; did you mean 'seal-leak'?\n");
+  CHECK(problems(kLeast + "faults:\n  - {at: 1 min, fault: cell-cracked, item: 8}\n") ==
+        "s.yaml:6:44: faults[0].item: there is no item 8; 'cell-cracked' has 8, counted from 0\n");
+  CHECK(problems(kLeast + "faults:\n  - {at: 1 min, fault: converter-off, size: 2}\n") ==
+        "s.yaml:6:39: faults[0].size: unknown key\n");
+  CHECK(problems(kLeast + "faults:\n  - {at: 1 min, fault: bus-sag, size: 2 Pa}\n").find("faults[0].size") !=
+        std::string::npos);
+  CHECK(problems(kLeast + "faults:\n  - {at: 1 min, fault: bus-sag, shape: pulse, length: none}\n") ==
+        "s.yaml:6:55: faults[0].length: a pulse needs a length\n");
+  CHECK(problems(kLeast + "faults:\n  - {fault: bus-sag}\n") ==
+        "s.yaml:6:5: faults[0].at: is missing (when the fault sets in)\n");
+}

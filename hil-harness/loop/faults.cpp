@@ -1,0 +1,174 @@
+#include "hil-harness/loop/faults.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+namespace duskline::harness {
+namespace {
+
+using plant::FaultEffect;
+using plant::FaultRow;
+
+constexpr double kSol = 88775.244;  // s
+
+bool on_parameter(FaultEffect effect) {
+  return effect == FaultEffect::scale || effect == FaultEffect::set || effect == FaultEffect::add;
+}
+bool on_path(FaultEffect effect) {
+  return effect == FaultEffect::sensor || effect == FaultEffect::actuator;
+}
+
+/// First channel of an instrument.
+std::size_t channel_of(std::string_view name) {
+  std::size_t channel = 0;
+  for (const auto& row : plant::kInstrumentTable) {
+    if (row.spec.name == name) break;
+    channel += row.count;
+  }
+  return channel;
+}
+
+void spoil_value(const FaultRow& row, double size, double share, const plant::ParameterInfo& info,
+                 double& x) {
+  if (row.effect == FaultEffect::scale) x *= 1.0 + (size - 1.0) * share;
+  if (row.effect == FaultEffect::set) x += (size - x) * share;
+  if (row.effect == FaultEffect::add) x += size * share;
+  // a supply may be dead; everything else stays where the model holds
+  if (row.target != "power.bus_voltage") x = std::clamp(x, info.lower, info.upper);
+}
+
+}  // namespace
+
+Faults::Faults(std::span<const plant::FaultEvent> events) {
+  for (const auto& event : events)
+    if (const FaultRow* row = plant::find_fault(event.fault)) faults_.push_back({event, row, 0.0, false});
+}
+
+bool Faults::move_to(double t, const News& news) {
+  bool anew = false;
+  touched_ = resets_ = false;
+  intact_ = true;
+  for (One& f : faults_) {
+    const bool before = f.acts;
+    f.acts = plant::fault_acts(f.event, t);
+    double share = plant::fault_share(f.event, t);
+    if (on_parameter(f.row->effect)) {
+      share = std::floor(100.0 * share + 1e-9) / 100.0;
+      anew = anew || share != f.share;
+    }
+    f.share = share;
+    if (on_path(f.row->effect)) touched_ = touched_ || before || f.acts;
+    if (f.acts != before && news) news(f.event, f.acts);
+    if (f.row->course != plant::FaultCourse::once) continue;
+    if (f.acts && !before) {
+      resets_ = true;
+      intact_ = intact_ && f.row->effect != FaultEffect::forget;
+    }
+  }
+  return anew;
+}
+
+void Faults::spoil(plant::PlantParameters& healthy) const {
+  for (const One& f : faults_) {
+    if (!f.acts || !on_parameter(f.row->effect)) continue;
+    for (const plant::ParameterInfo& info : plant::parameter_table()) {
+      if (info.path != f.row->target) continue;
+      const auto values = info.get(healthy);
+      for (std::size_t i = 0; i < values.size(); ++i)
+        if (f.event.item < 0 || static_cast<std::size_t>(f.event.item) == i)
+          spoil_value(*f.row, f.event.size, f.share, info, values[i]);
+    }
+  }
+}
+
+void Faults::spoil(plant::Ambient& air) const {
+  for (const One& f : faults_) {
+    if (!f.acts || f.row->effect != FaultEffect::cold) continue;
+    const double change = f.event.size * f.share;
+    for (double* x : {&air.temperature, &air.sky_temperature, &air.ground_temperature})
+      *x = std::max(100.0, *x + change);
+  }
+}
+
+void Faults::spoil(plant::SensorBank& sensors, std::int64_t tick) const {
+  if (!touched_) return;
+  const auto channel = [](const One& f) {
+    return channel_of(f.row->target) + static_cast<std::size_t>(std::max(0, f.event.item));
+  };
+  for (const One& f : faults_)
+    if (f.row->effect == FaultEffect::sensor) sensors.set_fault(channel(f), {}, tick);
+  for (const One& f : faults_)
+    if (f.row->effect == FaultEffect::sensor && f.acts)
+      sensors.set_fault(channel(f), {f.row->sensor, f.event.size * f.share}, tick);
+}
+
+void Faults::spoil(Channels& readings) const {
+  for (const One& f : faults_) {
+    if (!f.acts || f.row->effect != FaultEffect::swap) continue;
+    const std::size_t first = channel_of(f.row->target), items = plant::fault_items(*f.row);
+    const auto item = static_cast<std::size_t>(f.event.item);
+    std::swap(readings[first + item], readings[first + (item + 1) % items]);
+  }
+}
+
+void Faults::spoil(ActuatorBank& actuators) const {
+  if (!touched_) return;
+  for (const One& f : faults_)
+    if (f.row->effect == FaultEffect::actuator) actuators.set_fault(f.row->target, f.event.item, {});
+  for (const One& f : faults_) {
+    if (f.row->effect != FaultEffect::actuator || !f.acts) continue;
+    const bool share = f.row->actuator == plant::ActuatorFaultMode::loss;
+    actuators.set_fault(f.row->target, f.event.item,
+                        {f.row->actuator, share ? f.event.size * f.share : f.event.size});
+  }
+}
+
+void Faults::spoil(ctl_inputs& in, double period) const {
+  for (const One& f : faults_) {
+    if (!f.acts) continue;
+    const double jump = f.event.size * f.share;
+    if (f.row->effect == FaultEffect::clock) {
+      const double local = static_cast<double>(in.local_time) + jump / kSol;
+      in.local_time = static_cast<float>(local - std::floor(local));
+    }
+    if (f.row->effect == FaultEffect::tick) in.tick += static_cast<std::uint32_t>(jump / period);
+  }
+}
+
+double Faults::acting() const {
+  return static_cast<double>(std::count_if(faults_.begin(), faults_.end(), [](const One& f) {
+    return f.acts && f.row->course != plant::FaultCourse::once;
+  }));
+}
+
+int Faults::count(FaultEffect effect) const {
+  return static_cast<int>(std::count_if(faults_.begin(), faults_.end(),
+                                        [&](const One& f) { return f.acts && f.row->effect == effect; }));
+}
+
+void add_weather(std::span<const plant::FaultEvent> faults, plant::EnvironmentSettings& settings) {
+  constexpr double kDecay = 20.0 * kSol;
+  for (const auto& e : faults) {
+    const FaultRow* row = plant::find_fault(e.fault);
+    if (row == nullptr) continue;
+    if (row->effect == FaultEffect::storm) settings.storms.push_back({e.at, e.size, e.rise, kDecay});
+    // the fault sets in where the disturbance is first felt
+    if (row->effect == FaultEffect::gust) settings.gusts.push_back({e.at + 0.5 * e.length, e.size, e.length});
+    if (row->effect == FaultEffect::vortex)
+      settings.vortices.push_back({e.at + 0.5 * e.length, e.size, e.length / 3.0, 0.0, 0.0});
+  }
+}
+
+std::string fault_text(const plant::FaultEvent& event) {
+  const FaultRow* row = plant::find_fault(event.fault);
+  std::string text = event.fault;
+  if (row != nullptr && row->item >= 0) text += fmt::format(" {}", event.item);
+  if (row != nullptr && row->has_size())
+    text += fmt::format(", size {:.4g}{}{}", event.size, row->unit == "1" ? "" : " ",
+                        row->unit == "1" ? "" : row->unit);
+  return text;
+}
+
+}  // namespace duskline::harness

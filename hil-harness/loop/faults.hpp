@@ -1,0 +1,67 @@
+/// The faults of a scenario at work: what begins and ends at a tick, and what each does to its target.
+///
+/// What it is   a schedule over the fault table; parameters, channels, commands, clocks and air are given to it
+///              in turn, and it spoils them as far as the faults that act have come
+/// Equation     as in plant-model/instruments/fault_table.hpp; parameters move in hundredths of the way
+/// Symbols      t [s] since the start of the run
+/// Validity     parameters are always worked out from the healthy ones, so that they return to the bit; of two
+///              faults on one channel or command the later one of the list prevails
+/// Source       ours; the two voltages are estimates: converters of a 28 V bus give up near 16 V, small regulators
+///              near 9 V
+/// Left out     storms, gusts and vortices, which the environment is given before the run
+#pragma once
+
+#include <functional>
+#include <vector>
+
+#include "hil-harness/loop/instruments.hpp"
+#include "plant-model/environment/climate.hpp"
+#include "plant-model/instruments/fault_table.hpp"
+
+namespace duskline::harness {
+
+inline constexpr double kBrownOut = 16.0;      ///< V: below it heaters, drive and converter are off
+inline constexpr double kControllerOff = 9.0;  ///< V: below it the controller is off
+
+class Faults {
+ public:
+  explicit Faults(std::span<const plant::FaultEvent> events);
+
+  using News = std::function<void(const plant::FaultEvent&, bool begins)>;
+  /// Goes to t, tick by tick; true when parameters must be worked out anew.
+  bool move_to(double t, const News& news);
+
+  void spoil(plant::PlantParameters& healthy) const;
+  void spoil(plant::Ambient& air) const;
+  void spoil(plant::SensorBank& sensors, std::int64_t tick) const;
+  void spoil(Channels& readings) const;
+  void spoil(ActuatorBank& actuators) const;
+  void spoil(ctl_inputs& in, double period) const;
+
+  bool link_lost() const { return count(plant::FaultEffect::link) > 0; }
+  /// The controller is reset at this tick, with its memory or without.
+  bool resets() const { return resets_; }
+  bool memory_intact() const { return intact_; }
+  double acting() const;
+
+ private:
+  struct One {
+    plant::FaultEvent event;
+    const plant::FaultRow* row;
+    double share;  ///< 0 to 1, for parameters in hundredths
+    bool acts;
+  };
+  int count(plant::FaultEffect effect) const;
+
+  std::vector<One> faults_;
+  bool touched_ = false;  ///< a fault of channels or commands acts or has just ended
+  bool resets_ = false, intact_ = true;
+};
+
+/// Adds the storms, gusts and vortices among the faults to the surroundings.
+void add_weather(std::span<const plant::FaultEvent> faults, plant::EnvironmentSettings& settings);
+
+/// "filter-blocked, size 0.1", with the item where there is one.
+std::string fault_text(const plant::FaultEvent& event);
+
+}  // namespace duskline::harness

@@ -1,0 +1,73 @@
+#include "plant-model/instruments/fault_table.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <vector>
+
+#include "plant-model/instruments/fault_rows_instruments.hpp"
+#include "plant-model/instruments/fault_rows_other.hpp"
+#include "plant-model/instruments/fault_rows_plant.hpp"
+#include "plant-model/instruments/instrument_table.hpp"
+#include "plant-model/parameters.hpp"
+
+namespace duskline::plant {
+
+std::span<const FaultRow> fault_table() {
+  static const auto table = [] {
+    std::vector<FaultRow> rows(std::begin(kPlantFaults), std::end(kPlantFaults));
+    rows.insert(rows.end(), std::begin(kInstrumentFaults), std::end(kInstrumentFaults));
+    rows.insert(rows.end(), std::begin(kOtherFaults), std::end(kOtherFaults));
+    return rows;
+  }();
+  return table;
+}
+
+const FaultRow* find_fault(std::string_view name) {
+  const auto table = fault_table();
+  const auto found =
+      std::find_if(table.begin(), table.end(), [&](const FaultRow& row) { return row.name == name; });
+  return found == table.end() ? nullptr : &*found;
+}
+
+std::size_t fault_items(const FaultRow& row) {
+  if (row.item < 0) return 0;
+  switch (row.effect) {
+    case FaultEffect::scale:
+    case FaultEffect::set:
+    case FaultEffect::add:
+      for (const ParameterInfo& info : parameter_table())
+        if (info.path == row.target) {
+          PlantParameters p;
+          return info.get(p).size();
+        }
+      return 0;
+    case FaultEffect::sensor:
+    case FaultEffect::swap:
+      for (const InstrumentRow& instrument : kInstrumentTable)
+        if (instrument.spec.name == row.target) return instrument.count;
+      return 0;
+    case FaultEffect::actuator:
+      return kEnds;
+    default:
+      return 0;
+  }
+}
+
+FaultEvent usual_fault(const FaultRow& row, double at) {
+  return {at, std::string(row.name), row.size, row.item, row.shape, row.rise, row.length};
+}
+
+bool fault_acts(const FaultEvent& e, double t) {
+  return t >= e.at && !(t >= e.at + e.length);
+}
+
+double fault_share(const FaultEvent& e, double t) {
+  if (!fault_acts(e, t)) return 0.0;
+  double share = 1.0;
+  if (e.shape != FaultShape::step) share = std::min(share, (t - e.at) / e.rise);
+  if (e.shape == FaultShape::pulse && !std::isnan(e.length))
+    share = std::min(share, (e.at + e.length - t) / e.rise);
+  return share;
+}
+
+}  // namespace duskline::plant

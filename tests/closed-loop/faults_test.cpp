@@ -1,0 +1,115 @@
+// Faults in the closed loop: what is spoilt, what ends, what comes back. Voltages are those of loop/faults.hpp.
+#include <algorithm>
+#include <catch2/catch.hpp>
+#include <cmath>
+
+#include "hil-harness/loop/faults.hpp"
+#include "tests/support/shipped_case.hpp"
+
+using namespace duskline;
+using namespace duskline::tests;
+
+namespace {
+
+/// Two hours of production from noon on, with these faults (YAML).
+scenarios::Case noon(const std::string& faults, std::vector<std::string> settings = {}) {
+  for (const char* s : {"duration=2 h", "record=1 s", "start.local_time=11 h"}) settings.emplace_back(s);
+  settings.push_back("faults=" + faults);
+  return read_shipped(library() / "dawn-dusk" / "equinox-sol.yaml", settings);
+}
+
+bool happened(const harness::RunRecord& run, const std::string& text, double time) {
+  return std::any_of(run.happenings.begin(), run.happenings.end(), [&](const harness::Happening& h) {
+    return h.text.find(text) != h.text.npos && h.time == time;
+  });
+}
+
+std::vector<harness::Snapshot> snapshots(const scenarios::Case& c, harness::RunRecord& run) {
+  std::vector<harness::Snapshot> all;
+  harness::LoopOptions options;
+  options.record = [&](const harness::Snapshot& s) {
+    all.push_back(s);
+    all.back().state = all.back().rates = nullptr;
+    return true;
+  };
+  run = run_case(c, options);
+  return all;
+}
+
+}  // namespace
+
+TEST_CASE("A fault that is over leaves the run before it as it was") {
+  harness::RunRecord with, without;
+  const auto a = snapshots(noon("[{at: 30 min, fault: cathode-pressure-bias, length: 10 min}]", {}), with);
+  const auto b = snapshots(noon("[]"), without);
+  REQUIRE(with.end.reason == plant::RunEnd::reached_end);
+  REQUIRE(a.size() == b.size());
+  for (std::size_t t = 0; t < 1800; ++t) REQUIRE(a[t].plant.cathode_pressure == b[t].plant.cathode_pressure);
+  CHECK(a[1800].active_faults == 1.0);
+  CHECK(a[2399].active_faults == 1.0);
+  CHECK(a[2400].active_faults == 0.0);
+  // the true pressure is the same when the bias sets in, the reading is not (size 5 kPa of the table)
+  CHECK(a[1800].plant.cathode_pressure == b[1800].plant.cathode_pressure);
+  CHECK(a[1800].measured.cathode_pressure - b[1800].measured.cathode_pressure == Approx(5000.0).margin(5.0));
+  CHECK(happened(with, "cathode-pressure-bias, size 5000 Pa", 1800.0));
+  CHECK(happened(with, "cathode-pressure-bias, size 5000 Pa, is over", 2400.0));
+}
+
+TEST_CASE("A dead bus stops everything, and the controller starts again from its memory") {
+  harness::RunRecord run;
+  const auto s = snapshots(noon("[{at: 30 min, fault: bus-loss, length: 5 min}]"), run);
+  REQUIRE(run.end.reason == plant::RunEnd::reached_end);
+  CHECK(s[1800].control.stack_current == 0.0f);
+  CHECK(s[1800].measured.bus_voltage < 1.0f);
+  CHECK(s[1830].plant.bus_power == Approx(0.0).margin(0.5));  // what the current leaves behind
+  CHECK(s[1830].plant.heater_power < 0.01);
+  CHECK(s[2099].control.compressor_speed == 0.0f);
+  CHECK(happened(run, "the controller lost power", 1800.0));
+  CHECK(happened(run, "the controller started again from its retained memory", 2100.0));
+  for (const double residual : run.atom_residual) CHECK(residual < 1e-9);
+  CHECK(run.energy_residual < 1e-6);
+}
+
+TEST_CASE("In a brown-out the controller goes on without heat, drive and current") {
+  harness::RunRecord run;
+  const auto s = snapshots(noon("[{at: 30 min, fault: bus-brown-out}]"), run);
+  REQUIRE(run.end.reason == plant::RunEnd::reached_end);
+  CHECK(s[1830].plant.heater_power < 0.01);
+  CHECK(s[1830].plant.bus_power == Approx(18.0).margin(0.5));  // power.electronics of the plant file
+  CHECK(s[1805].control.mode == CTL_SAFE);                     // bus_least 22 V, 12 V given
+  CHECK(happened(run, "heaters, drive and converter have power again", 1860.0));
+}
+
+TEST_CASE("A reset keeps what was learnt; a corrupted memory begins afresh") {
+  harness::RunRecord kept, lost;
+  const auto a = snapshots(noon("[{at: 30 min, fault: controller-reset}]"), kept);
+  const auto b = snapshots(noon("[{at: 30 min, fault: controller-memory-lost}]"), lost);
+  CHECK(happened(kept, "started again from its retained memory", 1800.0));
+  CHECK(happened(lost, "started afresh", 1800.0));
+  for (const auto* run : {&a, &b}) CHECK((*run)[1801].control.mode == CTL_PRODUCTION);
+}
+
+TEST_CASE("Without the link no command arrives; with it the latest one does") {
+  auto c = noon("[{at: 30 min, fault: link-lost, length: 10 min}]",
+                {"commands=[{at: 0 s, mode: production, demand: 10 g/h}, {at: 35 min, demand: 8 g/h}, "
+                 "{at: 36 min, demand: 7 g/h}]"});
+  harness::RunRecord run;
+  const auto s = snapshots(c, run);
+  CHECK(s[1799].measured.command_age == 0.0f);
+  CHECK(s[1800].measured.command_age == 1.0f);
+  CHECK(s[2399].measured.command_age == 600.0f);
+  CHECK(s[2399].measured.oxygen_demand == Approx(10.0 * kGramsPerHour).epsilon(1e-6));
+  CHECK(s[2400].measured.command_age == 0.0f);
+  CHECK(s[2400].measured.oxygen_demand == Approx(7.0 * kGramsPerHour).epsilon(1e-6));
+}
+
+TEST_CASE("Weather may be given as a fault") {
+  harness::RunRecord run, calm;
+  const auto s = snapshots(noon("[{at: 30 min, fault: vortex, size: 8 Pa, length: 90 s}, "
+                                "{at: 60 min, fault: cold-soak, size: -20 K, shape: step, length: 10 min}]"),
+                           run);
+  const auto b = snapshots(noon("[]"), calm);
+  CHECK(s[1845].ambient.pressure - b[1845].ambient.pressure == Approx(-8.0).margin(0.1));  // at the centre
+  CHECK(s[3700].ambient.temperature - b[3700].ambient.temperature == Approx(-20.0).margin(1e-9));
+  CHECK(s[4300].ambient.temperature == b[4300].ambient.temperature);
+}
