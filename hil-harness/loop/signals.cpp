@@ -41,45 +41,30 @@ const std::vector<std::string>& words_of_diagnoses() {
   return words;
 }
 
+/// "ZONE_0" or "zone_temperature[0]" as words: small letters, blanks, and nothing else.
+std::string plain(std::string_view name) {
+  std::string words;
+  for (const char c : name)
+    if (c != ']') words += c == '_' || c == '[' ? ' ' : c >= 'A' && c <= 'Z' ? static_cast<char>(c + 32) : c;
+  return words;
+}
 const std::vector<std::string>& words_of_corrections() {
-#define CORRECTION(identifier, number, input, unit, bound, meaning) std::string(#identifier).substr(4),
-  static const std::vector<std::string> words = [] {
-    std::vector<std::string> all{CTL_CORRECTION_LIST(CORRECTION)};
-    for (std::string& word : all)
-      for (char& c : word)
-        c = c == '_' ? ' ' : static_cast<char>(c - 'A' < 26 && c >= 'A' ? c - 'A' + 'a' : c);
-    return all;
-  }();
+#define CORRECTION(identifier, number, input, unit, bound, meaning) plain(#identifier + 4),
+  static const std::vector<std::string> words{CTL_CORRECTION_LIST(CORRECTION)};
 #undef CORRECTION
   return words;
 }
 
 // Doubts about measurements: one word for each scalar, and one for each item of the arrays, which follow them.
-const std::vector<std::string>& words_of_scalars() {
-#define SCALAR(name, unit, lower, upper, meaning) #name,
-#define ARRAY(name, count, unit, lower, upper, meaning)
-  static const std::vector<std::string> words{CTL_INPUT_LIST(SCALAR, ARRAY)};
-#undef SCALAR
-#undef ARRAY
-  return words;
-}
-const std::vector<std::string>& words_of_items() {
-  static const std::vector<std::string> words = [] {
-    std::vector<std::string> all;
-#define SCALAR(name, unit, lower, upper, meaning)
-#define ARRAY(name, count, unit, lower, upper, meaning) \
-  for (std::size_t i = 0; i < (count); ++i) all.push_back(#name "." + std::to_string(i));
-    CTL_INPUT_LIST(SCALAR, ARRAY)
-#undef SCALAR
-#undef ARRAY
-    return all;
-  }();
+constexpr std::size_t kScalars = plant::kInstruments - CTL_ENDS - CTL_ZONES - CTL_CELLS;
+std::vector<std::string> words_of_channels(std::size_t from, std::size_t to) {
+  std::vector<std::string> words;
+  for (std::size_t i = from; i < to; ++i) words.push_back(plain(plant::instruments::kChannelNames[i].view()));
   return words;
 }
 std::uint64_t doubts(const Snapshot& s) {
   return std::uint64_t{s.control.doubted[1]} << 32U | s.control.doubted[0];
 }
-constexpr std::size_t kScalars = plant::kInstruments - CTL_ENDS - CTL_ZONES - CTL_CELLS;
 
 // One row a signal: S scalar, A array along an axis, F flags. The expression sees the snapshot as `s`
 // and, in an array, the place as `i`.
@@ -124,14 +109,15 @@ std::vector<Signal> make_table() {
         s.control.response),
       F("control", "diagnosed", words_of_diagnoses(), true, "what the controller believes is wrong",
         s.control.diagnosed),
-      F("control", "doubted", words_of_scalars(), true, "measurements that the controller does not believe",
+      F("control", "doubted", words_of_channels(0, kScalars), true,
+        "measurements that the controller does not believe",
         static_cast<double>(doubts(s) & ((std::uint64_t{1} << kScalars) - 1))),
-      F("control", "doubted_items", words_of_items(), true,
+      F("control", "doubted_items", words_of_channels(kScalars, plant::kInstruments), true,
         "items of measurements along the stack that it does not believe",
         static_cast<double>(doubts(s) >> kScalars)),
       F("control", "corrected", words_of_corrections(), true, "instruments that the controller corrects",
         s.control.corrected),
-      A("control", "correction", "correction", std::size_t{CTL_CORRECTIONS}, "1",
+      A("control", "instrument_correction", "correction", std::size_t{CTL_CORRECTIONS}, "1",
         "correction of each instrument, in the unit of the controller's list", s.control.correction[i]),
       S("control", "command_age", "s", "time since the last word of the operator", s.measured.command_age),
       S("control", "active_faults", "1", "faults of the scenario that act", s.active_faults),

@@ -5,10 +5,9 @@
 #include <nlohmann/json.hpp>
 #include <sstream>
 
-#include "hil-harness/cli/faults.hpp"
 #include "hil-harness/cli/progress.hpp"
 #include "hil-harness/cli/topics.hpp"
-#include "scenarios/reader/plant_file.hpp"
+#include "plant-model/instruments/fault_table.hpp"
 #include "tests/support/child.hpp"
 
 using namespace duskline::tests;
@@ -115,10 +114,20 @@ TEST_CASE(
   }
 }
 
-TEST_CASE("Every fault names a parameter that exists") {
-  for (const harness::FaultEntry& fault : harness::kFaults) {
-    INFO(fault.word);
-    CHECK((fault.parameter.empty() || duskline::scenarios::find_parameter(fault.parameter) != nullptr));
+TEST_CASE("Every fault is described as a row of an FMEA") {
+  const Child child = run_duskline({"describe", "faults", "--json"});
+  REQUIRE(child.exit_code == 0);
+  const auto rows = nlohmann::ordered_json::parse(child.out);
+  const auto table = duskline::plant::fault_table();
+  REQUIRE(rows.size() == table.size());
+  for (std::size_t i = 0; i < rows.size(); ++i) {
+    INFO(table[i].name);
+    CHECK(rows[i]["fault"] == table[i].name);
+    CHECK(rows[i]["severity"] == std::to_string(table[i].study.severity));
+    CHECK(rows[i]["items"].get<std::size_t>() == duskline::plant::fault_items(table[i]));
+    for (const char* column :
+         {"component", "mode", "acts on", "cause", "local effect", "end effect", "seen by"})
+      CHECK_FALSE(rows[i][column].get<std::string>().empty());
   }
 }
 
