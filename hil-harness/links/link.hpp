@@ -15,8 +15,8 @@ class Link {
   /// Who it was that ended the run, and why if that is known.
   virtual std::string trouble() const { return "controller"; }
   /// The controller starts again from what its memory retained; `intact` false: that memory is corrupted.
-  /// CTL_NOT_RETAINED: it began afresh. Anything but these two ends the run.
-  virtual ctl_status restart(bool intact) = 0;
+  /// CTL_NOT_RETAINED: it began afresh, or has no memory. Anything but these two ends the run.
+  virtual ctl_status restart(bool) { return CTL_NOT_RETAINED; }
 };
 
 /// The controller compiled into this program.

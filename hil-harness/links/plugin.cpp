@@ -86,6 +86,8 @@ class ControllerLibrary {
     find(abi_version, "ctl_abi_version");
     find(init, "ctl_init");
     find(step, "ctl_step");
+    retain = reinterpret_cast<decltype(retain)>(dlsym(handle_, "ctl_retain"));
+    restart = reinterpret_cast<decltype(restart)>(dlsym(handle_, "ctl_restart"));
   }
   ~ControllerLibrary() {
     const KeepsArithmetic keeps;
@@ -100,6 +102,8 @@ class ControllerLibrary {
   decltype(&ctl_abi_version) abi_version{};
   decltype(&ctl_init) init{};
   decltype(&ctl_step) step{};
+  decltype(&ctl_retain) retain{};    // null: it has none
+  decltype(&ctl_restart) restart{};  // null: it has none
 
  private:
   template <class Function>
@@ -139,6 +143,23 @@ ctl_status Plugin::step(const ctl_inputs& in, ctl_outputs& out) {
     return status_ = CTL_BAD_ARGUMENT;
   }
   return CTL_OK;
+}
+
+ctl_status Plugin::restart(bool intact) {
+  if (status_ != CTL_OK) return status_;
+  const KeepsArithmetic keeps;
+  ctl_status status = CTL_NOT_RETAINED;
+  if (library_->retain != nullptr && library_->restart != nullptr) {
+    ctl_retained memory{};
+    library_->retain(&state_, &memory);
+    if (!intact) memory.checksum ^= 1u;
+    status = library_->restart(&state_, &params_, &memory);
+  } else if (const ctl_status fresh = library_->init(&state_, &params_); fresh != CTL_OK) {
+    status = fresh;
+  }
+  if (status == CTL_OK || status == CTL_NOT_RETAINED) return status;
+  answer(status);
+  return status_ = CTL_BAD_ARGUMENT;
 }
 
 std::string unusable(const ctl_outputs& out) {

@@ -27,6 +27,8 @@ class Plugin final : public Link {
 
   ctl_status status() const { return status_; }  ///< of the start
   ctl_status step(const ctl_inputs& in, ctl_outputs& out) override;
+  /// Without ctl_retain and ctl_restart the controller begins afresh.
+  ctl_status restart(bool intact) override;
   std::string trouble() const override { return trouble_; }
 
  private:

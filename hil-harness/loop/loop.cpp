@@ -124,7 +124,8 @@ class Run {
         x_(initial_state(c, environment_.mean_at(0.0))),
         actuators_(c.plant.parameters, x_) {
     if (scenario_.initial.served > 0.0)
-      plant::wear(plant_.parameters(), x_, environment_.mean_at(0.0), scenario_.initial.served);
+      plant::wear(healthy_, x_, environment_.mean_at(0.0), scenario_.initial.served);
+    plant_.parameters() = healthy_;
     s_.state = &x_;
     s_.rates = &f_;
     s_.control.mode = CTL_OFF;
