@@ -20,15 +20,18 @@ inline constexpr float kLeastDensity = 1e-3f;  // kg/m3, below any weather: keep
 inline constexpr float kMostDensity = 0.1f;    // kg/m3
 inline constexpr float kTrustedSpeed = 60.0f;  // rad/s, below this the machine is no flow meter
 inline constexpr float kRateMemory = 7200.0f;  // s, of a rate of change that nothing confirms
-inline constexpr float kUnknownAir = 215.0f;   // K, mean air temperature where none is measured
+inline constexpr float kStationLag =
+    20.0f;  // s, of its thermometer: readings closer together are not independent
+inline constexpr float kUnknownAir = 215.0f;  // K, mean air temperature where none is measured
 inline constexpr float kLeastEfficiency = -1.6f, kMostEfficiency = 0.3f;  // of its logarithm
 inline constexpr float kMostRate = 1e-2f;                                 // 1/s
 inline constexpr float kDensityStart[3] = {-4.075f, 0.0f, 0.0f};          // 0.017 kg/m3, mean of the year
 inline constexpr float kDensityDoubt[3] = {0.06f, 4e-9f, 0.01f};  // variances at the start, and their bounds
 
 struct DensityMemory {
-  Kalman<3> filter;  // ln(kg/m3), 1/s, ln(1)
-  float gas_held;    // mol in the plenum at the last tick, 0 before the first
+  Kalman<3> filter;     // ln(kg/m3), 1/s, ln(1)
+  float gas_held;       // mol in the plenum at the last tick, 0 before the first
+  float since_station;  // s since the station was asked
   uint32_t started;
 };
 
@@ -43,7 +46,7 @@ struct Density {
 };
 
 constexpr DensityMemory density_at_rest() {
-  return {kalman_at(kDensityStart, kDensityDoubt), 0.0f, 0};
+  return {kalman_at(kDensityStart, kDensityDoubt), 0.0f, kStationLag, 0};
 }
 
 /// After a loss of power: what was learnt of the machine counts, the weather has gone on.
@@ -118,7 +121,9 @@ inline Density estimate_density(DensityMemory& m, const ctl_params& p, const Sig
   bound(f, kDensityDoubt);
 
   Density d{};
-  if (station) {
+  m.since_station = least_of(m.since_station + p.period, kStationLag);
+  if (station && m.since_station >= kStationLag) {
+    m.since_station = 0.0f;
     const float h[3] = {1.0f, 0.0f, 0.0f};
     const float residual = logarithm(intake_density(p, y)) - f.x[0];
     d.ambient = update(f, h, residual, p.ambient_noise * p.ambient_noise, kDensityDoubt);
@@ -135,7 +140,7 @@ inline Density estimate_density(DensityMemory& m, const ctl_params& p, const Sig
 
   d.value = exponential(f.x[0]);
   d.rate = d.value * f.x[1];
-  d.sigma = d.value * square_root(f.p[0][0]);
+  d.sigma = d.value * square_root(f.p[0][0] + 0.25f * p.ambient_class * p.ambient_class);
   d.efficiency = exponential(f.x[2]);
   d.efficiency_sigma = d.efficiency * square_root(f.p[2][2]);
   return d;

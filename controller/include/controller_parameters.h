@@ -28,12 +28,14 @@
     "rate at which the gas analyser corrects the recycle share", "design")                                  \
   P(analyser_lag, 20.0f, "s", 0.0f, 300.0f, "time constant of the exhaust gas analyser", "estimate")        \
   /* estimation of the gas path */                                                                          \
-  P(density_walk, 4e-3f, "1", 1e-6f, 1.0f, "wander of ln density in a minute", "closed-loop runs: turbulence") \
+  P(density_walk, 1.2e-2f, "1", 1e-6f, 1.0f, "wander of ln density in a minute", "closed-loop runs: turbulence") \
   P(density_rate_walk, 4e-5f, "s-1", 1e-9f, 1e-2f, "wander of the rate of ln density in an hour",           \
     "a third within two hours at dawn and dusk")                                                            \
-  P(ambient_noise, 1e-3f, "1", 1e-5f, 0.1f, "scatter of ln density from the weather station",               \
+  P(ambient_noise, 4e-3f, "1", 1e-5f, 0.1f, "scatter of ln density from the weather station",               \
     "closed-loop runs")                                                                                     \
-  P(machine_noise, 4e-3f, "1", 1e-5f, 0.1f, "scatter of ln density from the compressor beside plenum_noise", \
+  P(ambient_class, 0.008f, "1", 0.0f, 1.0f, "class error of the weather station's density, two deviations",  \
+    "instrument: 5 Pa of 700 Pa, 0.3 % and 0.3 K")                                                          \
+  P(machine_noise, 3e-3f, "1", 1e-5f, 0.1f, "scatter of ln density from the compressor beside plenum_noise", \
     "closed-loop runs")                                                                                     \
   P(plenum_noise, 10.0f, "Pa", 0.0f, 1000.0f, "scatter of the plenum pressure", "instrument")               \
   P(efficiency_walk, 2.5e-3f, "1", 0.0f, 1.0f, "wander of ln of the compressor's efficiency in an hour",     \

@@ -46,14 +46,15 @@ double volts(double reduced, double T) {
 
 }  // namespace
 
-TEST_CASE("reaction potentials follow the NASA polynomials within 0.01 mV") {
-  for (double T = 900.0; T <= 1250.0; T += 5.0) {
+TEST_CASE("reaction potentials follow the NASA polynomials within 0.01 mV, 0.03 mV below 900 K") {
+  for (double T = 840.0; T <= 1250.0; T += 5.0) {
+    const double close = T < 900.0 ? 3e-5 : 1e-5;
     const double co2 = gibbs(kCo2[0], kCo2[1], T), co = gibbs(kCo[0], kCo[1], T),
                  o2 = gibbs(kO2[0], kO2[1], T), c = gibbs(kCarbon[0], kCarbon[1], T);
-    CHECK(reduction_potential(static_cast<float>(T)) == Approx(volts(co + 0.5 * o2 - co2, T)).margin(1e-5));
-    CHECK(carbon_potential(static_cast<float>(T)) == Approx(volts(c + 0.5 * o2 - co, T)).margin(1e-5));
+    CHECK(reduction_potential(static_cast<float>(T)) == Approx(volts(co + 0.5 * o2 - co2, T)).margin(close));
+    CHECK(carbon_potential(static_cast<float>(T)) == Approx(volts(c + 0.5 * o2 - co, T)).margin(close));
     const double boudouard = std::exp(-(c + co2 - 2 * co));
-    CHECK(boudouard_constant(static_cast<float>(T)) == Approx(boudouard).epsilon(5e-4));
+    CHECK(boudouard_constant(static_cast<float>(T)) == Approx(boudouard).epsilon(T < 900.0 ? 2e-3 : 5e-4));
   }
 }
 
