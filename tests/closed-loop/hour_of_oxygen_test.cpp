@@ -28,7 +28,7 @@ TEST_CASE("hour of oxygen: cold start, an hour at about 10 g/h, cool-down, no ha
   CHECK(f.time_in_mode[CTL_SAFE] == 0.0);
 
   // limits: no carbon, nickel metallic; 1.5 and 30 mV (margin_setpoint) are the design's distance from them
-  CHECK(f.coke_margin.value > 0.030);
+  CHECK(f.coke_margin.value > 0.025);  // set-point of 30 mV less what cooling at 4 K/min costs the override
   CHECK(f.time_below_onset == 0.0);
   CHECK(f.carbon_greatest == 0.0);
   CHECK(f.nickel_ratio.value > 1.5);
