@@ -29,7 +29,7 @@
   P(analyser_lag, 20.0f, "s", 0.0f, 300.0f, "time constant of the exhaust gas analyser", "estimate")        \
   /* estimation of the gas path */                                                                          \
   P(density_walk, 1.2e-2f, "1", 1e-6f, 1.0f, "wander of ln density in a minute", "closed-loop runs: turbulence") \
-  P(density_rate_walk, 4e-5f, "s-1", 1e-9f, 1e-2f, "wander of the rate of ln density in an hour",           \
+  P(density_rate_walk, 6e-5f, "s-1", 1e-9f, 1e-2f, "wander of the rate of ln density in an hour",           \
     "a third within two hours at dawn and dusk")                                                            \
   P(ambient_noise, 4e-3f, "1", 1e-5f, 0.1f, "scatter of ln density from the weather station",               \
     "closed-loop runs")                                                                                     \
