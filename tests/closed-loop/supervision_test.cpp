@@ -155,3 +155,27 @@ TEST_CASE("a ceiling with a schedule is never passed, one without for a few seco
     CHECK(run.figures.nickel_ratio.value > 1.5);
   }
 }
+
+TEST_CASE("a trip raises one alarm, which the operator acknowledges and resets") {
+  constexpr std::uint32_t kAt = 600;
+  const auto c =
+      noon("30 min",
+           {"commands=[{at: 0 s, mode: production, demand: 10 g/h}, {at: 15 min, mode: standby}]",
+            "operator=[{at: 12 min, action: acknowledge-all}, {at: 20 min, action: reset, "
+            "alarm: trip-over-temperature}, {at: 20 min, action: reset, alarm: trip-over-temperature}]"});
+  Troubled link(c.scenario.controller);
+  link.spoil = [](ctl_inputs& in) {
+    if (in.tick == kAt) in.compressor_temperature = 430.0F;
+  };
+  const auto run = harness::run_loop(c, link, {});
+  REQUIRE(run.end.reason == plant::RunEnd::reached_end);
+  std::vector<std::string> told;
+  for (const auto& h : run.happenings)
+    if (h.kind == "alarm") told.push_back(h.text.substr(0, h.text.find(' ')));
+  CHECK(told == std::vector<std::string>{"trip-over-temperature"});
+  CHECK(run.alarms.count == 1);
+  CHECK(run.alarms.most_in_ten_minutes == 1);
+  CHECK(run.alarms.standing.empty());
+  CHECK(run.alarms.unacknowledged.empty());
+  CHECK(run.alarms.ignored == 1);  // the second reset found nothing to reset
+}
