@@ -13,7 +13,7 @@
 
 namespace duskline::controller {
 
-inline constexpr float kForesight = 3600.0f;   // s, announcements further ahead wait
+inline constexpr float kForesight = 3600.0f;  // s, announcements further ahead wait
 
 /// Ceiling that counts now, W; NaN or infinite: none.
 inline float power_ceiling(const ctl_params& p, const ctl_inputs& in) {
