@@ -6,8 +6,8 @@
 /// Validity     any input; the work of a tick is bounded and has no data-dependent loop
 /// Source       ours
 /// Left out     start-up and I/O of a target (port/)
-#include "controller/laws/cascade.hpp"
 #include "controller/laws/fixed.hpp"
+#include "controller/laws/predictive.hpp"
 #include "controller/memory.hpp"
 #include "controller/parameters.hpp"
 #include "controller/retain.hpp"
@@ -169,7 +169,7 @@ void write_outputs(ctl_outputs& out, const Memory& m, const ctl_params& p, const
   out.utilisation_setpoint = utilisation_setpoint(p, m.law);
   out.temperature_setpoint = m.heat.setpoint;
   out.feed_setpoint = m.applied_speed > 0.0f ? m.law.feed_setpoint : 0.0f;
-  out.margin_setpoint = derated_params(p, m.response).margin_setpoint;
+  out.margin_setpoint = m.margin_kept;
   out.law = m.law_in_force;
   out.mode = s.mode;
   out.limiter = limiter;
@@ -216,12 +216,16 @@ void tick(Memory& m, const ctl_params& p, const ctl_inputs& in, ctl_outputs& out
                        : by_demand    ? demand
                                       : least_of(p.protective_current, p.current_most);
   const ctl_params law_params = derated_params(p, facts.response);
+  const uint32_t law = producing ? law_in_reach(m.law, p, y, ceiling, (m.diagnosed & CTL_MODEL_DOUBTED) != 0)
+                                 : uint32_t{CTL_LAW_CASCADE};
+  const float rate = preview(m.preview, p, b.density.value, b.density.rate, in.local_time);
+  const float density = adapts(law) ? density_ahead(p, b.density.value, rate) : b.density.value;
   const LawInput law_input{law_params,
                            y,
                            g,
                            c,
                            t.mean,
-                           b.density.value,
+                           density,
                            m.feed_flow,
                            wanted,
                            m.applied_current,
@@ -231,18 +235,24 @@ void tick(Memory& m, const ctl_params& p, const ctl_inputs& in, ctl_outputs& out
                            m.selected,
                            !by_demand       ? uint32_t{CTL_BY_MODE}
                            : demand < asked ? uint32_t{CTL_BY_DERATING}
-                                            : uint32_t{CTL_BY_DEMAND}};
-  const uint32_t law = producing && p.law == CTL_LAW_FIXED ? CTL_LAW_FIXED : CTL_LAW_CASCADE;
+                                            : uint32_t{CTL_BY_DEMAND},
+                           law,
+                           c.sigma,
+                           rate};
   if (taken_over) m.law.feed_setpoint = m.feed_flow;
-  set_flow(m.law, law_input);
+  if (adapts(law))
+    set_adaptive_flow(m.law, law_input);
+  else
+    set_flow(m.law, law_input);
   if (allow.flow && m.applied_speed == 0.0f) {
     m.law.flow = Pi{};
     m.law.flow_reference = m.law.feed_setpoint = m.feed_flow;
   } else if (law != m.law_in_force || taken_over) {
     align_flow(m.law, law_input, m.applied_speed);
+    begin_plan(m.law, law_input, m.applied_speed);
   }
   if (taken_over) align_current(m.law, law_input, m.applied_current);
-  Wish wish = cascade_law(m.law, law_input);
+  Wish wish = law == CTL_LAW_PREDICTIVE ? predictive_law(m.law, law_input) : cascade_law(m.law, law_input);
   if (law == CTL_LAW_FIXED) wish = fixed_law(m.law, law_input);
 
   if (allow.priming) wish.current = p.priming_current;
@@ -256,10 +266,14 @@ void tick(Memory& m, const ctl_params& p, const ctl_inputs& in, ctl_outputs& out
   m.applied_current = limited_current(m, p, wish, allow);
   m.applied_opening = recycle_loop(m.recycle, p, g, m.applied_opening, allow.flow, law == CTL_LAW_FIXED);
   m.law_in_force = law;
+  m.margin_kept = margin_setpoint(law_input);
   law_applied(m.law, law_input, m.applied_speed, m.applied_current);
 
   const uint32_t idle = kModes[s.mode].current ? CTL_BY_MODE : CTL_BY_NOTHING;
   write_outputs(out, m, p, s, b, powers, allow.current ? wish.limiter : idle);
+
+  const bool fell_back = producing && p.law == CTL_LAW_PREDICTIVE && law == CTL_LAW_ADAPTIVE;
+  m.diagnosed = (m.diagnosed & ~uint32_t{CTL_LAW_FELL_BACK}) | (fell_back ? uint32_t{CTL_LAW_FELL_BACK} : 0u);
 
   // alarms
   m.restarted = in.alarm_action == CTL_ALARM_ACKNOWLEDGE_ALL ? 0.0f : most_of(0.0f, m.restarted - p.period);

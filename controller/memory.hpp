@@ -21,6 +21,7 @@ struct Memory {
   ModeMemory mode;
   GasMemory gas;
   LawMemory law;
+  PreviewMemory preview;
   HeatMemory heat;
   Pi recycle;
   AlarmMemory alarms;
@@ -34,6 +35,7 @@ struct Memory {
   float applied_opening;  // 1
   float safe_time;        // s in safe
   float flow_time;        // s since the flow began
+  float margin_kept;      // V, coke margin that the override keeps
   uint32_t law_in_force;  // ctl_law that set speed and current at the last tick
   uint32_t selected;      // ctl_limiter that the law selected at the last tick
   uint32_t warm;          // 1 while the stack is warm enough for protective flow and current

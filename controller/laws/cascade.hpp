@@ -34,7 +34,19 @@ constexpr PiGains power_gains(const ctl_params& p) {
 }
 
 constexpr float utilisation_setpoint(const ctl_params& p, const LawMemory& m) {
-  return clamp(p.utilisation_setpoint - m.utilisation_relief, p.utilisation_least, p.utilisation_setpoint);
+  return clamp(p.utilisation_setpoint - m.utilisation_relief, p.utilisation_least, p.utilisation_most);
+}
+
+/// Coke margin that the override keeps: a number of standard deviations where the law adapts, V.
+constexpr float margin_setpoint(const LawInput& in) {
+  const ctl_params& p = in.params;
+  if (!adapts(in.law) || !(in.coke_sigma > 0.0f)) return p.margin_setpoint;
+  return clamp(p.margin_sigmas * in.coke_sigma, p.margin_least, p.margin_most);
+}
+
+/// The override stands a little lower where a plan keeps the margin.
+constexpr float margin_guarded(const LawInput& in) {
+  return margin_setpoint(in) - (in.law == CTL_LAW_PREDICTIVE ? in.params.margin_guard : 0.0f);
 }
 
 /// Feed flow that this current needs at the set-point of utilisation, kg/s.
@@ -58,28 +70,49 @@ constexpr void align_flow(LawMemory& m, const LawInput& in, float speed) {
 /// The overrides of the current begin where it stands.
 constexpr void align_current(LawMemory& m, const LawInput& in, float current) {
   const ctl_params& p = in.params;
-  pi_align(m.margin, margin_gains(in), -p.margin_setpoint, -in.coke.margin, 0.0f, current);
+  pi_align(m.margin, margin_gains(in), -margin_guarded(in), -in.coke.margin, 0.0f, current);
   pi_align(m.voltage, voltage_gains(in), p.voltage_most, in.coke.highest_voltage, 0.0f, current);
   if (is_finite(in.power_ceiling) && in.signals.has(in_bus_power))
     pi_align(m.power, power_gains(p), in.power_ceiling, in.signals[in_bus_power], 0.0f, current);
 }
 
-/// Set-points of utilisation and flow for this tick.
-inline void set_flow(LawMemory& m, const LawInput& in) {
+/// A short margin brings a lower set-point of utilisation.
+inline void relieve_margin(LawMemory& m, const LawInput& in) {
   const ctl_params& p = in.params;
   const float missing = most_of(0.0f, p.relief_margin - in.coke.margin);
   const float relief = least_of(p.relief_slope * missing, p.utilisation_setpoint - p.utilisation_least);
   // more flow is no remedy once the speed is at its highest
   if (m.saturated == 0.0f || relief < m.utilisation_relief)
     m.utilisation_relief = low_pass(m.utilisation_relief, most_of(0.0f, relief), p.period, p.relief_time);
+}
+
+/// Largest flow set-point: the exhaust is choked, so the cathode pressure goes with the feed.
+inline float flow_held_by_pressure(const LawInput& in) {
+  const ctl_params& p = in.params;
+  if (!in.signals.has(in_cathode_pressure) || !(in.signals[in_cathode_pressure] > 0.3f * p.cathode_derate))
+    return p.flow_most;
+  constexpr float kRoom = 0.95f;  // for gusts and noise below the derating
+  return least_of(p.flow_most, in.feed_flow * (kRoom * p.cathode_derate / in.signals[in_cathode_pressure]));
+}
+
+/// Set-point of flow for this tick.
+inline void set_feed(LawMemory& m, const LawInput& in) {
+  const ctl_params& p = in.params;
   // flow leads the current that is wanted, except where more flow could not bring it
   const bool beyond_flow = in.held_by == CTL_BY_POWER || in.held_by == CTL_BY_VOLTAGE;
   const float current = beyond_flow ? in.applied_current : most_of(in.wanted_current, in.applied_current);
-  const float flow = least_of(
-      p.flow_most, most_of(p.flow_protective, flow_for_current(in, utilisation_setpoint(p, m), current)));
+  const float flow =
+      least_of(flow_held_by_pressure(in),
+               most_of(p.flow_protective, flow_for_current(in, utilisation_setpoint(p, m), current)));
   // CO2 alone oxidises nickel: the flow waits, small, until the recycled CO has arrived
   const float most = in.unprotected ? most_of(p.flow_start, m.feed_setpoint) : p.flow_most;
   m.feed_setpoint = least_of(least_of(flow, most), m.feed_setpoint + p.flow_rate * p.period);
+}
+
+/// Set-points of utilisation and flow for this tick.
+inline void set_flow(LawMemory& m, const LawInput& in) {
+  relieve_margin(m, in);
+  set_feed(m, in);
 }
 
 inline float flow_loop(LawMemory& m, const LawInput& in) {
@@ -111,7 +144,7 @@ inline Wish cascade_law(LawMemory& m, const LawInput& in) {
     wish.limiter = limiter;
   };
   offer(starvation_limit(in), CTL_BY_UTILISATION);
-  offer(pi_wish(m.margin, margin_gains(in), -p.margin_setpoint, -in.coke.margin), CTL_BY_COKE_MARGIN);
+  offer(pi_wish(m.margin, margin_gains(in), -margin_guarded(in), -in.coke.margin), CTL_BY_COKE_MARGIN);
   offer(pi_wish(m.voltage, voltage_gains(in), p.voltage_most, in.coke.highest_voltage), CTL_BY_VOLTAGE);
   if (is_finite(in.power_ceiling) && in.signals.has(in_bus_power))
     offer(pi_wish(m.power, power_gains(p), in.power_ceiling, in.signals[in_bus_power]), CTL_BY_POWER);
@@ -128,6 +161,7 @@ inline void law_applied(LawMemory& m, const LawInput& in, float speed, float cur
   pi_track(m.voltage, voltage_gains(in), p.period, current);
   pi_track(m.power, power_gains(p), p.period, current);
   m.saturated = speed >= p.speed_most ? 1.0f : 0.0f;
+  m.plan.drawn = speed * flow_per_speed(p, in.density);
 }
 
 }  // namespace duskline::controller

@@ -12,8 +12,21 @@
 #include "controller/estimate/coke.hpp"
 #include "controller/estimate/density.hpp"
 #include "controller/laws/pi.hpp"
+#include "controller/laws/preview.hpp"
 
 namespace duskline::controller {
+
+struct PlanMemory {
+  float flow;             // kg/s, as the model of the feed has it
+  float missed;           // kg/s, what the model of the compressor misses
+  float drawn;            // kg/s, what it draws at the speed applied
+  float flow_planned;     // kg/s
+  float current_planned;  // A
+  float age;              // s since the plan was made
+  float away;             // s until the predictive law may return
+  uint32_t limiter;       // ctl_limiter of the plan
+  uint32_t status;        // QpStatus of the last plan
+};
 
 struct LawMemory {
   Pi flow;                   // in units of flow, so density schedules it by itself
@@ -21,9 +34,10 @@ struct LawMemory {
   Pi voltage;                // override: highest cell voltage
   Pi power;                  // override: bus power
   float flow_reference;      // kg/s, set-point seen by the flow loop, lagged
-  float utilisation_relief;  // fall of the utilisation set-point
+  float utilisation_relief;  // fall of the utilisation set-point; a rise, below 0, under the adaptive law
   float feed_setpoint;       // kg/s
   float saturated;           // 1 when the speed was held at its highest at the last tick
+  PlanMemory plan;           // of the predictive law
 };
 
 struct LawInput {
@@ -31,17 +45,25 @@ struct LawInput {
   const Signals& signals;
   const Gas& gas;
   const Coke& coke;
-  float temperature;      // K, mean of the zones
-  float density;          // kg/m3 at the intake
-  float feed_flow;        // kg/s, filtered
-  float wanted_current;   // A: demand, protective current or none
-  float applied_current;  // A at the last tick
-  float power_ceiling;    // W, NaN without one
-  bool unprotected;       // the inlet lacks CO and only a protective current flows
-  float elapsed;          // s since the start of the run
-  uint32_t held_by;       // ctl_limiter that the law selected at the last tick
-  uint32_t wanted_by;     // ctl_limiter to report when nothing holds the wanted current down
+  float temperature;               // K, mean of the zones
+  float density;                   // kg/m3 at the intake
+  float feed_flow;                 // kg/s, filtered
+  float wanted_current;            // A: demand, protective current or none
+  float applied_current;           // A at the last tick
+  float power_ceiling;             // W, NaN without one
+  bool unprotected;                // the inlet lacks CO and only a protective current flows
+  float elapsed;                   // s since the start of the run
+  uint32_t held_by;                // ctl_limiter that the law selected at the last tick
+  uint32_t wanted_by;              // ctl_limiter to report when nothing holds the wanted current down
+  uint32_t law = CTL_LAW_CASCADE;  // ctl_law in force
+  float coke_sigma = 0.0f;         // V, standard deviation of the coke margin; 0 unknown
+  float density_rate = 0.0f;       // kg m-3 s-1, expected
 };
+
+/// Laws that let the estimates move their set-points.
+constexpr bool adapts(uint32_t law) {
+  return law == CTL_LAW_ADAPTIVE || law == CTL_LAW_PREDICTIVE;
+}
 
 struct Wish {
   float speed;

@@ -49,6 +49,8 @@ inline ctl_params derated_params(const ctl_params& p, uint32_t response) {
   ctl_params derated = p;
   if (response != CTL_DERATE) return derated;
   derated.margin_setpoint = p.margin_setpoint + p.derate_margin;
+  derated.margin_least = p.margin_least + p.derate_margin;
+  derated.margin_most = p.margin_most + p.derate_margin;
   derated.relief_margin = p.relief_margin + p.derate_margin;
   return derated;
 }
