@@ -116,7 +116,7 @@
   P(margin_setpoint, 0.030f, "V", 0.0f, 0.5f, "coke margin that the current override keeps", "design")      \
   P(margin_sigmas, 3.0f, "1", 0.0f, 10.0f,                                                                  \
     "the same under the adaptive laws, in standard deviations of the coke margin", "design")                \
-  P(margin_least, 0.020f, "V", 0.0f, 0.5f, "lowest value of that", "design: twice margin_trip")             \
+  P(margin_least, 0.025f, "V", 0.0f, 0.5f, "lowest value of that", "design: margin_trip and a gust of 15 mV") \
   P(margin_most, 0.040f, "V", 0.0f, 0.5f, "highest value of that", "design")                                \
   P(margin_reserve, 0.012f, "V", 0.0f, 0.5f,                                                                \
     "above that the adaptive laws let the utilisation rise, below it fall", "design: a gust takes 5 mV")    \
