@@ -29,8 +29,8 @@ struct Situation {
   double at;  // s, when the fault sets in
 };
 
-#define PRODUCING                                                                                      \
-  "duration: 2 h 30 min\ninitial: {state: producing, stack_temperature: 800 degC, cathode_co: 65 %}\n" \
+#define PRODUCING                                                                               \
+  "duration: 2 h\ninitial: {state: producing, stack_temperature: 800 degC, cathode_co: 65 %}\n" \
   "commands:\n  - {at: 0 s, mode: production, demand: 10 g/h}\n"
 
 constexpr Situation kSituations[] = {
@@ -41,7 +41,7 @@ constexpr Situation kSituations[] = {
     {"dusk", "10 g/h from 16 h 30 min on, the density climbing; after 20 min",
      "start: {season: 180 deg, local_time: 16.5 h}\n" PRODUCING, 1200.0},
     {"cold", "a cold plant at night, warm-up, production from 3 h 40 min on; after 30 min",
-     "start: {season: 180 deg, local_time: 20 h}\nduration: 5 h\n"
+     "start: {season: 180 deg, local_time: 20 h}\nduration: 4 h 40 min\n"
      "initial: {state: cold, stack_temperature: 230 K, cathode_co: 30 %}\n"
      "commands:\n  - {at: 0 s, mode: warm-up, demand: 0 g/h}\n"
      "  - {at: 3 h 40 min, mode: production, demand: 10 g/h}\n",
