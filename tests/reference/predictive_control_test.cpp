@@ -11,34 +11,17 @@
 
 using namespace duskline::test;
 using namespace duskline::controller;
-using Eigen::MatrixXd;
-
-namespace {
-
-MatrixXd matrix(int rows, int columns, std::initializer_list<double> values) {
-  MatrixXd m(rows, columns);
-  int k = 0;
-  for (const double v : values) {
-    m(k / columns, k % columns) = v;
-    ++k;
-  }
-  return m;
-}
-
-}  // namespace
 
 TEST_CASE("the linear-quadratic regulator of an integrator and of a double one") {
-  const MatrixXd one = matrix(1, 1, {1.0});
-  const auto scalar = regulator(one, one, one, one);
-  CHECK(scalar.cost(0, 0) == Approx(0.5 * (1.0 + std::sqrt(5.0))).epsilon(1e-9));  // p^2 = p + 1
-  CHECK(scalar.gain(0, 0) == Approx(0.618034).epsilon(1e-6));
-  const auto twice =
-      regulator(matrix(2, 2, {1, 0.1, 0, 1}), matrix(2, 1, {0.005, 0.1}), MatrixXd::Identity(2, 2), one);
-  CHECK(twice.cost(0, 0) == Approx(17.834931).epsilon(1e-6));
-  CHECK(twice.cost(0, 1) == Approx(10.012492).epsilon(1e-6));
-  CHECK(twice.cost(1, 1) == Approx(17.857).epsilon(1e-3));
-  CHECK(twice.gain(0, 0) == Approx(0.917075).epsilon(1e-5));
-  CHECK(twice.gain(0, 1) == Approx(1.635596).epsilon(1e-5));
+  const auto scalar = regulator({{{1, 0}, {0, 0}}, {1, 0}, 1, 1});
+  CHECK(scalar.cost[0][0] == Approx(0.5 * (1.0 + std::sqrt(5.0))).epsilon(1e-9));  // p^2 = p + 1
+  CHECK(scalar.gain[0] == Approx(0.618034).epsilon(1e-6));
+  const auto twice = regulator({{{1, 0.1}, {0, 1}}, {0.005, 0.1}, 1, 1});
+  CHECK(twice.cost[0][0] == Approx(17.834931).epsilon(1e-6));
+  CHECK(twice.cost[0][1] == Approx(10.012492).epsilon(1e-6));
+  CHECK(twice.cost[1][1] == Approx(17.857).epsilon(1e-3));
+  CHECK(twice.gain[0] == Approx(0.917075).epsilon(1e-5));
+  CHECK(twice.gain[1] == Approx(1.635596).epsilon(1e-5));
 }
 
 TEST_CASE("offset-free target and augmented filter of a lag with an input disturbance") {
@@ -59,21 +42,21 @@ TEST_CASE("offset-free target and augmented filter of a lag with an input distur
   CHECK(target.x[0] == Approx(2.0).epsilon(1e-4));
   CHECK(target.x[1] == Approx(1.5).epsilon(1e-4));
 
-  const MatrixXd A = matrix(2, 2, {0.9, 0.1, 0.0, 1.0}), C = matrix(1, 2, {1.0, 0.0});
-  const MatrixXd gain = filter_gain(A, C, 0.01 * MatrixXd::Identity(2, 2), matrix(1, 1, {0.1}));
-  CHECK(gain(0) == Approx(0.279394).epsilon(1e-5));
-  CHECK(gain(1) == Approx(0.268441).epsilon(1e-5));
-  // detectable: rank [A - 1, Bd; C, Cd] = n + nd
-  CHECK(Eigen::FullPivLU<MatrixXd>(matrix(2, 2, {-0.1, 0.1, 1.0, 0.0})).rank() == 2);
+  // by duality: A', C' in place of A, B; filter gain P C'/(C P C' + R)
+  const auto filter = regulator({{{0.9, 0.0}, {0.1, 1.0}}, {1.0, 0.0}, 0.01, 0.1});
+  CHECK(filter.cost[0][0] / (filter.cost[0][0] + 0.1) == Approx(0.279394).epsilon(1e-5));
+  CHECK(filter.cost[1][0] / (filter.cost[0][0] + 0.1) == Approx(0.268441).epsilon(1e-5));
 }
 
 TEST_CASE("the controller's observer of the feed is stable and slower than the feed's own noise") {
   // x = (F, d): prediction with h/(tau + h), then correction by kFlowGain and kMissedGain; poles by the trace and
   // determinant of (1 - LC) A
   const double a = 1.0 / 36.0, l1 = double(kFlowGain), l2 = double(kMissedGain);
-  const MatrixXd error = matrix(2, 2, {(1 - l1) * (1 - a), (1 - l1) * a, -l2 * (1 - a), 1 - l2 * a});
-  const auto poles = error.eigenvalues();
-  for (int k = 0; k < 2; ++k) CHECK(std::abs(poles(k)) < 0.99);
-  const double slow = std::max(std::abs(poles(0)), std::abs(poles(1)));
+  const double trace = (1 - l1) * (1 - a) + 1 - l2 * a;
+  const double determinant = (1 - l1) * (1 - a) * (1 - l2 * a) + l2 * (1 - a) * (1 - l1) * a;
+  const double root = std::sqrt(trace * trace - 4.0 * determinant);
+  const double slow = 0.5 * (trace + root);
+  CHECK(0.5 * (trace - root) > 0.0);
+  CHECK(slow < 0.99);
   CHECK(-1.0 / std::log(slow) == Approx(55.0).epsilon(0.1));  // s, as stated beside the gains
 }
