@@ -41,7 +41,7 @@ bool safe_purge(const Memory& m, const Facts& f, uint32_t observed) {
 /// Current is off when safe begins. After a rest a protective one may flow if no reason stands, because CO2 and
 /// air oxidise a hot cathode that makes no CO; a reason that comes back ends that until the next reset.
 bool safe_protection(Memory& m, const Facts& f, uint32_t observed) {
-  const bool rested = m.safe_time > f.params.safe_rest;
+  const bool rested = m.safe_time > most_of(f.params.safe_rest, f.params.period);  // never in the first tick
   const bool reason = (observed & (kDanger | CTL_MARGIN_LOST | CTL_FAULT_FOUND)) != 0;
   if (rested && reason && m.applied_current > 0.0f) m.barred = 1;
   return rested && !reason && m.barred == 0 && safe_flow(m, f, observed) && heat_sensors(f.signals) &&
@@ -341,7 +341,7 @@ extern "C" ctl_status ctl_restart(ctl_state* state, const ctl_params* params, co
       retained->state.abi_version != CTL_ABI_VERSION || retained->state.size != CTL_STATE_BYTES)
     return CTL_NOT_RETAINED;
   const Memory before = load(retained->state);
-  if (before.mode.mode >= CTL_MODES) return CTL_NOT_RETAINED;
+  if (!plausible(before)) return CTL_NOT_RETAINED;
   store(*state, begin_again(before, *params));
   return CTL_OK;
 }
@@ -355,7 +355,7 @@ extern "C" ctl_status ctl_step(ctl_state* state, const ctl_params* params, const
   if (state->abi_version != CTL_ABI_VERSION || state->size != CTL_STATE_BYTES) return CTL_BAD_VERSION;
   if (!valid_params(*params)) return CTL_BAD_PARAMETER;
   Memory m = load(*state);
-  if (m.mode.mode >= CTL_MODES) return CTL_BAD_VERSION;
+  if (!plausible(m)) return CTL_BAD_VERSION;
   tick(m, *params, *in, *out);
   guard(*out, *params);
   store(*state, m);

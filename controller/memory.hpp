@@ -63,6 +63,14 @@ constexpr Memory memory_at_rest() {
   return m;
 }
 
+/// False when a word that is a word of a list is none: the state has been damaged.
+constexpr bool plausible(const Memory& m) {
+  bool good = m.mode.mode < CTL_MODES && m.law_in_force < CTL_LAWS && m.selected < CTL_LIMITERS &&
+              m.response < CTL_RESPONSES;
+  for (const uint8_t state : m.alarms.state) good = good && state < CTL_ALARM_STATES;
+  return good;
+}
+
 inline Memory load(const ctl_state& state) {
   Memory m;
   __builtin_memcpy(&m, state.words, sizeof m);

@@ -209,6 +209,8 @@ class ControllerFuzzer {
         break;
       case 8:
         in.uncalibrate = random.word() & random.word();
+        in.alarm_action = random.below(CTL_ALARM_ACTIONS + 2);
+        in.alarm_number = random.below(CTL_ALARMS + 2);
         break;
       case 9:
         in = past_;
@@ -343,6 +345,8 @@ class ControllerFuzzer {
     if (out.limiter >= CTL_LIMITERS) return "limiter outside the list";
     if (out.law >= CTL_LAWS) return "law outside the list";
     if (out.response >= CTL_RESPONSES) return "response outside the list";
+    for (const std::uint8_t state : out.alarm_state)
+      if (state >= CTL_ALARM_STATES) return "alarm state outside the list";
     if (out.worst_cell >= CTL_CELLS) return "worst_cell outside the stack";
     if (out.corrected >> CTL_CORRECTIONS != 0) return "a correction outside the list";
     const std::uint64_t doubted = out.doubted[0] | std::uint64_t{out.doubted[1]} << 32;

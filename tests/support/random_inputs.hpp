@@ -64,10 +64,11 @@ inline const std::vector<Span>& input_spans() {
     CTL_INPUT_LIST(SPAN_SCALAR, SPAN_ARRAY)
 #undef SPAN_SCALAR
 #undef SPAN_ARRAY
-    all.push_back({0.0f, 1e-5f});    // oxygen_demand
-    all.push_back({0.0f, 1000.0f});  // power_ceiling
-    all.push_back({0.0f, 1.0f});     // local_time
-    all.push_back({0.0f, 1e5f});     // command_age
+    all.push_back({0.0f, 1e-5f});            // oxygen_demand
+    all.push_back({0.0f, 1000.0f});          // power_ceiling
+    all.push_back({0.0f, 1.0f});             // local_time
+    all.push_back({0.0f, 1e5f});             // command_age
+    all.resize(kInputFloats, {0.0f, 1e5f});  // what the operator says besides
     return all;
   }();
   return spans;

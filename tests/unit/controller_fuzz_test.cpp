@@ -45,6 +45,34 @@ TEST_CASE("nothing is found in two hundred thousand ticks that visit every mode 
   for (std::uint32_t mode = 0; mode < CTL_MODES; ++mode) CHECK(fuzzer.ticks_in(mode) > 2000);
 }
 
+TEST_CASE("no current flows in the tick in which safe begins, however short the rest may be") {
+  // found by the fuzzer, with safe_rest at its lower limit
+  ctl_params p = default_params();
+  p.safe_rest = 0.0f;
+  Rig rig = rig_in(CTL_PRODUCTION, p);
+  REQUIRE(rig.out.stack_current > 0.0f);
+  CHECK(rig.step(CTL_SAFE).mode == CTL_SAFE);
+  CHECK(rig.out.stack_current == 0.0f);
+}
+
+TEST_CASE("a state with a word outside its list is refused, with safe outputs") {
+  namespace ctl = duskline::controller;
+  Rig rig = rig_in(CTL_PRODUCTION);
+  const auto refused = [&rig](void (*spoil)(ctl::Memory&)) {
+    ctl::Memory m = ctl::load(rig.state);
+    spoil(m);
+    ctl_state spoilt = rig.state;
+    ctl::store(spoilt, m);
+    ctl_outputs out;
+    return ctl_step(&spoilt, &rig.params, &rig.in, &out) == CTL_BAD_VERSION && out.mode == CTL_SAFE &&
+           out.stack_current == 0.0f;
+  };
+  CHECK_FALSE(refused([](ctl::Memory&) {}));
+  CHECK(refused([](ctl::Memory& m) { m.mode.mode = CTL_MODES; }));
+  CHECK(refused([](ctl::Memory& m) { m.response = CTL_RESPONSES; }));
+  CHECK(refused([](ctl::Memory& m) { m.alarms.state[CTL_ALARMS - 1] = CTL_ALARM_STATES; }));
+}
+
 TEST_CASE("an episode can be repeated by its number") {
   ControllerFuzzer one(5, energised_in_off), two(5, energised_in_off);
   const std::string found = one.run(100000);
