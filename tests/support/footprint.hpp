@@ -27,9 +27,9 @@ namespace duskline::test {
 /// The limits that the page states and the test holds.
 struct FootprintLimits {
   std::size_t memory = CTL_STATE_BYTES - 8;
-  std::size_t code = 96 * 1024;
-  std::size_t stack = 4096;
-  std::uint64_t instructions = 250000;  // a tick, on either machine
+  std::size_t code = 128 * 1024;
+  std::size_t stack = 8192;
+  std::uint64_t instructions = 1000000;  // a tick, on either machine
 };
 
 inline const std::string kBoard = "-mcpu=cortex-m4 -mthumb -mfloat-abi=hard -mfpu=fpv4-sp-d16";
