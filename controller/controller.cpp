@@ -170,6 +170,10 @@ void write_outputs(ctl_outputs& out, const Memory& m, const ctl_params& p, const
   out.temperature_setpoint = m.heat.setpoint;
   out.feed_setpoint = m.applied_speed > 0.0f ? m.law.feed_setpoint : 0.0f;
   out.margin_setpoint = m.margin_kept;
+  out.doubted[0] = m.detection.doubted[0];
+  out.doubted[1] = m.detection.doubted[1];
+  for (uint32_t n = 0; n < CTL_CORRECTIONS; ++n) out.correction[n] = m.calibration.correction[n];
+  out.corrected = m.calibration.corrected;
   out.law = m.law_in_force;
   out.mode = s.mode;
   out.limiter = limiter;
@@ -179,7 +183,9 @@ void write_outputs(ctl_outputs& out, const Memory& m, const ctl_params& p, const
 
 void tick(Memory& m, const ctl_params& p, const ctl_inputs& in, ctl_outputs& out) {
   // measure and estimate
-  const Signals y = read_signals(m.signals, p, in);
+  Signals read = read_signals(m.signals, p, in);
+  correct(m.calibration, p, read);
+  const Signals y = substitute(m.detection, p, read);
   const Thermal t = estimate_thermal(m.thermal, p, y);
   const bool taken_over =
       m.started == 0 && m.mode.mode != CTL_SAFE && take_over(m, p, y, t, in.requested_mode);
@@ -190,6 +196,12 @@ void tick(Memory& m, const ctl_params& p, const ctl_inputs& in, ctl_outputs& out
   const Beliefs b = estimate(m, p, y, t, current);
   const Gas& g = b.gas;
   const Coke& c = b.coke;
+  const Relations relations =
+      detect(m.detection, {p, in, m.signals, read, y, g, t.zone, t.mean, c.added_resistance, m.mode.mode});
+  m.diagnosed = m.detection.diagnosed;
+  m.response = p.detection < 1.5f ? uint32_t{CTL_NO_RESPONSE} : m.detection.response;
+  const float nernst = open_circuit(p, y, g, t.zone, m.feed_flow);
+  calibrate(m.calibration, {p, y, relations, m.detection, nernst, in.uncalibrate});
 
   // supervise
   if (!kModes[m.mode.mode].heaters) m.heat = heat_at_rest(t.mean);
@@ -269,6 +281,11 @@ void tick(Memory& m, const ctl_params& p, const ctl_inputs& in, ctl_outputs& out
   m.margin_kept = margin_setpoint(law_input);
   law_applied(m.law, law_input, m.applied_speed, m.applied_current);
 
+  m.detection.applied = {m.applied_speed,
+                         m.applied_current,
+                         m.applied_opening,
+                         powers.preheater,
+                         {powers.end[0], powers.end[1]}};
   const uint32_t idle = kModes[s.mode].current ? CTL_BY_MODE : CTL_BY_NOTHING;
   write_outputs(out, m, p, s, b, powers, allow.current ? wish.limiter : idle);
 
@@ -279,7 +296,8 @@ void tick(Memory& m, const ctl_params& p, const ctl_inputs& in, ctl_outputs& out
   m.restarted = in.alarm_action == CTL_ALARM_ACKNOWLEDGE_ALL ? 0.0f : most_of(0.0f, m.restarted - p.period);
   out.diagnosed = m.diagnosed | (m.restarted > 0.0f ? uint32_t{CTL_RESTARTED} : 0u);
   out.response = m.response;
-  run_alarms(m.alarms, p, alarm_facts(facts, observed, s, m.mode.tripped, m.diagnosed, 0),
+  run_alarms(m.alarms, p,
+             alarm_facts(facts, observed, s, m.mode.tripped, m.diagnosed, doubted_mask(m.detection)),
              {in.alarm_action, in.alarm_number, in.maintenance, in.shelve_time});
   write_alarms(out, m.alarms);
 }

@@ -8,6 +8,8 @@
 /// Left out     conversion of states of an older layout (they are refused)
 #pragma once
 
+#include "controller/detect/calibrate.hpp"
+#include "controller/detect/substitute.hpp"
 #include "controller/estimate/health.hpp"
 #include "controller/heat.hpp"
 #include "controller/laws/law.hpp"
@@ -25,6 +27,8 @@ struct Memory {
   HeatMemory heat;
   Pi recycle;
   AlarmMemory alarms;
+  Detection detection;
+  Calibration calibration;
   DensityMemory density;
   CokeMemory coke;
   HealthMemory health;

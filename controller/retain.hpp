@@ -50,6 +50,8 @@ inline Memory begin_again(const Memory& before, const ctl_params& p) {
   m.density = take_up(before.density);
   m.health = before.health;
   m.gas.recycle_factor = before.gas.recycle_factor;
+  m.calibration = before.calibration;
+  m.calibration.rest_time = 0.0f;
   return m;
 }
 

@@ -232,6 +232,27 @@
   P(end_power_most, 120.0f, "W", 0.0f, 200.0f, "largest power of an end-plate heater", "plant")             \
   P(preheater_power_most, 40.0f, "W", 0.0f, 100.0f, "largest power of the preheater", "plant")              \
   P(heater_total_most, 240.0f, "W", 0.0f, 500.0f, "largest power of all heaters together", "plant")         \
+  /* what the parity relations need of the plant */                                                         \
+  P(compressor_volume_ratio, 18.0f, "1", 1.5f, 100.0f, "built-in volume ratio", "plant")                    \
+  P(friction_torque, 0.09f, "N m", 0.0f, 10.0f, "friction of new bearings", "plant")                        \
+  P(viscous_friction, 2.4e-4f, "N m s/rad", 0.0f, 1.0f, "friction that grows with the speed", "plant")      \
+  P(motor_efficiency, 0.80f, "1", 0.1f, 1.0f, "motor and drive", "plant")                                   \
+  P(tone_most, 4.0f, "1", 1.0f, 100.0f, "tone over that of a new bearing that counts as worn",              \
+    "a third of the way to unacceptable")                                                                   \
+  P(bus_nominal, 28.0f, "V", 1.0f, 60.0f, "bus voltage", "plant")                                           \
+  P(bus_sag, 2.0f, "V", 0.1f, 60.0f, "fall of the bus voltage that is diagnosed", "design")                 \
+  P(feed_conductance, 1.6e-12f, "mol/s/Pa2", 1e-15f, 1e-6f, "of the feed line, per difference of squares",  \
+    "plant")                                                                                                \
+  P(exhaust_aperture, 8.4e-8f, "m2", 1e-10f, 1e-3f, "effective area of the exhaust aperture", "plant")      \
+  P(product_aperture, 6e-8f, "m2", 1e-10f, 1e-3f, "effective area of the product aperture", "plant")        \
+  P(seal_leak, 2.3e-11f, "mol/s/Pa", 0.0f, 1e-6f, "leak of the seals from cathode to anode", "plant")       \
+  P(stack_converter, 0.92f, "1", 0.1f, 1.0f, "efficiency of the converter of the stack", "plant")           \
+  P(heater_converter, 0.98f, "1", 0.1f, 1.0f, "efficiency of the heater drives", "plant")                   \
+  P(electronics_power, 18.0f, "W", 0.0f, 500.0f, "power of everything else", "plant")                       \
+  /* detection and calibration */                                                                           \
+  P(detection, 2.0f, "1", 0.0f, 2.0f, "0: none; 1: told, not answered; 2: told and answered", "design")     \
+  P(calibration, 1.0f, "1", 0.0f, 1.0f, "0: none; 1: corrections are found and applied", "design")          \
+  P(link_timeout, 300.0f, "s", 1.0f, 1e6f, "no word from the operator for so long is a lost link", "design") \
   /* pressure and bus */                                                                                    \
   P(cathode_pressure_most, 90000.0f, "Pa", 1000.0f, 200000.0f,                                              \
     "cathode pressure at which the interlock acts", "design")                                               \

@@ -65,6 +65,14 @@ std::string reason_words(std::uint32_t bits) {
   return text;
 }
 
+const char* correction_words(std::uint32_t number) {
+#define WORD(identifier, n, input, unit, bound, meaning) \
+  if (number == (n)) return meaning;
+  CTL_CORRECTION_LIST(WORD)
+#undef WORD
+  return "";
+}
+
 /// Fills what is derived from the plant's outputs: only hot cells count for the limits.
 void watch_limits(const plant::PlantParameters& p, Snapshot& s) {
   s.coke_margin = s.nickel_ratio = std::numeric_limits<double>::infinity();
@@ -358,6 +366,12 @@ class Run {
                         mode_ == CTL_SAFE ? fmt::format("safe: {}", reason_words(s_.control.tripped))
                                           : std::string(mode_word(mode_)));
     }
+    const std::uint32_t found = s_.control.corrected & ~corrected_;
+    corrected_ = s_.control.corrected;
+    for (std::uint32_t n = 0; n < CTL_CORRECTIONS; ++n)
+      if ((found & (1u << n)) != 0)
+        summary_.happened(s_.time, "calibration",
+                          fmt::format("{}: {:.3g}", correction_words(n), s_.control.correction[n]));
     ambient_before_ = s_.ambient;
   }
 
@@ -379,7 +393,7 @@ class Run {
   plant::Ambient ambient_before_{};
   Channels truth_{}, readings_{};
   std::size_t next_event_{}, next_command_{}, next_action_{};
-  std::uint32_t mode_ = CTL_OFF;
+  std::uint32_t mode_ = CTL_OFF, corrected_ = 0;
   bool powered_ = true, awake_ = true;
   bool coke_below_ = false, nickel_below_ = false, cracked_ = false;
 };

@@ -1,0 +1,181 @@
+/// Self-calibration: zeros at rest, gains in steady production, thermocouples against each other in the cold.
+///
+/// What it is   corrections of our own instruments: learnt slowly, bounded, told, taken back on request
+/// Equation     e = reading - expected (gains: reading/expected - 1), averaged over tau;
+///              c moves towards the average by at most bound/T a second and stays within the bound
+///              zeros and offsets are subtracted, gains divide: y = (reading - zero)/(1 + gain)
+/// Symbols      bound of CTL_CORRECTION_LIST; tau, T [s] of the table below
+/// Validity     at rest: no flow, no current, bled down; gains: the relations of relations.hpp hold and no
+///              fault is suspected; isothermal: heaters off, spread and rates small
+/// Source       Faraday's law as standard of oxygen flow; zero at rest: common practice of flow laboratories
+/// Left out     gains of pressures; errors of thermocouples that grow with temperature
+#pragma once
+
+#include "controller/detect/detect.hpp"
+
+namespace duskline::controller {
+
+struct Calibration {
+  float correction[CTL_CORRECTIONS];
+  float average[CTL_CORRECTIONS];  // of the error found
+  float time[CTL_CORRECTIONS];     // s for which it has been averaged
+  float rest_time;                 // s at rest
+  float level;                     // K, slow mean of the thermocouples
+  uint32_t corrected;              // bits
+};
+
+struct CorrectionRow {
+  uint32_t input;
+  float bound;
+  bool divides;
+};
+// arrays take the first free place: offsets of zones and ends count up from their first number
+#define DETECT_CORRECTION(identifier, number, input, unit, bound, meaning)                               \
+  {in_##input + (number >= CTL_OFFSET_ZONE_0 && number <= CTL_OFFSET_ZONE_4 ? number - CTL_OFFSET_ZONE_0 \
+                 : number >= CTL_OFFSET_END_0 && number <= CTL_OFFSET_END_1 ? number - CTL_OFFSET_END_0  \
+                                                                            : 0),                        \
+   bound, sizeof(unit) == 2 && unit[0] == '1'},
+inline constexpr CorrectionRow kCorrections[] = {CTL_CORRECTION_LIST(DETECT_CORRECTION)};
+#undef DETECT_CORRECTION
+
+inline constexpr float kRestSettled = 300.0f;         // s at rest until the gas has bled down
+inline constexpr float kZeroAverage = 120.0f;         // s, tau of zeros and offsets
+inline constexpr float kZeroTravel = 600.0f;          // s in which a zero or an offset may cross its bound
+inline constexpr float kGainAverage = 1800.0f;        // s, tau of gains
+inline constexpr float kGainTravel = 4.0f * 3600.0f;  // s
+inline constexpr float kGainFirst = 3600.0f;          // s of averaging before a gain is believed
+inline constexpr float kIsothermalSpread = 16.0f;     // K, twice the bound of one
+inline constexpr float kIsothermalRate = 0.5f;        // K of the mean against its slow mean
+
+/// What the learning needs to know of the tick.
+struct CalibrateInput {
+  const ctl_params& params;
+  const Signals& y;  // corrected and substituted
+  const Relations& relations;
+  const Detection& detection;
+  float nernst;  // V, open-circuit voltage that the gas should give; NaN where that is not known
+  uint32_t uncalibrate;
+};
+
+/// Applies what has been found.
+inline void correct(const Calibration& m, const ctl_params& p, Signals& y) {
+  if (p.calibration < 0.5f) return;
+  for (uint32_t n = 0; n < CTL_OPEN_CIRCUIT; ++n)
+    if (!kCorrections[n].divides) y.value[kCorrections[n].input] -= m.correction[n];
+  for (uint32_t n = 0; n < CTL_OPEN_CIRCUIT; ++n)
+    if (kCorrections[n].divides) y.value[kCorrections[n].input] /= 1.0f + m.correction[n];
+}
+
+/// One correction: `found` is the error left in the corrected reading.
+inline void learn(Calibration& m, uint32_t n, float found, const ctl_params& p, float average, float travel,
+                  float first) {
+  const CorrectionRow& row = kCorrections[n];
+  if (!is_finite(found)) return;
+  const float whole =
+      row.divides ? (1.0f + found) * (1.0f + m.correction[n]) - 1.0f : m.correction[n] + found;
+  const float error = clamp(whole, -2.0f * row.bound, 2.0f * row.bound);
+  m.average[n] =
+      m.time[n] == 0.0f ? error : low_pass(m.average[n], error, p.period, least_of(average, m.time[n]));
+  m.time[n] = least_of(m.time[n] + p.period, 1e6f);
+  if (m.time[n] < first) return;
+  const float target = clamp(m.average[n], -row.bound, row.bound);
+  const float step = row.bound / travel * p.period;
+  m.correction[n] = clamp(target, m.correction[n] - step, m.correction[n] + step);
+  if (magnitude(m.correction[n] - target) <= step) m.corrected |= 1u << n;
+}
+
+/// Voltage of a cell without current at the gas of the inlet; not a number where it is cold or without flow.
+inline float open_circuit(const ctl_params& p, const Signals& y, const Gas& g, const float (&zone)[CTL_ZONES],
+                          float feed_flow) {
+  float mean = 0.0f;
+  for (const float t : zone) mean += t / static_cast<float>(CTL_ZONES);
+  if (mean < kReferenceTemperature - 50.0f || feed_flow < p.flow_least || g.inlet_co < 0.005f)
+    return float_of(0x7fc00000u);
+  return expected_voltage(p, y, g, mean, 0.0f);
+}
+
+inline void calibrate(Calibration& m, const CalibrateInput& x) {
+  const ctl_params& p = x.params;
+  const Signals& y = x.y;
+  const Detection& d = x.detection;
+  if (p.calibration < 0.5f) {
+    m = Calibration{};
+    return;
+  }
+  const auto good = [&](uint32_t input) { return y.has(input) && !in_set(d.doubted, input); };
+  const auto held = [&](uint32_t n) { return (x.uncalibrate & (1u << n)) != 0; };
+  const auto zero = [&](uint32_t n, float expected) {
+    const uint32_t input = kCorrections[n].input;
+    if (!held(n) && good(input)) learn(m, n, y[input] - expected, p, kZeroAverage, kZeroTravel, kRestSettled);
+  };
+
+  // at rest
+  const bool still = d.applied.speed == 0.0f && d.applied.current == 0.0f && d.applied.opening == 0.0f &&
+                     y.has(in_compressor_speed) && magnitude(y[in_compressor_speed]) < 5.0f;
+  // zeros of class are small: a plant that is still pressurised is not at rest
+  const float span = kCorrections[CTL_ZERO_PLENUM].bound;
+  const bool bled = magnitude(y[in_plenum_pressure] - y[in_cathode_pressure]) < 2.0f * span &&
+                    magnitude(y[in_cathode_pressure] - y[in_anode_pressure]) < 2.0f * span &&
+                    y[in_cathode_pressure] < 3.0f * span;
+  m.rest_time = still && bled ? least_of(m.rest_time + p.period, 1e6f) : 0.0f;
+  if (m.rest_time > kRestSettled) {
+    // the air outside is the standard; without it two pressures that agree
+    const float middle = mid_value(y[in_plenum_pressure], y[in_cathode_pressure], y[in_anode_pressure]);
+    const float outside = good(in_ambient_pressure) ? y[in_ambient_pressure] : middle;
+    zero(CTL_ZERO_PLENUM, outside);
+    zero(CTL_ZERO_CATHODE, outside);
+    zero(CTL_ZERO_ANODE, outside);
+    zero(CTL_ZERO_FILTER, 0.0f);
+    zero(CTL_ZERO_FEED, 0.0f);
+    zero(CTL_ZERO_PRODUCT, 0.0f);
+    zero(CTL_ZERO_CURRENT, 0.0f);
+  }
+
+  // thermocouples against each other, heaters off
+  float sum = 0.0f, coldest = 1e9f, hottest = -1e9f;
+  bool all = true;
+  for (uint32_t n = CTL_OFFSET_ZONE_0; n <= CTL_OFFSET_END_1; ++n) {
+    const uint32_t input = kCorrections[n].input;
+    all = all && good(input);
+    sum += (y[input] + m.correction[n]) * (1.0f / 7.0f);  // of the readings, so that it stays
+    coldest = least_of(coldest, y[input]);
+    hottest = most_of(hottest, y[input]);
+  }
+  const bool unheated = d.applied.preheater == 0.0f && d.applied.end[0] == 0.0f && d.applied.end[1] == 0.0f;
+  m.level = m.level == 0.0f ? sum : low_pass(m.level, sum, p.period, 600.0f);
+  if (m.rest_time > kRestSettled && all && unheated && hottest - coldest < kIsothermalSpread &&
+      magnitude(sum - m.level) < kIsothermalRate)
+    for (uint32_t n = CTL_OFFSET_ZONE_0; n <= CTL_OFFSET_END_1; ++n) zero(n, sum);
+
+  // gains against the balances, while nothing is suspected
+  const bool calm = x.relations.producing && d.diagnosed == 0 && d.relations.full_time > kBaselineTime;
+  const auto gain = [&](uint32_t n, float expected, uint32_t residual) {
+    const uint32_t input = kCorrections[n].input;
+    const bool quiet =
+        d.residuals.sum[residual].up < 0.5f * kSumAlarm && d.residuals.sum[residual].down < 0.5f * kSumAlarm;
+    if (calm && quiet && !held(n) && good(input) && expected > 0.0f)
+      learn(m, n, y[input] / expected - 1.0f, p, kGainAverage, kGainTravel, kGainFirst);
+  };
+  gain(CTL_GAIN_PRODUCT, x.relations.product_faraday, r_product_faraday);
+  gain(CTL_GAIN_OUTLET_CO, x.relations.outlet_co, r_outlet_co);
+  gain(CTL_GAIN_OXYGEN, x.relations.purity, r_purity);
+
+  // open circuit: a check, never applied
+  if (!held(CTL_OPEN_CIRCUIT) && is_finite(x.nernst) && d.applied.current == 0.0f) {
+    float mean = 0.0f;
+    for (uint32_t k = 0; k < CTL_CELLS; ++k) mean += y[in_cell_voltage + k] / static_cast<float>(CTL_CELLS);
+    const float off = mean - x.nernst;
+    if (is_finite(off))
+      m.correction[CTL_OPEN_CIRCUIT] =
+          clamp(low_pass(m.correction[CTL_OPEN_CIRCUIT], off, p.period, 30.0f),
+                -kCorrections[CTL_OPEN_CIRCUIT].bound, kCorrections[CTL_OPEN_CIRCUIT].bound);
+  }
+
+  for (uint32_t n = 0; n < CTL_CORRECTIONS; ++n) {
+    if (!held(n)) continue;
+    m.correction[n] = m.average[n] = m.time[n] = 0.0f;
+    m.corrected &= ~(1u << n);
+  }
+}
+
+}  // namespace duskline::controller

@@ -1,0 +1,460 @@
+/// Detection and isolation: from readings and relations to doubted measurements, diagnoses and a response.
+///
+/// What it is   single-sensor tests (lost, frozen, jumped), residual tests with signatures, a likelihood-ratio
+///              test of the thermocouples, tests of commands, clock, link, bus and weather; persistence, latch,
+///              re-admission; the response is the highest that a standing diagnosis asks for
+/// Equation     see residuals.hpp, signatures.hpp, vote.hpp
+/// Symbols      doubted: bit of CTL_INPUT_LIST; diagnosed: bits of CTL_DIAGNOSIS_LIST
+/// Validity     after read_signals; `raw` are the readings before substitution, `y` after it
+/// Source       ours; tests: docs/models/detection.md
+/// Left out     faults of several measurements of one relation at a time
+#pragma once
+
+#include "controller/detect/signatures.hpp"
+#include "controller/detect/vote.hpp"
+#include "controller/estimate/density.hpp"
+
+namespace duskline::controller {
+
+inline constexpr uint32_t kDiagnoses = 32;
+inline constexpr uint32_t kPaddedInputs = (kInputs + 3u) / 4u * 4u;
+inline constexpr uint32_t kPaddedSignatures = (kSignatureCount + 3u) / 4u * 4u;
+
+struct Detection {
+  RelationMemory relations;
+  ResidualMemory residuals;
+  Applied applied;
+  float estimate[kInputs];       // what each measurement should be
+  float before[kInputs];         // reading at the tick before
+  uint8_t same[kPaddedInputs];   // ticks for which it has not changed
+  uint8_t clean[kPaddedInputs];  // steps of clean_step for which a doubted one has agreed
+  uint32_t usable[2];            // estimates that stand in
+  uint32_t moving[2];            // measurements that have shown noise
+  uint32_t doubted[2];
+  uint32_t diagnosed, response;
+  uint16_t quiet[kDiagnoses];        // s since the evidence of a standing diagnosis ended
+  uint8_t stood[kPaddedSignatures];  // ticks for which a signature has matched
+  uint32_t thermal_time;             // ticks for which a thermal residual has alarmed
+  uint32_t unexplained;              // ticks for which an alarm has had no signature
+  uint32_t stalled;                  // history of the shaft off its command
+  uint32_t away;                     // history of the current off its command
+  uint32_t sagged;                   // history of the bus below its limit
+  float density_slow;                // kg/m3
+  float local_time;                  // at the tick before
+  float started;                     // s since the start
+  uint32_t request;                  // requested mode at the latest latched diagnosis
+};
+
+struct DetectInput {
+  const ctl_params& params;
+  const ctl_inputs& in;
+  const SignalMemory& signals;
+  const Signals& raw;  // calibrated, not substituted
+  const Signals& y;    // substituted
+  const Gas& gas;
+  const float (&zone)[CTL_ZONES];  // K
+  float mean;                      // K
+  float added_resistance;
+  uint32_t mode;
+};
+
+inline constexpr uint32_t kLatched = CTL_CURRENT_AWAY | CTL_CELL_LEAKING | CTL_HEATER_ON;
+inline constexpr float kCleanTime = 300.0f;   // s without evidence until a diagnosis or a doubt ends
+inline constexpr float kCleanStep = 4.0f;     // s, in which agreement is counted
+inline constexpr uint32_t kFrozenTicks = 40;  // a noisy reading repeats by chance in fewer than 0.45 of ticks
+inline constexpr uint32_t kFrozenMost = 3;    // more at once: the source of the data has stopped, no sensor
+inline constexpr uint32_t kPatternTicks = 20;  // a pattern of residuals stands so long before it is read
+inline constexpr uint32_t kUnexplainedTicks = 300;
+inline constexpr float kWeatherFast = 0.06f;  // change of density against its mean of five minutes
+inline constexpr float kSolSeconds = 88775.244f;
+
+/// Ends of the spans; a reading that rests on one is no reading, except where the plant itself goes there.
+struct Span {
+  float lower, upper;
+  bool never_low;
+};
+struct Spans {
+  Span of[kInputs];
+  constexpr const Span& operator[](uint32_t i) const { return of[i]; }
+};
+constexpr Spans spans() {
+  Spans s{};
+#define DETECT_SPAN(name, unit, low, high, meaning) s.of[in_##name] = {low, high, true};
+#define DETECT_SPANS(name, count, unit, low, high, meaning) \
+  for (uint32_t k = 0; k < count; ++k) s.of[in_##name + k] = {low, high, true};
+  CTL_INPUT_LIST(DETECT_SPAN, DETECT_SPANS)
+#undef DETECT_SPAN
+#undef DETECT_SPANS
+  s.of[in_compressor_tone].never_low = false;
+  s.of[in_product_oxygen_fraction].never_low = s.of[in_outlet_co_fraction].never_low = false;
+  return s;
+}
+inline constexpr Spans kSpan = spans();
+inline constexpr uint32_t kEndTicks = 3;
+
+constexpr bool in_set(const uint32_t (&set)[2], uint32_t i) {
+  return (set[i >> 5] >> (i & 31u) & 1u) != 0;
+}
+inline uint64_t doubted_mask(const Detection& d) {
+  return uint64_t{d.doubted[1]} << 32 | d.doubted[0];
+}
+constexpr void put_in(uint32_t (&set)[2], uint32_t i, bool member) {
+  const uint32_t bit = 1u << (i & 31u);
+  set[i >> 5] = member ? set[i >> 5] | bit : set[i >> 5] & ~bit;
+}
+
+/// How far a reading may stand from its estimate while it is in order.
+inline float allowance(uint32_t i, float value) {
+  const float own = 4.0f * sigma_of(i, value);
+  if (i >= in_zone_temperature && i <= in_zone_temperature_last) return 12.0f;
+  if (i >= in_end_temperature && i <= in_end_temperature_last) return 25.0f;
+  if (i >= in_cell_voltage && i <= in_cell_voltage_last) return 0.03f;
+  switch (i) {
+    case in_ambient_pressure:
+    case in_feed_flow:
+    case in_cathode_pressure:
+    case in_product_flow:
+      return own + 0.04f * magnitude(value);
+    case in_anode_pressure:
+      return own + 0.06f * magnitude(value);
+    case in_ambient_temperature:
+      return 15.0f;
+    case in_plenum_temperature:
+    case in_compressor_temperature:
+    case in_housing_temperature:
+      return 8.0f;
+    case in_preheater_temperature:
+      return 25.0f;
+    case in_stack_current:
+      return 0.06f;
+    case in_compressor_speed:
+      return 12.0f;
+    case in_outlet_co_fraction:
+      return own + 0.04f;
+    case in_product_oxygen_fraction:
+      return own + 0.02f;
+    case in_bus_power:
+      return own + 8.0f;
+    case in_filter_difference:
+      return own + 0.3f * magnitude(value);
+    case in_compressor_tone:
+      return own + 0.3f * magnitude(value);
+    default:
+      return own + 0.5f;
+  }
+}
+
+/// What every measurement should be; those that no relation gives keep their own slow mean.
+inline void update_estimates(Detection& d, const DetectInput& x, const Relations& r) {
+  const ctl_params& p = x.params;
+  const Signals& y = x.y;
+  const auto give = [&d](uint32_t i, bool usable, float value) {
+    const bool good = usable && is_finite(value);
+    if (good) d.estimate[i] = value;
+    put_in(d.usable, i, good);
+  };
+  const auto keep = [&](uint32_t i, float time) {
+    if (in_set(d.doubted, i) || !x.raw.has(i)) return;
+    d.estimate[i] = d.started < time ? x.raw[i] : low_pass(d.estimate[i], x.raw[i], p.period, time);
+    put_in(d.usable, i, true);
+  };
+  keep(in_plenum_temperature, 120.0f);
+  keep(in_compressor_temperature, 120.0f);
+  keep(in_housing_temperature, 120.0f);
+  keep(in_bus_voltage, 600.0f);
+  if (!r.flowing) {
+    keep(in_ambient_pressure, 120.0f);
+    keep(in_ambient_temperature, 120.0f);
+    keep(in_filter_difference, 120.0f);
+  }
+  if (d.applied.speed > 0.0f || d.applied.current > 0.0f) {
+    const bool by_aperture = r.flowing && !in_set(d.doubted, in_cathode_pressure);
+    const bool by_compressor =
+        r.flowing && !in_set(d.doubted, in_compressor_speed) && !in_set(d.doubted, in_ambient_pressure);
+    const Vote feed =
+        vote_of_three(r.feed_compressor, by_compressor, r.feed_aperture, by_aperture, 0.0f, false);
+    give(in_feed_flow, feed.voters > 0, feed.value);
+    give(in_cathode_pressure, r.flowing && !in_set(d.doubted, in_plenum_pressure), r.cathode_pressure);
+    give(in_plenum_pressure, r.flowing && !in_set(d.doubted, in_cathode_pressure), r.plenum_pressure);
+    give(in_anode_pressure, r.making, r.anode_pressure);
+    give(in_product_flow, r.making, r.product_faraday);
+  } else {  // bled down the pressures are one, and nothing flows
+    const bool bled = y.has(in_ambient_pressure) && y[in_cathode_pressure] < 3000.0f;
+    give(in_plenum_pressure, bled, y[in_ambient_pressure]);
+    give(in_cathode_pressure, bled, y[in_ambient_pressure]);
+    give(in_anode_pressure, bled, y[in_ambient_pressure]);
+    give(in_feed_flow, bled, 0.0f);
+    give(in_product_flow, bled, 0.0f);
+  }
+  if (r.flowing) {
+    give(in_ambient_pressure, true, r.ambient_pressure);
+    give(in_ambient_temperature, true, r.ambient_temperature);
+    give(in_filter_difference, true, r.filter);
+  }
+  give(in_compressor_speed, true, r.speed);
+  give(in_stack_current, true, r.current);
+  give(in_outlet_co_fraction, r.making, r.outlet_co);
+  give(in_product_oxygen_fraction, r.making, r.purity);
+  give(in_bus_power, true, r.power);
+  give(in_compressor_tone, true, r.tone);
+  const float* base = d.residuals.baseline;
+  const bool based = d.residuals.counted[r_zone_0] > 60;
+  give(in_preheater_temperature, based, x.mean + kPreheaterSigma * base[r_preheater]);
+  for (uint32_t e = 0; e < CTL_ENDS; ++e)
+    give(
+        in_end_temperature + e, based,
+        x.zone[e == 0 ? 0 : CTL_ZONES - 1] + d.applied.end[e] * kEndRise + kThermalSigma * base[r_end_0 + e]);
+  for (uint32_t k = 0; k < CTL_ZONES; ++k)
+    give(in_zone_temperature + k, based, zone_by_neighbours(x.zone, k) + kThermalSigma * base[r_zone_0 + k]);
+  for (uint32_t k = 0; k < CTL_CELLS; ++k) {
+    float others = 0.0f;
+    for (uint32_t j = 0; j < CTL_CELLS; ++j)
+      if (j != k) others += y[in_cell_voltage + j] / static_cast<float>(CTL_CELLS - 1);
+    const bool known = d.residuals.counted[r_cell_0 + k] > 60;
+    give(in_cell_voltage + k, true, others + (known ? kCellSigma * base[r_cell_0 + k] : 0.0f));
+  }
+}
+
+/// Lost, frozen and jumped readings; ends doubts whose reading agrees again.
+inline void test_readings(Detection& d, const DetectInput& x) {
+  uint32_t frozen[2] = {0, 0}, count = 0;
+  uint32_t jumped[2] = {0, 0};
+  for (uint32_t i = 0; i < kInputs; ++i) {
+    const float value = x.raw[i], change = magnitude(value - d.before[i]);
+    const bool repeats = bits_of(value) == bits_of(d.before[i]);
+    d.same[i] = repeats ? static_cast<uint8_t>(d.same[i] < 255 ? d.same[i] + 1 : 255) : uint8_t{0};
+    if (!repeats && change < 20.0f * class_of(i).noise + 1e-6f) put_in(d.moving, i, true);
+    const bool at_rest = value <= kSpan[i].lower;  // the end of the span cuts the noise off
+    if (d.same[i] >= kFrozenTicks && in_set(d.moving, i) && !at_rest && x.raw.has(i)) {
+      put_in(frozen, i, true);
+      ++count;
+    }
+    if (d.same[i] >= kEndTicks && (value >= kSpan[i].upper || (at_rest && kSpan[i].never_low)))
+      put_in(jumped, i, true);
+    const float jump = class_of(i).jump;
+    if (jump > 0.0f && d.started > 5.0f && x.raw.has(i) && change > jump * most_of(1.0f, x.params.period))
+      put_in(jumped, i, true);
+    d.before[i] = value;
+  }
+  const uint32_t steps = static_cast<uint32_t>(d.started / kCleanStep);
+  const bool step = steps != static_cast<uint32_t>(most_of(0.0f, d.started - x.params.period) / kCleanStep);
+  const bool one_by_one = count <= kFrozenMost;
+  for (uint32_t i = 0; i < kInputs; ++i) {
+    const bool known = d.same[i] > 0 || in_set(d.moving, i);
+    // told before the hold of a missing reading ends, so that its estimate is there in time
+    const float missing = static_cast<float>(x.signals.age[i]) * x.params.period;
+    const bool lost = known && (!x.raw.has(i) || missing > 0.5f * x.params.sensor_hold);
+    const bool suspect = lost || (one_by_one && in_set(frozen, i)) || in_set(jumped, i);
+    if (suspect) {
+      put_in(d.doubted, i, true);
+      d.clean[i] = 0;
+      continue;
+    }
+    if (!in_set(d.doubted, i)) continue;
+    const bool agrees = in_set(d.usable, i) &&
+                        magnitude(x.raw[i] - d.estimate[i]) < 0.4f * allowance(i, d.estimate[i]) &&
+                        d.same[i] < 10;
+    if (!agrees) {
+      d.clean[i] = 0;
+    } else if (step && static_cast<float>(++d.clean[i]) * kCleanStep > kCleanTime) {
+      put_in(d.doubted, i, false);
+    }
+  }
+}
+
+/// Thermocouples of ends and zones: the one whose error explains most of the change of their residuals.
+/// Neighbouring residuals share measurements, so that each thermocouple has a column of signs and sizes.
+inline void test_thermocouples(Detection& d, const Alarms& a) {
+  constexpr uint32_t kCount = CTL_ENDS + CTL_ZONES;
+  constexpr float kColumn[kCount][kCount] = {
+      // end 0, end 1, zone 0 .. 4 as rows; what an error of 1 K in each does to them
+      {1, 0, -1, 0, 0, 0, 0},        {0, 1, 0, 0, 0, 0, -1},        {0, 0, 1, -2, 1, 0, 0},
+      {0, 0, -0.5f, 1, -0.5f, 0, 0}, {0, 0, 0, -0.5f, 1, -0.5f, 0}, {0, 0, 0, 0, -0.5f, 1, -0.5f},
+      {0, 0, 0, 0, 1, -2, 1}};
+  constexpr uint32_t kZonesOnly = bits(r_zone_0, r_zone_1, r_zone_2, r_zone_3, r_zone_4, r_end_0, r_end_1);
+  d.thermal_time = ((a.up | a.down) & kZonesOnly) != 0 ? least_count(d.thermal_time + 1u, 0xffffu) : 0u;
+  if (d.thermal_time < kPatternTicks) return;
+  float change[kCount];
+  for (uint32_t j = 0; j < kCount; ++j) {
+    const uint32_t i = j < CTL_ENDS ? r_end_0 + j : r_zone_0 + j - CTL_ENDS;
+    change[j] = d.residuals.smooth[i] - d.residuals.baseline[i];
+  }
+  float best = 0.0f, second = 0.0f;
+  uint32_t suspect = 0;
+  for (uint32_t k = 0; k < kCount; ++k) {
+    float with = 0.0f, size = 0.0f;
+    for (uint32_t j = 0; j < kCount; ++j) {
+      with += kColumn[j][k] * change[j];
+      size += kColumn[j][k] * kColumn[j][k];
+    }
+    const float ratio = with * with / size;
+    if (ratio > best) {
+      second = best;
+      best = ratio;
+      suspect = k;
+    } else {
+      second = most_of(second, ratio);
+    }
+  }
+  // an end that leaves its zone for a real reason, a heater, is in the signatures; here it must stand alone
+  const bool heater = (a.leans_up | a.leans_down) & bits(r_power) ? true : false;
+  if (best < 2.0f || best < 1.3f * second || (heater && suspect < CTL_ENDS)) return;
+  const uint32_t input =
+      suspect < CTL_ENDS ? in_end_temperature + suspect : in_zone_temperature + suspect - CTL_ENDS;
+  put_in(d.doubted, input, true);
+  d.clean[input] = 0;
+}
+
+/// The current against its command: a vote between meter, command and what the cells say.
+inline uint32_t test_current(Detection& d, const DetectInput& x, const Residuals& r, const Relations& rel) {
+  const float off = x.raw[in_stack_current] - rel.current;
+  const bool far = x.raw.has(in_stack_current) &&
+                   magnitude(off) > 0.15f + 0.6f * x.params.current_rate_down * x.params.period;
+  d.away = (d.away << 1 | (far ? 1u : 0u)) & 0x1fu;
+  if (ones(d.away) < 4) return 0;
+  const bool voltage = (r.counts & bits(r_voltage)) != 0 && !in_set(d.doubted, in_stack_current);
+  const float implied = (r.z[r_voltage] - d.residuals.baseline[r_voltage]) * kVoltageSigma;
+  // a meter that lies makes the cells disagree with it by about as much
+  if (voltage && implied * off < 0.0f &&
+      magnitude(implied) > 0.5f * least_of(magnitude(off), kGreatestZ * kVoltageSigma)) {
+    put_in(d.doubted, in_stack_current, true);
+    d.clean[in_stack_current] = 0;
+    return 0;
+  }
+  return in_set(d.doubted, in_stack_current) ? 0u : uint32_t{CTL_CURRENT_AWAY};
+}
+
+/// Tests that need no residual.
+inline uint32_t test_surroundings(Detection& d, const DetectInput& x) {
+  const ctl_params& p = x.params;
+  uint32_t found = 0;
+  const bool low = x.raw.has(in_bus_voltage) && x.raw[in_bus_voltage] < p.bus_nominal - p.bus_sag;
+  d.sagged = (d.sagged << 1 | (low ? 1u : 0u)) & 0x1fu;
+  if (ones(d.sagged) >= 4) found |= CTL_BUS_WEAK;
+  if (is_finite(x.in.command_age) && x.in.command_age > p.link_timeout) found |= CTL_LINK_LOST;
+  const float now = x.in.local_time;
+  if (is_finite(now) && is_finite(d.local_time) && d.started > 0.0f) {
+    float moved = now - d.local_time - p.period / kSolSeconds;
+    if (moved < -0.5f) moved += 1.0f;
+    if (magnitude(moved) > most_of(1.5f * p.period, 2.0f) / kSolSeconds) found |= CTL_CLOCK_JUMPED;
+  }
+  d.local_time = now;
+  if (x.y.has(in_ambient_pressure) && x.y.has(in_ambient_temperature)) {
+    const float density = intake_density(p, x.y);
+    d.density_slow = d.started < 5.0f ? density : low_pass(d.density_slow, density, p.period, 300.0f);
+    if (magnitude(density / d.density_slow - 1.0f) > kWeatherFast) found |= CTL_WEATHER_FAST;
+  }
+  if (x.y.has(in_compressor_tone) && x.y[in_compressor_speed] > 100.0f &&
+      !in_set(d.doubted, in_compressor_tone) && d.residuals.smooth[r_tone] > 0.95f * kGreatestZ &&
+      d.residuals.sum[r_tone].up > kSumAlarm) {
+    const float turn = x.y[in_compressor_speed] / 300.0f;
+    if (x.y[in_compressor_tone] > p.tone_most * p.bearing_tone * turn * turn) found |= CTL_BEARING_WORN;
+  }
+  return found;
+}
+
+/// Diagnoses and doubts by signature, once it has stood.
+inline uint32_t read_pattern(Detection& d, const Alarms& a) {
+  uint32_t found = 0, explained = kThermalResiduals;
+  for (uint32_t n = 0; n < kSignatureCount; ++n) {
+    const Signature& s = kSignatures[n];
+    if (!matches(s, a)) {
+      d.stood[n] = 0;
+      continue;
+    }
+    explained |= s.up | s.down;
+    if (d.stood[n] < 255) ++d.stood[n];
+    if (d.stood[n] < kPatternTicks) continue;
+    found |= s.diagnosis;
+    if (s.doubted < kInputs) {
+      put_in(d.doubted, s.doubted, true);
+      d.clean[s.doubted] = 0;
+    }
+  }
+  d.unexplained = ((a.up | a.down) & ~explained) != 0 ? least_count(d.unexplained + 1u, 0xffffu) : 0u;
+  if (d.unexplained > kUnexplainedTicks) found |= CTL_MODEL_DOUBTED;
+  return found;
+}
+
+/// The shaft far from its command and the plenum emptying: no need to wait for the residuals.
+inline uint32_t test_shaft(Detection& d, const DetectInput& x, const Relations& rel) {
+  const float off = x.raw[in_compressor_speed] - rel.speed;
+  const bool far = x.raw.has(in_compressor_speed) && off < -15.0f - 0.1f * rel.speed;
+  d.stalled = (d.stalled << 1 | (far ? 1u : 0u)) & 0x1fu;
+  const bool emptying = x.y[in_plenum_pressure] < 0.985f * d.relations.plenum_slow;
+  return ones(d.stalled) >= 4 && emptying ? uint32_t{CTL_COMPRESSOR_STOPPED} : 0u;
+}
+
+/// Measurements without which current cannot be watched.
+constexpr bool needed(uint32_t i) {
+  return i == in_cathode_pressure || i == in_anode_pressure || i == in_feed_flow || i == in_stack_current ||
+         (i >= in_end_temperature && i <= in_zone_temperature_last);
+}
+
+inline uint32_t response_to(const Detection& d) {
+  uint32_t response = CTL_NO_RESPONSE, doubts = 0;
+#define DETECT_RESPONSE(identifier, bit, word, answer, meaning) \
+  if ((d.diagnosed & identifier) != 0 && response < answer) response = answer;
+  CTL_DIAGNOSIS_LIST(DETECT_RESPONSE)
+#undef DETECT_RESPONSE
+  const auto at_least = [&response](uint32_t answer) {
+    if (response < answer) response = answer;
+  };
+  for (uint32_t i = 0; i < kInputs; ++i) {
+    if (!in_set(d.doubted, i)) continue;
+    at_least(in_set(d.usable, i) ? CTL_SUBSTITUTE : CTL_FLAG);
+    if (needed(i)) ++doubts;
+  }
+  if (doubts == 2) at_least(CTL_DERATE);
+  if (doubts > 2) at_least(CTL_STAND_BY);
+  return response;
+}
+
+/// At the first tick the plant may run already: commands and lags begin at what is measured.
+inline void begin_detection(Detection& d, const DetectInput& x) {
+  const Signals& y = x.y;
+  d.applied.speed = d.relations.speed = most_of(0.0f, y[in_compressor_speed]);
+  d.applied.current = d.relations.current = d.relations.current_slewed = most_of(0.0f, y[in_stack_current]);
+  d.relations.analyser = clamp(y[in_outlet_co_fraction], 0.0f, 1.0f);
+  d.relations.inlet_co = clamp(d.relations.analyser - x.gas.conversion, 0.0f, 0.5f);
+  d.relations.plenum_slow = y[in_plenum_pressure];
+  d.relations.feed = most_of(0.0f, y[in_feed_flow]);
+}
+
+inline Relations detect(Detection& d, const DetectInput& x) {
+  const ctl_params& p = x.params;
+  if (p.detection < 0.5f) {
+    for (uint32_t i = 0; i < 2; ++i) d.doubted[i] = d.usable[i] = 0;
+    d.diagnosed = d.response = 0;
+    return {};
+  }
+  if (d.started == 0.0f) begin_detection(d, x);
+  const Relations r = relate(d.relations, p, x.y, d.applied, x.mean);
+  const Residuals z = find_residuals(p, x.y, r, d.applied, x.gas, x.zone, x.added_resistance);
+  const Alarms a = test_residuals(d.residuals, z, p.period);
+  test_readings(d, x);
+  uint32_t found = read_pattern(d, a);
+  test_thermocouples(d, a);
+  found |= test_current(d, x, z, r) | test_shaft(d, x, r);
+  found |= test_surroundings(d, x);
+  update_estimates(d, x, r);
+
+  const uint32_t clean = static_cast<uint32_t>(kCleanTime / p.period);
+  for (uint32_t bit = 0; bit < kDiagnoses; ++bit) {
+    const uint32_t mask = 1u << bit;
+    if ((found & mask) != 0) {
+      d.quiet[bit] = 0;
+      if ((d.diagnosed & mask) == 0 && (mask & kLatched) != 0) d.request = x.in.requested_mode;
+      d.diagnosed |= mask;
+    } else if ((d.diagnosed & mask) != 0) {
+      const bool held = (mask & kLatched) != 0 && x.in.requested_mode == d.request;
+      if (d.quiet[bit] < 0xffffu) ++d.quiet[bit];
+      if (d.quiet[bit] > clean && !held) d.diagnosed &= ~mask;
+    }
+  }
+  d.response = response_to(d);
+  d.started = least_of(d.started + p.period, 1e7f);
+  return r;
+}
+
+}  // namespace duskline::controller

@@ -1,0 +1,184 @@
+/// What each measurement should be, told by the others: the parity relations of the plant.
+///
+/// What it is   feed flow three ways, product flow three ways, pressures along the feed line, gas at the
+///              outlet, power by its parts; all from measurements and the commands of the tick before
+/// Equation     compressor  n = eta V w p_s/(2 pi R T_s) - K (p_d^2 - p_s^2) - d(p_d V/R T)/dt
+///              apertures   m = C A p sqrt(M/(R T));  feed line n = G (p_d^2 - p_c^2);  Faraday m = N I e M/4F
+///              power       P = I sum(V)/e_s + heaters/e_h + (n w + torque w)/e_m + electronics
+/// Symbols      p_d, p_c, p_s [Pa] plenum, cathode, suction; n [mol/s]; m [kg/s]; w [J/mol] work, [rad/s]
+///              speed; x [1] mole fraction of CO
+/// Validity     apertures choked, compressor running, after the start of the flow has settled
+/// Source       ideal gas, ISO 9300 flow function, Hagen-Poiseuille, Faraday; sizes: controller_parameters.h
+/// Left out     wear of any of them: that is what the differences are for
+#pragma once
+
+#include "controller/detect/sensor_class.hpp"
+#include "controller/estimate/coke.hpp"
+
+namespace duskline::controller {
+
+/// What was commanded at the tick before.
+struct Applied {
+  float speed, current, opening, preheater;
+  float end[CTL_ENDS];
+};
+
+struct RelationMemory {
+  float plenum_slow;     // Pa
+  float brought;         // mol/s that the compressor brings, lagged like the rise of the plenum
+  float feed;            // kg/s by the meter, lagged likewise
+  float aperture;        // kg/s by the exhaust aperture, lagged likewise
+  float inlet_co;        // mole fraction, without the learning of the estimator
+  float analyser;        // mole fraction, lagged like the analyser
+  float current;         // A, command lagged like converter and sensor
+  float current_slewed;  // A, before the lag
+  float oxygen;          // kg/s, lagged like anode volume and meter
+  float speed;           // rad/s, command lagged like the drive
+  float flow_time;       // s with flow
+  float full_time;       // s with as much of it as in production
+  float made_time;       // s with oxygen enough for its relations
+};
+
+/// Values expected of the measurements; a relation that does not hold now is not usable.
+struct Relations {
+  float feed_compressor, feed_aperture, feed_line;  // kg/s
+  float product_faraday, product_aperture;          // kg/s
+  float cathode_pressure, plenum_pressure, anode_pressure;
+  float ambient_pressure, ambient_temperature;  // that make the compressor bring the feed
+  float outlet_co, purity;
+  float current, speed;      // by command
+  float power, power_motor;  // W
+  float filter;              // Pa of a clean one
+  float tone;                // m/s2 of a new bearing
+  float feed_slow;           // kg/s by the meter, with the lag of the other two
+  float feed;                // kg/s that the relations were worked out with
+  bool flowing, making;
+  bool producing;  // enough of it for the classes of its meters
+};
+
+inline constexpr float kCriticalFlow = 0.66545f;  // of a gas with isentropic exponent 1.29
+inline constexpr float kWorkExponent = 1.29f;     // of the gas in the pockets
+inline constexpr float kTwoPi = 6.28318531f;
+inline constexpr float kPlenumWindow = 10.0f;    // s, over which the rise of the plenum is taken
+inline constexpr float kSettled = 180.0f;        // s with flow until its relations hold
+inline constexpr float kRelationFeed = 1.5e-6f;  // kg/s, least feed for them
+inline constexpr float kFullShare = 0.3f;        // of the largest current
+inline constexpr float kRelationCurrent = 0.3f;  // A, least current for the product's
+
+/// Mass flow of a choked aperture, kg/s.
+constexpr float choked_flow(float aperture, float pressure, float molar_mass, float temperature) {
+  return kCriticalFlow * aperture * pressure *
+         square_root(molar_mass / (kGasConstant * most_of(50.0f, temperature)));
+}
+
+/// Work on the gas per R T_s in a machine of fixed volume ratio.
+constexpr float scroll_work(const ctl_params& p, float pressure_ratio) {
+  const float v = p.compressor_volume_ratio, k = kWorkExponent, vk = power_of(v, k);
+  return k / (k - 1.0f) * (vk / v - 1.0f) + (pressure_ratio - vk) / v;
+}
+
+inline Relations relate(RelationMemory& m, const ctl_params& p, const Signals& y, const Applied& u,
+                        float stack_temperature) {
+  Relations r{};
+  const float p_air = most_of(50.0f, y[in_ambient_pressure]);
+  const float p_suction = most_of(20.0f, p_air - y[in_filter_difference]);
+  const float p_plenum = y[in_plenum_pressure], p_cathode = y[in_cathode_pressure];
+  const float t_air = y[in_ambient_temperature], t_plenum = most_of(100.0f, y[in_plenum_temperature]);
+  const float t_suction = most_of(80.0f, t_air + p.suction_heating * (y[in_compressor_temperature] - t_air));
+  r.feed = most_of(0.0f, y[in_feed_flow]);
+
+  // composition, with the recycle valve as commanded and no learning
+  const float carbon = p.air_co2_fraction;
+  const float inlet_co = clamp(m.inlet_co, 0.0f, 0.98f * carbon);
+  const float molar_in = p.air_molar_mass - inlet_co * kOxygenAtomMass;
+  const float moles = most_of(kLeastFeed, r.feed / molar_in);
+  const float current = most_of(0.0f, y[in_stack_current]);
+  const float made = clamp(converted(p, current) / moles, 0.0f, 0.98f * (carbon - inlet_co));
+  const float outlet_co = inlet_co + made;
+  const float molar_out = p.air_molar_mass - outlet_co * kOxygenAtomMass;
+  const float t_exhaust = y[in_housing_temperature];
+  const float recycle = choked_flow(p.recycle_aperture * u.opening, p_cathode, molar_out, t_exhaust);
+  const float share = clamp(recycle / molar_out / moles, 0.0f, 0.9f);
+  const float held = most_of(1e-6f, p_plenum * p.plenum_volume / (kGasConstant * t_plenum));
+  const float renewed = p.period * moles / held;
+  m.inlet_co = (inlet_co + renewed * share * outlet_co) / (1.0f + renewed);
+  m.analyser = low_pass(m.analyser, outlet_co, p.period, p.analyser_lag);
+  r.outlet_co = m.analyser;
+
+  // compressor
+  m.feed = low_pass(m.feed, r.feed, p.period, kPlenumWindow);
+  const float rise = (p_plenum - m.plenum_slow) / (kPlenumWindow + p.period);
+  m.plenum_slow = low_pass(m.plenum_slow, p_plenum, p.period, kPlenumWindow);
+  const float swept = p.compressor_swept * p.compressor_displacement * y[in_compressor_speed] * p_suction /
+                      (kTwoPi * kGasConstant * t_suction);
+  const float leaked = p.compressor_leakage * (p_plenum * p_plenum - p_suction * p_suction);
+  const float stored = rise * p.plenum_volume / (kGasConstant * t_plenum);
+  m.brought = low_pass(m.brought, swept - leaked, p.period, kPlenumWindow);
+  r.feed_slow = m.feed;
+  r.feed_compressor = most_of(0.0f, (m.brought - stored) * molar_in);
+
+  const float wanted = m.feed / molar_in + leaked + stored, per = most_of(1e-12f, swept);
+  r.ambient_pressure = p_suction * wanted / per + y[in_filter_difference];
+  const float shell = p.suction_heating * y[in_compressor_temperature];
+  r.ambient_temperature =
+      (t_suction * per / most_of(1e-9f, wanted) - shell) / most_of(0.1f, 1.0f - p.suction_heating);
+
+  // apertures and feed line
+  const float leak = p.seal_leak * (p_cathode - y[in_anode_pressure]);  // mol/s into the product
+  const float oxygen = oxygen_rate(p, current);
+  const float out =
+      choked_flow(p.exhaust_aperture, p_cathode, molar_out, t_exhaust) + recycle + oxygen + leak * molar_out;
+  m.aperture = low_pass(m.aperture, out, p.period, kPlenumWindow);
+  r.feed_aperture = m.aperture;
+  r.feed_line = most_of(0.0f, p.feed_conductance * (p_plenum * p_plenum - p_cathode * p_cathode) * molar_in);
+  const float line = moles / p.feed_conductance;
+  r.cathode_pressure = square_root(most_of(1.0f, p_plenum * p_plenum - line));
+  r.plenum_pressure = square_root(p_cathode * p_cathode + line);
+
+  // product
+  const float moles_made = oxygen / kOxygenMolarMass;
+  m.oxygen = low_pass(m.oxygen, oxygen + leak * molar_out, p.period, 2.0f);
+  r.product_faraday = m.oxygen;
+  r.purity = moles_made / most_of(1e-9f, moles_made + most_of(0.0f, leak));
+  const float product_mass = r.purity * kOxygenMolarMass + (1.0f - r.purity) * molar_out;
+  const float per_pascal = choked_flow(p.product_aperture, 1.0f, product_mass, stack_temperature);
+  r.product_aperture = per_pascal * y[in_anode_pressure];
+  r.anode_pressure = r.product_faraday / per_pascal;
+
+  // commands and power
+  const float reach = p.current_rate_down * p.period;  // that the converter follows at best
+  m.current_slewed = clamp(u.current, m.current_slewed - reach, m.current_slewed + reach);
+  m.current = low_pass(m.current, m.current_slewed, p.period, 0.3f);
+  m.speed = low_pass(m.speed, u.speed, p.period, 0.5f);
+  r.current = m.current;
+  r.speed = m.speed;
+  float cells = 0.0f;
+  for (uint32_t k = 0; k < CTL_CELLS; ++k) cells += y[in_cell_voltage + k];
+  const float speed = most_of(0.0f, y[in_compressor_speed]);
+  const float gas = most_of(0.0f, swept) * kGasConstant * t_suction * scroll_work(p, p_plenum / p_suction);
+  const float friction =
+      p.friction_torque * speed / square_root(speed * speed + 25.0f) + p.viscous_friction * speed;
+  r.power_motor = most_of(0.0f, gas + friction * speed) / p.motor_efficiency;
+  float heaters = u.preheater;
+  for (const float power : u.end) heaters += power;
+  r.power = current * cells / p.stack_converter + heaters / p.heater_converter + r.power_motor +
+            p.electronics_power;
+  // free-molecular flow in the mat: the loss follows the flow and the root of the temperature, not the pressure
+  const float taken = most_of(0.0f, swept - leaked - recycle / molar_out);
+  r.filter = p.filter_resistance * taken * square_root(most_of(50.0f, t_air) * (1.0f / 240.0f));
+  const float turn = speed * (1.0f / 300.0f);
+  r.tone = p.bearing_tone * turn * turn;
+
+  const bool running = r.feed > kRelationFeed && p_cathode > 3.0f * p_air && speed > 0.5f * p.speed_least;
+  m.flow_time = running ? least_of(m.flow_time + p.period, 1e6f) : 0.0f;
+  r.flowing = m.flow_time > kSettled;
+  const bool makes = current > kRelationCurrent && y[in_anode_pressure] > 3.0f * p_air;
+  m.made_time = makes ? least_of(m.made_time + p.period, 1e6f) : 0.0f;
+  r.making = r.flowing && m.made_time > kSettled;
+  m.full_time =
+      makes && current > kFullShare * p.current_most ? least_of(m.full_time + p.period, 1e6f) : 0.0f;
+  r.producing = r.making && m.full_time > kSettled;
+  return r;
+}
+
+}  // namespace duskline::controller

@@ -1,0 +1,224 @@
+/// Residuals: how far measurements and relations are apart, in standard deviations.
+///
+/// What it is   one row a residual: when it counts, its scale, and its CUSUM with a slow baseline beside it
+/// Equation     z = (a - b)/sigma;  db/dt = (z - b)/tau;  C+ += max(z - k, z - b - k_step), C- likewise
+/// Symbols      k [1] what class and model may make of a healthy plant, in sigma; k_step [1] the same for a
+///              change within tau = 30 min; sigma from sensor_class.hpp and the model error stated below
+/// Validity     a residual that does not count now lets its sums fall
+/// Source       ours; sums: cusum.hpp
+/// Left out     correlation between residuals
+#pragma once
+
+#include "controller/detect/cusum.hpp"
+#include "controller/detect/relations.hpp"
+
+namespace duskline::controller {
+
+/// Residuals: X(identifier, k, k_step, meaning); k_step 0: only the value itself counts, not its change
+#define DETECT_RESIDUAL_LIST(X)                                               \
+  X(feed_compressor, 3.0f, 2.0f, "feed meter over compressor")                \
+  X(feed_aperture, 3.0f, 2.0f, "feed meter over exhaust aperture")            \
+  X(compressor_aperture, 3.0f, 2.0f, "compressor over exhaust aperture")      \
+  X(line, 3.0f, 2.0f, "plenum pressure over that of the feed line")           \
+  X(product_faraday, 3.0f, 2.0f, "product meter over Faraday's law")          \
+  X(product_aperture, 3.0f, 2.0f, "product meter over product aperture")      \
+  X(faraday_aperture, 3.0f, 2.0f, "Faraday's law over product aperture")      \
+  X(outlet_co, 3.0f, 2.0f, "CO analyser over carbon balance")                 \
+  X(purity, 3.0f, 2.0f, "oxygen analyser over expected purity")               \
+  X(current, 4.0f, 0.0f, "current over its command")                          \
+  X(voltage, 3.0f, 2.0f, "mean cell voltage over the model, as current")      \
+  X(power, 3.0f, 2.0f, "bus power over the sum of its parts")                 \
+  X(speed, 4.0f, 0.0f, "compressor speed over its command")                   \
+  X(tone, 4.0f, 0.0f, "bearing tone over that of a new bearing")              \
+  X(end_0, 6.0f, 2.0f, "end plate 0 over its neighbour and heater")           \
+  X(end_1, 6.0f, 2.0f, "end plate 1 over its neighbour and heater")           \
+  X(preheater, 3.0f, 2.0f, "preheater over the stack mean")                   \
+  X(filter, 3.0f, 2.0f, "filter difference over that of a clean filter")      \
+  X(zone_0, 3.0f, 2.0f, "zone 0 over its neighbours")                         \
+  X(zone_1, 3.0f, 2.0f, "zone 1 over its neighbours")                         \
+  X(zone_2, 3.0f, 2.0f, "zone 2 over its neighbours")                         \
+  X(zone_3, 3.0f, 2.0f, "zone 3 over its neighbours")                         \
+  X(zone_4, 3.0f, 2.0f, "zone 4 over its neighbours")                         \
+  X(cell_0, 3.0f, 2.0f, "cell 0 over the mean of the others, less the model") \
+  X(cell_1, 3.0f, 2.0f, "cell 1 over the mean of the others, less the model") \
+  X(cell_2, 3.0f, 2.0f, "cell 2 over the mean of the others, less the model") \
+  X(cell_3, 3.0f, 2.0f, "cell 3 over the mean of the others, less the model") \
+  X(cell_4, 3.0f, 2.0f, "cell 4 over the mean of the others, less the model") \
+  X(cell_5, 3.0f, 2.0f, "cell 5 over the mean of the others, less the model") \
+  X(cell_6, 3.0f, 2.0f, "cell 6 over the mean of the others, less the model") \
+  X(cell_7, 3.0f, 2.0f, "cell 7 over the mean of the others, less the model")
+
+#define DETECT_ENUM(identifier, k, k_step, meaning) r_##identifier,
+enum Residual : uint32_t { DETECT_RESIDUAL_LIST(DETECT_ENUM) kResiduals };
+#undef DETECT_ENUM
+static_assert(kResiduals <= 32, "one bit of a 32-bit mask per residual");
+
+struct ResidualMemory {
+  Cusum sum[kResiduals];
+  float baseline[kResiduals];                       // z, slow
+  uint16_t counted[kResiduals + (kResiduals & 1)];  // s for which it has counted, saturating
+  float smooth[kResiduals];                         // z over ten seconds
+};
+
+/// z of this tick; a bit says whether it counts.
+struct Residuals {
+  float z[kResiduals];
+  uint32_t counts;
+};
+
+inline constexpr float kSumAlarm = 40.0f;
+inline constexpr float kSumMost = 80.0f;
+inline constexpr float kGreatestZ = 10.0f;       // one wild sample is no proof
+inline constexpr float kThermalSigma = 6.0f;     // K: classes of three thermocouples
+inline constexpr float kPreheaterSigma = 10.0f;  // K
+inline constexpr float kEndRise = 0.4f;          // K/W, of an end plate over its zone
+inline constexpr float kCellSigma = 0.008f;      // V
+inline constexpr float kCellDensity = 900.0f;    // A/m2, above which cells are compared
+inline constexpr float kVoltageSigma = 0.4f;     // A
+inline constexpr float kVoltageSlope = 0.025f;   // V/A of a cell
+inline constexpr float kLean = 0.8f;             // z that counts beside an alarm
+inline constexpr float kLeanTime = 10.0f;        // s
+inline constexpr float kBaselineTime = 1800.0f;  // s
+inline constexpr float kBaselineFirst = 300.0f;  // s until the baseline counts
+
+struct ResidualRow {
+  float k, k_step;
+};
+#define DETECT_ROW(identifier, k, k_step, meaning) {k, k_step},
+inline constexpr ResidualRow kResidualRows[] = {DETECT_RESIDUAL_LIST(DETECT_ROW)};
+#undef DETECT_ROW
+
+constexpr float root_of_squares(float a, float b, float c = 0.0f) {
+  return square_root(a * a + b * b + c * c);
+}
+
+/// Cell voltage that the model gives at the mean composition, V.
+inline float expected_voltage(const ctl_params& p, const Signals& y, const Gas& g, float temperature,
+                              float current) {
+  const float cathode = y[in_cathode_pressure], half = 0.5f * g.conversion;
+  return model_voltage(p, temperature, most_of(kLeastPressure, (g.inlet_co + half) * cathode),
+                       most_of(kLeastPressure, (g.inlet_co2 - half) * cathode),
+                       most_of(kLeastPressure, p.product_oxygen * y[in_anode_pressure]),
+                       most_of(0.0f, current) / p.cell_area);
+}
+
+/// What zone k should be by its neighbours, K: inside the mean of both, at the ends a straight line.
+constexpr float zone_by_neighbours(const float (&zone)[CTL_ZONES], uint32_t k) {
+  if (k == 0) return 2.0f * zone[1] - zone[2];
+  if (k + 1 == CTL_ZONES) return 2.0f * zone[k - 1] - zone[k - 2];
+  return 0.5f * (zone[k - 1] + zone[k + 1]);
+}
+
+inline Residuals find_residuals(const ctl_params& p, const Signals& y, const Relations& r, const Applied& u,
+                                const Gas& g, const float (&zone)[CTL_ZONES], float added_resistance) {
+  Residuals out{};
+  const auto put = [&out](uint32_t i, bool counts, float difference, float sigma) {
+    out.z[i] = clamp(difference / sigma, -kGreatestZ, kGreatestZ);
+    if (counts && is_finite(difference) && is_finite(sigma)) out.counts |= 1u << i;
+  };
+  const float feed = most_of(kRelationFeed, r.feed_slow);
+  const float by_meter = sigma_of(in_feed_flow, feed) / feed;
+  const float by_air = root_of_squares(
+      sigma_of(in_ambient_pressure, y[in_ambient_pressure]) / most_of(50.0f, y[in_ambient_pressure]), 0.015f);
+  const float by_cathode =
+      root_of_squares(sigma_of(in_cathode_pressure, 0.0f) / most_of(3000.0f, y[in_cathode_pressure]), 0.01f);
+  put(r_feed_compressor, r.flowing, (feed - r.feed_compressor) / feed, root_of_squares(by_meter, by_air));
+  put(r_feed_aperture, r.flowing, (feed - r.feed_aperture) / feed, root_of_squares(by_meter, by_cathode));
+  put(r_compressor_aperture, r.flowing, (r.feed_compressor - r.feed_aperture) / feed,
+      root_of_squares(by_air, by_cathode));
+  put(r_line, r.flowing, y[in_plenum_pressure] - r.plenum_pressure,
+      root_of_squares(sigma_of(in_plenum_pressure, 0.0f), sigma_of(in_cathode_pressure, 0.0f),
+                      0.1f * (r.plenum_pressure - y[in_cathode_pressure])));
+
+  const float product = most_of(1e-7f, r.product_faraday);
+  const float by_product = sigma_of(in_product_flow, product) / product;
+  const float by_faraday =
+      root_of_squares(sigma_of(in_stack_current, y[in_stack_current]) / most_of(0.1f, y[in_stack_current]),
+                      0.01f, 0.5f * (1.0f - r.purity));
+  const float by_anode =
+      root_of_squares(sigma_of(in_anode_pressure, 0.0f) / most_of(1000.0f, y[in_anode_pressure]), 0.015f);
+  put(r_product_faraday, r.producing, (y[in_product_flow] - product) / product,
+      root_of_squares(by_product, by_faraday));
+  put(r_product_aperture, r.producing, (y[in_product_flow] - r.product_aperture) / product,
+      root_of_squares(by_product, by_anode));
+  put(r_faraday_aperture, r.producing, (product - r.product_aperture) / product,
+      root_of_squares(by_faraday, by_anode));
+  put(r_outlet_co, r.producing, y[in_outlet_co_fraction] - r.outlet_co,
+      root_of_squares(sigma_of(in_outlet_co_fraction, r.outlet_co), 0.012f));
+  put(r_purity, r.producing, y[in_product_oxygen_fraction] - r.purity,
+      root_of_squares(sigma_of(in_product_oxygen_fraction, r.purity), 0.5f * (1.0f - r.purity)));
+
+  put(r_current, true, y[in_stack_current] - r.current,
+      root_of_squares(sigma_of(in_stack_current, r.current), 0.01f));
+  float mean = 0.0f, middle = 0.0f, excess[CTL_CELLS];
+  for (uint32_t k = 0; k < CTL_ZONES; ++k) mean += zone[k] / static_cast<float>(CTL_ZONES);
+  const float density = most_of(0.0f, y[in_stack_current]) / p.cell_area;
+  for (uint32_t k = 0; k < CTL_CELLS; ++k) {
+    excess[k] =
+        y[in_cell_voltage + k] - expected_voltage(p, y, g, cell_temperature(zone, k), y[in_stack_current]);
+    middle += excess[k] / static_cast<float>(CTL_CELLS);
+  }
+  const bool hot = mean > 900.0f && r.flowing;
+  put(r_voltage, hot && r.producing, (middle - added_resistance * density) / kVoltageSlope, kVoltageSigma);
+  put(r_power, true, y[in_bus_power] - r.power,
+      root_of_squares(sigma_of(in_bus_power, r.power), 2.0f, 0.03f * r.power_motor));
+  put(r_speed, true, y[in_compressor_speed] - r.speed, 3.0f);
+  put(r_tone, y[in_compressor_speed] > 60.0f, y[in_compressor_tone] - r.tone,
+      root_of_squares(sigma_of(in_compressor_tone, r.tone), 0.1f * r.tone));
+
+  put(r_preheater, true, y[in_preheater_temperature] - mean, kPreheaterSigma);
+  put(r_filter, r.flowing, y[in_filter_difference] - r.filter,
+      root_of_squares(sigma_of(in_filter_difference, r.filter), 0.15f * r.filter));
+  for (uint32_t e = 0; e < CTL_ENDS; ++e) {
+    const float edge = zone[e == 0 ? 0 : CTL_ZONES - 1];
+    put(r_end_0 + e, true, y[in_end_temperature + e] - edge - u.end[e] * kEndRise, kThermalSigma);
+  }
+  for (uint32_t k = 0; k < CTL_ZONES; ++k)
+    put(r_zone_0 + k, true, y[in_zone_temperature + k] - zone_by_neighbours(zone, k), kThermalSigma);
+  for (uint32_t k = 0; k < CTL_CELLS; ++k) {
+    const float others =
+        (middle * static_cast<float>(CTL_CELLS) - excess[k]) / static_cast<float>(CTL_CELLS - 1);
+    put(r_cell_0 + k, hot && r.producing && density > kCellDensity, excess[k] - others, kCellSigma);
+  }
+  return out;
+}
+
+/// Alarms of this tick, one bit a residual and direction.
+struct Alarms {
+  uint32_t up, down;              // CUSUM above its threshold
+  uint32_t leans_up, leans_down;  // beyond the soft limit
+};
+
+inline Alarms test_residuals(ResidualMemory& m, const Residuals& r, float period) {
+  Alarms a{};
+  for (uint32_t i = 0; i < kResiduals; ++i) {
+    Cusum& c = m.sum[i];
+    if ((r.counts & (1u << i)) == 0) {
+      c.up = most_of(0.0f, c.up - 1.0f);
+      c.down = most_of(0.0f, c.down - 1.0f);
+      m.counted[i] = 0;
+      continue;
+    }
+    m.smooth[i] = m.counted[i] == 0 ? r.z[i] : low_pass(m.smooth[i], r.z[i], period, kLeanTime);
+    const float k = kResidualRows[i].k, step = kResidualRows[i].k_step, z = r.z[i];
+    if (m.counted[i] == 0) m.baseline[i] = z;
+    const float seen = static_cast<float>(m.counted[i]) * period;
+    const bool by_change = step > 0.0f && seen > kBaselineFirst;
+    const float d = by_change ? z - m.baseline[i] : 0.0f;
+    const float up = by_change ? most_of(z - k, d - step) : z - k;
+    const float down = by_change ? most_of(-z - k, -d - step) : -z - k;
+    c.up = clamp(c.up + up, 0.0f, kSumMost);
+    c.down = clamp(c.down + down, 0.0f, kSumMost);
+    if (c.up > kSumAlarm) a.up |= 1u << i;
+    if (c.down > kSumAlarm) a.down |= 1u << i;
+    const float lean = by_change ? m.smooth[i] - m.baseline[i] : m.smooth[i];
+    if (lean > kLean || c.up > kSumAlarm) a.leans_up |= 1u << i;
+    if (lean < -kLean || c.down > kSumAlarm) a.leans_down |= 1u << i;
+    if (c.up < 0.5f * kSumAlarm && c.down < 0.5f * kSumAlarm)
+      m.baseline[i] = low_pass(m.baseline[i], z, period, least_of(kBaselineTime, seen));
+    if (m.counted[i] < 0xffffu) ++m.counted[i];
+  }
+  return a;
+}
+
+}  // namespace duskline::controller

@@ -1,0 +1,61 @@
+/// Votes between redundant values, and how long a suspicion must stand.
+///
+/// What it is   mid-value select of three, what is left of it with two or one, and N of M with latch
+/// Equation     mid = a + b + c - max - min;  raised when at least N of the last M samples suspect; cleared
+///              when the last `clean` samples did not
+/// Symbols      values in their own unit; counts in samples
+/// Validity     any value; one that is not usable does not vote
+/// Source       common practice for triplex sensors; a single wrong value never gets through a triplex vote
+/// Left out     weights
+#pragma once
+
+#include <stdint.h>
+
+#include "controller/math.hpp"
+
+namespace duskline::controller {
+
+constexpr float mid_value(float a, float b, float c) {
+  return most_of(least_of(a, b), least_of(most_of(a, b), c));
+}
+
+struct Vote {
+  float value;
+  uint32_t voters;  // how many took part; with two a miscompare cannot say who is wrong
+};
+
+/// Three may vote; of two the mean counts, of one itself.
+constexpr Vote vote_of_three(float a, bool has_a, float b, bool has_b, float c, bool has_c) {
+  const uint32_t voters = (has_a ? 1u : 0u) + (has_b ? 1u : 0u) + (has_c ? 1u : 0u);
+  if (voters == 3) return {mid_value(a, b, c), 3};
+  const float sum = (has_a ? a : 0.0f) + (has_b ? b : 0.0f) + (has_c ? c : 0.0f);
+  return {voters == 0 ? 0.0f : sum / static_cast<float>(voters), voters};
+}
+
+/// The last 16 samples of a suspicion, and for how long it has been quiet.
+struct Persistence {
+  uint16_t history;
+  uint16_t quiet;  // samples since the last suspicion, while raised
+};
+
+constexpr uint32_t ones(uint32_t bits) {
+  uint32_t n = 0;
+  for (; bits != 0; bits &= bits - 1) ++n;
+  return n;
+}
+
+constexpr uint32_t least_count(uint32_t a, uint32_t b) {
+  return a < b ? a : b;
+}
+
+/// One sample. Raised at n of the last m (m <= 16); cleared after `clean` quiet samples, never when latched.
+constexpr bool persists(Persistence& p, bool raised, bool suspect, uint32_t n, uint32_t m, uint32_t clean,
+                        bool latched) {
+  p.history = static_cast<uint16_t>((p.history << 1) | (suspect ? 1u : 0u));
+  const uint32_t window = p.history & ((1u << m) - 1u);
+  p.quiet = suspect ? uint16_t{0} : static_cast<uint16_t>(p.quiet < 0xffffu ? p.quiet + 1u : 0xffffu);
+  if (!raised) return ones(window) >= n;
+  return latched || p.quiet < clean;
+}
+
+}  // namespace duskline::controller

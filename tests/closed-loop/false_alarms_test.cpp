@@ -1,0 +1,74 @@
+// A plant in order gives no diagnosis and no doubt: the shipped scenarios, and dispersed plants (resistance
+// +-20 %, share of the flow +-10 %, instruments drawn within their class by the seed). A doubt stands for five
+// minutes at least, so that a look every ten seconds misses none.
+#include <fmt/format.h>
+
+#include <catch2/catch.hpp>
+
+#include "plant-model/instruments/noise.hpp"
+#include "tests/support/shipped_case.hpp"
+
+using namespace duskline;
+using namespace duskline::tests;
+
+namespace {
+
+struct Told {
+  std::uint32_t diagnosed = 0, doubted = 0, response = 0;
+  double first = -1.0;  // s
+};
+
+Told told_in(const std::string& name, const std::vector<std::string>& settings) {
+  Told told;
+  harness::LoopOptions options;
+  options.record = [&](const harness::Snapshot& s) {
+    const auto& c = s.control;
+    if (told.first < 0.0 && (c.diagnosed | c.doubted[0] | c.doubted[1]) != 0) told.first = s.time;
+    told.diagnosed |= c.diagnosed;
+    told.doubted |= c.doubted[0] | c.doubted[1];
+    told.response = std::max(told.response, c.response);
+    return true;
+  };
+  const auto run = run_shipped(name, settings, options);
+  REQUIRE(run.end.reason == plant::RunEnd::reached_end);
+  return told;
+}
+
+void check_silent(const std::string& name, const std::vector<std::string>& settings = {}) {
+  const Told told = told_in(name, settings);
+  INFO(name << ": first told at " << told.first << " s, " << fmt::format("{}", fmt::join(settings, " ")));
+  CHECK(told.diagnosed == 0);
+  CHECK(told.doubted == 0);
+  CHECK(told.response == CTL_NO_RESPONSE);
+}
+
+/// Settings of a dispersed plant; shares of the flow add up to the number of cells.
+std::vector<std::string> dispersed(std::uint64_t seed) {
+  const plant::NoiseStream stream(seed, "tests/false-alarms");
+  double share[plant::kCells], sum = 0.0;
+  for (std::size_t k = 0; k < plant::kCells; ++k)
+    sum += share[k] = 0.9 + 0.2 * stream.uniform(static_cast<std::int64_t>(k));
+  std::vector<std::string> settings{fmt::format("seed={}", seed)};
+  for (std::size_t k = 0; k < plant::kCells; ++k) {
+    const double factor = 0.8 + 0.4 * stream.uniform(100 + static_cast<std::int64_t>(k));
+    settings.push_back(fmt::format("plant.stack.flow_share.{}={:.4f}", k, share[k] * plant::kCells / sum));
+    settings.push_back(fmt::format("plant.stack.resistance_factor.{}={:.4f}", k, factor));
+  }
+  return settings;
+}
+
+}  // namespace
+
+TEST_CASE("the shipped scenarios raise no false alarm") {
+  for (const char* name :
+       {"start-stop/hour-of-oxygen.yaml", "storms/storm-dusk.yaml", "dawn-dusk/equinox-sol.yaml",
+        "seasons/aphelion-night.yaml", "endurance/lander-sols.yaml"})
+    check_silent(name);
+}
+
+TEST_CASE("dispersed plants raise no false alarm") {
+  for (std::uint64_t seed = 1; seed <= 5; ++seed) {
+    check_silent("start-stop/hour-of-oxygen.yaml", dispersed(seed));
+    check_silent("storms/storm-dusk.yaml", dispersed(seed + 100));
+  }
+}

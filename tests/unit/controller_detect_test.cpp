@@ -1,0 +1,224 @@
+// Detection and isolation on readings that satisfy every parity relation exactly, one of them spoilt at a time.
+// Sizes: about three times the class of the instrument (controller/detect/sensor_class.hpp).
+#include <catch2/catch.hpp>
+#include <cmath>
+#include <limits>
+
+#include "controller/detect/substitute.hpp"
+#include "controller/memory.hpp"
+
+using namespace duskline::controller;
+
+namespace {
+
+/// Production at 4.2 A and 45 kPa, with readings worked out from the relations themselves.
+struct Consistent {
+  ctl_params params{};
+  ctl_inputs in{};
+  Signals healthy{}, raw{}, y{};
+  uint32_t still = kInputs;  // the one measurement that shows no noise
+  SignalMemory signals = signals_at_rest();
+  Detection d{};
+  Gas gas{};
+  float zone[CTL_ZONES] = {1071.0f, 1073.0f, 1074.0f, 1073.0f, 1071.0f};
+  Applied applied{300.0f, 4.2f, 0.3f, 20.0f, {15.0f, 15.0f}};
+
+  Consistent() {
+    ctl_default_params(&params);
+    Signals& h = healthy;
+    h.value[in_ambient_pressure] = 700.0f;
+    h.value[in_ambient_temperature] = 240.0f;
+    h.value[in_plenum_temperature] = h.value[in_housing_temperature] = 300.0f;
+    h.value[in_compressor_temperature] = 310.0f;
+    h.value[in_cathode_pressure] = 45000.0f;
+    h.value[in_plenum_pressure] = 47000.0f;
+    h.value[in_anode_pressure] = 36000.0f;
+    h.value[in_feed_flow] = 1.5e-5f;
+    h.value[in_compressor_speed] = 300.0f;
+    h.value[in_preheater_temperature] = 1075.0f;
+    h.value[in_stack_current] = 4.2f;
+    h.value[in_bus_voltage] = 28.0f;
+    for (uint32_t k = 0; k < CTL_ZONES; ++k) h.value[in_zone_temperature + k] = zone[k];
+    for (uint32_t e = 0; e < CTL_ENDS; ++e)
+      h.value[in_end_temperature + e] = zone[e == 0 ? 0 : 4] + applied.end[e] * kEndRise;
+    gas.inlet_co = 0.05f;
+    gas.inlet_co2 = 0.901f;
+    gas.conversion = 0.55f;
+    for (uint32_t k = 0; k < CTL_CELLS; ++k)
+      h.value[in_cell_voltage + k] = expected_voltage(params, h, gas, cell_temperature(zone, k), 4.2f);
+    RelationMemory m{};
+    m.plenum_slow = 47000.0f;
+    for (int n = 0; n < 3000; ++n) {  // the readings that the relations ask for, by iteration
+      const Relations r = relate(m, params, h, applied, 1072.4f);
+      const auto move = [&h](uint32_t i, float to) { h.value[i] += 0.2f * (to - h.value[i]); };
+      move(in_feed_flow, r.feed_aperture);
+      move(in_plenum_pressure, r.plenum_pressure);
+      move(in_anode_pressure, r.anode_pressure);
+      h.value[in_product_flow] = r.product_faraday;
+      h.value[in_outlet_co_fraction] = r.outlet_co;
+      h.value[in_product_oxygen_fraction] = r.purity;
+      h.value[in_bus_power] = r.power;
+      h.value[in_compressor_tone] = r.tone;
+      h.value[in_filter_difference] = r.filter;
+      applied.speed = h.value[in_compressor_speed] *= 1.0f + 0.02f * (1.0f - r.feed_compressor / r.feed_slow);
+    }
+    raw = y = h;
+    in.local_time = in.command_age = in.power_ceiling = std::numeric_limits<float>::quiet_NaN();
+    in.requested_mode = CTL_PRODUCTION;
+    run(900);
+    REQUIRE(d.diagnosed == 0);
+    REQUIRE(doubted_mask(d) == 0);
+  }
+
+  void run(int seconds) {
+    for (int n = 0; n < seconds; ++n) {
+      Signals noisy = raw;  // a millionth of noise, so that nothing looks frozen
+      for (uint32_t i = 0; i < kInputs; ++i)
+        if (i != still) noisy.value[i] *= in.tick % 2 == 0 ? 1.0f + 1e-6f : 1.0f - 1e-6f;
+      y = substitute(d, params, noisy);
+      float seen[CTL_ZONES], mean = 0.0f;
+      for (uint32_t k = 0; k < CTL_ZONES; ++k) mean += (seen[k] = y[in_zone_temperature + k]) / CTL_ZONES;
+      for (uint32_t i = 0; i < kInputs; ++i) signals.age[i] = raw.has(i) ? 0 : signals.age[i] + 1;
+      detect(d, {params, in, signals, noisy, y, gas, seen, mean, 0.0f, CTL_PRODUCTION});
+      d.applied = applied;
+      ++in.tick;
+    }
+  }
+  /// A bias that comes within a minute, too slowly for the test of jumps.
+  void spoil(uint32_t input, float by) {
+    for (int k = 1; k <= 30; ++k) {
+      raw.value[input] = healthy[input] + by * static_cast<float>(k) / 30.0f;
+      run(2);
+    }
+  }
+};
+
+}  // namespace
+
+TEST_CASE("a measurement that lies is found, replaced, and believed again when it agrees") {
+  struct Row {
+    uint32_t input;
+    float by, within;  // within: of the substitute to the truth
+  };
+  const Row rows[] = {{in_feed_flow, 1.5e-6f, 5e-7f},
+                      {in_feed_flow, -1.5e-6f, 5e-7f},
+                      {in_cathode_pressure, 3000.0f, 500.0f},
+                      {in_cathode_pressure, -3000.0f, 500.0f},
+                      {in_plenum_pressure, 2500.0f, 500.0f},
+                      {in_anode_pressure, 3000.0f, 1000.0f},
+                      {in_anode_pressure, -3000.0f, 1000.0f},
+                      {in_product_flow, 3e-7f, 5e-8f},
+                      {in_product_flow, -3e-7f, 5e-8f},
+                      {in_outlet_co_fraction, 0.09f, 0.01f},
+                      {in_outlet_co_fraction, -0.09f, 0.01f},
+                      {in_product_oxygen_fraction, -0.07f, 0.01f},
+                      {in_bus_power, 25.0f, 5.0f},
+                      {in_stack_current, 0.12f, 0.02f},
+                      {in_zone_temperature + 0, 25.0f, 4.0f},
+                      {in_zone_temperature + 2, -25.0f, 4.0f},
+                      {in_zone_temperature + 4, 25.0f, 4.0f},
+                      {in_cell_voltage + 3, -0.05f, 0.01f},
+                      {in_compressor_tone, -0.4f, 0.1f}};
+  for (const Row& row : rows) {
+    Consistent c;
+    INFO("measurement " << row.input << " off by " << row.by);
+    c.spoil(row.input, row.by);
+    c.run(300);
+    CHECK(in_set(c.d.doubted, row.input));
+    CHECK(ones(c.d.doubted[0]) + ones(c.d.doubted[1]) == 1);
+    CHECK(c.d.response >= CTL_SUBSTITUTE);
+    CHECK(c.d.response <= CTL_DERATE);
+    c.run(1);
+    CHECK(std::abs(c.y[row.input] - c.healthy[row.input]) < row.within);
+    c.raw = c.healthy;
+    c.run(1200);
+    CHECK(doubted_mask(c.d) == 0);
+    CHECK(c.d.response == CTL_NO_RESPONSE);
+  }
+}
+
+TEST_CASE("a lost reading has its substitute before the hold ends") {
+  Consistent c;
+  c.raw.value[in_anode_pressure] = c.healthy[in_anode_pressure];
+  c.run(1);
+  for (int k = 0; k < 3; ++k) {  // missing, still held
+    c.signals.age[in_anode_pressure] = static_cast<uint32_t>(k);
+    c.raw.lost = bit_of(in_anode_pressure);
+    c.run(1);
+  }
+  CHECK(in_set(c.d.doubted, in_anode_pressure));
+  CHECK(substitute(c.d, c.params, c.raw).has(in_anode_pressure));
+  c.params.detection = 1.0f;  // told, not answered
+  CHECK_FALSE(substitute(c.d, c.params, c.raw).has(in_anode_pressure));
+}
+
+TEST_CASE("faults of the plant are told from faults of its instruments") {
+  SECTION("a clogged exhaust raises the pressures together") {
+    Consistent c;
+    c.params.exhaust_aperture *= 1.15f;  // the plant's is smaller than the relation's
+    c.run(400);
+    CHECK(c.d.diagnosed == CTL_EXHAUST_CLOGGED);
+    CHECK(doubted_mask(c.d) == 0);
+  }
+  SECTION("a weak compressor brings less than its speed should") {
+    Consistent c;
+    c.params.compressor_swept *= 1.15f;
+    c.run(400);
+    CHECK(c.d.diagnosed == CTL_COMPRESSOR_WEAK);
+    CHECK(doubted_mask(c.d) == 0);
+  }
+  SECTION("a current that leaves its command for real") {
+    Consistent c;
+    c.raw.value[in_stack_current] = 6.0f;
+    for (uint32_t k = 0; k < CTL_CELLS; ++k)
+      c.raw.value[in_cell_voltage + k] =
+          expected_voltage(c.params, c.healthy, c.gas, cell_temperature(c.zone, k), 6.0f);
+    c.run(6);
+    CHECK((c.d.diagnosed & CTL_CURRENT_AWAY) != 0);
+    CHECK(c.d.response == CTL_MAKE_SAFE);
+    c.raw = c.healthy;
+    c.run(1000);
+    CHECK((c.d.diagnosed & CTL_CURRENT_AWAY) != 0);  // latched
+    c.in.requested_mode = CTL_STANDBY;
+    c.run(1000);
+    CHECK((c.d.diagnosed & CTL_CURRENT_AWAY) == 0);
+  }
+  SECTION("a current meter that lies by as much") {
+    Consistent c;
+    c.raw.value[in_stack_current] = 6.0f;
+    c.run(6);
+    CHECK(c.d.diagnosed == 0);
+    CHECK(in_set(c.d.doubted, in_stack_current));
+  }
+}
+
+TEST_CASE("clock, link, bus and frozen readings") {
+  Consistent c;
+  c.in.local_time = 0.5f;
+  c.run(1);
+  c.in.local_time = 0.55f;
+  c.run(1);
+  CHECK(c.d.diagnosed == CTL_CLOCK_JUMPED);
+  c.in.command_age = 301.0f;  // link_timeout is 300 s
+  c.raw.value[in_bus_voltage] = 25.5f;
+  c.run(4);
+  CHECK((c.d.diagnosed & CTL_LINK_LOST) != 0);
+  CHECK((c.d.diagnosed & CTL_BUS_WEAK) != 0);
+
+  Consistent frozen;
+  frozen.still = in_feed_flow;
+  frozen.run(30);
+  CHECK(doubted_mask(frozen.d) == 0);
+  frozen.run(20);  // kFrozenTicks is 40
+  CHECK(in_set(frozen.d.doubted, in_feed_flow));
+}
+
+TEST_CASE("no two rows of the signatures that say different things ask for the same residuals") {
+  for (uint32_t a = 0; a < kSignatureCount; ++a)
+    for (uint32_t b = a + 1; b < kSignatureCount; ++b) {
+      const Signature &s = kSignatures[a], &t = kSignatures[b];
+      CHECK_FALSE((s.up == t.up && s.down == t.down && s.quiet == t.quiet));
+      CHECK((s.up & s.down) == 0);
+      CHECK(((s.up | s.down) & s.quiet) == 0);
+    }
+}
