@@ -220,7 +220,7 @@ inline void test_readings(Detection& d, const DetectInput& x) {
   uint32_t frozen[2] = {0, 0}, count = 0;
   uint32_t jumped[2] = {0, 0};
   for (uint32_t i = 0; i < kInputs; ++i) {
-    const float value = x.raw[i], change = magnitude(value - d.before[i]);
+    const float value = x.signals.good[i], change = magnitude(value - d.before[i]);
     const bool repeats = bits_of(value) == bits_of(d.before[i]);
     d.same[i] = repeats ? static_cast<uint8_t>(d.same[i] < 255 ? d.same[i] + 1 : 255) : uint8_t{0};
     if (!repeats && change < 20.0f * class_of(i).noise + 1e-6f) put_in(d.moving, i, true);

@@ -78,6 +78,7 @@ struct Consistent {
       y = substitute(d, params, noisy);
       float seen[CTL_ZONES], mean = 0.0f;
       for (uint32_t k = 0; k < CTL_ZONES; ++k) mean += (seen[k] = y[in_zone_temperature + k]) / CTL_ZONES;
+      for (uint32_t i = 0; i < kInputs; ++i) signals.good[i] = noisy[i];
       for (uint32_t i = 0; i < kInputs; ++i) signals.age[i] = raw.has(i) ? 0 : signals.age[i] + 1;
       detect(d, {params, in, signals, noisy, y, gas, seen, mean, 0.0f, CTL_PRODUCTION});
       d.applied = applied;
