@@ -64,6 +64,7 @@ inline constexpr float kCleanStep = 4.0f;     // s, in which agreement is counte
 inline constexpr uint32_t kFrozenTicks = 40;  // a noisy reading repeats by chance in fewer than 0.45 of ticks
 inline constexpr uint32_t kFrozenMost = 3;    // more at once: the source of the data has stopped, no sensor
 inline constexpr uint32_t kPatternTicks = 20;  // a pattern of residuals stands so long before it is read
+inline constexpr uint32_t kPowerTicks = 240;   // until then a heater would have shown at its thermocouple
 inline constexpr uint32_t kUnexplainedTicks = 300;
 inline constexpr float kWeatherFast = 0.06f;  // change of density against its mean of five minutes
 inline constexpr float kSolSeconds = 88775.244f;
@@ -364,7 +365,7 @@ inline uint32_t read_pattern(Detection& d, const Alarms& a) {
     }
     explained |= s.up | s.down;
     if (d.stood[n] < 255) ++d.stood[n];
-    if (d.stood[n] < kPatternTicks) continue;
+    if (d.stood[n] < (s.doubted == in_bus_power ? kPowerTicks : kPatternTicks)) continue;
     found |= s.diagnosis;
     if (s.doubted < kInputs) {
       put_in(d.doubted, s.doubted, true);
@@ -410,6 +411,14 @@ inline uint32_t response_to(const Detection& d) {
   return response;
 }
 
+/// Residuals of a single replaced measurement say nothing.
+inline uint32_t held_residuals(const Detection& d) {
+  uint32_t held = in_set(d.doubted, in_preheater_temperature) ? bits(r_preheater) : 0u;
+  for (uint32_t k = 0; k < CTL_CELLS; ++k)
+    if (in_set(d.doubted, in_cell_voltage + k)) held |= 1u << (r_cell_0 + k);
+  return held;
+}
+
 /// At the first tick the plant may run already: commands and lags begin at what is measured.
 inline void begin_detection(Detection& d, const DetectInput& x) {
   const Signals& y = x.y;
@@ -430,8 +439,10 @@ inline Relations detect(Detection& d, const DetectInput& x) {
   }
   if (d.started == 0.0f) begin_detection(d, x);
   const Relations r = relate(d.relations, p, x.y, d.applied, x.mean);
-  const Residuals z = find_residuals(p, x.y, r, d.applied, x.gas, x.zone, x.added_resistance);
-  const Alarms a = test_residuals(d.residuals, z, p.period);
+  Signals seen = x.y;  // the power is evidence of the heaters even while it is doubted
+  seen.value[in_bus_power] = x.raw[in_bus_power];
+  const Residuals z = find_residuals(p, seen, r, d.applied, x.gas, x.zone, x.added_resistance);
+  const Alarms a = test_residuals(d.residuals, z, held_residuals(d), p.period);
   test_readings(d, x);
   uint32_t found = read_pattern(d, a);
   test_thermocouples(d, a);

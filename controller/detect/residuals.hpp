@@ -189,10 +189,12 @@ struct Alarms {
   uint32_t leans_up, leans_down;  // beyond the soft limit
 };
 
-inline Alarms test_residuals(ResidualMemory& m, const Residuals& r, float period) {
+/// Residuals in `held` wait as they are: they look at a measurement that has been replaced.
+inline Alarms test_residuals(ResidualMemory& m, const Residuals& r, uint32_t held, float period) {
   Alarms a{};
   for (uint32_t i = 0; i < kResiduals; ++i) {
     Cusum& c = m.sum[i];
+    if ((held & (1u << i)) != 0) continue;
     if ((r.counts & (1u << i)) == 0) {
       c.up = most_of(0.0f, c.up - 1.0f);
       c.down = most_of(0.0f, c.down - 1.0f);

@@ -168,6 +168,16 @@ TEST_CASE("faults of the plant are told from faults of its instruments") {
     CHECK(c.d.diagnosed == CTL_COMPRESSOR_WEAK);
     CHECK(doubted_mask(c.d) == 0);
   }
+  SECTION("a heater that is open draws nothing and its end cools") {
+    Consistent c;
+    c.raw.value[in_bus_power] -= 15.0f / c.params.heater_converter;
+    for (int k = 0; k < 60; ++k) {
+      c.raw.value[in_end_temperature] -= 0.4f;
+      c.run(4);
+    }
+    CHECK(c.d.diagnosed == CTL_HEATER_OPEN);
+    CHECK(doubted_mask(c.d) == 0);
+  }
   SECTION("a current that leaves its command for real") {
     Consistent c;
     c.raw.value[in_stack_current] = 6.0f;
