@@ -60,6 +60,8 @@ struct CalibrateInput {
 /// Applies what has been found.
 inline void correct(const Calibration& m, const ctl_params& p, Signals& y) {
   if (p.calibration < 0.5f) return;
+  for (const float c : m.correction)
+    if (!is_finite(c)) return;
   for (uint32_t n = 0; n < CTL_OPEN_CIRCUIT; ++n)
     if (!kCorrections[n].divides) y.value[kCorrections[n].input] -= m.correction[n];
   for (uint32_t n = 0; n < CTL_OPEN_CIRCUIT; ++n)
@@ -172,10 +174,13 @@ inline void calibrate(Calibration& m, const CalibrateInput& x) {
   }
 
   for (uint32_t n = 0; n < CTL_CORRECTIONS; ++n) {
+    const float bound = kCorrections[n].bound;
+    m.correction[n] = is_finite(m.correction[n]) ? clamp(m.correction[n], -bound, bound) : 0.0f;
     if (!held(n)) continue;
     m.correction[n] = m.average[n] = m.time[n] = 0.0f;
     m.corrected &= ~(1u << n);
   }
+  m.corrected &= (1u << CTL_CORRECTIONS) - 1u;  // whatever a retained copy brought
 }
 
 }  // namespace duskline::controller
