@@ -1,0 +1,178 @@
+// The requirements language: worked robustness values, readings, messages.
+// Worked values: by hand from the definitions of Fainekos and Pappas, TCS 410 (2009) 4262 (half-open until).
+#include <catch2/catch.hpp>
+#include <cmath>
+
+#include "scenarios/requirements/requirement.hpp"
+
+using namespace duskline::scenarios;
+
+namespace {
+
+const std::vector<TraceSignal> kSignals = {
+    {"x", "K", 1, {}, false},
+    {"p", "1", 1, {}, false},
+    {"q", "1", 1, {}, false},
+    {"coke_margin", "V", 1, {}, false},
+    {"oxygen_rate", "kg s-1", 1, {}, false},
+    {"oxygen_demand", "kg s-1", 1, {}, false},
+    {"solar_elevation", "rad", 1, {}, false},
+    {"mode", "1", 1, {"off", "warm-up", "standby", "production"}, false},
+    {"tripped", "1", 1, {"stack cold", "no flow", "over-pressure"}, true},
+    {"cell_voltage", "V", 3, {}, false},
+};
+
+struct Trace {
+  std::vector<double> times;
+  std::vector<std::vector<double>> columns = std::vector<std::vector<double>>(kSignals.size());
+  Trace& set(const std::string& name, std::vector<double> values) {
+    for (std::size_t i = 0; i < kSignals.size(); ++i)
+      if (kSignals[i].name == name) {
+        columns[i] = std::move(values);
+        if (times.empty())
+          for (std::size_t k = 0; k < columns[i].size() / kSignals[i].width; ++k)
+            times.push_back(static_cast<double>(k));
+      }
+    return *this;
+  }
+  TraceSamples samples() const {
+    return {times, [this](std::size_t i) { return std::span<const double>(columns[i]); }};
+  }
+};
+
+Requirement good(const std::string& text) {
+  auto parsed = parse_requirement(text, kSignals);
+  for (const auto& problem : parsed.problems) UNSCOPED_INFO(problem.column << ": " << problem.message);
+  REQUIRE(parsed.problems.empty());
+  return parsed.requirement;
+}
+Verdict judged(const std::string& text, const Trace& trace) {
+  INFO(text);
+  return judge(good(text), trace.samples());
+}
+/// Robustness at sample t: the requirement judged t later.
+double at(const std::string& text, const Trace& trace, int t) {
+  return judged("after " + std::to_string(t) + " s: " + text, trace).robustness;
+}
+std::string problem(const std::string& text) {
+  const auto parsed = parse_requirement(text, kSignals);
+  if (parsed.problems.empty()) return "none";
+  return std::to_string(parsed.problems[0].column) + ": " + parsed.problems[0].message;
+}
+
+}  // namespace
+
+TEST_CASE("worked values of bounded windows") {
+  const Trace t = Trace().set("x", {1, 3, 2, 5, 4, 0, 2});
+  const double always[] = {-0.5, 0.5, 0.5, -1.5, -1.5}, eventually[] = {-1, 1, 1, 1, 0};
+  for (int k = 0; k < 5; ++k) {
+    CHECK(at("always for 2 s (x > 1.5 K)", t, k) == Approx(always[k]));
+    CHECK(at("within 2 s (x > 4 K)", t, k) == Approx(eventually[k]).margin(1e-12));
+  }
+  const Verdict v = judged("always (x > 1.5 K)", t);
+  CHECK(v.ruling == Ruling::broken);
+  CHECK(v.robustness == Approx(-1.5));
+  CHECK(v.unit == "K");
+  CHECK(v.time == 5.0);
+  CHECK(v.broken_from == 5.0);
+  CHECK(v.broken_to == 5.0);
+  CHECK(v.relative == Approx(-1.0));  // over the 1.5 K it is compared with
+}
+
+TEST_CASE("worked values of until, half-open") {
+  Trace t = Trace().set("p", {2, 1, 3, -1, 1}).set("q", {-1, -2, 1, 4, 0});
+  const double expected[] = {1, 1, 3};
+  for (int k = 0; k < 3; ++k) CHECK(at("(p > 0) until (q > 0) within 2 s", t, k) == Approx(expected[k]));
+}
+
+TEST_CASE("past operators look back") {
+  const Trace t = Trace().set("x", {1, 3, 2, 5, 4, 0, 2});
+  CHECK(at("in the last 2 s once (x > 4 K)", t, 5) == Approx(1));   // 5, 4, 0
+  CHECK(at("in the last 1 s once (x > 4 K)", t, 6) == Approx(-2));  // 0, 2
+  CHECK(at("in the last 2 s always (x > 1 K)", t, 4) == Approx(1));
+  CHECK(at("past always (x > 0 K)", t, 4) == Approx(1));
+  CHECK(at("past never (x > 4 K)", t, 4) == Approx(-1));
+  CHECK(at("(x > 0.5 K) since (x > 4.5 K)", t, 4) == Approx(0.5));  // 5 at 3 s, 4 at 4 s
+}
+
+TEST_CASE("a requirement reads aloud and says where and by how much") {
+  Trace t;
+  t.set("mode", {2, 3, 3, 3, 2}).set("coke_margin", {0.001, 0.05, 0.03, 0.04, 0.002});
+  t.set("oxygen_rate", {0, 2.5e-6, 2.8e-6, 2.7e-6, 0})
+      .set("oxygen_demand", std::vector<double>(5, 2.7778e-6));
+  const Verdict v = judged("whenever mode is production: always (coke_margin > 10 mV)", t);
+  CHECK(v.ruling == Ruling::holds);
+  CHECK(v.robustness == Approx(0.02));
+  CHECK(v.unit == "V");
+  CHECK(v.time == 2.0);
+  CHECK(judged("whenever mode is production: never (coke_margin < 35 mV)", t).ruling == Ruling::broken);
+  CHECK(judged("whenever mode is off: coke_margin > 1 V", t).ruling == Ruling::untested);
+  CHECK(judged("after mode is production: within 2 s (oxygen_rate within 5 % of oxygen_demand)", t).ruling ==
+        Ruling::holds);
+  CHECK(judged("whenever mode is production: oxygen_rate within 5 % of oxygen_demand", t).ruling ==
+        Ruling::broken);
+  CHECK(judged("whenever mode is not production: coke_margin < 3 mV", t).robustness == Approx(0.001));
+}
+
+TEST_CASE("sunrise is the instant at which the sun comes up") {
+  Trace t;
+  t.set("solar_elevation", {-0.2, -0.1, 0.1, 0.3, -0.1, 0.2}).set("x", {0, 0, 1, 7, 0, 8});
+  CHECK(judged("after sunrise: within 1 s (x > 5 K)", t).robustness ==
+        Approx(2));  // 7 after the first, 8 at the second
+  CHECK(judged("after sunset: x < 1 K", t).time == 4.0);
+}
+
+TEST_CASE("a window beyond the end leaves the verdict open, unless it is decided already") {
+  const Trace t = Trace().set("x", {1, 3, 2});
+  CHECK(judged("always for 10 s (x > 0 K)", t).ruling == Ruling::open);
+  CHECK(judged("always for 10 s (x > 1.5 K)", t).ruling == Ruling::broken);
+  CHECK(judged("within 10 s (x > 5 K)", t).ruling == Ruling::open);
+  CHECK(judged("within 10 s (x > 2 K)", t).ruling == Ruling::holds);
+  CHECK(judged("always (x > 0 K)", t).ruling == Ruling::holds);  // to the end of the trace
+}
+
+TEST_CASE("what has no value is not held against anybody") {
+  const double none = std::nan("");
+  const Trace t = Trace().set("coke_margin", {none, 0.05, none});
+  CHECK(judged("always (coke_margin > 10 mV)", t).robustness == Approx(0.04));
+  CHECK(judged("never (coke_margin < 10 mV)", t).robustness == Approx(0.04));
+  CHECK(judged("always (coke_margin > 10 mV)", Trace().set("coke_margin", {none})).ruling ==
+        Ruling::untested);
+}
+
+TEST_CASE("arrays, masks, rates, sums and units") {
+  Trace t;
+  t.set("cell_voltage", {1.0, 1.1, 1.2, 1.1, 1.0, 1.3}).set("tripped", {0, 5}).set("x", {300, 303});
+  CHECK(judged("always (greatest cell_voltage < 1.35 V)", t).robustness == Approx(0.05));
+  CHECK(judged("always (greatest cell_voltage - least cell_voltage < 250 mV)", t).robustness ==
+        Approx(-0.05));
+  CHECK(judged("always (cell_voltage[1] >= 0.9 V)", t).robustness == Approx(0.1));
+  CHECK(judged("always (mean cell_voltage < 1.2 V)", t).robustness == Approx(0.2 / 3).margin(1e-9));
+  CHECK(judged("eventually (tripped includes over-pressure and tripped includes stack cold)", t).ruling ==
+        Ruling::holds);
+  CHECK(judged("eventually (tripped includes \"no flow\")", t).ruling == Ruling::broken);
+  CHECK(judged("always (magnitude of rate of x < 4 K/s)", t).robustness == Approx(1));
+  CHECK(judged("always (x within 2 K of 28 degC)", t).robustness == Approx(2 - 1.85));
+  CHECK(judged("eventually becomes (x > 302 K)", t).ruling ==
+        Ruling::untested);  // an event, nothing measured
+}
+
+TEST_CASE("mistakes are pointed at, with a suggestion") {
+  CHECK(problem("always (coke_margn > 10 mV)") ==
+        "9: there is no signal 'coke_margn'; did you mean 'coke_margin'?");
+  CHECK(problem("always (coke_margin > 10 K)").substr(0, 4) == "23: ");
+  CHECK(problem("always (coke_margin > 10)").substr(0, 4) == "23: ");
+  CHECK(problem("always (coke_margin > 10 mV") == "28: expected ')' to close the parenthesis before the end");
+  CHECK(problem("mode is producton") == "9: mode is never 'producton'; did you mean 'production'?");
+  CHECK(problem("always (cell_voltage < 1 V)").find("3 places") != std::string::npos);
+  CHECK(problem("cell_voltage[3] < 1 V") == "14: cell_voltage has places 0 to 2");
+  CHECK(problem("x > p") == "5: 1 cannot be compared with K");
+  CHECK(problem("3 > 2").find("two numbers") != std::string::npos);
+  CHECK(problem("") == "1: expected a signal or a number before the end");
+  CHECK(problem("always from 5 s to 2 s (x > 1 K)").find("ends before it begins") != std::string::npos);
+  CHECK(problem("x > 1 K x") != "none");
+  CHECK(problem("always for 3 K (x > 1 K)").substr(0, 4) == "12: ");
+  std::string deep;
+  for (int i = 0; i < 500; ++i) deep += "not (";
+  CHECK(problem(deep + "x > 1 K").find("within each other") != std::string::npos);
+}
