@@ -29,7 +29,8 @@ int carry_out(int argc, const char* const* argv) {
     complain(fmt::format("command line:1:1: {}\n", e.what()));
     return kBadInput;
   }
-  return line.run_app->parsed() ? run_verb(line.run) : describe_verb(line.describe);
+  if (line.run_app->parsed()) return run_verb(line.run);
+  return line.verify_app->parsed() ? verify_verb(line.verify) : describe_verb(line.describe);
 }
 
 }  // namespace

@@ -82,6 +82,8 @@ CommandLine::CommandLine()
   run_app->add_flag_callback(
       "--no-record", [this] { run.record = false; }, "Write the summary only, no trace and no report");
 
+  add_verify();
+
   describe_app = app.add_subcommand(
       "describe", "Every parameter, signal, fault and key with unit, range, meaning, source");
   describe_app->footer("Example: duskline describe signals");
@@ -99,7 +101,37 @@ CommandLine::CommandLine()
   describe_app->add_flag("--markdown", describe.markdown, "Print a page of the reference in Markdown")
       ->excludes(json);
 
-  for (CLI::App* verb : {run_app, describe_app}) verb->set_help_flag("-h,--help", "Print this help");
+  for (CLI::App* verb : {run_app, verify_app, describe_app})
+    verb->set_help_flag("-h,--help", "Print this help");
+}
+
+void CommandLine::add_verify() {
+  verify_app = app.add_subcommand("verify", "Runs scenarios on all cores and judges their requirements");
+  verify_app->footer("Example: duskline verify scenarios/library/storms");
+  verify_app->add_option("paths", verify.paths, "Scenario files, and folders of them")
+      ->required()
+      ->type_name("PATH...");
+  verify_app->add_option("--set", verify.settings, "Override a key in every scenario; may be repeated")
+      ->take_all()
+      ->expected(1)
+      ->allow_extra_args(false)
+      ->type_name("PATH=VALUE");
+  verify_app
+      ->add_option("--out", verify.out, "Folder for traces and reports of what failed (default runs/verify)")
+      ->type_name("FOLDER");
+  verify_app->add_option("--junit", verify.junit, "Write the verdicts as JUnit XML")->type_name("FILE");
+  verify_app->add_option("--tap", verify.tap, "Write the verdicts in the Test Anything Protocol")
+      ->type_name("FILE");
+  CLI::Option* baseline =
+      verify_app
+          ->add_option("--baseline", verify.baseline, "Folder with the accepted results: shows what moved")
+          ->type_name("FOLDER");
+  verify_app->add_flag("--accept", verify.accept, "Make today's results the accepted ones")->needs(baseline);
+  checks[verify_app->add_option("--jobs", verify.jobs, "Runs at a time (default: one for each processor)")
+             ->type_name("NUMBER")] = check_seed;
+  verify_app->add_flag("--json", verify.json, "Print the results as JSON");
+  verify_app->add_flag("--quiet", verify.quiet, "Print nothing but what failed");
+  verify_app->add_flag("--force", verify.force, "Overwrite files and folders of an earlier check");
 }
 
 namespace {
@@ -207,8 +239,9 @@ class Words {
   void positional(const CLI::App& app, std::size_t i) {
     std::size_t place = 0;
     for (const CLI::Option* option : app.get_options()) {
-      if (!option->get_positional() || place++ < positionals_) continue;
-      ++positionals_;
+      const bool repeats = option->get_items_expected_max() > 1;
+      if (!option->get_positional() || (place++ < positionals_ && !repeats)) continue;
+      if (place > positionals_) ++positionals_;
       check(option, columns_[i], option->get_name(), words_[i]);
       return;
     }

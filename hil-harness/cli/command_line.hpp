@@ -19,10 +19,14 @@ struct CommandLine {
   CommandLine();
 
   CLI::App app;
-  CLI::App *run_app{}, *describe_app{};
+  CLI::App *run_app{}, *verify_app{}, *describe_app{};
   RunRequest run;
+  VerifyRequest verify;
   DescribeRequest describe;
   std::map<const CLI::Option*, Check> checks;
+
+ private:
+  void add_verify();
 };
 
 /// All that is wrong with the words after the name of the program; located in the line

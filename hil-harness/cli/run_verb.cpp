@@ -16,6 +16,7 @@
 #include "hil-harness/loop/summary_json.hpp"
 #include "hil-harness/report/report.hpp"
 #include "hil-harness/trace/trace_writer.hpp"
+#include "hil-harness/verify/judge.hpp"
 
 namespace duskline::harness {
 namespace {
@@ -37,12 +38,12 @@ std::vector<scenarios::Problem> read_plan(const RunRequest& request, Plan& plan)
   std::vector<std::string> settings = request.settings;
   if (request.seed) settings.push_back("seed=" + std::to_string(*request.seed));
   const fs::path plants = fs::path(home_folder()) / "plant-model" / "plants";
-  auto read = scenarios::read_case(request.scenario, plants, settings);
+  auto read = scenarios::read_case(request.scenario, plants, settings, requirement_signals());
   if (!read) return read.problems;
   plan.main = std::move(*read.value);
   if (!request.baseline.empty()) {
     settings.push_back(std::string(kLawKey) + request.baseline);
-    auto other = scenarios::read_case(request.scenario, plants, settings);
+    auto other = scenarios::read_case(request.scenario, plants, settings, requirement_signals());
     for (scenarios::Problem& p : other.problems)
       if (p.file == "--set" && p.line == static_cast<int>(settings.size())) {
         p.file = "--baseline";
@@ -66,8 +67,9 @@ std::vector<SignalInfo> recorded_signals() {
 
 /// One run with its trace at `path` (empty: none).
 RunRecord recorded_run(const scenarios::Case& c, Link& link, const std::string& path,
-                       const std::string& label, bool quiet) {
+                       const std::string& label, bool quiet, Watcher* watcher = nullptr) {
   LoopOptions options;
+  if (watcher != nullptr) options.watch = [watcher](const Snapshot& s) { watcher->watch(s); };
   options.interrupted = &stop_wanted();
   Progress progress(label, quiet);
   options.progress = [&](double share) { progress.show(share); };
@@ -139,9 +141,11 @@ int carry_out(const Plan& plan, const RunRequest& request, const RunFolder& out)
 
   InProcess ours(plan.main.scenario.controller);
   Link& link = plan.plugin ? static_cast<Link&>(*plan.plugin) : ours;
-  RunRecord record = recorded_run(plan.main, link, trace(out.trace), "run", request.quiet);
+  Watcher watcher(plan.main.scenario);
+  RunRecord record = recorded_run(plan.main, link, trace(out.trace), "run", request.quiet, &watcher);
+  const std::vector<Judged> judged = watcher.judge();
   if (plan.plugin) record.plugin = fs::path(request.controller).filename().string();
-  const std::string summary = summary_json(plan.main, record);
+  const std::string summary = summary_json(plan.main, record, judged);
   bool well = write_whole(out.summary, summary);
   bool with_baseline = false;
   if (plan.baseline && !stop_wanted()) {
@@ -156,10 +160,11 @@ int carry_out(const Plan& plan, const RunRequest& request, const RunFolder& out)
   if (request.record) well = draw(plan, request, out, summary, with_baseline) && well;
   if (request.json) say(summary);
   if (tells)
-    say(fmt::format("{}{}  written to       {}\n", summary_text(plan.main, record), notes_of(record),
-                    out.folder.string()));
+    say(fmt::format("{}{}{}  written to       {}\n", summary_text(plan.main, record), judged_text(judged),
+                    notes_of(record), out.folder.string()));
   well = reached_end(record, "run", out.folder) && well;
-  return well ? kWell : kNotCompleted;
+  if (!well) return kNotCompleted;
+  return all_hold(judged) ? kWell : kViolated;
 }
 
 }  // namespace

@@ -21,6 +21,17 @@ struct RunRequest {
 };
 int run_verb(const RunRequest& request);
 
+struct VerifyRequest {
+  std::vector<std::string> paths;     ///< files and folders
+  std::vector<std::string> settings;  ///< path=value, for every scenario
+  std::string out;                    ///< folder for traces and reports of what failed
+  std::string junit, tap;             ///< files; empty: none
+  std::string baseline;               ///< folder of the accepted results; empty: none
+  std::uint64_t jobs = 0;             ///< threads; 0: one for each processor
+  bool accept = false, json = false, quiet = false, force = false;
+};
+int verify_verb(const VerifyRequest& request);
+
 struct DescribeRequest {
   std::string topic;  ///< a word of topics(); empty: the list of topics
   std::string plant = "bench";

@@ -155,6 +155,7 @@ class Run {
       }
       note_changes();
       summary_.tick(s_, scenario_.period);
+      if (options_.watch) options_.watch(s_);
       if (options_.record && n % stride == 0 && !options_.record(s_)) {
         end = {plant::RunEnd::disk_full, s_.time, "trace"};
         break;

@@ -23,6 +23,8 @@ namespace duskline::harness {
 struct LoopOptions {
   /// Called with the snapshot of every tick that is recorded; false ends the run (disk full).
   std::function<bool(const Snapshot&)> record;
+  /// Called with the snapshot of every tick.
+  std::function<void(const Snapshot&)> watch;
   /// Called now and then with the share of the run that is done.
   std::function<void(double)> progress;
   const std::atomic<bool>* interrupted = nullptr;

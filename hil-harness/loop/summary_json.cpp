@@ -57,7 +57,7 @@ std::string clock(double seconds) {
 
 }  // namespace
 
-std::string summary_json(const scenarios::Case& c, const RunRecord& r) {
+std::string summary_json(const scenarios::Case& c, const RunRecord& r, const std::vector<Judged>& judged) {
   const Figures& f = r.figures;
   Json j;
   j["format"] = "duskline-summary/1";
@@ -148,6 +148,7 @@ std::string summary_json(const scenarios::Case& c, const RunRecord& r) {
                       {"evaluations", r.steps.evaluations},
                       {"jacobians", r.steps.jacobians}};
 
+  std::vector<Happening> broken;  // where requirements are broken, marked in the report like other happenings
   // what the head of the report shows
   Json& figures = j["figures"];
   figures.push_back(
@@ -188,12 +189,34 @@ std::string summary_json(const scenarios::Case& c, const RunRecord& r) {
   if (!r.plugin.empty())
     figures.push_back(
         {{"text", "controlled by"}, {"value", "plug-in " + r.plugin}, {"unit", ""}, {"note", kPluginNote}});
+  for (const Judged& q : judged) {
+    const auto& v = q.verdict;
+    j["requirements"].push_back({{"name", q.name},
+                                 {"must", q.must},
+                                 {"ruling", std::string(word(v.ruling))},
+                                 {"robustness", number(v.robustness)},
+                                 {"unit", v.unit},
+                                 {"time", v.time},
+                                 {"broken_from", v.broken_from},
+                                 {"broken_to", v.broken_to}});
+    if (v.ruling == scenarios::Ruling::broken)
+      broken.push_back({v.broken_from, "limit",
+                        fmt::format("requirement '{}' is broken until {:.0f} s", q.name, v.broken_to)});
+    figures.push_back({{"text", "requirement " + q.name},
+                       {"value", robustness_words(v)},
+                       {"unit", ""},
+                       {"note", fmt::format("{}; {}", q.must, clock(v.time))},
+                       {"verdict", v.ruling == scenarios::Ruling::holds      ? "good"
+                                   : v.ruling == scenarios::Ruling::untested ? "close"
+                                                                             : "violated"}});
+  }
   figures.push_back({{"text", "run ended"}, {"value", std::string(plant::word(r.end.reason))}, {"unit", ""}});
 
   Json& events = j["events"];
   events = Json::array();
   for (const Happening& h : r.happenings)
     events.push_back({{"time", h.time}, {"text", h.text}, {"kind", h.kind}});
+  for (const Happening& h : broken) events.push_back({{"time", h.time}, {"text", h.text}, {"kind", h.kind}});
   if (r.happenings_left_out > 0) j["events_left_out"] = r.happenings_left_out;
   j["notes"] = r.notes;
   return j.dump(2) + "\n";

@@ -3,7 +3,7 @@
 /// Everything is SI and complete; defaults are the values below. Times count from the start of the run.
 /// t_n = n * period; the run has floor(duration / period) periods.
 /// Source: ours; the site, storms, vortices and gusts are those of plant-model/environment.
-/// Left out: requirements, dispersions; the plant's parameters, which are beside it in Case.
+/// Left out: dispersions; the plant's parameters, which are beside it in Case.
 #pragma once
 
 #include <cstdint>
@@ -47,6 +47,12 @@ struct Event {
   double to{};            ///< in the unit of the dictionary
 };
 
+/// What must hold, in the words of scenarios/requirements.
+struct Statement {
+  std::string name;  ///< short, one of its kind in the scenario
+  std::string must;
+};
+
 struct Start {
   double season{std::numbers::pi};  ///< rad, areocentric longitude at the start
   double local_time_h{6.0};         ///< h, true solar time, 24 h from midnight to midnight
@@ -84,6 +90,7 @@ struct Scenario {
   std::vector<AlarmAction> operator_actions;  ///< in the order of time
   std::vector<Event> events;                  ///< in the order of time
   std::vector<plant::FaultEvent> faults;
+  std::vector<Statement> requirements;
   Integrator integrator;
 };
 

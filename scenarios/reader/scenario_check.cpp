@@ -62,6 +62,19 @@ void check_fault(const plant::FaultEvent& fault, const std::string& path, Checke
     checker.complain(path + ".length", "a pulse needs a length");
 }
 
+void check_statement(std::span<const Statement> all, std::size_t i, std::span<const TraceSignal> signals,
+                     Checker& checker) {
+  const std::string path = fmt::format("requirements[{}]", i);
+  for (std::size_t k = 0; k < i; ++k)
+    if (all[k].name == all[i].name)
+      checker.complain(path + ".name",
+                       fmt::format("'{}' is used already, by requirements[{}]", all[i].name, k));
+  if (signals.empty() || all[i].must.empty()) return;
+  for (const auto& problem : parse_requirement(all[i].must, signals).problems)
+    checker.complain(path + ".must",
+                     fmt::format("{} (column {} of the sentence)", problem.message, problem.column));
+}
+
 }  // namespace
 
 void check_controller(const ctl_params& params, const std::string& prefix, const Decoder& decoder,
@@ -74,7 +87,8 @@ void check_controller(const ctl_params& params, const std::string& prefix, const
     checker.complain(prefix + "law", fmt::format("the fixed law needs rows in {}table", prefix));
 }
 
-void check_scenario(const Scenario& s, const Decoder& decoder, Report& report) {
+void check_scenario(const Scenario& s, const Decoder& decoder, Report& report,
+                    std::span<const TraceSignal> signals) {
   Checker checker{decoder, report};
   if (s.duration > 0.0 && s.duration < s.period)
     checker.complain("duration", fmt::format("{} is shorter than one period of {}", seconds(s.duration),
@@ -103,6 +117,8 @@ void check_scenario(const Scenario& s, const Decoder& decoder, Report& report) {
   }
   for (std::size_t i = 0; i < s.faults.size(); ++i)
     check_fault(s.faults[i], fmt::format("faults[{}]", i), checker);
+  for (std::size_t i = 0; i < s.requirements.size(); ++i)
+    check_statement(s.requirements, i, signals, checker);
 }
 
 }  // namespace duskline::scenarios

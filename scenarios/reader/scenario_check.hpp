@@ -7,10 +7,13 @@
 
 #include "scenarios/reader/decode.hpp"
 #include "scenarios/reader/scenario.hpp"
+#include "scenarios/requirements/requirement.hpp"
 
 namespace duskline::scenarios {
 
-void check_scenario(const Scenario& scenario, const Decoder& decoder, Report& report);
+/// Requirements are checked where `signals` are given, the names that they may use.
+void check_scenario(const Scenario& scenario, const Decoder& decoder, Report& report,
+                    std::span<const TraceSignal> signals);
 
 /// `prefix` is `controller.` in a scenario and empty in a controller file.
 void check_controller(const ctl_params& params, const std::string& prefix, const Decoder& decoder,

@@ -44,7 +44,8 @@ void fill_in(Node& target, const Node& source) {
 
 class CaseReader {
  public:
-  CaseReader(const fs::path& folder, const fs::path& plants) : folder_{folder}, plants_{plants} {}
+  CaseReader(const fs::path& folder, const fs::path& plants, std::span<const TraceSignal> signals)
+      : folder_{folder}, plants_{plants}, signals_{signals} {}
 
   Outcome<Case> read(std::string_view text, int file, std::span<const Change> changes) {
     auto root = parse_tree(text, file, report_);
@@ -97,7 +98,7 @@ class CaseReader {
     decoder.skip(kPlantKey);
     decoder.skip(kOverridesKey);
     decoder.finish();
-    check_scenario(scenario, decoder, report_);
+    check_scenario(scenario, decoder, report_, signals_);
   }
 
   // A text that names an existing file, relative to the folder of the scenario.
@@ -187,6 +188,7 @@ class CaseReader {
   }
 
   fs::path folder_, plants_;
+  std::span<const TraceSignal> signals_;
   Report report_;
 };
 
@@ -200,8 +202,9 @@ std::vector<Change> parse_settings(std::span<const std::string> settings, int li
 
 }  // namespace
 
-Outcome<Case> read_case(const fs::path& path, const fs::path& plants, std::span<const std::string> settings) {
-  CaseReader reader{path.parent_path(), plants};
+Outcome<Case> read_case(const fs::path& path, const fs::path& plants, std::span<const std::string> settings,
+                        std::span<const TraceSignal> signals) {
+  CaseReader reader{path.parent_path(), plants, signals};
   const auto changes = parse_settings(settings, reader.report().open("--set"), reader.report());
   const int file = reader.report().open(path.string());
   const auto text = read_bytes(path, file, reader.report());
@@ -209,8 +212,9 @@ Outcome<Case> read_case(const fs::path& path, const fs::path& plants, std::span<
 }
 
 Outcome<Case> parse_case(std::string_view text, const std::string& name, const fs::path& folder,
-                         const fs::path& plants, std::span<const std::string> settings) {
-  CaseReader reader{folder, plants};
+                         const fs::path& plants, std::span<const std::string> settings,
+                         std::span<const TraceSignal> signals) {
+  CaseReader reader{folder, plants, signals};
   const auto changes = parse_settings(settings, reader.report().open("--set"), reader.report());
   return reader.read(text, reader.report().open(name), changes);
 }

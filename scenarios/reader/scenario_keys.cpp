@@ -258,6 +258,11 @@ void scenario_keys(Keys& keys, Scenario& s) {
   for (const plant::FaultRow& row : plant::fault_table()) faults.emplace_back(row.name);
   keys.list({"faults", "faults that set in during the run"}, s.faults,
             [&](plant::FaultEvent& fault, std::size_t) { fault_keys(keys, fault, faults); });
+  keys.list({"requirements", "what must hold; see docs/how-to/state-requirements.md"}, s.requirements,
+            [&](Statement& statement, std::size_t) {
+              keys.text({"name", "short name, used once in a scenario", true}, statement.name);
+              keys.text({"must", "the requirement, in words and units", true}, statement.must);
+            });
   keys.map({"integrator", "how the equations of the plant are solved"}, [&] {
     word(keys, {"method", "of integration"}, kIntegrations, s.integrator.method);
     keys.number(

@@ -1,0 +1,122 @@
+#include "hil-harness/verify/judge.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "hil-harness/loop/signals.hpp"
+
+namespace duskline::harness {
+namespace {
+
+std::vector<scenarios::TraceSignal> make_signals() {
+  std::vector<scenarios::TraceSignal> list;
+  for (const Signal& s : signal_table())
+    list.push_back({s.info.name, s.info.unit, s.info.width, s.info.flags, s.info.masks});
+  return list;
+}
+
+struct Scale {
+  std::string_view unit, shown;
+  double factor;
+};
+constexpr Scale kShown[] = {
+    {"V", "mV", 1e3}, {"kg s-1", "g/h", 3.6e6}, {"kg", "g", 1e3}, {"ohm m2", "mohm cm2", 1e7}};
+
+}  // namespace
+
+const std::vector<scenarios::TraceSignal>& requirement_signals() {
+  static const std::vector<scenarios::TraceSignal> list = make_signals();
+  return list;
+}
+
+struct Watcher::Content {
+  std::vector<std::string> names;
+  std::vector<scenarios::Requirement> requirements;
+  std::vector<std::size_t> used;             // signals that are kept
+  std::vector<std::vector<double>> columns;  // one for each of the dictionary; empty when not used
+  std::vector<double> times;
+};
+
+Watcher::Watcher(const scenarios::Scenario& scenario) : content_(std::make_unique<Content>()) {
+  Content& c = *content_;
+  c.columns.resize(requirement_signals().size());
+  std::vector<bool> wanted(c.columns.size());
+  for (const auto& statement : scenario.requirements) {
+    auto parsed = scenarios::parse_requirement(statement.must, requirement_signals());
+    if (!parsed.problems.empty()) continue;
+    for (const std::size_t i : parsed.requirement.signals) wanted[i] = true;
+    c.names.push_back(statement.name);
+    c.requirements.push_back(std::move(parsed.requirement));
+  }
+  for (std::size_t i = 0; i < wanted.size(); ++i)
+    if (wanted[i]) c.used.push_back(i);
+}
+
+Watcher::~Watcher() = default;
+
+bool Watcher::empty() const {
+  return content_->requirements.empty();
+}
+
+void Watcher::watch(const Snapshot& s) {
+  Content& c = *content_;
+  if (c.requirements.empty()) return;
+  c.times.push_back(s.time);
+  for (const std::size_t i : c.used) {
+    const Signal& signal = signal_table()[i];
+    auto& column = c.columns[i];
+    const std::size_t end = column.size();
+    column.resize(end + signal.info.width);
+    signal.read(s, &column[end]);
+  }
+}
+
+std::vector<Judged> Watcher::judge() const {
+  const Content& c = *content_;
+  std::vector<Judged> all;
+  if (c.times.empty()) return all;
+  const scenarios::TraceSamples samples{c.times,
+                                        [&](std::size_t i) { return std::span<const double>(c.columns[i]); }};
+  for (std::size_t i = 0; i < c.requirements.size(); ++i)
+    all.push_back({c.names[i], c.requirements[i].text, scenarios::judge(c.requirements[i], samples)});
+  return all;
+}
+
+bool all_hold(const std::vector<Judged>& judged) {
+  return std::all_of(judged.begin(), judged.end(), [](const Judged& j) {
+    return j.verdict.ruling == scenarios::Ruling::holds || j.verdict.ruling == scenarios::Ruling::untested;
+  });
+}
+
+std::string judged_text(const std::vector<Judged>& judged) {
+  std::string text;
+  for (const Judged& j : judged)
+    text += fmt::format("  {:<16} {}, {} at {:.0f} s: {}\n", word(j.verdict.ruling), j.name,
+                        robustness_words(j.verdict), j.verdict.time, j.must);
+  return text;
+}
+
+std::string_view word(scenarios::Ruling ruling) {
+  switch (ruling) {
+    case scenarios::Ruling::holds:
+      return "holds";
+    case scenarios::Ruling::broken:
+      return "broken";
+    case scenarios::Ruling::open:
+      return "open";
+    case scenarios::Ruling::untested:
+      break;
+  }
+  return "untested";
+}
+
+std::string robustness_words(const scenarios::Verdict& v) {
+  if (!std::isfinite(v.robustness)) return "-";
+  for (const Scale& s : kShown)
+    if (v.unit == s.unit) return fmt::format("{:+.4g} {}", v.robustness * s.factor, s.shown);
+  return fmt::format("{:+.4g}{}", v.robustness, v.unit == "1" ? "" : " " + v.unit);
+}
+
+}  // namespace duskline::harness

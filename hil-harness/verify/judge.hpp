@@ -1,0 +1,50 @@
+/// A run and the verdicts on its requirements.
+///
+/// The signals that the requirements name are kept at every tick, whatever the trace records, and judged when the
+/// run is over. Left out: stopping at the first violation (the rest of the run tells more).
+#pragma once
+
+#include <memory>
+
+#include "hil-harness/loop/loop.hpp"
+#include "scenarios/requirements/requirement.hpp"
+
+namespace duskline::harness {
+
+/// The signals that a requirement may name: the dictionary of recorded signals.
+const std::vector<scenarios::TraceSignal>& requirement_signals();
+
+/// One requirement and what became of it.
+struct Judged {
+  std::string name, must;
+  scenarios::Verdict verdict;
+};
+
+class Watcher {
+ public:
+  /// Requirements that do not parse are left out: the reader has refused them before.
+  explicit Watcher(const scenarios::Scenario& scenario);
+  ~Watcher();
+  bool empty() const;
+  /// Called once a tick.
+  void watch(const Snapshot& s);
+  std::vector<Judged> judge() const;
+
+ private:
+  struct Content;
+  std::unique_ptr<Content> content_;
+};
+
+/// None is broken and none is left open by a run that ended too early.
+bool all_hold(const std::vector<Judged>& judged);
+
+/// A line for each requirement, for the terminal.
+std::string judged_text(const std::vector<Judged>& judged);
+
+/// `holds`, `broken`, `open` (the trace ends too early), `untested` (never came about).
+std::string_view word(scenarios::Ruling ruling);
+
+/// The robustness with its unit, as people read it: `+12.3 mV`.
+std::string robustness_words(const scenarios::Verdict& verdict);
+
+}  // namespace duskline::harness

@@ -1,0 +1,55 @@
+/// Many scenarios at once, each judged; the result depends on the files alone, not on the number of threads.
+#pragma once
+
+#include <filesystem>
+#include <functional>
+
+#include "hil-harness/verify/judge.hpp"
+#include "scenarios/reader/problem.hpp"
+
+namespace duskline::harness {
+
+/// One scenario and what became of it.
+struct Checked {
+  std::string name;  ///< path of the file as given, or below the folder given
+  std::filesystem::path path;
+  std::string title;
+  std::vector<scenarios::Problem> problems;  ///< of reading it; nothing was run then
+  RunRecord record;
+  std::vector<Judged> judged;
+
+  bool completed() const { return problems.empty() && record.end.reason == plant::RunEnd::reached_end; }
+  /// Every requirement holds or was not put to the test.
+  bool passed() const;
+};
+
+/// The scenario files of a list of files and folders, sorted, each once; problems for what is not there.
+std::vector<Checked> find_scenarios(const std::vector<std::string>& paths,
+                                    std::vector<scenarios::Problem>& problems);
+
+struct VerifyOptions {
+  std::filesystem::path plants;
+  std::vector<std::string> settings;
+  unsigned threads = 1;
+  std::function<void(double)> progress;  ///< called by one thread at a time
+  const std::atomic<bool>* interrupted = nullptr;
+};
+
+/// Runs and judges all; false when it was interrupted.
+bool check_all(std::vector<Checked>& all, const VerifyOptions& options);
+
+/// Results as JUnit XML and as TAP version 14. Same results, same bytes: no times, no hosts.
+std::string junit_xml(const std::vector<Checked>& all);
+std::string tap_text(const std::vector<Checked>& all);
+
+/// What was accepted: robustness of each requirement and the key figures of each scenario, as JSON.
+std::string baseline_json(const std::vector<Checked>& all);
+
+/// What moved against an accepted baseline, a line each. `missing` tells what the baseline lacks: a failure.
+struct Moved {
+  std::vector<std::string> lines, missing;
+  std::string problem;  ///< the baseline cannot be read
+};
+Moved compare(const std::vector<Checked>& all, const std::string& baseline);
+
+}  // namespace duskline::harness
