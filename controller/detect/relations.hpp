@@ -49,7 +49,7 @@ struct Relations {
   float current, speed;      // by command
   float power, power_motor;  // W
   float filter;              // Pa of a clean one
-  float tone;                // m/s2 of a new bearing
+  float tone;                // m/s2 of the bearing as it is, at most of one that counts as worn
   float feed_slow;           // kg/s by the meter, with the lag of the other two
   float feed;                // kg/s that the relations were worked out with
   bool flowing, making;
@@ -156,8 +156,13 @@ inline Relations relate(RelationMemory& m, const ctl_params& p, const Signals& y
   for (uint32_t k = 0; k < CTL_CELLS; ++k) cells += y[in_cell_voltage + k];
   const float speed = most_of(0.0f, y[in_compressor_speed]);
   const float gas = most_of(0.0f, swept) * kGasConstant * t_suction * scroll_work(p, p_plenum / p_suction);
-  const float friction =
-      p.friction_torque * speed / square_root(speed * speed + 25.0f) + p.viscous_friction * speed;
+  // what the tone tells of the bearing, up to where it counts as worn, belongs to the machine as it is
+  const float turn = speed * (1.0f / 300.0f), new_tone = p.bearing_tone * turn * turn;
+  const bool heard = y.has(in_compressor_tone) && new_tone > 0.02f;
+  const float louder = heard ? clamp(y[in_compressor_tone] / new_tone, 1.0f, p.tone_most) : 1.0f;
+  r.tone = new_tone * louder;
+  const float torque = p.friction_torque * (1.0f + (louder - 1.0f) * (3.0f / 9.0f));
+  const float friction = torque * speed / square_root(speed * speed + 25.0f) + p.viscous_friction * speed;
   r.power_motor = most_of(0.0f, gas + friction * speed) / p.motor_efficiency;
   float heaters = u.preheater;
   for (const float power : u.end) heaters += power;
@@ -166,8 +171,6 @@ inline Relations relate(RelationMemory& m, const ctl_params& p, const Signals& y
   // free-molecular flow in the mat: the loss follows the flow and the root of the temperature, not the pressure
   const float taken = most_of(0.0f, swept - leaked - recycle / molar_out);
   r.filter = p.filter_resistance * taken * square_root(most_of(50.0f, t_air) * (1.0f / 240.0f));
-  const float turn = speed * (1.0f / 300.0f);
-  r.tone = p.bearing_tone * turn * turn;
 
   const bool running = r.feed > kRelationFeed && p_cathode > 3.0f * p_air && speed > 0.5f * p.speed_least;
   m.flow_time = running ? least_of(m.flow_time + p.period, 1e6f) : 0.0f;

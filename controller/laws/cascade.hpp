@@ -86,13 +86,16 @@ inline void relieve_margin(LawMemory& m, const LawInput& in) {
     m.utilisation_relief = low_pass(m.utilisation_relief, most_of(0.0f, relief), p.period, p.relief_time);
 }
 
-/// Largest flow set-point: the exhaust is choked, so the cathode pressure goes with the feed.
+/// Largest flow set-point: the exhaust is choked, so the cathode pressure goes with the feed. The current that
+/// flows keeps its feed: a full cathode takes the current down first (supervise/derate.hpp).
 inline float flow_held_by_pressure(const LawInput& in) {
   const ctl_params& p = in.params;
   if (!in.signals.has(in_cathode_pressure) || !(in.signals[in_cathode_pressure] > 0.3f * p.cathode_derate))
     return p.flow_most;
   constexpr float kRoom = 0.95f;  // for gusts and noise below the derating
-  return least_of(p.flow_most, in.feed_flow * (kRoom * p.cathode_derate / in.signals[in_cathode_pressure]));
+  const float held = in.feed_flow * (kRoom * p.cathode_derate / in.signals[in_cathode_pressure]);
+  const float needed = flow_for_current(in, p.utilisation_setpoint, in.applied_current);
+  return least_of(p.flow_most, most_of(held, needed));
 }
 
 /// Set-point of flow for this tick.

@@ -161,7 +161,8 @@ inline constexpr FaultRow kInstrumentFaults[] = {
   {.name = "co-analyser-poisoned", .component = "CO analyser", .mode = "poisoned",
    .effect = FaultEffect::sensor, .target = "outlet_co_fraction", .sensor = SensorFaultMode::gain,
    .unit = "1", .size = -0.3, .lower = -1.0, .upper = 0.0, .shape = FaultShape::ramp, .rise = kHalfHour,
-   .study = kAnalyserPoisoned},
+   .study = kAnalyserPoisoned,
+   .unseen = "an error that is there before the cells first make CO is taken for a gain and calibrated, to its bound"},
   {.name = "co-analyser-saturated", .component = "CO analyser", .mode = "saturated",
    .effect = FaultEffect::sensor, .target = "outlet_co_fraction", .sensor = SensorFaultMode::saturated,
    .unit = "1", .size = 1.0, .lower = 0.0, .upper = 1.0,
@@ -176,7 +177,8 @@ inline constexpr FaultRow kInstrumentFaults[] = {
   {.name = "cell-tap-bias", .component = "cell voltage tap", .mode = "bias",
    .effect = FaultEffect::sensor, .target = "cell_voltage", .sensor = SensorFaultMode::bias, .item = 4,
    .unit = "V", .size = 0.03, .lower = -1.0, .upper = 1.0,
-   .study = kTapBias},
+   .study = kTapBias,
+   .unseen = "an error that is there before the first current is learnt as a property of that cell"},
 };
 // clang-format on
 
