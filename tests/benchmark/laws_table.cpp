@@ -25,7 +25,7 @@ using namespace duskline::tests;
 constexpr const char* kScenarios[] = {"dawn-dusk/equinox-sol.yaml", "storms/storm-dusk.yaml",
                                       "storms/fast-vortex.yaml", "dawn-dusk/cold-dawn.yaml"};
 constexpr const char* kLaws[] = {"fixed", "cascade", "adaptive", "predictive"};
-constexpr double kSpeeds[] = {260, 320, 380, 440, 500, 560, 600};  // rad/s, tried by the clairvoyant
+constexpr double kSpeeds[] = {360, 440, 520, 600};  // rad/s, tried by the clairvoyant
 constexpr const char* kWholeConverter = "controller.parameters.current_most=8 A";
 constexpr std::size_t kScenarioCount = std::size(kScenarios), kLawCount = std::size(kLaws);
 
@@ -64,9 +64,12 @@ int main(int argc, char** argv) {
     for (std::size_t j = next++; j < jobs.size(); j = next++) {
       const auto [scenario, seed] = jobs[j];
       const auto base = draw(kScenarios[scenario], seed, "cascade", demand);
-      optimum[j] =
-          harness::clairvoyant(base, base.scenario.controller.margin_setpoint, kSpeeds, 900.0).total();
-      for (std::size_t l = 0; l < kLawCount; ++l) {
+      // the clairvoyant takes as long as four laws, the baseline is no candidate: both on every fifth seed
+      const bool fifth = seed % 5 == 0;
+      if (fifth)
+        optimum[j] =
+            harness::clairvoyant(base, base.scenario.controller.margin_setpoint, kSpeeds, 900.0).total();
+      for (std::size_t l = fifth ? 0 : 1; l < kLawCount; ++l) {
         const auto r = run_case(draw(kScenarios[scenario], seed, kLaws[l], demand));
         const auto& f = r.figures;
         results[j][l] = {f.oxygen_made,
@@ -75,7 +78,7 @@ int main(int argc, char** argv) {
                          f.nickel_ratio.value,
                          f.travel_speed,
                          f.travel_current,
-                         f.oxygen_made / optimum[j],
+                         fifth ? f.oxygen_made / optimum[j] : 0.0,
                          f.time_in_mode[CTL_SAFE] > 0.0,
                          r.end.reason != plant::RunEnd::reached_end};
       }
@@ -95,14 +98,17 @@ int main(int argc, char** argv) {
     for (std::size_t s = 0; s < kScenarioCount; ++s) {
       double oxygen = 0, share = 0, least_share = 1e9, energy = 0, margin = 1e9, nickel = 1e9, speed = 0,
              current = 0;
-      int trips = 0, count = 0;
+      int trips = 0, count = 0, measured = 0;
       for (std::size_t j = 0; j < jobs.size(); ++j) {
         if (jobs[j].scenario != s) continue;
         const Outcome& o = results[j][l];
+        if (!(o.energy > 0.0)) continue;
         ++count;
-        oxygen += o.oxygen, share += o.share, energy += o.energy, speed += o.speed_travel,
-            current += o.current_travel;
-        least_share = std::min(least_share, o.share);
+        oxygen += o.oxygen, energy += o.energy, speed += o.speed_travel, current += o.current_travel;
+        if (optimum[j] > 0.0) {
+          share += o.share, ++measured;
+          least_share = std::min(least_share, o.share);
+        }
         margin = std::min(margin, o.margin), nickel = std::min(nickel, o.nickel);
         trips += o.safe || o.early;
       }
@@ -112,7 +118,7 @@ int main(int argc, char** argv) {
       fmt::print(
           "| {} | {} | {} | {:.1f} g | {:.1f} % ({:.1f} %) | {:.1f} | {:.1f} mV | {:.2f} | {:.0f} rad/s | "
           "{:.1f} A | {} |\n",
-          kLaws[l], stem, count, 1e3 * oxygen / count, 100 * share / count, 100 * least_share,
+          kLaws[l], stem, count, 1e3 * oxygen / count, 100 * share / measured, 100 * least_share,
           energy / 3.6e6 / oxygen, 1e3 * margin, nickel, speed / count, current / count, trips);
     }
   return lost ? 1 : 0;
