@@ -72,7 +72,7 @@ constexpr bool plausible(const Memory& m) {
   bool good = m.mode.mode < CTL_MODES && m.law_in_force < CTL_LAWS && m.selected < CTL_LIMITERS &&
               m.response < CTL_RESPONSES;
   for (const uint8_t state : m.alarms.state) good = good && state < CTL_ALARM_STATES;
-  return good;
+  return good && doubted_mask(m.detection) >> kInputs == 0;
 }
 
 inline Memory load(const ctl_state& state) {

@@ -144,6 +144,7 @@ int carry_out(const Plan& plan, const RunRequest& request, const RunFolder& out)
   Watcher watcher(plan.main.scenario);
   RunRecord record = recorded_run(plan.main, link, trace(out.trace), "run", request.quiet, &watcher);
   const std::vector<Judged> judged = watcher.judge();
+  watcher.release();
   if (plan.plugin) record.plugin = fs::path(request.controller).filename().string();
   const std::string summary = summary_json(plan.main, record, judged);
   bool well = write_whole(out.summary, summary);

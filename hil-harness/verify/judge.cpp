@@ -50,11 +50,21 @@ Watcher::Watcher(const scenarios::Scenario& scenario) : content_(std::make_uniqu
     c.names.push_back(statement.name);
     c.requirements.push_back(std::move(parsed.requirement));
   }
+  // room for the whole run, so that nothing is copied while it grows
+  const auto ticks = static_cast<std::size_t>(std::min<std::uint64_t>(scenarios::periods(scenario), 4000000));
+  if (!c.requirements.empty()) c.times.reserve(ticks);
   for (std::size_t i = 0; i < wanted.size(); ++i)
-    if (wanted[i]) c.used.push_back(i);
+    if (wanted[i]) {
+      c.used.push_back(i);
+      c.columns[i].reserve(ticks * requirement_signals()[i].width);
+    }
 }
 
 Watcher::~Watcher() = default;
+
+void Watcher::release() {
+  content_.reset();
+}
 
 bool Watcher::empty() const {
   return content_->requirements.empty();

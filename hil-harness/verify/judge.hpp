@@ -25,10 +25,14 @@ class Watcher {
   /// Requirements that do not parse are left out: the reader has refused them before.
   explicit Watcher(const scenarios::Scenario& scenario);
   ~Watcher();
+  Watcher(const Watcher&) = delete;
+  Watcher& operator=(const Watcher&) = delete;
   bool empty() const;
   /// Called once a tick.
   void watch(const Snapshot& s);
   std::vector<Judged> judge() const;
+  /// Gives the samples back; nothing can be judged after that.
+  void release();
 
  private:
   struct Content;

@@ -35,6 +35,7 @@ void check(Checked& one, const VerifyOptions& options) {
   loop.watch = [&](const Snapshot& s) { watcher.watch(s); };
   one.record = run_loop(c, link, loop);
   one.judged = watcher.judge();
+  watcher.release();
 }
 
 }  // namespace

@@ -89,10 +89,6 @@ TEST_CASE("after a trip the stack cools within the ramp and the nickel stays met
        [](ctl_inputs& in) {
          if (in.tick == kAt) in.cell_voltage[3] = 1.6F;
        }},
-      {"thermometer lost",
-       [](ctl_inputs& in) {
-         if (in.tick >= kAt && in.tick < kAt + 60) in.end_temperature[0] = NAN;
-       }},
       {"compressor hot", [](ctl_inputs& in) {
          if (in.tick == kAt) in.compressor_temperature = 430.0F;
        }}};
@@ -156,11 +152,25 @@ TEST_CASE("a ceiling with a schedule is never passed, one without for a few seco
   }
 }
 
+TEST_CASE("a thermometer that is lost for a minute is replaced, and production goes on") {
+  constexpr std::uint32_t kAt = 1800;
+  const auto c = noon("1 h");
+  Troubled link(c.scenario.controller);
+  link.spoil = [](ctl_inputs& in) {
+    if (in.tick >= kAt && in.tick < kAt + 60) in.end_temperature[0] = NAN;
+  };
+  const Watch w = watched(c, link, kAt);
+  CHECK(w.mode == CTL_PRODUCTION);
+  CHECK(w.ratio > 1.5);
+  CHECK(w.oxide == 0.0);
+}
+
 TEST_CASE("a trip raises one alarm, which the operator acknowledges and resets") {
   constexpr std::uint32_t kAt = 600;
   const auto c =
       noon("30 min",
-           {"commands=[{at: 0 s, mode: production, demand: 10 g/h}, {at: 15 min, mode: standby}]",
+           {"controller.parameters.detection=0",  // the spoilt reading would be doubted too
+            "commands=[{at: 0 s, mode: production, demand: 10 g/h}, {at: 15 min, mode: standby}]",
             "operator=[{at: 12 min, action: acknowledge-all}, {at: 20 min, action: reset, "
             "alarm: trip-over-temperature}, {at: 20 min, action: reset, alarm: trip-over-temperature}]"});
   Troubled link(c.scenario.controller);

@@ -105,6 +105,10 @@ Scenario random_scenario(Dice& dice) {
   scenario_keys(randomiser, scenario);
   for (auto& fault : scenario.faults)  // a pulse has an end
     if (fault.shape == plant::FaultShape::pulse && std::isnan(fault.length)) fault.length = 100.0;
+  for (auto& action : scenario.operator_actions)  // an action is meant for one alarm, but for acknowledge-all
+    if (action.alarm == CTL_ALARMS) action.alarm = 0;
+  for (std::size_t i = 0; i < scenario.requirements.size(); ++i)  // names are used once
+    scenario.requirements[i].name += std::to_string(i);
   return scenario;
 }
 

@@ -28,7 +28,7 @@ namespace duskline::test {
 struct FootprintLimits {
   std::size_t memory = CTL_STATE_BYTES - 8;
   std::size_t code = 128 * 1024;
-  std::size_t stack = 8192;
+  std::size_t stack = 12288;
   std::uint64_t instructions = 1000000;  // a tick, on either machine
 };
 
