@@ -199,10 +199,10 @@ typedef enum { CTL_DIAGNOSIS_LIST(CTL_DECLARE_DIAGNOSIS) CTL_NO_DIAGNOSIS = 0 } 
 typedef enum { CTL_CORRECTION_LIST(CTL_DECLARE_CORRECTION) CTL_CORRECTIONS } ctl_correction;
 
 /* Control laws: X(identifier, value, word, meaning) */
-#define CTL_LAW_LIST(X)                                                                           \
-  X(CTL_LAW_FIXED, 0, "fixed", "speed and current tabulated before the run, by time since start") \
-  X(CTL_LAW_CASCADE, 1, "cascade", "utilisation loop on speed; current by least-select overrides")                \
-  X(CTL_LAW_ADAPTIVE, 2, "adaptive", "cascade with estimated limits and a preview of dawn and dusk")             \
+#define CTL_LAW_LIST(X)                                                                              \
+  X(CTL_LAW_FIXED, 0, "fixed", "speed and current tabulated before the run, by time since start")    \
+  X(CTL_LAW_CASCADE, 1, "cascade", "utilisation loop on speed; current by least-select overrides")   \
+  X(CTL_LAW_ADAPTIVE, 2, "adaptive", "cascade with estimated limits and a preview of dawn and dusk") \
   X(CTL_LAW_PREDICTIVE, 3, "predictive", "model-predictive law with soft limits; gives way to adaptive")
 typedef enum { CTL_LAW_LIST(CTL_DECLARE_ENUM) CTL_LAWS } ctl_law;
 
@@ -216,8 +216,9 @@ typedef enum { CTL_ALARM_SOURCE_LIST(CTL_DECLARE_ENUM) CTL_ALARM_SOURCES } ctl_a
 #define CTL_DECLARE_WATCH(identifier, number, word, unit) identifier = number,
 typedef enum { CTL_ALARM_QUANTITY_LIST(CTL_DECLARE_WATCH) CTL_ALARM_QUANTITIES } ctl_alarm_quantity;
 typedef enum { CTL_ALARM_GROUP_LIST(CTL_DECLARE_ENUM) CTL_ALARM_GROUPS } ctl_alarm_group;
-#define CTL_DECLARE_ALARM(identifier, number, word, severity, minutes, priority, latched, on_delay, off_delay, source, \
-                          argument, limit, dead_band, suppressed, consequence, cause, action)                         \
+#define CTL_DECLARE_ALARM(identifier, number, word, severity, minutes, priority, latched, on_delay,      \
+                          off_delay, source, argument, limit, dead_band, suppressed, consequence, cause, \
+                          action)                                                                        \
   identifier = number,
 typedef enum { CTL_ALARM_LIST(CTL_DECLARE_ALARM) CTL_ALARMS } ctl_alarm;
 #define CTL_ALARM_PLACES 36 /* CTL_ALARMS rounded up to whole words */
@@ -240,42 +241,48 @@ typedef struct {
 /* What the plant and the operator tell the controller at a tick. */
 typedef struct {
   CTL_INPUT_LIST(CTL_DECLARE_SCALAR, CTL_DECLARE_ARRAY)
-  float oxygen_demand;     /* kg/s asked for */
-  float power_ceiling;     /* W that the bus allows; NaN: no ceiling */
-  float local_time;        /* fraction of the sol, 0 = local midnight; NaN: unknown */
-  float command_age;       /* s since the last word of the operator; NaN: no such clock */
+  float oxygen_demand;      /* kg/s asked for */
+  float power_ceiling;      /* W that the bus allows; NaN: no ceiling */
+  float local_time;         /* fraction of the sol, 0 = local midnight; NaN: unknown */
+  float command_age;        /* s since the last word of the operator; NaN: no such clock */
   float next_power_ceiling; /* W that the bus will allow after ceiling_in, if less than now */
   float ceiling_in;         /* s until then; 0, NaN or less: nothing is announced */
   float shelve_time;        /* s for which CTL_ALARM_SHELVE puts an alarm aside */
-  uint32_t requested_mode; /* ctl_mode that the operator asks for */
-  uint32_t uncalibrate;    /* bits of ctl_correction that the operator takes back */
-  uint32_t alarm_action;   /* ctl_alarm_action of this tick */
-  uint32_t alarm_number;   /* ctl_alarm that it is meant for */
-  uint32_t maintenance;    /* 1: the action comes from maintenance, which alone may remove and return */
-  uint32_t tick;           /* counts control periods from the start of the run */
+  uint32_t requested_mode;  /* ctl_mode that the operator asks for */
+  uint32_t uncalibrate;     /* bits of ctl_correction that the operator takes back */
+  uint32_t alarm_action;    /* ctl_alarm_action of this tick */
+  uint32_t alarm_number;    /* ctl_alarm that it is meant for */
+  uint32_t maintenance;     /* 1: the action comes from maintenance, which alone may remove and return */
+  uint32_t tick;            /* counts control periods from the start of the run */
 } ctl_inputs;
 
 typedef struct {
   CTL_OUTPUT_LIST(CTL_DECLARE_SCALAR, CTL_DECLARE_ARRAY)
   CTL_ESTIMATE_LIST(CTL_DECLARE_ESTIMATE, CTL_DECLARE_ESTIMATES)
   float correction[CTL_CORRECTIONS];
-  uint32_t doubted[2]; /* bit of each measurement that is not believed, in the order of CTL_INPUT_LIST */
-  uint32_t diagnosed;  /* ctl_diagnosis bits that stand */
-  uint32_t response;   /* ctl_response in force */
-  uint32_t corrected;  /* bits of ctl_correction that have been found */
-  uint32_t law;        /* ctl_law in force */
-  uint32_t mode;       /* ctl_mode in force */
-  uint32_t limiter;    /* ctl_limiter in force */
-  uint32_t missing;    /* ctl_reason bits that keep the requested mode from being entered */
-  uint32_t tripped;    /* ctl_reason bits that caused the last move to safe, 0 when reset */
-  uint32_t alarms_active;         /* alarms that stand, acknowledged or not */
-  uint32_t alarms_unacknowledged; /* alarms that nobody has seen */
-  uint32_t alarms_ignored;        /* actions that could not be carried out, since the start */
+  uint32_t doubted[2];    /* bit of each measurement that is not believed, in the order of CTL_INPUT_LIST */
+  uint32_t diagnosed;     /* ctl_diagnosis bits that stand */
+  uint32_t response;      /* ctl_response in force */
+  uint32_t corrected;     /* bits of ctl_correction that have been found */
+  uint32_t law;           /* ctl_law in force */
+  uint32_t mode;          /* ctl_mode in force */
+  uint32_t limiter;       /* ctl_limiter in force */
+  uint32_t missing;       /* ctl_reason bits that keep the requested mode from being entered */
+  uint32_t tripped;       /* ctl_reason bits that caused the last move to safe, 0 when reset */
+  uint32_t alarms_active; /* alarms that stand, acknowledged or not */
+  uint32_t alarms_unacknowledged;        /* alarms that nobody has seen */
+  uint32_t alarms_ignored;               /* actions that could not be carried out, since the start */
   uint8_t alarm_state[CTL_ALARM_PLACES]; /* ctl_alarm_state of each ctl_alarm; the rest is 0 */
-  uint32_t worst_cell; /* cell with the least estimated coke margin, from 0 */
+  uint32_t worst_cell;                   /* cell with the least estimated coke margin, from 0 */
 } ctl_outputs;
 
-typedef enum { CTL_OK = 0, CTL_BAD_ARGUMENT = 1, CTL_BAD_VERSION = 2, CTL_BAD_PARAMETER = 3, CTL_NOT_RETAINED = 4 } ctl_status;
+typedef enum {
+  CTL_OK = 0,
+  CTL_BAD_ARGUMENT = 1,
+  CTL_BAD_VERSION = 2,
+  CTL_BAD_PARAMETER = 3,
+  CTL_NOT_RETAINED = 4
+} ctl_status;
 
 /* All memory between calls: opaque, trivially copyable, fixed in size, version first. */
 #define CTL_STATE_BYTES 4096

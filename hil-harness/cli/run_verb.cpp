@@ -151,11 +151,14 @@ int carry_out(const Plan& plan, const RunRequest& request, const RunFolder& out)
   bool with_baseline = false;
   if (plan.baseline && !stop_wanted()) {
     InProcess shipped(plan.baseline->scenario.controller);
+    Watcher eyes(plan.baseline->scenario);
     const RunRecord other =
-        recorded_run(*plan.baseline, shipped, trace(out.baseline_trace), "baseline", request.quiet);
+        recorded_run(*plan.baseline, shipped, trace(out.baseline_trace), "baseline", request.quiet, &eyes);
+    const std::vector<Judged> verdicts = eyes.judge();
+    eyes.release();
     with_baseline = request.record && other.ticks > 0;
-    well = write_whole(out.baseline_summary, summary_json(*plan.baseline, other)) && well;
-    if (tells) say(summary_text(*plan.baseline, other));
+    well = write_whole(out.baseline_summary, summary_json(*plan.baseline, other, verdicts)) && well;
+    if (tells) say(summary_text(*plan.baseline, other) + judged_text(verdicts));
     well = reached_end(other, "baseline", out.folder) && well;
   }
   if (request.record) well = draw(plan, request, out, summary, with_baseline) && well;

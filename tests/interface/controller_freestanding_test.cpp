@@ -53,7 +53,8 @@ void check_objects(const std::string& prefix, const std::string& target_flags, c
     if (name != "$d") CHECK((kind != "d" && kind != "D" && kind != "b" && kind != "B" && kind != "C"));
     if (kind == "T") entries.insert(name);
   }
-  for (const char* entry : {"ctl_abi_version", "ctl_default_params", "ctl_init", "ctl_step", "ctl_retain", "ctl_restart"})
+  for (const char* entry :
+       {"ctl_abi_version", "ctl_default_params", "ctl_init", "ctl_step", "ctl_retain", "ctl_restart"})
     CHECK(entries.count(entry) == 1);
 
   const Ran sections = run_command(prefix + "objdump -h " + joined);
