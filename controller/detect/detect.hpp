@@ -137,7 +137,6 @@ inline float allowance(uint32_t i, float value) {
     case in_bus_power:
       return own + 8.0f;
     case in_filter_difference:
-      return own + 0.3f * magnitude(value);
     case in_compressor_tone:
       return own + 0.3f * magnitude(value);
     default:

@@ -26,7 +26,7 @@ enum class QpStatus : uint32_t {
 template <uint32_t kVariables, uint32_t kConstraints>
 struct Qp {
   static_assert(kVariables <= 12 && kConstraints <= 32);
-  static constexpr uint32_t kStepsMost = 2 * kConstraints + kVariables;
+  static constexpr uint32_t steps_most() { return 2 * kConstraints + kVariables; }
 
   uint32_t variables = kVariables;      // in use
   uint32_t constraints = kConstraints;  // in use
@@ -99,7 +99,7 @@ class QpSolver {
     a.status = prepare();
     if (a.status != QpStatus::solved) return a;
     a.status = QpStatus::too_many_steps;
-    while (a.steps < Problem::kStepsMost) {
+    while (a.steps < Problem::steps_most()) {
       const uint32_t added = most_violated();
       if (added == kConstraints) {
         a.status = polish() ? QpStatus::solved : QpStatus::not_finite;
@@ -192,7 +192,7 @@ class QpSolver {
   /// Makes constraint c hold, dropping what stands in the way.
   constexpr QpStatus add(uint32_t c, uint32_t& steps) {
     float gained = 0.0f;
-    while (steps++ < Problem::kStepsMost) {
+    while (steps++ < Problem::steps_most()) {
       float r[kVariables]{}, z[kVariables]{};
       if (!project(y_[c], r)) return QpStatus::not_positive;
       for (uint32_t i = 0; i < n_; ++i) {
