@@ -189,26 +189,22 @@ std::string summary_json(const scenarios::Case& c, const RunRecord& r, const std
   if (!r.plugin.empty())
     figures.push_back(
         {{"text", "controlled by"}, {"value", "plug-in " + r.plugin}, {"unit", ""}, {"note", kPluginNote}});
+  // the fields that the report shows (report.hpp), and what a script may want besides
   for (const Judged& q : judged) {
     const auto& v = q.verdict;
-    j["requirements"].push_back({{"name", q.name},
-                                 {"must", q.must},
-                                 {"ruling", std::string(word(v.ruling))},
-                                 {"robustness", number(v.robustness)},
-                                 {"unit", v.unit},
+    const Shown shown = shown_robustness(v);
+    j["requirements"].push_back({{"text", fmt::format("{}: {}", q.name, q.must)},
+                                 {"verdict", std::string(report_word(v.ruling))},
+                                 {"margin", number(shown.value)},
+                                 {"unit", shown.unit},
                                  {"time", v.time},
+                                 {"name", q.name},
+                                 {"must", q.must},
                                  {"broken_from", v.broken_from},
                                  {"broken_to", v.broken_to}});
     if (v.ruling == scenarios::Ruling::broken)
       broken.push_back({v.broken_from, "limit",
                         fmt::format("requirement '{}' is broken until {:.0f} s", q.name, v.broken_to)});
-    figures.push_back({{"text", "requirement " + q.name},
-                       {"value", robustness_words(v)},
-                       {"unit", ""},
-                       {"note", fmt::format("{}; {}", q.must, clock(v.time))},
-                       {"verdict", v.ruling == scenarios::Ruling::holds      ? "good"
-                                   : v.ruling == scenarios::Ruling::untested ? "close"
-                                                                             : "violated"}});
   }
   figures.push_back({{"text", "run ended"}, {"value", std::string(plant::word(r.end.reason))}, {"unit", ""}});
 

@@ -122,11 +122,30 @@ std::string_view word(scenarios::Ruling ruling) {
   return "untested";
 }
 
+std::string_view report_word(scenarios::Ruling ruling) {
+  switch (ruling) {
+    case scenarios::Ruling::holds:
+      return "held";
+    case scenarios::Ruling::broken:
+      return "violated";
+    case scenarios::Ruling::open:
+      return "not decided";
+    case scenarios::Ruling::untested:
+      break;
+  }
+  return "not tested";
+}
+
+Shown shown_robustness(const scenarios::Verdict& v) {
+  for (const Scale& s : kShown)
+    if (v.unit == s.unit) return {v.robustness * s.factor, std::string(s.shown)};
+  return {v.robustness, v.unit == "1" ? "" : v.unit};
+}
+
 std::string robustness_words(const scenarios::Verdict& v) {
   if (!std::isfinite(v.robustness)) return "-";
-  for (const Scale& s : kShown)
-    if (v.unit == s.unit) return fmt::format("{:+.4g} {}", v.robustness * s.factor, s.shown);
-  return fmt::format("{:+.4g}{}", v.robustness, v.unit == "1" ? "" : " " + v.unit);
+  const Shown shown = shown_robustness(v);
+  return fmt::format("{:+.4g}{}{}", shown.value, shown.unit.empty() ? "" : " ", shown.unit);
 }
 
 }  // namespace duskline::harness

@@ -48,6 +48,16 @@ std::string judged_text(const std::vector<Judged>& judged);
 /// `holds`, `broken`, `open` (the trace ends too early), `untested` (never came about).
 std::string_view word(scenarios::Ruling ruling);
 
+/// The same in the words of the report: `held`, `violated`, `not decided`, `not tested`.
+std::string_view report_word(scenarios::Ruling ruling);
+
+/// The robustness in a unit that people read.
+struct Shown {
+  double value;
+  std::string unit;
+};
+Shown shown_robustness(const scenarios::Verdict& verdict);
+
 /// The robustness with its unit, as people read it: `+12.3 mV`.
 std::string robustness_words(const scenarios::Verdict& verdict);
 

@@ -4,6 +4,7 @@
 #include <catch2/catch.hpp>
 #include <filesystem>
 #include <fstream>
+#include <nlohmann/json.hpp>
 
 #include "tests/support/child.hpp"
 
@@ -62,6 +63,13 @@ TEST_CASE("a broken requirement is exit code 1, and its run is kept with the pla
   CHECK(has(child.out, "broken    below/bad.yaml  too much"));
   const std::string summary = bytes_of(library.folder.file("kept/below/bad/summary.json"));
   CHECK(has(summary, "requirement 'too much' is broken"));
+  std::vector<std::string> verdicts;  // the words that the report counts: hil-harness/report/report.hpp
+  for (const auto& entry : nlohmann::json::parse(summary)["requirements"]) {
+    verdicts.push_back(entry.value("verdict", ""));
+    CHECK_FALSE(entry.value("text", "").empty());
+    CHECK(entry.contains("margin"));
+  }
+  CHECK(verdicts == std::vector<std::string>{"held", "not tested", "violated"});
   CHECK(fs::exists(library.folder.file("kept/below/bad/report.html")));
   CHECK_FALSE(fs::exists(library.folder.file("kept/good")));
 
