@@ -64,7 +64,8 @@ TEST_CASE("a broken requirement is exit code 1, and its run is kept with the pla
   const std::string summary = bytes_of(library.folder.file("kept/below/bad/summary.json"));
   CHECK(has(summary, "requirement 'too much' is broken"));
   std::vector<std::string> verdicts;  // the words that the report counts: hil-harness/report/report.hpp
-  for (const auto& entry : nlohmann::json::parse(summary)["requirements"]) {
+  const auto document = nlohmann::json::parse(summary);
+  for (const auto& entry : document["requirements"]) {
     verdicts.push_back(entry.value("verdict", ""));
     CHECK_FALSE(entry.value("text", "").empty());
     CHECK(entry.contains("margin"));
