@@ -52,6 +52,17 @@ Outcome write_block(int file, const layout::Definition& definition, const std::v
   return result;
 }
 
+/// Every write fills its chunks, so that none need wait in memory for more; by default the library keeps them all.
+Outcome keep_one_chunk(int file, const layout::Definition& definition, const std::vector<SignalInfo>& signals,
+                       std::size_t chunk) {
+  Outcome result;
+  for (std::size_t s = 0; s < signals.size() && result; ++s)
+    result = layout::outcome(nc_set_var_chunk_cache(file, definition.variables[s],
+                                                    chunk * signals[s].width * sizeof(float), 1, 1.0F),
+                             signals[s].name);
+  return result;
+}
+
 /// The library underneath keeps a file that it could not close and falls over it when the program ends. So
 /// the program ends, with the exit code that it has, before the library looks again.
 void leave_library_alone() {
@@ -75,6 +86,7 @@ Outcome write_columns(const std::string& path, const RowFile& rows, const std::v
   layout::Definition definition;
   Outcome result =
       layout::define(file, layout::Storage::columns, signals, attributes, chunk, deflate, definition);
+  if (result) result = keep_one_chunk(file, definition, signals, chunk);
   Block block;
   for (std::size_t first = 0; first < rows.rows() && result; first += chunk) {
     result = rows.read(first, std::min(chunk, rows.rows() - first), block.times, block.bits);
