@@ -16,7 +16,7 @@ namespace duskline::controller {
 
 inline constexpr float kGate = 10.8276f;  // chi-square, one degree of freedom, 0.999
 inline constexpr uint32_t kPatience = 5;  // outliers in a row before the covariance is widened
-inline constexpr float kWidening = 4.0f;  // of the variances, at each further outlier
+inline constexpr float kWidening = 4.0f;  // of each variance, at each further outlier
 
 template <uint32_t N>
 struct Kalman {
@@ -95,8 +95,8 @@ constexpr Innovation update(Kalman<N>& f, const float (&h)[N], float residual, f
     if (f.in_a_row < kPatience) {
       ++f.in_a_row;
     } else {
-      for (auto& row : f.p)
-        for (float& p : row) p *= kWidening;
+      // each state by itself: widened as a whole, what no measurement tells apart would grow the most
+      for (uint32_t i = 0; i < N; ++i) f.p[i][i] *= kWidening;
       bound(f, most);
     }
     return out;

@@ -1,7 +1,8 @@
 // Every law over dispersed plants: oxygen, energy, least margins and travel, against the clairvoyant optimum.
 //
-//   laws_table [SEEDS] [DEMAND] [WORD]   seeds of each scenario (default 50); demand (default "20 g/h", more than
-//                                        any margin allows); only scenarios whose name holds the word
+//   laws_table [SEEDS] [DEMAND] [WORD] [LAW]   seeds of each scenario (default 50); demand (default "20 g/h", more than
+//                                              any margin allows); only scenarios whose name holds the word; one
+//                                              law alone, without the optimum, each trip with its seed
 //
 // The current may rise to the 8 A of the converter, so that the coke margin and nothing else bounds the oxygen.
 // Four scenarios: equinox-sol, storm-dusk, fast-vortex, cold-dawn. Each seed draws a plant (resistance +-20 %, flow
@@ -52,7 +53,7 @@ struct Job {
 int main(int argc, char** argv) {
   const std::size_t seeds = argc > 1 ? std::stoul(argv[1]) : 50;
   const std::string demand = argc > 2 ? argv[2] : "20 g/h";
-  const std::string word = argc > 3 ? argv[3] : "";
+  const std::string word = argc > 3 ? argv[3] : "", only = argc > 4 ? argv[4] : "";
   std::vector<Job> jobs;
   for (std::size_t s = 0; s < kScenarioCount; ++s)
     if (std::string_view(kScenarios[s]).find(word) != std::string_view::npos)
@@ -65,11 +66,12 @@ int main(int argc, char** argv) {
       const auto [scenario, seed] = jobs[j];
       const auto base = draw(kScenarios[scenario], seed, "cascade", demand);
       // the clairvoyant takes as long as four laws, the baseline is no candidate: both on every fifth seed
-      const bool fifth = seed % 5 == 0;
+      const bool fifth = seed % 5 == 0 && only.empty();
       if (fifth)
         optimum[j] =
             harness::clairvoyant(base, base.scenario.controller.margin_setpoint, kSpeeds, 900.0).total();
-      for (std::size_t l = fifth ? 0 : 1; l < kLawCount; ++l) {
+      for (std::size_t l = fifth || only == kLaws[0] ? 0 : 1; l < kLawCount; ++l) {
+        if (!only.empty() && only != kLaws[l]) continue;
         const auto r = run_case(draw(kScenarios[scenario], seed, kLaws[l], demand));
         const auto& f = r.figures;
         results[j][l] = {f.oxygen_made,
@@ -81,6 +83,11 @@ int main(int argc, char** argv) {
                          fifth ? f.oxygen_made / optimum[j] : 0.0,
                          f.time_in_mode[CTL_SAFE] > 0.0,
                          r.end.reason != plant::RunEnd::reached_end};
+        if (!only.empty() && results[j][l].safe)
+          fmt::print("trip: {} seed {}, least margin {:.1f} mV\n", kScenarios[scenario], seed,
+                     1e3 * f.coke_margin.value);
+        if (!only.empty() && results[j][l].safe)
+          for (const auto& h : r.happenings) fmt::print("  {:.0f} s {}\n", h.time, h.text);
       }
       fmt::print(stderr, "{} of {}\r", j + 1, jobs.size());
     }
