@@ -48,6 +48,14 @@ bool safe_protection(Memory& m, const Facts& f, uint32_t observed) {
          current_sensors(f.signals);
 }
 
+inline constexpr float kDry = 5.0f;  // of flow_least: the feed has ended, and its noise is no feed
+
+/// Without recycle the feed is CO2 alone. The feed ends, and while what is left of it comes the current stays, as far
+/// as its limits let it: the cathode is left full of CO.
+bool runs_dry(const Memory& m) {
+  return m.response >= CTL_STAND_BY && (m.diagnosed & CTL_RECYCLE_LOST) != 0;
+}
+
 Permission permit(Memory& m, const Facts& f, uint32_t observed, uint32_t mode) {
   const ctl_params& p = f.params;
   const Signals& y = f.signals;
@@ -66,18 +74,30 @@ Permission permit(Memory& m, const Facts& f, uint32_t observed, uint32_t mode) {
   const bool protective = safe && safe_protection(m, f, observed);
   if (safe && !protective) allow.flow = allow.flow && safe_purge(m, f, observed);
   if ((mode == CTL_WARM_UP || mode == CTL_COOL_DOWN) && !current_sensors(y)) allow.flow = false;
+  const bool dry = runs_dry(m), followed = allow.flow && !safe;
+  if (dry) allow.flow = false;
   m.flow_time = allow.flow ? least_of(m.flow_time + p.period, 1e7f) : 0.0f;
   allow.priming = f.feed_flow < p.flow_least && m.flow_time < p.priming_time;
   allow.current = row.current && allow.flow && (!safe || protective) && current_sensors(y) &&
                   (f.feed_flow >= p.flow_least || allow.priming);
-  allow.stop_flow_at_once = mode == CTL_OFF || safe;
+  if (dry)
+    allow.current = row.current && followed && current_sensors(y) && m.applied_current > 0.0f &&
+                    f.feed_flow >= kDry * p.flow_least;
+  allow.stop_flow_at_once = mode == CTL_OFF || safe || dry;
   return allow;
 }
 
-float limited_speed(const Memory& m, const ctl_params& p, float wish, const Permission& allow) {
+/// A shaft that does not follow must find no full command when it turns again: CO2 alone would rush over the nickel.
+float speed_in_reach(const Memory& m, const ctl_params& p, const Signals& y) {
+  if ((m.diagnosed & CTL_COMPRESSOR_STOPPED) == 0 || !y.has(in_compressor_speed)) return p.speed_most;
+  return most_of(p.speed_least, y[in_compressor_speed] + p.speed_rate * p.period);
+}
+
+float limited_speed(const Memory& m, const ctl_params& p, const Signals& y, float wish,
+                    const Permission& allow) {
   const float step = p.speed_rate * p.period;
   if (allow.flow) {
-    const float target = clamp(wish, p.speed_least, p.speed_most);
+    const float target = least_of(clamp(wish, p.speed_least, p.speed_most), speed_in_reach(m, p, y));
     // noise in the wish is no reason to move the machine; the flow loop's integral brings the rest
     if (m.applied_speed > 0.0f && magnitude(target - m.applied_speed) < p.speed_step) return m.applied_speed;
     return clamp(target, m.applied_speed - step, m.applied_speed + step);
@@ -225,6 +245,7 @@ void tick(Memory& m, const ctl_params& p, const ctl_inputs& in, ctl_outputs& out
   const bool by_demand = asked > p.protective_current;
   const float demand = by_demand ? p.protective_current + share * (asked - p.protective_current) : asked;
   const float wanted = !allow.current ? 0.0f
+                       : runs_dry(m)  ? most_of(p.protective_current, m.applied_current)
                        : by_demand    ? demand
                                       : least_of(p.protective_current, p.current_most);
   const ctl_params law_params = derated_params(p, facts.response);
@@ -274,9 +295,10 @@ void tick(Memory& m, const ctl_params& p, const ctl_inputs& in, ctl_outputs& out
   m.selected = wish.limiter;
 
   // later stages, then every loop learns what came of its wish
-  m.applied_speed = limited_speed(m, p, wish.speed, allow);
+  m.applied_speed = limited_speed(m, p, y, wish.speed, allow);
   m.applied_current = limited_current(m, p, wish, allow);
   m.applied_opening = recycle_loop(m.recycle, p, g, m.applied_opening, allow.flow, law == CTL_LAW_FIXED);
+  if (allow.flow && (m.diagnosed & CTL_COMPRESSOR_STOPPED) != 0) m.applied_opening = p.recycle_most;
   m.law_in_force = law;
   m.margin_kept = margin_setpoint(law_input);
   law_applied(m.law, law_input, m.applied_speed, m.applied_current);

@@ -16,7 +16,7 @@ std::vector<StateInfo> make_table() {
       t.push_back({store + "." + std::string(species), "mol", tolerance, -1e-4, 1e3});
   };
   gas("plenum", 1e-5);
-  gas("cathode", 1e-6);
+  gas("cathode", 1e-8);  // of 3e-6 mol that are left at rest, when traces of CO decide over the nickel
   gas("anode", 1e-6);
   t.push_back({"compressor.speed", "rad/s", 0.5, -50, 900});
   t.push_back({"stack.current", "A", 5e-3, -100, 1000});

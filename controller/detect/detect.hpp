@@ -58,7 +58,7 @@ struct DetectInput {
   uint32_t mode;
 };
 
-inline constexpr uint32_t kLatched = CTL_CURRENT_AWAY | CTL_CELL_LEAKING | CTL_HEATER_ON;
+inline constexpr uint32_t kLatched = CTL_CURRENT_AWAY | CTL_CELL_LEAKING | CTL_HEATER_ON | CTL_RECYCLE_LOST;
 inline constexpr float kCleanTime = 300.0f;   // s without evidence until a diagnosis or a doubt ends
 inline constexpr float kCleanStep = 4.0f;     // s, in which agreement is counted
 inline constexpr uint32_t kFrozenTicks = 40;  // a noisy reading repeats by chance in fewer than 0.45 of ticks
