@@ -371,6 +371,11 @@ inline uint32_t read_pattern(Detection& d, const Alarms& a) {
       d.clean[s.doubted] = 0;
     }
   }
+  // a meter between two that differ from each other agrees with both: what it measures is known
+  constexpr uint32_t kFeed = bits(r_feed_compressor, r_feed_aperture);
+  constexpr uint32_t kProduct = bits(r_product_faraday, r_product_aperture);
+  if (((a.up | a.down) & kFeed) == 0) explained |= bits(r_compressor_aperture);
+  if (((a.up | a.down) & kProduct) == 0) explained |= bits(r_faraday_aperture);
   d.unexplained = ((a.up | a.down) & ~explained) != 0 ? least_count(d.unexplained + 1u, 0xffffu) : 0u;
   if (d.unexplained > kUnexplainedTicks) found |= CTL_MODEL_DOUBTED;
   return found;
