@@ -116,6 +116,7 @@ std::vector<Row> describe_scenario_keys() {
   Scenario scenario = default_scenario();
   scenario.events.resize(1);
   scenario.faults.resize(1);
+  scenario.falsify.vary.resize(1);
   Describer describer;
   scenario_keys(describer, scenario);
   std::vector<Row> rows;
@@ -147,6 +148,7 @@ std::vector<Row> describe_scenario_keys() {
       file.meaning = "a controller file with law, parameters and table; keys of the scenario prevail";
       rows.push_back(file);
     }
+    if (row.path.ends_with("vary[].set")) row.allowed = "path of a number";
     if (!listed_apart) rows.push_back(std::move(row));
   }
   return rows;

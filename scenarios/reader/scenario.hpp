@@ -16,6 +16,7 @@
 #include "plant-model/environment/dust.hpp"
 #include "plant-model/environment/vortices.hpp"
 #include "plant-model/instruments/fault_table.hpp"
+#include "scenarios/reader/variation.hpp"
 
 namespace duskline::scenarios {
 
@@ -45,6 +46,13 @@ struct Event {
   double at{};            ///< s
   std::string parameter;  ///< path of the dictionary; with `.3` one item of a list, else all of them
   double to{};            ///< in the unit of the dictionary
+};
+
+/// What a search for the worst case may move, and which requirement it tries to break.
+struct Falsification {
+  std::string requirement;      ///< its name; empty: all of them, compared by their scales
+  std::uint64_t runs{400};      ///< at most
+  std::vector<Variation> vary;  ///< empty: the scenario is not meant to be searched
 };
 
 /// What must hold, in the words of scenarios/requirements.
@@ -91,6 +99,7 @@ struct Scenario {
   std::vector<Event> events;                  ///< in the order of time
   std::vector<plant::FaultEvent> faults;
   std::vector<Statement> requirements;
+  Falsification falsify;
   Integrator integrator;
 };
 

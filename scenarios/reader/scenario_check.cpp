@@ -2,9 +2,10 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 
-#include "scenarios/reader/plant_file.hpp"
+#include "scenarios/reader/suggest.hpp"
 
 namespace duskline::scenarios {
 namespace {
@@ -75,6 +76,21 @@ void check_statement(std::span<const Statement> all, std::size_t i, std::span<co
                      fmt::format("{} (column {} of the sentence)", problem.message, problem.column));
 }
 
+void check_falsification(const Scenario& s, const PlantFile& plant, const Decoder& decoder, Report& report,
+                         Checker& checker) {
+  if (!decoder.given("falsify")) return;
+  std::vector<std::string> names;
+  for (const Statement& statement : s.requirements) names.push_back(statement.name);
+  const std::string& wanted = s.falsify.requirement;
+  if (!wanted.empty() && std::find(names.begin(), names.end(), wanted) == names.end())
+    checker.complain("falsify.requirement",
+                     fmt::format("no requirement is called '{}'{}", wanted, did_you_mean(wanted, names)));
+  if (names.empty()) checker.complain("falsify", "there are no requirements that could be broken");
+  if (s.falsify.runs == 0) checker.complain("falsify.runs", "is 0; a search takes at least one run");
+  if (s.falsify.vary.empty()) checker.complain("falsify.vary", "is empty; name a number to vary");
+  check_variations(s.falsify.vary, "falsify.vary", s, plant, decoder, report);
+}
+
 }  // namespace
 
 void check_controller(const ctl_params& params, const std::string& prefix, const Decoder& decoder,
@@ -87,7 +103,7 @@ void check_controller(const ctl_params& params, const std::string& prefix, const
     checker.complain(prefix + "law", fmt::format("the fixed law needs rows in {}table", prefix));
 }
 
-void check_scenario(const Scenario& s, const Decoder& decoder, Report& report,
+void check_scenario(const Scenario& s, const PlantFile& plant, const Decoder& decoder, Report& report,
                     std::span<const TraceSignal> signals) {
   Checker checker{decoder, report};
   if (s.duration > 0.0 && s.duration < s.period)
@@ -119,6 +135,7 @@ void check_scenario(const Scenario& s, const Decoder& decoder, Report& report,
     check_fault(s.faults[i], fmt::format("faults[{}]", i), checker);
   for (std::size_t i = 0; i < s.requirements.size(); ++i)
     check_statement(s.requirements, i, signals, checker);
+  check_falsification(s, plant, decoder, report, checker);
 }
 
 }  // namespace duskline::scenarios

@@ -1,18 +1,20 @@
 /// Checks that involve several keys of a scenario, after each key has been found right by itself.
 ///
 /// Times of commands and table rows rise; events stand in order; the trace is recorded at whole periods; the
-/// run is neither empty nor longer than the tick counter; items of lists exist; the fixed law has a table.
+/// run is neither empty nor longer than the tick counter; items of lists exist; the fixed law has a table;
+/// a search names a requirement that is there.
 /// Source: ours. Left out: whether the scenario makes sense.
 #pragma once
 
 #include "scenarios/reader/decode.hpp"
+#include "scenarios/reader/plant_file.hpp"
 #include "scenarios/reader/scenario.hpp"
 #include "scenarios/requirements/requirement.hpp"
 
 namespace duskline::scenarios {
 
 /// Requirements are checked where `signals` are given, the names that they may use.
-void check_scenario(const Scenario& scenario, const Decoder& decoder, Report& report,
+void check_scenario(const Scenario& scenario, const PlantFile& plant, const Decoder& decoder, Report& report,
                     std::span<const TraceSignal> signals);
 
 /// `prefix` is `controller.` in a scenario and empty in a controller file.

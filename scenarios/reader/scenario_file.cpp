@@ -57,10 +57,9 @@ class CaseReader {
     Case result;
     result.scenario = default_scenario();
     include_controller(*root);
-    decode_scenario(*root, {file, 1, 1}, result.scenario);
-    if (plant_pair)
-      read_plant_of(*plant_pair, overrides ? &*overrides : nullptr, changes, result.plant);
-    else
+    if (plant_pair) read_plant_of(*plant_pair, overrides ? &*overrides : nullptr, changes, result.plant);
+    decode_scenario(*root, {file, 1, 1}, result);
+    if (!plant_pair)
       report_.add({file, 1, 1}, std::string{kPlantKey.name},
                   fmt::format("is missing ({})", kPlantKey.meaning));
     find_weather(*root, result);
@@ -92,13 +91,13 @@ class CaseReader {
     fill_in(controller->value, *tree);
   }
 
-  void decode_scenario(const Node& root, Place place, Scenario& scenario) {
+  void decode_scenario(const Node& root, Place place, Case& result) {
     Decoder decoder{root, place, "", report_};
-    scenario_keys(decoder, scenario);
+    scenario_keys(decoder, result.scenario);
     decoder.skip(kPlantKey);
     decoder.skip(kOverridesKey);
     decoder.finish();
-    check_scenario(scenario, decoder, report_, signals_);
+    check_scenario(result.scenario, result.plant, decoder, report_, signals_);
   }
 
   // A text that names an existing file, relative to the folder of the scenario.

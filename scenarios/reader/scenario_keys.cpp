@@ -177,6 +177,18 @@ void fault_keys(Keys& keys, plant::FaultEvent& fault, std::span<const std::strin
   if (row->course == plant::FaultCourse::passing) keys.number(length, {"s", 0.5, 86400.0}, fault.length);
 }
 
+void falsify_keys(Keys& keys, Scenario& s) {
+  Falsification& f = s.falsify;
+  const bool walks = keys.reads() || !f.vary.empty();  // an empty one is not written
+  if (!walks) return;
+  const std::vector<NumberPath> paths = number_paths(s);
+  keys.map({"falsify", "what `duskline falsify` may move in its search for the worst case"}, [&] {
+    keys.text({"requirement", "name of the one to break; all of them when left out"}, f.requirement);
+    keys.whole({"runs", "how many runs it may take"}, f.runs);
+    variation_keys(keys, f.vary, paths);
+  });
+}
+
 }  // namespace
 
 std::span<const ControllerParameter> controller_parameters() {
@@ -215,7 +227,7 @@ void controller_keys(Keys& keys, ctl_params& params) {
             {params.table_rows, CTL_TABLE_ROWS, resize, row});
 }
 
-void scenario_keys(Keys& keys, Scenario& s) {
+void happening_keys(Keys& keys, Scenario& s) {
   keys.text({"title", "what happens, in a line", true}, s.title);
   keys.text({"purpose", "what the scenario is for, in a sentence or two"}, s.purpose);
   keys.whole({"seed", "of all random numbers, 0 to 2^64 - 1"}, s.seed);
@@ -269,6 +281,11 @@ void scenario_keys(Keys& keys, Scenario& s) {
         {"relative_tolerance", "of the integration; the absolute tolerance of each state scales with it"},
         {"1", 1e-12, 1e-2}, s.integrator.relative_tolerance);
   });
+}
+
+void scenario_keys(Keys& keys, Scenario& s) {
+  happening_keys(keys, s);
+  falsify_keys(keys, s);
 }
 
 }  // namespace duskline::scenarios

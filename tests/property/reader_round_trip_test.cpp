@@ -109,6 +109,18 @@ Scenario random_scenario(Dice& dice) {
     if (action.alarm == CTL_ALARMS) action.alarm = 0;
   for (std::size_t i = 0; i < scenario.requirements.size(); ++i)  // names are used once
     scenario.requirements[i].name += std::to_string(i);
+  const auto numbers = number_paths(scenario);
+  for (std::size_t i = dice.below(4); i > 0; --i) {
+    const NumberPath& number = numbers[dice.below(numbers.size())];
+    if (number.path.ends_with(".at") || number.path.starts_with("plant.")) continue;
+    const double lower = number.quantity.lower, width = number.quantity.upper - lower;
+    Variation v{number.path, lower + width * dice.between(0.01, 0.4), lower + width * dice.between(0.5, 1.0),
+                i % 2 == 0 && lower >= 0.0 ? Spacing::logarithmic : Spacing::linear, number.quantity.unit};
+    const auto same = [&](const Variation& other) { return other.set == v.set; };
+    auto& vary = scenario.falsify.vary;
+    if (std::none_of(vary.begin(), vary.end(), same)) vary.push_back(v);
+  }
+  scenario.falsify.requirement = dice.below(2) == 0 ? "" : scenario.requirements.back().name;
   return scenario;
 }
 
