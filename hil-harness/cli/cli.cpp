@@ -30,6 +30,7 @@ int carry_out(int argc, const char* const* argv) {
     return kBadInput;
   }
   if (line.run_app->parsed()) return run_verb(line.run);
+  if (line.falsify_app->parsed()) return falsify_verb(line.falsify);
   return line.verify_app->parsed() ? verify_verb(line.verify) : describe_verb(line.describe);
 }
 

@@ -83,6 +83,7 @@ CommandLine::CommandLine()
       "--no-record", [this] { run.record = false; }, "Write the summary only, no trace and no report");
 
   add_verify();
+  add_falsify();
 
   describe_app = app.add_subcommand(
       "describe", "Every parameter, signal, fault and key with unit, range, meaning, source");
@@ -101,7 +102,7 @@ CommandLine::CommandLine()
   describe_app->add_flag("--markdown", describe.markdown, "Print a page of the reference in Markdown")
       ->excludes(json);
 
-  for (CLI::App* verb : {run_app, verify_app, describe_app})
+  for (CLI::App* verb : {run_app, verify_app, falsify_app, describe_app})
     verb->set_help_flag("-h,--help", "Print this help");
 }
 
@@ -132,6 +133,47 @@ void CommandLine::add_verify() {
   verify_app->add_flag("--json", verify.json, "Print the results as JSON");
   verify_app->add_flag("--quiet", verify.quiet, "Print nothing but what failed");
   verify_app->add_flag("--force", verify.force, "Overwrite files and folders of an earlier check");
+}
+
+void CommandLine::add_falsify() {
+  falsify_app = app.add_subcommand(
+      "falsify", "Searches for the disturbance that comes closest to breaking a requirement");
+  falsify_app->footer(
+      "Example: duskline falsify scenarios/library/dawn-dusk/any-dawn-or-dusk.yaml --set "
+      "controller.law=fixed --runs 100 "
+      "--force");
+  falsify_app->add_option("scenario", falsify.scenario, "Scenario with a section `falsify`")
+      ->required()
+      ->type_name("FILE");
+  falsify_app
+      ->add_option(
+          "--out", falsify.out,
+          "Folder for worst.yaml, falsify.json, falsify.svg and the report of the worst run (default "
+          "runs/falsify/<scenario>)")
+      ->type_name("FOLDER");
+  falsify_app
+      ->add_option("--set", falsify.settings, "Override a key of the scenario or the plant; may be repeated")
+      ->take_all()
+      ->expected(1)
+      ->allow_extra_args(false)
+      ->type_name("PATH=VALUE");
+  falsify_app->add_option("--requirement", falsify.requirement, "Requirement to break, by its name")
+      ->type_name("NAME");
+  checks[falsify_app->add_option("--runs", falsify.runs, "How many runs it may take")->type_name("NUMBER")] =
+      check_seed;
+  checks[falsify_app
+             ->add_option("--seed", falsify.seed,
+                          "Seed of the search (default: that of the scenario, which stays as it is)")
+             ->type_name("NUMBER")] = check_seed;
+  checks[falsify_app->add_option("--jobs", falsify.jobs, "Runs at a time (default: one for each processor)")
+             ->type_name("NUMBER")] = check_seed;
+  falsify_app->add_flag("--go-on", falsify.go_on, "Do not stop at the first violation; look for the worst");
+  CLI::Option* resume =
+      falsify_app->add_flag("--resume", falsify.resume, "Go on with an interrupted search in the folder");
+  falsify_app->add_flag("--json", falsify.json, "Print what was found as JSON");
+  falsify_app->add_flag("--quiet", falsify.quiet, "Print nothing but problems (and the JSON, if asked for)");
+  falsify_app->add_flag("--force", falsify.force, "Overwrite an earlier search in the folder")
+      ->excludes(resume);
 }
 
 namespace {

@@ -19,14 +19,16 @@ struct CommandLine {
   CommandLine();
 
   CLI::App app;
-  CLI::App *run_app{}, *verify_app{}, *describe_app{};
+  CLI::App *run_app{}, *verify_app{}, *falsify_app{}, *describe_app{};
   RunRequest run;
   VerifyRequest verify;
+  FalsifyRequest falsify;
   DescribeRequest describe;
   std::map<const CLI::Option*, Check> checks;
 
  private:
   void add_verify();
+  void add_falsify();
 };
 
 /// All that is wrong with the words after the name of the program; located in the line

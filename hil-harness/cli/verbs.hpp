@@ -32,6 +32,17 @@ struct VerifyRequest {
 };
 int verify_verb(const VerifyRequest& request);
 
+struct FalsifyRequest {
+  std::string scenario;
+  std::string out;                    ///< folder; empty: runs/falsify/<name of the scenario>
+  std::vector<std::string> settings;  ///< path=value
+  std::string requirement;            ///< name; empty: as the scenario says
+  std::optional<std::uint64_t> runs, seed;
+  std::uint64_t jobs = 0;  ///< threads; 0: one for each processor
+  bool go_on = false, resume = false, json = false, quiet = false, force = false;
+};
+int falsify_verb(const FalsifyRequest& request);
+
 struct DescribeRequest {
   std::string topic;  ///< a word of topics(); empty: the list of topics
   std::string plant = "bench";

@@ -1,0 +1,214 @@
+#include <fmt/format.h>
+
+#include <cmath>
+#include <filesystem>
+#include <fstream>
+#include <iterator>
+#include <thread>
+
+#include "hil-harness/cli/output.hpp"
+#include "hil-harness/cli/progress.hpp"
+#include "hil-harness/cli/run_files.hpp"
+#include "hil-harness/cli/stop.hpp"
+#include "hil-harness/cli/verbs.hpp"
+#include "hil-harness/falsify/falsify.hpp"
+
+namespace duskline::harness {
+namespace {
+
+namespace fs = std::filesystem;
+using scenarios::Problem;
+
+struct SearchFolder {
+  explicit SearchFolder(fs::path f)
+      : folder(std::move(f)),
+        worst(folder / "worst.yaml"),
+        weather(folder / "weather.csv"),
+        found(folder / "falsify.json"),
+        picture(folder / "falsify.svg"),
+        run(folder / "worst") {}
+  fs::path folder, worst, weather, found, picture, run;
+};
+
+std::optional<std::string> content_of(const fs::path& path) {
+  std::ifstream file(path, std::ios::binary);
+  if (!file) return std::nullopt;
+  return std::string(std::istreambuf_iterator<char>(file), {});
+}
+
+/// What is searched, read and checked before anything is written.
+struct Plan {
+  FalsifySource source;
+  scenarios::Case base;
+  FalsifyOptions options;
+};
+
+std::vector<Problem> read_plan(const FalsifyRequest& request, Plan& plan) {
+  FalsifySource& source = plan.source;
+  source.name = request.scenario;
+  source.folder = fs::path(request.scenario).parent_path();
+  source.plants = fs::path(home_folder()) / "plant-model" / "plants";
+  source.settings = request.settings;
+  if (request.runs) source.settings.push_back(fmt::format("falsify.runs={}", *request.runs));
+  if (!request.requirement.empty()) source.settings.push_back("falsify.requirement=" + request.requirement);
+  // the reader says best what is wrong with a file that cannot be read
+  auto read = scenarios::read_case(request.scenario, source.plants, source.settings, requirement_signals());
+  if (!read) return read.problems;
+  plan.base = std::move(*read.value);
+  source.text = content_of(request.scenario).value_or("");
+  if (plan.base.scenario.falsify.vary.empty())
+    return {{request.scenario, 1, 1, "falsify",
+             "is missing (what the search may move); docs/how-to/find-the-worst-weather.md shows one"}};
+  std::vector<Problem> problems;
+  if (!plan.base.weather_file.empty())
+    for (const auto& trouble : surroundings(plan.base).problems)
+      problems.push_back({request.scenario, 1, 1, "weather", trouble});
+  plan.options.seed = request.seed.value_or(plan.base.scenario.seed);
+  plan.options.go_on = request.go_on;
+  plan.options.threads = request.jobs > 0 ? static_cast<unsigned>(std::min<std::uint64_t>(request.jobs, 256))
+                                          : std::max(1U, std::thread::hardware_concurrency());
+  return problems;
+}
+
+/// Makes the folder, or takes over what an interrupted search left there.
+std::vector<Problem> prepare(const FalsifyRequest& request, const SearchFolder& out, Plan& plan) {
+  std::error_code error;
+  const bool there = fs::exists(out.found, error) || fs::exists(out.worst, error);
+  if (request.resume) {
+    const auto before = content_of(out.found);
+    if (!before) return {{out.found.string(), 1, 1, "", "there is no search to resume"}};
+    auto earlier = earlier_attempts(*before, out.found.string(), plan.base, plan.options);
+    if (!earlier) return earlier.problems;
+    plan.options.earlier = std::move(*earlier.value);
+  } else if (there && !request.force) {
+    return {{"--out", 1, 1, out.folder.string(),
+             "holds a search already; --resume goes on with it, --force overwrites it"}};
+  }
+  fs::create_directories(out.folder, error);
+  if (error || !fs::is_directory(out.folder)) return {{"--out", 1, 1, out.folder.string(), "cannot be made"}};
+  return {};
+}
+
+std::string shown(const Attempt& a) {
+  return a.requirement.empty() ? "no comparison decided"
+                               : fmt::format("{} at {:.0f} s", robustness_words(a.verdict), a.verdict.time);
+}
+
+std::string values_of(const scenarios::Case& base, const Attempt& a, const char* between) {
+  std::string text;
+  const auto& vary = base.scenario.falsify.vary;
+  for (std::size_t k = 0; k < vary.size(); ++k) {
+    const Readable as = readable(vary[k]);
+    text += fmt::format("{}{} = {:.4g}{}{}", k > 0 ? between : "", vary[k].set, a.values[k] * as.factor,
+                        as.unit.empty() ? "" : " ", as.unit);
+  }
+  return text;
+}
+
+std::string text_of(const Plan& plan, const Falsified& found) {
+  const auto closest = found.closest();
+  if (!closest) return "no run was completed\n";
+  const Attempt& worst = found.attempts[*closest];
+  std::string text = plan.base.scenario.title + "\n";
+  const auto line = [&](const char* what, const std::string& words) {
+    text += fmt::format("  {:<16} {}\n", what, words);
+  };
+  line("runs", fmt::format("{} of {}, {} of them drawn at random", found.attempts.size(),
+                           plan.base.scenario.falsify.runs, found.draws));
+  line(worst.broken() ? "broken" : "closest", fmt::format("{}, {}", worst.requirement, shown(worst)));
+  if (const auto first = found.first_broken())
+    line("first violation", fmt::format("run {}, {}", *first + 1, shown(found.attempts[*first])));
+  line(worst.broken() ? "worst run" : "closest run",
+       fmt::format("{}\n{:19}{}", *closest + 1, "", values_of(plan.base, worst, "\n                   ")));
+  if (const std::size_t cut = found.cut_short(); cut > 0)
+    line("cut short", fmt::format("{} runs ended early; falsify.json says which and why", cut));
+  std::string drawn = fmt::format("{} of {} broke it", found.draws_broken(), found.draws);
+  if (const double share = share_that_breaks(plan.base, found); std::isfinite(share))
+    drawn += fmt::format(": at most {:.2g} % of the ranges do (95 % confidence)", 100.0 * share);
+  line("drawn at random", drawn);
+  return text;
+}
+
+/// The worst case as a scenario that stands alone; its measured weather goes beside it.
+bool write_worst(const Plan& plan, const SearchFolder& out, const Falsified& found) {
+  const std::size_t closest = *found.closest();
+  const Attempt& worst = found.attempts[closest];
+  auto read = plan.source.read(settings_of(plan.base, worst));
+  if (!read) return false;
+  scenarios::Scenario& s = read.value->scenario;
+  s.purpose = fmt::format(
+      "The closest to breaking '{}' in a search of {} runs (run {}, seed {}): {}. Varied: {}. Before: {}",
+      worst.requirement, found.attempts.size(), closest + 1, plan.options.seed, shown(worst),
+      values_of(plan.base, worst, ", "), s.purpose);
+  s.title += ", at its worst";
+  if (!read.value->weather_file.empty()) {
+    const auto weather = content_of(read.value->weather_file);
+    if (!weather || !write_whole(out.weather, *weather)) return false;
+    s.weather = out.weather.filename().string();
+  }
+  return write_whole(out.worst, scenarios::write_resolved(s, read.value->plant));
+}
+
+}  // namespace
+
+int falsify_verb(const FalsifyRequest& request) {
+  Plan plan;
+  if (const auto problems = read_plan(request, plan); !problems.empty()) {
+    complain(scenarios::to_text(problems));
+    return kBadInput;
+  }
+  const SearchFolder out{request.out.empty()
+                             ? fs::path("runs") / "falsify" / fs::path(request.scenario).stem()
+                             : fs::path(request.out)};
+  if (const auto problems = prepare(request, out, plan); !problems.empty()) {
+    complain(scenarios::to_text(problems));
+    return kBadInput;
+  }
+  listen_for_stop();
+  plan.options.interrupted = &stop_wanted();
+  Progress progress("falsify", request.quiet);
+  plan.options.progress = [&](double share) { progress.show(share); };
+  double so_far = std::numeric_limits<double>::infinity();
+  bool kept = true;
+  plan.options.told = [&](const std::vector<Attempt>& attempts) {
+    Falsified found{attempts, 0, false};
+    const Attempt& best = attempts[*found.closest()];
+    if (!request.quiet && best.closeness() < so_far) {
+      so_far = best.closeness();
+      progress.clear();
+      complain(
+          fmt::format("falsify: {} runs, closest {}: {}\n", attempts.size(), best.requirement, shown(best)));
+    }
+    found.draws = static_cast<std::size_t>(
+        std::count_if(attempts.begin(), attempts.end(), [](const Attempt& a) { return a.drawn; }));
+    found.interrupted = true;  // as long as it has not come to its end
+    kept = write_whole(out.found, falsified_json(plan.base, found, plan.options));
+    return kept;
+  };
+  const Falsified found = falsify(plan.source, plan.base, plan.options);
+  progress.clear();
+  if (found.attempts.empty()) {
+    complain("not completed: interrupted before the first runs were done\n");
+    return kNotCompleted;
+  }
+  bool well = kept && write_whole(out.found, falsified_json(plan.base, found, plan.options)) &&
+              write_whole(out.picture, falsified_svg(plan.base, found)) && write_worst(plan, out, found);
+  if (well && !found.interrupted) {
+    RunRequest run;
+    run.scenario = out.worst.string();
+    run.out = out.run.string();
+    run.quiet = run.force = true;
+    const int code = run_verb(run);
+    well = code == kWell || code == kViolated || found.cut_short() > 0;
+  }
+  if (request.json)
+    say(falsified_json(plan.base, found, plan.options, false));
+  else if (!request.quiet)
+    say(text_of(plan, found) + fmt::format("  written to       {}\n", out.folder.string()));
+  if (found.interrupted) complain("not completed: interrupted; --resume goes on\n");
+  if (found.interrupted || !well) return kNotCompleted;
+  if (found.first_broken()) return kViolated;
+  return found.cut_short() > 0 ? kNotCompleted : kWell;
+}
+
+}  // namespace duskline::harness

@@ -1,0 +1,176 @@
+#include "hil-harness/falsify/falsify.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <mutex>
+#include <numbers>
+#include <thread>
+
+#include "hil-harness/falsify/statistics.hpp"
+
+namespace duskline::harness {
+namespace {
+
+/// The verdict that comes closest among those asked for.
+void take_closest(const std::vector<Judged>& judged, Attempt& attempt) {
+  const Judged* closest = nullptr;
+  const auto closeness = [](const Judged& j) {
+    return std::isnan(j.verdict.relative) ? std::numeric_limits<double>::infinity() : j.verdict.relative;
+  };
+  for (const Judged& j : judged)
+    if (closest == nullptr || closeness(j) < closeness(*closest)) closest = &j;
+  if (closest == nullptr) return;
+  attempt.requirement = closest->name;
+  attempt.verdict = closest->verdict;
+}
+
+/// Runs one attempt to its end.
+void run_attempt(const FalsifySource& source, const scenarios::Case& base, Attempt& attempt,
+                 const std::atomic<bool>* interrupted) {
+  auto read = source.read(settings_of(base, attempt));
+  if (!read) throw std::runtime_error("a point of the search is refused:\n" + to_text(read.problems));
+  scenarios::Case& c = *read.value;
+  const std::string& wanted = base.scenario.falsify.requirement;
+  if (!wanted.empty())
+    std::erase_if(c.scenario.requirements, [&](const auto& statement) { return statement.name != wanted; });
+  Watcher watcher(c.scenario);
+  InProcess link(c.scenario.controller);
+  LoopOptions loop;
+  loop.interrupted = interrupted;
+  loop.watch = [&](const Snapshot& s) { watcher.watch(s); };
+  attempt.end = run_loop(c, link, loop).end;
+  take_closest(watcher.judge(), attempt);
+}
+
+/// Works off the attempts from `first` on; false when it was interrupted. Which thread takes which changes nothing.
+bool run_all(std::vector<Attempt>& attempts, std::size_t first, const FalsifySource& source,
+             const scenarios::Case& base, const FalsifyOptions& options) {
+  std::atomic<std::size_t> next{first};
+  std::size_t done = first;
+  std::mutex telling;
+  std::exception_ptr trouble;
+  const auto stopped = [&] {
+    return options.interrupted != nullptr && options.interrupted->load(std::memory_order_relaxed);
+  };
+  const auto work = [&] {
+    for (std::size_t i = next++; i < attempts.size() && !stopped(); i = next++) {
+      Attempt& attempt = attempts[i];
+      const bool known = i < options.earlier.size() && options.earlier[i].at == attempt.at;
+      std::exception_ptr mine;
+      try {
+        if (known)
+          attempt = options.earlier[i];
+        else
+          run_attempt(source, base, attempt, options.interrupted);
+      } catch (...) {
+        mine = std::current_exception();
+      }
+      const std::lock_guard lock(telling);
+      if (mine) trouble = mine;
+      ++done;
+      if (options.progress)
+        options.progress(static_cast<double>(done) / static_cast<double>(base.scenario.falsify.runs));
+    }
+  };
+  std::vector<std::thread> threads;
+  for (unsigned t = 1; t < options.threads; ++t) threads.emplace_back(work);
+  work();
+  for (auto& thread : threads) thread.join();
+  if (trouble) std::rethrow_exception(trouble);
+  return !stopped();
+}
+
+}  // namespace
+
+scenarios::Outcome<scenarios::Case> FalsifySource::read(std::span<const std::string> more) const {
+  std::vector<std::string> all = settings;
+  all.insert(all.end(), more.begin(), more.end());
+  return scenarios::parse_case(text, name, folder, plants, all, requirement_signals());
+}
+
+double Attempt::closeness() const {
+  return requirement.empty() || std::isnan(verdict.relative) ? std::numeric_limits<double>::infinity()
+                                                             : verdict.relative;
+}
+
+std::optional<std::size_t> Falsified::closest() const {
+  if (attempts.empty()) return std::nullopt;
+  const auto least =
+      std::min_element(attempts.begin(), attempts.end(),
+                       [](const Attempt& a, const Attempt& b) { return a.closeness() < b.closeness(); });
+  return static_cast<std::size_t>(least - attempts.begin());
+}
+
+std::optional<std::size_t> Falsified::first_broken() const {
+  const auto first =
+      std::find_if(attempts.begin(), attempts.end(), [](const Attempt& a) { return a.broken(); });
+  if (first == attempts.end()) return std::nullopt;
+  return static_cast<std::size_t>(first - attempts.begin());
+}
+
+std::size_t Falsified::cut_short() const {
+  return static_cast<std::size_t>(std::count_if(attempts.begin(), attempts.end(), [](const Attempt& a) {
+    return a.end.reason != plant::RunEnd::reached_end;
+  }));
+}
+
+std::size_t Falsified::draws_broken() const {
+  return static_cast<std::size_t>(std::count_if(attempts.begin(), attempts.end(),
+                                                [](const Attempt& a) { return a.drawn && a.broken(); }));
+}
+
+double share_that_breaks(const scenarios::Case& base, const Falsified& found) {
+  const std::size_t wanted = Search::draws_of(static_cast<std::size_t>(base.scenario.falsify.runs));
+  return found.draws < wanted ? std::nan("") : upper_share(found.draws_broken(), found.draws, kConfidence);
+}
+
+Readable readable(const scenarios::Variation& v) {
+  if (v.unit == "s" && v.to >= 7200.0) return {1.0 / 3600.0, "h"};
+  if (v.unit == "s" && v.to >= 120.0) return {1.0 / 60.0, "min"};
+  if (v.unit == "rad") return {180.0 / std::numbers::pi, "deg"};
+  if (v.unit == "kg/s") return {3.6e6, "g/h"};
+  if (v.unit == "V") return {1e3, "mV"};
+  return {1.0, v.unit == "1" ? "" : std::string(v.unit)};
+}
+
+std::vector<std::string> settings_of(const scenarios::Case& base, const Attempt& attempt) {
+  std::vector<std::string> settings;
+  const auto& vary = base.scenario.falsify.vary;
+  for (std::size_t i = 0; i < vary.size(); ++i) settings.push_back(setting_at(vary[i], attempt.at[i]));
+  return settings;
+}
+
+Falsified falsify(const FalsifySource& source, const scenarios::Case& base, const FalsifyOptions& options) {
+  const scenarios::Falsification& wanted = base.scenario.falsify;
+  Search search(wanted.vary.size(), static_cast<std::size_t>(wanted.runs), options.seed);
+  Falsified found;
+  for (auto batch = search.ask(); !batch.empty(); batch = search.ask()) {
+    const std::size_t first = found.attempts.size();
+    for (Point& point : batch) {
+      Attempt attempt;
+      attempt.drawn = found.attempts.size() < search.draws();
+      for (std::size_t i = 0; i < point.size(); ++i)
+        attempt.values.push_back(value_at(wanted.vary[i], point[i]));
+      attempt.at = std::move(point);
+      found.attempts.push_back(std::move(attempt));
+    }
+    if (!run_all(found.attempts, first, source, base, options)) {
+      found.attempts.resize(
+          first);  // what was begun is not kept: which runs were done depends on the threads
+      found.interrupted = true;
+      break;
+    }
+    std::vector<double> values;
+    for (std::size_t i = first; i < found.attempts.size(); ++i)
+      values.push_back(found.attempts[i].closeness());
+    search.tell(values);
+    found.draws = std::min(found.attempts.size(), search.draws());
+    if (options.told && !options.told(found.attempts)) break;
+    if (!options.go_on && found.first_broken()) break;
+  }
+  found.draws = std::min(found.attempts.size(), search.draws());
+  return found;
+}
+
+}  // namespace duskline::harness

@@ -1,0 +1,98 @@
+/// The search for the disturbance that comes closest to breaking a requirement.
+///
+/// What it is   each point of the search is a run: the varied numbers are set as with --set, the closed loop runs, the
+///              requirement is judged; the search looks for the least robustness
+/// Equation     least over the requirements asked for of robustness / scale of the comparison that decided
+/// Symbols      robustness as in scenarios/requirements; below zero: broken
+/// Validity     the ranges of the scenario and its seed; a result holds for them and nothing else
+/// Source       falsification of temporal logic: Annpureddy et al., TACAS 2011; search: search.hpp
+/// Left out     proof that nothing worse exists
+#pragma once
+
+#include <functional>
+#include <optional>
+
+#include "hil-harness/falsify/search.hpp"
+#include "hil-harness/verify/judge.hpp"
+
+namespace duskline::harness {
+
+/// Where a scenario comes from; read once, so that a file that changes meanwhile changes nothing.
+struct FalsifySource {
+  std::string text, name;  ///< of the file
+  std::filesystem::path folder, plants;
+  std::vector<std::string> settings;
+
+  /// The case with more settings applied after those given.
+  scenarios::Outcome<scenarios::Case> read(std::span<const std::string> more = {}) const;
+};
+
+/// One run of the search.
+struct Attempt {
+  bool drawn{};                ///< an independent draw; else chosen by the search
+  Point at;                    ///< shares of the ranges
+  std::vector<double> values;  ///< of the numbers varied, in their units
+  std::string requirement;     ///< the one that came closest
+  scenarios::Verdict verdict;
+  plant::RunResult end;
+
+  bool broken() const { return verdict.ruling == scenarios::Ruling::broken; }
+  /// What the search makes small.
+  double closeness() const;
+};
+
+struct FalsifyOptions {
+  std::uint64_t seed{};  ///< of the search
+  unsigned threads = 1;
+  bool go_on{};                  ///< after the first violation
+  std::vector<Attempt> earlier;  ///< of the same search, not run again
+  const std::atomic<bool>* interrupted = nullptr;
+  /// Called after each batch, with all attempts so far; false ends the search.
+  std::function<bool(const std::vector<Attempt>&)> told;
+  std::function<void(double)> progress;  ///< called by one thread at a time
+};
+
+struct Falsified {
+  std::vector<Attempt> attempts;
+  std::size_t draws{};  ///< how many of them are independent draws
+  bool interrupted{};
+
+  /// The attempt that came closest; the first of equals. Nothing when there was none.
+  std::optional<std::size_t> closest() const;
+  std::optional<std::size_t> first_broken() const;
+  /// Runs that ended early.
+  std::size_t cut_short() const;
+  /// Draws that broke the requirement.
+  std::size_t draws_broken() const;
+};
+
+/// `base` is what `source` reads to.
+Falsified falsify(const FalsifySource& source, const scenarios::Case& base, const FalsifyOptions& options);
+
+/// The share of the ranges that breaks the requirement, at most, at kConfidence; not a number before all draws are
+/// done, for draws that stop at a violation are no sample of a size that was fixed beforehand.
+inline constexpr double kConfidence = 0.95;
+double share_that_breaks(const scenarios::Case& base, const Falsified& found);
+
+/// A unit that people read, for the values of a variation.
+struct Readable {
+  double factor;
+  std::string unit;  ///< empty for a plain number
+};
+Readable readable(const scenarios::Variation& variation);
+
+/// The settings of an attempt, as for --set.
+std::vector<std::string> settings_of(const scenarios::Case& base, const Attempt& attempt);
+
+/// What was found, whole and without a clock: the file falsify.json. `fingerprint` tells searches apart.
+std::string falsified_json(const scenarios::Case& base, const Falsified& found, const FalsifyOptions& options,
+                           bool with_attempts = true);
+/// The attempts of such a file, if it belongs to this search.
+scenarios::Outcome<std::vector<Attempt>> earlier_attempts(const std::string& json, const std::string& name,
+                                                          const scenarios::Case& base,
+                                                          const FalsifyOptions& options);
+
+/// Robustness over runs, and over each number that was varied, as a picture.
+std::string falsified_svg(const scenarios::Case& base, const Falsified& found);
+
+}  // namespace duskline::harness

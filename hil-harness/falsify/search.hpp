@@ -1,0 +1,64 @@
+/// Looks for the least value of a function over the unit cube when each value costs a whole run.
+///
+/// What it is   draws at random, then differential evolution that starts from the best of the draws
+/// Equation     v = x + F (x_p - x) + F (x_1 - x_2), taken over for each number with chance C; the child replaces x
+///              when it is no worse; outside the cube it goes half-way back to the side that it crossed
+/// Symbols      x_p one of the best fifth, x_1, x_2 any two others; F in (0.4, 0.9) anew for each child; C = 0.9
+/// Validity     up to a few dozen numbers; noisy or broken functions too, since only order counts; infinity is worst
+/// Source       R. Storn, K. Price, J. Global Optim. 11 (1997) 341; Zhang and Sanderson, IEEE Trans. Evol. Comput. 13
+///              (2009) 945 for x_p and the sides
+/// Left out     any promise that the least value is found
+///
+/// Points are asked for a batch at a time and depend on seed, size and earlier values only, so that a batch can be
+/// worked off by any number of threads. The draws are independent: statistics.hpp may speak about them, and about
+/// nothing that came after.
+#pragma once
+
+#include <cstddef>
+#include <cstdint>
+#include <span>
+#include <vector>
+
+#include "plant-model/instruments/noise.hpp"
+
+namespace duskline::harness {
+
+using Point = std::vector<double>;
+
+class Search {
+ public:
+  /// `runs` is the number of values that it may ask for.
+  Search(std::size_t dimension, std::size_t runs, std::uint64_t seed);
+
+  /// Where the next values are wanted; empty when the search is over.
+  std::vector<Point> ask();
+  /// The values there, in the same order; not a number counts as infinite.
+  void tell(std::span<const double> values);
+
+  /// How many of the first points are independent draws.
+  std::size_t draws() const { return draws_; }
+  static std::size_t draws_of(std::size_t runs);
+
+ private:
+  struct Member {
+    Point at;
+    double value;
+  };
+
+  double uniform();
+  std::size_t below(std::size_t n);
+  Point draw();
+  Point child_of(std::size_t i);
+  void sort_members();
+  bool settled() const;
+
+  std::size_t dimension_, runs_, draws_, size_;
+  plant::NoiseStream stream_;
+  std::int64_t drawn_{};
+  std::size_t asked_{};
+  std::vector<Point> batch_;
+  std::vector<Member> members_;
+  bool afresh_{};  ///< all but the best are drawn anew
+};
+
+}  // namespace duskline::harness
