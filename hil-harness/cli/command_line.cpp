@@ -118,6 +118,12 @@ void CommandLine::add_verify() {
       ->allow_extra_args(false)
       ->type_name("PATH=VALUE");
   verify_app
+      ->add_option(
+          "--controller", verify.controller,
+          "Shared object with a controller of your own, for every scenario; it runs with all rights of "
+          "this program")
+      ->type_name("FILE");
+  verify_app
       ->add_option("--out", verify.out, "Folder for traces and reports of what failed (default runs/verify)")
       ->type_name("FOLDER");
   verify_app->add_option("--junit", verify.junit, "Write the verdicts as JUnit XML")->type_name("FILE");
@@ -130,6 +136,9 @@ void CommandLine::add_verify() {
   verify_app->add_flag("--accept", verify.accept, "Make today's results the accepted ones")->needs(baseline);
   checks[verify_app->add_option("--jobs", verify.jobs, "Runs at a time (default: one for each processor)")
              ->type_name("NUMBER")] = check_seed;
+  verify_app->add_flag_callback(
+      "--no-record", [this] { verify.record = false; },
+      "Judge only: keep no trace and no report of what failed");
   verify_app->add_flag("--json", verify.json, "Print the results as JSON");
   verify_app->add_flag("--quiet", verify.quiet, "Print nothing but what failed");
   verify_app->add_flag("--force", verify.force, "Overwrite files and folders of an earlier check");

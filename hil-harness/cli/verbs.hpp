@@ -27,7 +27,9 @@ struct VerifyRequest {
   std::string out;                    ///< folder for traces and reports of what failed
   std::string junit, tap;             ///< files; empty: none
   std::string baseline;               ///< folder of the accepted results; empty: none
-  std::uint64_t jobs = 0;             ///< threads; 0: one for each processor
+  std::string controller;  ///< shared object that controls every run; empty: the one in this program
+  std::uint64_t jobs = 0;  ///< threads; 0: one for each processor
+  bool record = true;      ///< what failed is run once more, with trace and report
   bool accept = false, json = false, quiet = false, force = false;
 };
 int verify_verb(const VerifyRequest& request);

@@ -61,6 +61,7 @@ void keep_failures(const std::vector<Checked>& all, const VerifyRequest& request
     RunRequest run;
     run.scenario = one.path.string();
     run.settings = request.settings;
+    run.controller = request.controller;
     fs::path folder = out / fs::path(one.name).relative_path();
     run.out = folder.replace_extension().string();
     run.quiet = run.force = true;
@@ -119,6 +120,7 @@ int verify_verb(const VerifyRequest& request) {
   VerifyOptions options;
   options.plants = fs::path(home_folder()) / "plant-model" / "plants";
   options.settings = request.settings;
+  options.controller = request.controller;
   options.threads = request.jobs > 0 ? static_cast<unsigned>(std::min<std::uint64_t>(request.jobs, 256))
                                      : std::max(1U, std::thread::hardware_concurrency());
   options.interrupted = &stop_wanted();
@@ -154,7 +156,7 @@ int verify_verb(const VerifyRequest& request) {
     say(fmt::format("{} scenarios, {} requirements, {} not met\n", all.size(), requirements, broken));
   bool well = (request.junit.empty() || write_whole(request.junit, junit_xml(all))) &&
               (request.tap.empty() || write_whole(request.tap, tap_text(all)));
-  keep_failures(all, request);
+  if (request.record) keep_failures(all, request);
   if (!request.baseline.empty() && !against_baseline(all, request)) violated = true;
   if (refused) return kBadInput;
   if (cut_short || !well) return kNotCompleted;

@@ -7,6 +7,8 @@
 #include <set>
 #include <thread>
 
+#include "hil-harness/links/plugin.hpp"
+
 namespace duskline::harness {
 namespace {
 
@@ -29,7 +31,17 @@ void check(Checked& one, const VerifyOptions& options) {
     one.problems.push_back({one.path.string(), 1, 1, "weather", problem});
   if (!one.problems.empty()) return;
   Watcher watcher(c.scenario);
-  InProcess link(c.scenario.controller);
+  InProcess ours(c.scenario.controller);
+  std::shared_ptr<Plugin> plugin;
+  if (!options.controller.empty()) {
+    auto opened = open_plugin(options.controller, c.scenario.controller);
+    if (!opened) {
+      one.problems = opened.problems;
+      return;
+    }
+    plugin = std::move(*opened.value);
+  }
+  Link& link = plugin ? static_cast<Link&>(*plugin) : ours;
   LoopOptions loop;
   loop.interrupted = options.interrupted;
   loop.watch = [&](const Snapshot& s) { watcher.watch(s); };

@@ -30,6 +30,7 @@ std::vector<Checked> find_scenarios(const std::vector<std::string>& paths,
 struct VerifyOptions {
   std::filesystem::path plants;
   std::vector<std::string> settings;
+  std::string controller;  ///< shared object that controls every run; empty: the controller in this program
   unsigned threads = 1;
   std::function<void(double)> progress;  ///< called by one thread at a time
   const std::atomic<bool>* interrupted = nullptr;
