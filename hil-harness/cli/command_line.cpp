@@ -148,9 +148,7 @@ void CommandLine::add_falsify() {
   falsify_app = app.add_subcommand(
       "falsify", "Searches for the disturbance that comes closest to breaking a requirement");
   falsify_app->footer(
-      "Example: duskline falsify scenarios/library/dawn-dusk/any-dawn-or-dusk.yaml --set "
-      "controller.law=fixed --runs 100 "
-      "--force");
+      "Example: duskline falsify scenarios/library/dawn-dusk/any-dawn-or-dusk.yaml --runs 8 --force");
   falsify_app->add_option("scenario", falsify.scenario, "Scenario with a section `falsify`")
       ->required()
       ->type_name("FILE");

@@ -198,6 +198,10 @@ int run_verb(const RunRequest& request) {
 
 std::string home_folder() {
   if (const char* home = std::getenv("DUSKLINE_HOME")) return home;
+  std::error_code error;  // without /proc nobody knows where the program stands
+  const fs::path program = fs::read_symlink("/proc/self/exe", error);
+  const fs::path installed = program.parent_path().parent_path() / "share" / "duskline";
+  if (!error && fs::is_directory(installed / "plant-model" / "plants", error)) return installed.string();
   return DUSKLINE_SOURCE_DIR;
 }
 

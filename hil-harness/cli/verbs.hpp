@@ -52,7 +52,8 @@ struct DescribeRequest {
 };
 int describe_verb(const DescribeRequest& request);
 
-/// Folder that holds the plants and scenarios that ship: DUSKLINE_HOME, or where this program was built from.
+/// Folder that holds the plants and scenarios that ship: DUSKLINE_HOME, else share/duskline beside the bin/ of an
+/// installed program, else where this program was built from.
 std::string home_folder();
 
 }  // namespace duskline::harness

@@ -43,6 +43,7 @@ TEST_CASE("Every help shows an example that works when pasted at the root of the
   for (const std::vector<std::string>& words : {std::vector<std::string>{"--help"},
                                                 {"-h"},
                                                 {"run", "--help"},
+                                                {"falsify", "--help"},
                                                 {"describe", "--help"},
                                                 {"run", "-h"}}) {
     const Child help = run_duskline(words);

@@ -1,0 +1,209 @@
+// `duskline falsify`: what it finds, keeps, and says; the worst case run again gives the same robustness.
+// Sources: the definitions of docs/how-to/find-the-worst-weather.md; XML 1.0 as xmllint reads it.
+#include <catch2/catch.hpp>
+#include <filesystem>
+#include <fstream>
+#include <nlohmann/json.hpp>
+
+#include "hil-harness/verify/judge.hpp"
+#include "tests/support/child.hpp"
+
+using namespace duskline;
+using namespace duskline::tests;
+namespace fs = std::filesystem;
+using Json = nlohmann::json;
+
+namespace {
+
+const fs::path kPlants = DUSKLINE_SOURCE_DIR "/plant-model/plants";
+
+/// Four minutes at currents fixed beforehand, of which the search chooses the second.
+constexpr const char* kScenario =
+    "format: duskline-scenario/1\ntitle: Four minutes\nplant: bench\nseed: 5\nduration: 4 min\nrecord: 10 s\n"
+    "initial: {state: producing, stack_temperature: 800 degC, cathode_co: 65 %}\n"
+    "commands:\n  - {at: 0 s, mode: production, demand: 10 g/h}\n"
+    "controller:\n  law: fixed\n  table:\n    - {at: 0 s, speed: 259 rad/s, current: 4 A}\n"
+    "    - {at: 1 min, speed: 259 rad/s, current: 4 A}\n"
+    "requirements:\n  - {name: no coke, must: \"always (coke_margin > 10 mV)\"}\n"
+    "  - {name: gentle heat, must: \"always (stack_gradient < 40 K)\"}\n"
+    "falsify:\n  requirement: no coke\n  runs: 70\n  vary:\n"
+    "    - {set: controller.table.1.current, from: 2 A, to: 4.4 A}\n"
+    "    - {set: controller.table.1.at, from: 30 s, to: 3 min}\n"
+    "    - {set: start.local_time, from: 0 h, to: 24 h}\n";
+
+struct Bench {
+  Folder folder{"falsify"};
+  std::string scenario = folder.file("four.yaml");
+  Bench() { std::ofstream{scenario} << kScenario; }
+
+  Child falsify(const std::string& out, std::vector<std::string> more,
+                const ChildOptions& options = {}) const {
+    std::vector<std::string> words{"falsify", scenario, "--out", folder.file(out)};
+    words.insert(words.end(), more.begin(), more.end());
+    return run_duskline(words, options);
+  }
+  Json found(const std::string& out) const {
+    return Json::parse(bytes_of(folder.file(out + "/falsify.json")));
+  }
+};
+
+/// Reads and runs a scenario as `verify` does; the verdict on one requirement.
+scenarios::Verdict verdict_of(const std::string& path, const std::string& name) {
+  const auto read = scenarios::read_case(path, kPlants, {}, harness::requirement_signals());
+  REQUIRE(read);
+  harness::Watcher watcher(read.value->scenario);
+  harness::InProcess link(read.value->scenario.controller);
+  harness::LoopOptions options;
+  options.watch = [&](const harness::Snapshot& s) { watcher.watch(s); };
+  harness::run_loop(*read.value, link, options);
+  for (const auto& judged : watcher.judge())
+    if (judged.name == name) return judged.verdict;
+  FAIL("there is no requirement " << name);
+  return {};
+}
+
+}  // namespace
+
+TEST_CASE("a violation ends the search; the worst case stands alone and breaks by exactly as much") {
+  const Bench bench;
+  const Child child = bench.falsify("out", {});
+  INFO(child.err);
+  CHECK(child.exit_code == 1);
+  CHECK(has(child.out, "broken           no coke, -"));
+  const Json found = bench.found("out");
+  CHECK(found["first_violation"].get<int>() <= 70);
+  CHECK(found["runs"].get<int>() < 70);
+  CHECK(found["interrupted"] == false);
+  // it stopped while it was still drawing: no sample of a size that was fixed beforehand
+  CHECK(found["at_random"]["share_that_breaks_at_most"].is_null());
+  CHECK_FALSE(has(child.out, "confidence"));
+
+  const auto verdict = verdict_of(bench.folder.file("out/worst.yaml"), "no coke");
+  CHECK(verdict.ruling == scenarios::Ruling::broken);
+  CHECK(verdict.robustness == found["closest"]["robustness"].get<double>());  // every bit
+  CHECK(verdict.time == found["closest"]["time"].get<double>());
+  CHECK(run_duskline({"verify", bench.folder.file("out/worst.yaml"), "--out", bench.folder.file("kept")})
+            .exit_code == 1);
+  const Json summary = Json::parse(bytes_of(bench.folder.file("out/worst/summary.json")));
+  CHECK(summary["requirements"][0]["verdict"] == "violated");
+  CHECK(fs::exists(bench.folder.file("out/worst/report.html")));
+
+  const Child lint = run_child("xmllint", {"--noout", bench.folder.file("out/falsify.svg")});
+  INFO(lint.err);
+  CHECK(lint.exit_code == 0);
+}
+
+TEST_CASE("with --go-on all runs are done, and what the draws say is said") {
+  const Bench bench;
+  const Child child = bench.falsify("out", {"--go-on"});
+  CHECK(child.exit_code == 1);
+  const Json found = bench.found("out");
+  CHECK(found["runs"] == 70);
+  CHECK(found["attempts"].size() == 70);
+  CHECK(found["at_random"]["runs"] == 60);
+  CHECK(found["at_random"]["share_that_breaks_at_most"].get<double>() > 0.0);
+  CHECK(has(child.out, "of the ranges do (95 % confidence)"));
+  double least = 1e9;
+  for (const Json& attempt : found["attempts"]) least = std::min(least, attempt["relative"].get<double>());
+  CHECK(found["closest"]["relative"].get<double>() == least);
+  // a row of values lies in its ranges
+  for (const Json& attempt : found["attempts"]) {
+    const double current = attempt["values"]["controller.table.1.current"].get<double>();
+    CHECK((current >= 2.0 && current <= 4.4));
+  }
+}
+
+TEST_CASE("the result depends on the seed of the search, not on the number of threads") {
+  const Bench bench;
+  CHECK(bench.falsify("one", {"--jobs", "1"}).exit_code == 1);
+  CHECK(bench.falsify("five", {"--jobs", "5"}).exit_code == 1);
+  for (const char* file : {"/falsify.json", "/worst.yaml", "/falsify.svg", "/worst/summary.json"})
+    CHECK(bytes_of(bench.folder.file(std::string("one") + file)) ==
+          bytes_of(bench.folder.file(std::string("five") + file)));
+  CHECK(bench.falsify("other", {"--seed", "6"}).exit_code == 1);
+  CHECK(bench.found("other")["attempts"][0]["shares"] != bench.found("one")["attempts"][0]["shares"]);
+}
+
+TEST_CASE("where nothing breaks the closest approach is told") {
+  const Bench bench;
+  const Child child = bench.falsify(
+      "out", {"--set", "falsify.vary.0.to=2.5 A", "--set", "controller.table.0.current=2 A", "--json"});
+  INFO(child.err);
+  CHECK(child.exit_code == 0);
+  const Json found = Json::parse(child.out);
+  CHECK_FALSE(found.contains("attempts"));
+  CHECK(found["first_violation"].is_null());
+  CHECK(found["closest"]["robustness"].get<double>() > 0.0);
+  // none of 60: 1 - 0.05^(1/60) = 0.04870 (Clopper and Pearson)
+  CHECK(found["at_random"]["share_that_breaks_at_most"].get<double>() == Approx(0.04870).margin(5e-6));
+  const auto verdict = verdict_of(bench.folder.file("out/worst.yaml"), "no coke");
+  CHECK(verdict.robustness == found["closest"]["robustness"].get<double>());
+  // all requirements, weighed by their scales, and another one by name
+  CHECK(bench
+            .falsify("all", {"--set", "controller.table.0.current=2 A", "--set", "falsify.vary.0.to=2.5 A",
+                             "--requirement", "gentle heat", "--quiet"})
+            .out == "");
+  CHECK(bench.found("all")["closest"]["requirement"] == "gentle heat");
+}
+
+TEST_CASE("an interrupted search keeps what it has, and goes on where it was") {
+  const Bench bench;
+  const std::vector<std::string> whole{"--go-on", "--jobs", "1"};
+  REQUIRE(bench.falsify("whole", whole).exit_code == 1);
+  ChildOptions stop;
+  stop.signal = SIGINT;
+  stop.when = [&] { return fs::exists(bench.folder.file("cut/falsify.json")); };
+  const Child cut = bench.falsify("cut", whole, stop);
+  CHECK(cut.exit_code == 3);
+  CHECK(has(cut.err, "not completed: interrupted; --resume goes on"));
+  Json kept = bench.found("cut");
+  const std::size_t runs = kept["attempts"].size();
+  CHECK(runs >= 16);
+  REQUIRE(runs < 70);
+  CHECK(kept["interrupted"] == true);
+
+  std::vector<std::string> resumed = whole;
+  resumed.emplace_back("--resume");
+  CHECK(bench.falsify("cut", resumed).exit_code == 1);
+  CHECK(bytes_of(bench.folder.file("cut/falsify.json")) == bytes_of(bench.folder.file("whole/falsify.json")));
+
+  // it does not run again what is there: a mark put there stays
+  kept["attempts"][0]["time"] = 12345.0;
+  std::ofstream{bench.folder.file("cut/falsify.json")} << kept.dump();
+  CHECK(bench.falsify("cut", resumed).exit_code == 1);
+  CHECK(bench.found("cut")["attempts"][0]["time"] == 12345.0);
+}
+
+TEST_CASE("what is wrong is said, and nothing is overwritten") {
+  const Bench bench;
+  const Child none = run_duskline({"falsify", kLibrary + "storms/fast-vortex.yaml"});
+  CHECK(none.exit_code == 2);
+  CHECK(has(none.err, "fast-vortex.yaml:1:1: falsify: is missing"));
+  const Child name = bench.falsify("out", {"--requirement", "no cook"});
+  CHECK(name.exit_code == 2);
+  CHECK(has(name.err, "no requirement is called 'no cook'; did you mean 'no coke'?"));
+  CHECK(bench.falsify("out", {"--resume"}).exit_code == 2);
+  CHECK_FALSE(fs::exists(bench.folder.file("out")));
+  CHECK(bench.falsify("out", {"--quiet"}).exit_code == 1);
+  const std::string before = bytes_of(bench.folder.file("out/falsify.json"));
+  const Child again = bench.falsify("out", {"--seed", "9"});
+  CHECK(again.exit_code == 2);
+  CHECK(has(again.err, "holds a search already"));
+  const Child other = bench.falsify("out", {"--seed", "9", "--resume"});
+  CHECK(other.exit_code == 2);
+  CHECK(has(other.err, "is another search"));
+  CHECK(bytes_of(bench.folder.file("out/falsify.json")) == before);
+  CHECK(bench.falsify("out", {"--seed", "9", "--force"}).exit_code == 1);
+  CHECK(run_duskline({"falsify"}).exit_code == 2);
+}
+
+TEST_CASE("the search that ships breaks the fixed law in under 200 runs") {
+  const Folder folder{"falsify-shipped"};
+  const Child child = run_duskline({"falsify", kLibrary + "dawn-dusk/any-dawn-or-dusk.yaml", "--set",
+                                    "controller.law=fixed", "--runs", "200", "--out", folder.file("out")});
+  INFO(child.err);
+  CHECK(child.exit_code == 1);
+  const Json found = Json::parse(bytes_of(folder.file("out/falsify.json")));
+  CHECK(found["closest"]["requirement"] == "no coke");
+  CHECK(found["first_violation"].get<int>() < 200);
+}
