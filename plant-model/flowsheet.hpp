@@ -27,9 +27,10 @@ struct Flowsheet {
 };
 
 /// Outputs of stores, then links; no derivative yet.
-template <class S>
-Flowsheet<S> stores_and_links(const PlantParameters& p, const Boundary& b, const Commands& u, const S* x,
-                              const double* slow, StackMemory& memory, CellReadings* readings) {
+template <class S, class U>
+Flowsheet<S> stores_and_links(const PlantParameters& p, const Boundary& b, const CommandsOf<U>& u, const S* x,
+                              const double* slow, StackMemory& memory, CellReadings* readings,
+                              CellView<S>* view = nullptr) {
   Flowsheet<S> f;
   const S& T_house = x[at::housing];
   f.plenum = gas_store(x + at::plenum, x[at::plenum_wall], p.flow.plenum_volume);
@@ -51,7 +52,7 @@ Flowsheet<S> stores_and_links(const PlantParameters& p, const Boundary& b, const
                           f.cathode.pressure,
                           S(f.anode.pressure * f.anode.share[O2]),
                           x + at::stack};
-  f.stack = evaluate_stack(p, in, slow, memory, readings);
+  f.stack = evaluate_stack(p, in, slow, memory, readings, view);
   for (std::size_t c = 0; c < kCells; ++c) {
     f.carbon += memory.carbon_rate[c] * p.stack.repeats;
     f.oxide += memory.oxide_rate[c] * p.stack.repeats;
@@ -93,8 +94,9 @@ void gas_rates(const PlantParameters& p, const Boundary& b, const Flowsheet<S>& 
   }
 }
 
-template <class S>
-void actuator_rates(const PlantParameters& p, const Commands& u, const Flowsheet<S>& f, const S* x, S* dx) {
+template <class S, class U>
+void actuator_rates(const PlantParameters& p, const CommandsOf<U>& u, const Flowsheet<S>& f, const S* x,
+                    S* dx) {
   dx[at::speed] = f.compressor.acceleration;
   dx[at::current] = S((u.current - x[at::current]) / p.power.current_lag);
   for (std::size_t e = 0; e < kEnds; ++e)

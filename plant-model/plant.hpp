@@ -8,7 +8,7 @@
 ///
 /// Every flow enters one store with + and leaves another with -, with the same enthalpy, so atoms and energy
 /// balance. Templates over the scalar: double simulates, duals give the exact Jacobian with respect to the
-/// implicit states.
+/// implicit states; linear.hpp asks for them with respect to the commands too.
 #pragma once
 
 #include "plant-model/environment/ambient.hpp"
@@ -19,13 +19,15 @@
 namespace duskline::plant {
 
 /// What the actuators are told, after saturation and slew; held during a tick.
-struct Commands {
-  double speed{};                         ///< rad/s
-  double current{};                       ///< A
-  std::array<double, kEnds> end_power{};  ///< W
-  double preheater_power{};               ///< W
-  double recycle_opening{};               ///< 1
+template <class S>
+struct CommandsOf {
+  S speed{};                         ///< rad/s
+  S current{};                       ///< A
+  std::array<S, kEnds> end_power{};  ///< W
+  S preheater_power{};               ///< W
+  S recycle_opening{};               ///< 1
 };
+using Commands = CommandsOf<double>;
 
 Boundary make_boundary(const PlantParameters& p, const Ambient& ambient, double dust);
 
@@ -98,6 +100,7 @@ class Plant {
   void set_commands(const Commands& u) { commands_ = u; }
   const Commands& commands() const { return commands_; }
   int newton_steps() const { return memory_.newton_steps; }
+  const StackMemory& memory() const { return memory_; }
 
   /// Atoms (mol) and energy (J) held by all stores at x.
   std::array<double, kElements> atoms(const State& x) const;

@@ -11,6 +11,8 @@
 /// Left out     quantisation, dead-bands (speed_step, current_step, recycle_step), saturation, noise
 #pragma once
 
+#include <atomic>
+#include <functional>
 #include <memory>
 #include <string>
 #include <vector>
@@ -24,19 +26,61 @@ namespace duskline::harness {
 /// Plant, instruments and controller as they stand at an instant of a run, with the ticks before it.
 class OperatingPoint;
 
+struct RunUpTo {
+  std::function<void(double)> progress;
+  const std::atomic<bool>* interrupted = nullptr;
+};
+
 /// Runs the case up to `at` (s since its start). Null, and the reason in `problem`, when it ends before.
 std::shared_ptr<const OperatingPoint> operating_point(const scenarios::Case& c, double at,
-                                                      std::string& problem);
+                                                      std::string& problem, const RunUpTo& up_to = {});
 
 /// One loop, broken at a command.
 struct LoopMargins {
   std::string name;        ///< "speed", "current by coke margin", "end heater 0", ...
   std::string command;     ///< name of the command in the controller's list
-  bool in_charge = false;  ///< the loop acts at this instant; else: as if it held the command there
+  bool in_charge = false;  ///< acts at this instant; else as if that override held the current there
   bool feedback = false;   ///< the command depends on what is measured
   bool stable = false;     ///< with every loop closed
-  double slowest = 0.0;    ///< largest modulus of a closed-loop pole that the loop can move, 1
+  double slowest = 0.0;    ///< largest modulus of a closed-loop pole, 1
   Margins margins;
+};
+
+/// A pole of a sampled loop may lie this far beyond the unit circle: the learning of the estimators is slower than
+/// single precision can tell from standing still.
+inline constexpr double kUnitCircle = 1.0 + 2e-5;
+
+/// The closed loop at an operating point under one set of controller parameters.
+class LinearLoop {
+ public:
+  LinearLoop(const OperatingPoint& point, const ctl_params& params);
+  explicit LinearLoop(const OperatingPoint& point);
+  ~LinearLoop();
+
+  /// The plant alone: continuous, and with the commands held over each tick.
+  const StateSpace& plant() const;
+  const StateSpace& sampled_plant() const;
+  /// Plant and instruments: inputs are the commands, outputs the readings and then the outputs of the plant.
+  const StateSpace& measured_plant() const;
+  /// Readings and references to commands; no states where the controller is without power.
+  const StateSpace& controller() const;
+  /// All loops closed: inputs are disturbances of the commands and the references; outputs those of the plant, then
+  /// the commands.
+  const StateSpace& closed() const;
+
+  /// L of the loop broken at a command, the others closed.
+  std::complex<double> loop_at(std::size_t command, double omega) const;
+  /// Largest singular value of S, commands scaled by their spans.
+  double sensitivity_at(double omega) const;
+
+  /// Every loop as it is, and each override of the current as if it were in charge.
+  std::vector<LoopMargins> margins() const;
+  /// L of one of them.
+  FrequencyResponse response_of(const LoopMargins& loop) const;
+
+ private:
+  struct Parts;
+  std::unique_ptr<Parts> parts_;
 };
 
 /// Margins of every loop under these controller parameters, at the same operating point. `params` may differ

@@ -136,6 +136,8 @@ class Run {
     plant_.parameters() = healthy_;
     s_.state = &x_;
     s_.rates = &f_;
+    s_.model = &plant_;
+    s_.sensors = &sensors_;
     s_.control.mode = CTL_OFF;
   }
 

@@ -4,6 +4,7 @@
 #include <cstdint>
 
 #include "controller/include/controller.h"
+#include "plant-model/instruments/sensor.hpp"
 #include "plant-model/plant.hpp"
 
 namespace duskline::harness {
@@ -15,6 +16,8 @@ struct Snapshot {
   double ambient_density{};  ///< kg/m3
   const plant::State* state{};
   const plant::State* rates{};
+  const plant::Plant* model{};         ///< with the surroundings, parameters and commands of this tick
+  const plant::SensorBank* sensors{};  ///< as they are after the reading of this tick
   plant::PlantOutputs plant{};
   ctl_inputs measured{};
   ctl_outputs control{};

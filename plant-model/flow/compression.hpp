@@ -28,10 +28,10 @@ struct Compression {
   S power;                  ///< W from the bus
 };
 
-template <class S>
+template <class S, class U>
 Compression<S> compress(const CompressorParameters& c, const Boundary& b, const GasLinks<S>& g,
                         const GasStore<S>& plenum, const S& recycled_enthalpy, const S& speed,
-                        const S& shell_temperature, double commanded_speed) {
+                        const S& shell_temperature, const U& commanded_speed) {
   Compression<S> out;
   const Suction<S>& s = g.suction;
   const S work =

@@ -61,4 +61,31 @@ inline CellLimits cell_limits(const CellParameters& cell, const DegradationParam
   return out;
 }
 
+/// The margin alone, for scalars of one cell.
+template <class S>
+S least_margin(const CellParameters& cell, const ColumnInputs<S>& column, const ColumnCurrents<S>& solved,
+               const March<S>& flow) {
+  const S m = S(1.0 / (2.0 * kFaraday * column.flow));
+  S least = S(1e9);
+  for (std::size_t k = 0; k < kSegments; ++k) {
+    const auto& chemistry = column.chemistry[k];
+    const S& i = solved.density[k];
+    const S change = S(flow.charge[k] * m + i * chemistry.diffusion);
+    const S u = not_below_trace(S(column.inlet_co + change)),
+            w = not_below_trace(S(column.inlet_co2 - change));
+    const S factor = cathode_factor(chemistry, i, w, column.pressure);
+    const S activity = carbon_activity(chemistry.log_boudouard, u, w, column.pressure);
+    const S margin = coke_margin(activity, factor, chemistry.thermal_voltage, cell.overpotential_share);
+    least = pick(less(S(margin - least), 0.0), margin, least);
+  }
+  return least;
+}
+
+/// (p_CO/p_CO2)/K_Ni at the inlet.
+template <class S>
+S nickel_ratio(const ColumnInputs<S>& column, const S& T) {
+  return S(column.inlet_co / column.inlet_co2 *
+           exp(S(-1.0 * log_nickel_oxidation(where_equilibria_hold(T)))));
+}
+
 }  // namespace duskline::plant

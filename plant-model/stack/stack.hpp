@@ -54,6 +54,12 @@ struct CellReadings {
   std::array<double, kCells> worst_segment;
 };
 
+/// The same for duals, as far as linear models look at it.
+template <class S>
+struct CellView {
+  std::array<S, kCells> voltage, margin, nickel_ratio;
+};
+
 /// What all cells have in common at the inlet and at the electrodes.
 template <class S>
 struct StackSide {
@@ -173,10 +179,12 @@ inline void note_limits(const PlantParameters& p, const CellGroup<Pack>& g,
   }
 }
 
-/// `slow` is the slow part of the state. With S = double the memory is updated; with duals it is read.
+/// `slow` is the slow part of the state. With S = double the memory is updated; with duals it is read. A view
+/// is filled for duals only.
 template <class S>
 StackOutputs<S> evaluate_stack(const PlantParameters& p, const StackInputs<S>& in, const double* slow,
-                               StackMemory& memory, [[maybe_unused]] CellReadings* readings) {
+                               StackMemory& memory, [[maybe_unused]] CellReadings* readings,
+                               [[maybe_unused]] CellView<S>* view = nullptr) {
   using L = typename Lane<S>::type;
   constexpr std::size_t kWidth = Lane<S>::width;
   StackOutputs<S> out;
@@ -201,7 +209,13 @@ StackOutputs<S> evaluate_stack(const PlantParameters& p, const StackInputs<S>& i
       out.gas_enthalpy = S(out.gas_enthalpy + r * get_lane(flow.gas_enthalpy, l));
       out.voltage = S(out.voltage + r * get_lane(solved.voltage, l));
     }
-    if constexpr (std::is_same_v<S, double>) note_limits(p, group, solved, flow, slow, memory, readings);
+    if constexpr (std::is_same_v<S, double>)
+      note_limits(p, group, solved, flow, slow, memory, readings);
+    else if (view != nullptr) {
+      view->voltage[first] = solved.voltage;
+      view->margin[first] = least_margin(p.cell, group.column, solved, flow);
+      view->nickel_ratio[first] = nickel_ratio(group.column, group.temperature[0]);
+    }
   }
   return out;
 }

@@ -1,0 +1,347 @@
+// Moves one float after another and looks at what a tick makes of it.
+#include "hil-harness/linearize/controller_model.hpp"
+
+#include <algorithm>
+#include <array>
+#include <bit>
+#include <cmath>
+#include <cstddef>
+#include <deque>
+
+#include "controller/memory.hpp"
+#include "plant-model/instruments/instrument_table.hpp"
+#include "plant-model/linear.hpp"
+
+namespace duskline::harness {
+namespace {
+
+using controller::Memory;
+using Eigen::Index;
+
+constexpr std::size_t kWords = sizeof(Memory) / sizeof(std::uint32_t);
+constexpr std::size_t kReadings = plant::kInstruments;
+constexpr std::size_t kReferences = 4;
+constexpr std::size_t kSources = kReadings + kReferences;
+constexpr std::size_t kOut = plant::kCommands;
+constexpr double kMove = 1.0 / 512.0;          // of a float's own size
+constexpr double kReadingMove = 1.0 / 8192.0;  // of an instrument's span
+constexpr float kRoom = 0.05F;  // A below the wish of every other limit, for an override in their place
+
+/// Whether a word can be a number that moves: zero, or a float of sensible size. Counters, words and masks are not.
+bool number(std::uint32_t word) {
+  const float size = std::abs(std::bit_cast<float>(word));
+  return size == 0.0F || (size > 1e-30F && size < 1e30F);
+}
+double value(std::uint32_t word) {
+  return static_cast<double>(std::bit_cast<float>(word));
+}
+
+/// What one tick made of a memory.
+struct Tick {
+  std::array<std::uint32_t, kWords> after{};
+  std::array<double, kOut> u{};
+  std::uint32_t mode = 0, limiter = 0;
+  bool well = false;
+};
+
+/// A memory, its inputs and its parameters: all that a tick depends on.
+struct Case {
+  Moment moment;
+  ctl_params params;
+};
+
+Tick tick(const Case& c) {
+  ctl_state state = c.moment.before;
+  ctl_outputs out;
+  Tick t;
+  t.well = ctl_step(&state, &c.params, &c.moment.in, &out) == CTL_OK;
+  std::copy_n(std::begin(state.words), kWords, t.after.begin());
+  t.u = {static_cast<double>(out.compressor_speed), static_cast<double>(out.stack_current),
+         static_cast<double>(out.preheater_power),  static_cast<double>(out.recycle_opening),
+         static_cast<double>(out.end_power[0]),     static_cast<double>(out.end_power[1])};
+  t.mode = out.mode;
+  t.limiter = out.limiter;
+  return t;
+}
+
+/// The place of a source in a case: a reading, the demand, or a parameter.
+float& source(Case& c, std::size_t k) {
+  ctl_inputs& in = c.moment.in;
+  std::size_t n = 0;
+#define SCALAR(name, unit, lower, upper, meaning) \
+  if (k == n++) return in.name;
+#define ARRAY(name, count, unit, lower, upper, meaning) \
+  for (std::size_t i = 0; i < (count); ++i)             \
+    if (k == n++) return in.name[i];
+  CTL_INPUT_LIST(SCALAR, ARRAY)
+#undef SCALAR
+#undef ARRAY
+  if (k == n) return in.oxygen_demand;
+  if (k == n + 1) return c.params.utilisation_setpoint;
+  return k == n + 2 ? c.params.inlet_co_setpoint : c.params.stack_setpoint;
+}
+
+/// By how much a source is moved to either side.
+double source_move(const Case& c, std::size_t k) {
+  static const auto specs = plant::expand(plant::kInstrumentTable);
+  if (k < kReadings) return (specs[k].upper - specs[k].lower) * kReadingMove;
+  Case copy = c;
+  return std::abs(static_cast<double>(source(copy, k))) * kMove;
+}
+
+struct Column {
+  std::vector<std::pair<std::size_t, double>> words;  ///< word, change per unit
+  std::array<double, kOut> u{};
+};
+
+/// All columns that have been looked at, and which words they reach.
+class Differences {
+ public:
+  explicit Differences(std::vector<Case> cases) : cases_(std::move(cases)) {
+    for (const Case& c : cases_)
+      for (std::size_t w = 0; w < kWords; ++w)
+        if (const std::uint32_t bits = c.moment.before.words[w]; number(bits))
+          size_[w] = std::max(size_[w], std::abs(value(bits)));
+  }
+
+  void run() {
+    for (std::size_t k = 0; k < kSources; ++k) {
+      const double move = source_move(cases_.back(), k);
+      sources_.push_back(differ([&](Case& c, double side) {
+        float& place = source(c, k);
+        const float before = place;
+        place += static_cast<float>(side * move);
+        return static_cast<double>(place) - static_cast<double>(before);
+      }));
+      note(sources_.back(), move / kReadingMove);
+    }
+    while (!waiting_.empty()) {
+      const std::size_t w = waiting_.front();
+      waiting_.pop_front();
+      const double move = size_[w] * kMove;
+      column_[w] = differ([&](Case& c, double side) {
+        std::uint32_t& word = c.moment.before.words[w];
+        if (!number(word)) return 0.0;
+        const float before = std::bit_cast<float>(word);
+        word = std::bit_cast<std::uint32_t>(before + static_cast<float>(side * move));
+        return value(word) - static_cast<double>(before);
+      });
+      note(column_[w], size_[w]);
+    }
+  }
+
+  const std::vector<Column>& sources() const { return sources_; }
+  const Column& column(std::size_t word) const { return column_[word]; }
+  double size(std::size_t word) const { return size_[word]; }
+
+  /// Words that sources reach and that reach a command, in order.
+  std::vector<std::size_t> kept() const {
+    std::array<bool, kWords> useful{};
+    for (std::size_t w = 0; w < kWords; ++w)
+      useful[w] = reached_[w] &&
+                  std::any_of(column_[w].u.begin(), column_[w].u.end(), [](double u) { return u != 0.0; });
+    for (bool grown = true; grown;) {
+      grown = false;
+      for (std::size_t w = 0; w < kWords; ++w) {
+        if (!reached_[w] || useful[w]) continue;
+        useful[w] = std::any_of(column_[w].words.begin(), column_[w].words.end(),
+                                [&](const auto& entry) { return entry.first != w && useful[entry.first]; });
+        grown = grown || useful[w];
+      }
+    }
+    std::vector<std::size_t> words;
+    for (std::size_t w = 0; w < kWords; ++w)
+      if (useful[w]) words.push_back(w);
+    return words;
+  }
+
+ private:
+  /// The mean over all cases of the central difference that `move` makes; it gives what was really moved.
+  template <class Move>
+  Column differ(Move move) const {
+    std::array<double, kWords> sum{};
+    Column column;
+    for (const Case& c : cases_) {
+      Case up = c, down = c;
+      const double width = move(up, 1.0) - move(down, -1.0);
+      if (!(width > 0.0)) continue;
+      const Tick a = tick(up), b = tick(down);
+      if (!a.well || !b.well || a.mode != b.mode) continue;
+      for (std::size_t w = 0; w < kWords; ++w)
+        if (a.after[w] != b.after[w] && number(a.after[w]) && number(b.after[w]))
+          sum[w] += (value(a.after[w]) - value(b.after[w])) / width;
+      for (std::size_t k = 0; k < kOut; ++k) column.u[k] += (a.u[k] - b.u[k]) / width;
+    }
+    const double count = static_cast<double>(cases_.size());
+    for (double& u : column.u) u /= count;
+    for (std::size_t w = 0; w < kWords; ++w)
+      if (sum[w] != 0.0) column.words.emplace_back(w, sum[w] / count);
+    return column;
+  }
+
+  /// Words that are reached for the first time wait for their turn; one that stands at zero is as large as what
+  /// its source, of the size given, makes of it.
+  void note(const Column& column, double size) {
+    for (const auto& [w, slope] : column.words) {
+      size_[w] = std::max(size_[w], 1e-3 * std::abs(slope) * size);
+      if (reached_[w]) continue;
+      reached_[w] = true;
+      waiting_.push_back(w);
+    }
+  }
+
+  std::vector<Case> cases_;
+  std::array<double, kWords> size_{};
+  std::array<bool, kWords> reached_{};
+  std::deque<std::size_t> waiting_;
+  std::vector<Column> sources_;
+  std::array<Column, kWords> column_{};
+};
+
+/// Lets an override hold the current: it wishes for what is applied, and everything else allows a little more.
+void hold_by(Case& c, Override held_by) {
+  if (held_by == Override::as_it_is) return;
+  if (held_by == Override::power) {
+    c.moment.in.power_ceiling = c.moment.in.bus_power + 2.0F * c.params.ceiling_headroom;
+    c.moment.in.ceiling_in = 0.0F;
+  }
+  Memory m = controller::load(c.moment.before);
+  m.applied_current -= kRoom;
+  const auto loop = [&](Memory& of) -> controller::Pi& {
+    return held_by == Override::coke_margin ? of.law.margin
+           : held_by == Override::voltage   ? of.law.voltage
+                                            : of.law.power;
+  };
+  controller::store(c.moment.before, m);
+  const Tick t = tick(c);
+  Memory after;
+  std::copy_n(t.after.begin(), kWords, reinterpret_cast<std::uint32_t*>(&after));
+  loop(m).integral += m.applied_current - loop(after).wish;
+  controller::store(c.moment.before, m);
+}
+
+std::uint32_t limiter_of(Override held_by) {
+  switch (held_by) {
+    case Override::coke_margin:
+      return CTL_BY_COKE_MARGIN;
+    case Override::voltage:
+      return CTL_BY_VOLTAGE;
+    case Override::power:
+      return CTL_BY_POWER;
+    case Override::as_it_is:
+      break;
+  }
+  return CTL_BY_NOTHING;
+}
+
+/// "law[3]": the member of the memory and the word in it.
+std::string word_name(std::size_t word) {
+  struct Member {
+    const char* name;
+    std::size_t offset;
+  };
+#define MEMBER(name)                                      \
+  Member {                                                \
+#name, offsetof(Memory, name) / sizeof(std::uint32_t) \
+  }
+  static constexpr Member kMembers[] = {MEMBER(signals),
+                                        MEMBER(thermal),
+                                        MEMBER(mode),
+                                        MEMBER(gas),
+                                        MEMBER(law),
+                                        MEMBER(preview),
+                                        MEMBER(heat),
+                                        MEMBER(recycle),
+                                        MEMBER(alarms),
+                                        MEMBER(detection),
+                                        MEMBER(calibration),
+                                        MEMBER(density),
+                                        MEMBER(coke),
+                                        MEMBER(health),
+                                        MEMBER(consistency),
+                                        MEMBER(feed_flow),
+                                        MEMBER(applied_speed),
+                                        MEMBER(applied_current),
+                                        MEMBER(applied_opening),
+                                        MEMBER(safe_time),
+                                        MEMBER(flow_time),
+                                        MEMBER(margin_kept),
+                                        MEMBER(law_in_force)};
+#undef MEMBER
+  const Member* found = &kMembers[0];
+  for (const Member& m : kMembers)
+    if (m.offset <= word) found = &m;
+  return "controller." + std::string(found->name) + "[" + std::to_string(word - found->offset) + "]";
+}
+
+ControllerModel assemble(const Differences& d, std::size_t ticks) {
+  const std::vector<std::size_t> words = d.kept();
+  std::array<Index, kWords> place;
+  place.fill(-1);
+  for (std::size_t k = 0; k < words.size(); ++k) place[words[k]] = static_cast<Index>(k);
+  const auto n = static_cast<Index>(words.size());
+  ControllerModel model;
+  model.ticks = ticks;
+  StateSpace& s = model.system;
+  s.a = Eigen::MatrixXd::Zero(n, n);
+  s.b = Eigen::MatrixXd::Zero(n, kSources);
+  s.c = Eigen::MatrixXd::Zero(kOut, n);
+  s.d = Eigen::MatrixXd::Zero(kOut, kSources);
+  s.state_scale.resize(n);
+  const auto put = [&](const Column& column, Eigen::MatrixXd& states, Eigen::MatrixXd& outputs, Index at) {
+    for (const auto& [word, slope] : column.words)
+      if (place[word] >= 0) states(place[word], at) = slope;
+    for (std::size_t k = 0; k < kOut; ++k) outputs(static_cast<Index>(k), at) = column.u[k];
+  };
+  for (Index k = 0; k < n; ++k) {
+    const std::size_t word = words[static_cast<std::size_t>(k)];
+    put(d.column(word), s.a, s.c, k);
+    s.state_scale[k] = d.size(word);
+    s.states.push_back({word_name(word), ""});
+  }
+  for (std::size_t k = 0; k < kSources; ++k) put(d.sources()[k], s.b, s.d, static_cast<Index>(k));
+  for (const auto& spec : plant::expand(plant::kInstrumentTable))
+    s.inputs.push_back({std::string(spec.name), std::string(spec.unit)});
+  for (const Channel& reference : reference_channels()) s.inputs.push_back(reference);
+  for (const auto& command : plant::command_table()) s.outputs.push_back({command.name, command.unit});
+  return model;
+}
+
+}  // namespace
+
+std::vector<Channel> reference_channels() {
+  return {{"oxygen_demand", "kg s-1"},
+          {"controller.utilisation_setpoint", "1"},
+          {"controller.inlet_co_setpoint", "1"},
+          {"controller.stack_setpoint", "K"}};
+}
+
+std::optional<ControllerModel> controller_model(const OperatingPoint& point, const ctl_params& params,
+                                                Override held_by) {
+  if (point.moments.empty()) return std::nullopt;
+  ctl_params smooth = params;
+  smooth.speed_step = smooth.current_step = smooth.recycle_step = 0.0F;
+  std::vector<Case> cases;
+  std::uint32_t mode = 0, limiter = 0;
+  for (std::size_t k = point.moments.size(); k-- > 0;) {
+    Case c{point.moments[k], smooth};
+    hold_by(c, held_by);
+    const Tick t = tick(c);
+    if (!t.well) break;
+    if (cases.empty()) {
+      mode = t.mode;
+      limiter = t.limiter;
+    }
+    if (t.mode != mode || t.limiter != limiter) break;
+    cases.insert(cases.begin(), c);
+  }
+  if (cases.empty() || (held_by != Override::as_it_is && limiter != limiter_of(held_by))) return std::nullopt;
+  const std::size_t ticks = cases.size();
+  Differences differences(std::move(cases));
+  differences.run();
+  ControllerModel model = assemble(differences, ticks);
+  model.system.step = point.period;
+  return model;
+}
+
+}  // namespace duskline::harness

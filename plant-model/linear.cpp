@@ -1,0 +1,187 @@
+// The plant in duals: one evaluation of the flowsheet with every implicit state and every command seeded.
+#include "plant-model/linear.hpp"
+
+#include "plant-model/flowsheet.hpp"
+#include "plant-model/instruments/instrument_table.hpp"
+
+namespace duskline::plant {
+namespace {
+
+constexpr std::size_t kSeeds = kImplicit + kCommands;
+using D = Dual<static_cast<int>(kSeeds)>;
+
+D seeded(double value, std::size_t place) {
+  return D(value, static_cast<Eigen::Index>(kSeeds), static_cast<Eigen::Index>(place));
+}
+
+/// In the order of command_table().
+CommandsOf<D> seeded_commands(const Commands& u) {
+  CommandsOf<D> s;
+  std::size_t place = kImplicit;
+  s.speed = seeded(u.speed, place++);
+  s.current = seeded(u.current, place++);
+  s.preheater_power = seeded(u.preheater_power, place++);
+  s.recycle_opening = seeded(u.recycle_opening, place++);
+  for (std::size_t e = 0; e < kEnds; ++e) s.end_power[e] = seeded(u.end_power[e], place++);
+  return s;
+}
+
+D mass_flow(const TwoWay<D>& moles, const Composition<D>& gas) {
+  return D(moles.net() * molar_mass(gas));
+}
+
+D mean_of_zone(const D* x, std::size_t zone) {
+  D sum = D(0.0);
+  for (std::size_t k = 0; k < kSegments; ++k) sum = D(sum + x[at::stack + zone * kSegments + k]);
+  return D(sum / static_cast<double>(kSegments));
+}
+
+D least_of(const std::array<D, kCells>& values) {
+  D least = values[0];
+  for (const D& v : values) least = pick(less(D(v - least), 0.0), v, least);
+  return least;
+}
+
+/// What the instruments look at, in the order of their table.
+std::vector<D> instruments_see(const PlantParameters& p, const Boundary& b, const Flowsheet<D>& f,
+                               const CellView<D>& cells, const D* x) {
+  std::vector<D> y{D(b.ambient.pressure),
+                   D(b.ambient.temperature),
+                   f.plenum.pressure,
+                   x[at::plenum_wall],
+                   f.cathode.pressure,
+                   f.anode.pressure,
+                   mass_flow(f.gas.feed, f.plenum.share),
+                   x[at::speed],
+                   x[at::shell],
+                   x[at::preheater],
+                   x[at::housing],
+                   x[at::current],
+                   f.cathode.share[CO],
+                   f.anode.share[O2],
+                   mass_flow(f.gas.product, f.anode.share),
+                   D(p.power.bus_voltage),
+                   f.bus,
+                   D(b.ambient.pressure - f.gas.suction.pressure),
+                   bearing_tone(p.compressor.tone, p.compressor.bearing_wear, x[at::speed])};
+  for (std::size_t e = 0; e < kEnds; ++e) y.push_back(x[at::end_plate + e]);
+  for (std::size_t z = 0; z < kZones; ++z) y.push_back(mean_of_zone(x, z));
+  for (const D& v : cells.voltage) y.push_back(v);
+  return y;
+}
+
+struct Reported {
+  QuantityInfo info;
+  D (*read)(const PlantParameters& p, const Boundary& b, const Flowsheet<D>& f, const CellView<D>& cells);
+};
+
+/// What the report shows beside the instruments, under the names of the trace.
+const std::vector<Reported>& reported() {
+  using P = PlantParameters;
+  using B = Boundary;
+  using F = Flowsheet<D>;
+  using V = CellView<D>;
+  static const std::vector<Reported> table{
+      {{"coke_margin", "V"}, [](const P&, const B&, const F&, const V& v) { return least_of(v.margin); }},
+      {{"nickel_ratio", "1"},
+       [](const P&, const B&, const F&, const V& v) { return least_of(v.nickel_ratio); }},
+      {{"oxygen_rate", "kg s-1"},
+       [](const P&, const B&, const F& f, const V&) { return D(f.stack.oxygen * kMolarMass[O2]); }},
+      {{"oxygen_delivered", "kg s-1"},
+       [](const P&, const B&, const F& f, const V&) {
+         return D(f.gas.product.out * f.anode.share[O2] * kMolarMass[O2]);
+       }},
+      {{"utilisation", "1"},
+       [](const P& p, const B&, const F& f, const V&) {
+         return D(f.stack.conversion / (f.gas.feed.out * f.path.burnt[CO2] + p.flow.back_diffusion));
+       }},
+      {{"intake_flow", "kg s-1"},
+       [](const P&, const B& b, const F& f, const V&) {
+         return D((f.gas.suction.intake - f.gas.suction.outflow) * b.air_molar_mass);
+       }},
+      {{"exhaust_flow", "kg s-1"},
+       [](const P&, const B&, const F& f, const V&) { return mass_flow(f.gas.exhaust, f.cathode.share); }},
+      {{"recycle_flow", "kg s-1"},
+       [](const P&, const B&, const F& f, const V&) {
+         return D(f.gas.recycle * molar_mass(f.cathode.share));
+       }},
+      {{"inlet_co", "1"}, [](const P&, const B&, const F& f, const V&) { return f.plenum.share[CO]; }},
+      {{"suction_pressure", "Pa"},
+       [](const P&, const B&, const F& f, const V&) { return f.gas.suction.pressure; }},
+      {{"feed_temperature", "K"},
+       [](const P&, const B&, const F& f, const V&) { return f.path.feed_temperature; }},
+      {{"discharge_temperature", "K"},
+       [](const P&, const B&, const F& f, const V&) { return f.compressor.discharge_temperature; }},
+      {{"compressor_power", "W"},
+       [](const P&, const B&, const F& f, const V&) { return f.compressor.power; }},
+      {{"heater_power", "W"}, [](const P&, const B&, const F& f, const V&) { return f.heaters; }},
+  };
+  return table;
+}
+
+std::vector<QuantityInfo> make_output_table() {
+  std::vector<QuantityInfo> t;
+  for (const SensorSpec& s : expand(kInstrumentTable))
+    t.push_back({std::string(s.name), std::string(s.unit)});
+  for (std::size_t c = 0; c < kCells; ++c) t.push_back({"cell_coke_margin[" + std::to_string(c) + "]", "V"});
+  for (const Reported& r : reported()) t.push_back(r.info);
+  return t;
+}
+
+}  // namespace
+
+std::span<const QuantityInfo> command_table() {
+  static const std::vector<QuantityInfo> table{{"compressor_speed", "rad s-1"}, {"stack_current", "A"},
+                                               {"preheater_power", "W"},        {"recycle_opening", "1"},
+                                               {"end_power[0]", "W"},           {"end_power[1]", "W"}};
+  static_assert(kCommands == 6);
+  return table;
+}
+
+std::span<const QuantityInfo> output_table() {
+  static const std::vector<QuantityInfo> table = make_output_table();
+  return table;
+}
+
+LinearPlant linearise(const Plant& plant, const State& x) {
+  // the warm start must be the solution at x itself; a copy keeps the caller's plant as it is
+  Plant settled = plant;
+  State scratch;
+  for (int n = 0; n < 3; ++n) settled(x, scratch, 0.0);
+  StackMemory memory = settled.memory();
+
+  const PlantParameters& p = settled.parameters();
+  const Boundary& b = settled.boundary();
+  std::vector<D> dual(kImplicit), rates(kImplicit);
+  for (std::size_t i = 0; i < kImplicit; ++i) dual[i] = seeded(x[i], i);
+  const CommandsOf<D> u = seeded_commands(settled.commands());
+  const double* slow = x.data() + kImplicit + kQuadratures;
+  CellView<D> cells;
+  const Flowsheet<D> f = stores_and_links(p, b, u, dual.data(), slow, memory, nullptr, &cells);
+  gas_rates(p, b, f, rates.data());
+  actuator_rates(p, u, f, dual.data(), rates.data());
+  heat_rates(p, b, f, dual.data(), rates.data());
+  std::vector<D> y = instruments_see(p, b, f, cells, dual.data());
+  for (const D& margin : cells.margin) y.push_back(margin);
+  for (const Reported& r : reported()) y.push_back(r.read(p, b, f, cells));
+
+  constexpr auto kX = static_cast<Eigen::Index>(kImplicit), kU = static_cast<Eigen::Index>(kCommands);
+  const auto rows = static_cast<Eigen::Index>(y.size());
+  LinearPlant m{Eigen::MatrixXd(kX, kX),   Eigen::MatrixXd(kX, kU), Eigen::MatrixXd(rows, kX),
+                Eigen::MatrixXd(rows, kU), Eigen::VectorXd(kX),     Eigen::VectorXd(rows)};
+  for (Eigen::Index i = 0; i < kX; ++i) {
+    const D& rate = rates[static_cast<std::size_t>(i)];
+    m.rates[i] = rate.value();
+    m.a.row(i) = rate.derivatives().head(kX).transpose();
+    m.b.row(i) = rate.derivatives().tail(kU).transpose();
+  }
+  for (Eigen::Index i = 0; i < rows; ++i) {
+    const D& value = y[static_cast<std::size_t>(i)];
+    m.outputs[i] = value.value();
+    m.c.row(i) = value.derivatives().head(kX).transpose();
+    m.d.row(i) = value.derivatives().tail(kU).transpose();
+  }
+  return m;
+}
+
+}  // namespace duskline::plant

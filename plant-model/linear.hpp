@@ -1,0 +1,41 @@
+/// The plant at one state as a linear system, exact: derivatives from duals, not from differences.
+///
+/// What it is   A, B, C, D of the implicit states under the commands, with names and units from the dictionaries
+/// Equation     dx/dt = f(x0, u0) + A (x - x0) + B (u - u0);  y = y0 + C (x - x0) + D (u - u0)
+/// Symbols      x implicit states (state.hpp), u commands after saturation and slew, y what instruments look at and
+///              what the report shows; SI units
+/// Validity     any state at which the flowsheet can be evaluated; the slow states (carbon, oxide, damage, ageing,
+///              dust) and the surroundings stand still, rates of carbon and oxide are constants
+/// Source       Eigen's AutoDiff through flowsheet.hpp; the inner solution of the cells by the implicit function
+///              theorem
+/// Left out     quadratures (nothing depends on them); derivatives with respect to the slow states
+#pragma once
+
+#include <Eigen/Core>
+#include <span>
+#include <string>
+
+#include "plant-model/plant.hpp"
+
+namespace duskline::plant {
+
+inline constexpr std::size_t kCommands = 4 + kEnds;
+
+struct QuantityInfo {
+  std::string name, unit;
+};
+
+struct LinearPlant {
+  Eigen::MatrixXd a, b, c, d;
+  Eigen::VectorXd rates, outputs;  ///< f(x0, u0) and y0
+};
+
+/// One row per entry of the commands: names of the controller's list of outputs.
+std::span<const QuantityInfo> command_table();
+/// One row per output: first the instruments in the order of their table, then what the report shows.
+std::span<const QuantityInfo> output_table();
+
+/// The plant's boundary, parameters and commands are those in force.
+LinearPlant linearise(const Plant& plant, const State& x);
+
+}  // namespace duskline::plant
