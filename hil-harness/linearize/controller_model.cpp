@@ -23,8 +23,13 @@ constexpr std::size_t kReadings = plant::kInstruments;
 constexpr std::size_t kReferences = 4;
 constexpr std::size_t kSources = kReadings + kReferences;
 constexpr std::size_t kOut = plant::kCommands;
-constexpr double kMove = 1.0 / 512.0;          // of a float's own size
-constexpr double kReadingMove = 1.0 / 8192.0;  // of an instrument's span
+// Two moves, a wide one that rounding does not blur and a narrow one that stays within the noise, where no gate
+// against outliers and no clamp is in the way; the wide one counts where both agree.
+constexpr double kWide = 1.0 / 512.0;          // of a float's own size
+constexpr double kWideReading = 1.0 / 8192.0;  // of an instrument's span
+constexpr double kNarrow = 0.25;               // of what a float or a reading varies by from tick to tick
+constexpr double kLeastMove = 1.0 / 262144.0;  // of a float's own size: 32 of its last digits
+constexpr double kAgree = 0.002;               // share by which the two may differ
 constexpr float kRoom = 0.05F;  // A below the wish of every other limit, for an override in their place
 
 /// Whether a word can be a number that moves: zero, or a float of sensible size. Counters, words and masks are not.
@@ -81,12 +86,36 @@ float& source(Case& c, std::size_t k) {
   return k == n + 2 ? c.params.inlet_co_setpoint : c.params.stack_setpoint;
 }
 
-/// By how much a source is moved to either side.
-double source_move(const Case& c, std::size_t k) {
+/// By how much something is moved to either side.
+struct Moves {
+  double wide, narrow;
+};
+
+Moves source_moves(const Case& c, std::size_t k) {
   static const auto specs = plant::expand(plant::kInstrumentTable);
-  if (k < kReadings) return (specs[k].upper - specs[k].lower) * kReadingMove;
   Case copy = c;
-  return std::abs(static_cast<double>(source(copy, k))) * kMove;
+  const double size = std::abs(static_cast<double>(source(copy, k)));
+  if (k >= kReadings) return {size * kWide, size * kWide};
+  const auto& spec = specs[k];
+  return {(spec.upper - spec.lower) * kWideReading, std::max(kNarrow * spec.noise, kLeastMove * size)};
+}
+
+/// Covariances are gains that follow a schedule of their own; they carry no signal.
+bool carries_signal(std::size_t word) {
+  constexpr std::size_t kDensity = offsetof(Memory, density) + offsetof(controller::DensityMemory, filter) +
+                                   offsetof(controller::Kalman<3>, p);
+  constexpr std::size_t kResistance = offsetof(Memory, coke) + offsetof(controller::CokeMemory, resistance);
+  constexpr std::size_t kMean =
+      kResistance + offsetof(controller::ResistanceMemory, mean) + offsetof(controller::Kalman<2>, p);
+  constexpr std::size_t kCell =
+      kResistance + offsetof(controller::ResistanceMemory, cell) + offsetof(controller::Kalman<3>, p);
+  const std::size_t at = word * sizeof(std::uint32_t);
+  const auto within = [at](std::size_t from, std::size_t size) { return at >= from && at < from + size; };
+  if (within(kDensity, sizeof(controller::Kalman<3>::p)) || within(kMean, sizeof(controller::Kalman<2>::p)))
+    return false;
+  for (std::size_t c = 0; c < CTL_CELLS; ++c)
+    if (within(kCell + c * sizeof(controller::Kalman<3>), sizeof(controller::Kalman<3>::p))) return false;
+  return true;
 }
 
 struct Column {
@@ -98,32 +127,39 @@ struct Column {
 class Differences {
  public:
   explicit Differences(std::vector<Case> cases) : cases_(std::move(cases)) {
-    for (const Case& c : cases_)
-      for (std::size_t w = 0; w < kWords; ++w)
-        if (const std::uint32_t bits = c.moment.before.words[w]; number(bits))
-          size_[w] = std::max(size_[w], std::abs(value(bits)));
+    for (std::size_t w = 0; w < kWords; ++w) {
+      double last = 0.0, moved = 0.0;
+      for (std::size_t n = 0; n < cases_.size(); ++n) {
+        const std::uint32_t bits = cases_[n].moment.before.words[w];
+        if (!number(bits)) continue;
+        size_[w] = std::max(size_[w], std::abs(value(bits)));
+        if (n > 0) moved += std::abs(value(bits) - last);
+        last = value(bits);
+      }
+      varies_[w] = moved / static_cast<double>(cases_.size());
+    }
   }
 
   void run() {
     for (std::size_t k = 0; k < kSources; ++k) {
-      const double move = source_move(cases_.back(), k);
-      sources_.push_back(differ([&](Case& c, double side) {
+      const Moves moves = source_moves(cases_.back(), k);
+      sources_.push_back(best(moves, [&](Case& c, double by) {
         float& place = source(c, k);
         const float before = place;
-        place += static_cast<float>(side * move);
+        place += static_cast<float>(by);
         return static_cast<double>(place) - static_cast<double>(before);
       }));
-      note(sources_.back(), move / kReadingMove);
+      note(sources_.back(), moves.wide / kWideReading);
     }
     while (!waiting_.empty()) {
       const std::size_t w = waiting_.front();
       waiting_.pop_front();
-      const double move = size_[w] * kMove;
-      column_[w] = differ([&](Case& c, double side) {
+      const Moves moves{size_[w] * kWide, std::max(kNarrow * varies_[w], kLeastMove * size_[w])};
+      column_[w] = best(moves, [&](Case& c, double by) {
         std::uint32_t& word = c.moment.before.words[w];
         if (!number(word)) return 0.0;
         const float before = std::bit_cast<float>(word);
-        word = std::bit_cast<std::uint32_t>(before + static_cast<float>(side * move));
+        word = std::bit_cast<std::uint32_t>(before + static_cast<float>(by));
         return value(word) - static_cast<double>(before);
       });
       note(column_[w], size_[w]);
@@ -156,26 +192,61 @@ class Differences {
   }
 
  private:
-  /// The mean over all cases of the central difference that `move` makes; it gives what was really moved.
+  /// A column as dense numbers, words, then commands: the mean over the cases, and how well it is known.
+  struct Dense {
+    std::array<double, kWords + kOut> mean{}, error{};
+  };
+
+  /// Central differences by a move that says what it really moved. Where the two sides take different branches (a
+  /// counter, a mask or a word differs: an outlier on one side, a limit on the other) the case is left out.
   template <class Move>
-  Column differ(Move move) const {
-    std::array<double, kWords> sum{};
-    Column column;
+  Dense differ(double by, Move move) const {
+    Dense d;
+    double count = 0.0;
+    const auto add = [&d](std::size_t k, double slope) {
+      d.mean[k] += slope;
+      d.error[k] += slope * slope;
+    };
     for (const Case& c : cases_) {
       Case up = c, down = c;
-      const double width = move(up, 1.0) - move(down, -1.0);
+      const double width = move(up, by) - move(down, -by);
       if (!(width > 0.0)) continue;
       const Tick a = tick(up), b = tick(down);
-      if (!a.well || !b.well || a.mode != b.mode) continue;
+      if (!same_branch(a, b)) continue;
+      count += 1.0;
       for (std::size_t w = 0; w < kWords; ++w)
-        if (a.after[w] != b.after[w] && number(a.after[w]) && number(b.after[w]))
-          sum[w] += (value(a.after[w]) - value(b.after[w])) / width;
-      for (std::size_t k = 0; k < kOut; ++k) column.u[k] += (a.u[k] - b.u[k]) / width;
+        if (a.after[w] != b.after[w] && carries_signal(w))
+          add(w, (value(a.after[w]) - value(b.after[w])) / width);
+      for (std::size_t k = 0; k < kOut; ++k) add(kWords + k, (a.u[k] - b.u[k]) / width);
     }
-    const double count = static_cast<double>(cases_.size());
-    for (double& u : column.u) u /= count;
+    if (count == 0.0) return {};
+    for (std::size_t k = 0; k < d.mean.size(); ++k) {
+      d.mean[k] /= count;
+      d.error[k] = std::sqrt(std::max(0.0, d.error[k] / count - d.mean[k] * d.mean[k]) / count);
+    }
+    return d;
+  }
+
+  static bool same_branch(const Tick& a, const Tick& b) {
+    if (!a.well || !b.well || a.mode != b.mode || a.limiter != b.limiter) return false;
     for (std::size_t w = 0; w < kWords; ++w)
-      if (sum[w] != 0.0) column.words.emplace_back(w, sum[w] / count);
+      if (a.after[w] != b.after[w] && !(number(a.after[w]) && number(b.after[w]))) return false;
+    return true;
+  }
+
+  template <class Move>
+  Column best(const Moves& moves, Move move) const {
+    const Dense wide = differ(moves.wide, move);
+    const Dense narrow = moves.narrow < moves.wide ? differ(moves.narrow, move) : wide;
+    const auto chosen = [&](std::size_t k) {
+      const double apart = std::abs(wide.mean[k] - narrow.mean[k]);
+      const bool agree = apart <= std::max(kAgree * std::abs(wide.mean[k]), 2.0 * narrow.error[k]);
+      return agree && wide.mean[k] != 0.0 ? wide.mean[k] : narrow.mean[k];
+    };
+    Column column;
+    for (std::size_t w = 0; w < kWords; ++w)
+      if (const double slope = chosen(w); slope != 0.0) column.words.emplace_back(w, slope);
+    for (std::size_t k = 0; k < kOut; ++k) column.u[k] = chosen(kWords + k);
     return column;
   }
 
@@ -191,7 +262,7 @@ class Differences {
   }
 
   std::vector<Case> cases_;
-  std::array<double, kWords> size_{};
+  std::array<double, kWords> size_{}, varies_{};
   std::array<bool, kWords> reached_{};
   std::deque<std::size_t> waiting_;
   std::vector<Column> sources_;
