@@ -100,22 +100,29 @@ Moves source_moves(const Case& c, std::size_t k) {
   return {(spec.upper - spec.lower) * kWideReading, std::max(kNarrow * spec.noise, kLeastMove * size)};
 }
 
-/// Covariances are gains that follow a schedule of their own; they carry no signal.
+/// Whether a word is a number that passes signals on within minutes. Covariances are gains with a schedule of their
+/// own; what is learnt of cells and instruments in hours stands still, as the slow states of the plant do; detection
+/// and alarms act by words and masks.
 bool carries_signal(std::size_t word) {
-  constexpr std::size_t kDensity = offsetof(Memory, density) + offsetof(controller::DensityMemory, filter) +
-                                   offsetof(controller::Kalman<3>, p);
-  constexpr std::size_t kResistance = offsetof(Memory, coke) + offsetof(controller::CokeMemory, resistance);
-  constexpr std::size_t kMean =
-      kResistance + offsetof(controller::ResistanceMemory, mean) + offsetof(controller::Kalman<2>, p);
-  constexpr std::size_t kCell =
-      kResistance + offsetof(controller::ResistanceMemory, cell) + offsetof(controller::Kalman<3>, p);
+  struct Range {
+    std::size_t from, size;
+  };
+#define RANGE(member)                                \
+  Range {                                            \
+    offsetof(Memory, member), sizeof(Memory::member) \
+  }
+  static constexpr Range kSignals[] = {RANGE(thermal),         RANGE(gas),           RANGE(law),
+                                       RANGE(preview),         RANGE(heat),          RANGE(recycle),
+                                       RANGE(feed_flow),       RANGE(applied_speed), RANGE(applied_current),
+                                       RANGE(applied_opening), RANGE(derated),       RANGE(density)};
+#undef RANGE
+  constexpr std::size_t kCovariance = offsetof(Memory, density) +
+                                      offsetof(controller::DensityMemory, filter) +
+                                      offsetof(controller::Kalman<3>, p);
   const std::size_t at = word * sizeof(std::uint32_t);
-  const auto within = [at](std::size_t from, std::size_t size) { return at >= from && at < from + size; };
-  if (within(kDensity, sizeof(controller::Kalman<3>::p)) || within(kMean, sizeof(controller::Kalman<2>::p)))
-    return false;
-  for (std::size_t c = 0; c < CTL_CELLS; ++c)
-    if (within(kCell + c * sizeof(controller::Kalman<3>), sizeof(controller::Kalman<3>::p))) return false;
-  return true;
+  const auto within = [at](const Range& r) { return at >= r.from && at < r.from + r.size; };
+  return !within({kCovariance, sizeof(controller::Kalman<3>::p)}) &&
+         std::any_of(std::begin(kSignals), std::end(kSignals), within);
 }
 
 struct Column {

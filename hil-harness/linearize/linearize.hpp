@@ -46,8 +46,8 @@ struct LoopMargins {
   Margins margins;
 };
 
-/// A pole of a sampled loop may lie this far beyond the unit circle: the learning of the estimators is slower than
-/// single precision can tell from standing still.
+/// A pole of a sampled loop may lie this far beyond the unit circle: single precision cannot tell what is slower from
+/// what stands still.
 inline constexpr double kUnitCircle = 1.0 + 2e-5;
 
 /// The closed loop at an operating point under one set of controller parameters.

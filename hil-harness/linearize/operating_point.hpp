@@ -23,9 +23,9 @@ struct Moment {
   ctl_inputs in;
 };
 
-/// Ticks over which the controller is looked at: some of its estimators act only every 8 or 20 ticks, so that a
-/// single tick would show them at rest or at many times their mean pace.
-inline constexpr std::size_t kMoments = 60;
+/// Ticks over which the controller is looked at: some of its estimators act only every 8 or 20 ticks, so that a single
+/// tick would show them at rest or at many times their mean pace.
+inline constexpr std::size_t kMoments = 80;
 
 class OperatingPoint {
  public:

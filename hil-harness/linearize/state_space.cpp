@@ -15,14 +15,28 @@ using Eigen::MatrixXcd;
 using Eigen::MatrixXd;
 using Eigen::VectorXd;
 
-VectorXd scale_of(const StateSpace& s) {
-  return s.state_scale.size() == s.a.rows() ? s.state_scale : VectorXd::Ones(s.a.rows());
-}
-
-/// A in states divided by their scale.
-MatrixXd scaled(const StateSpace& s) {
-  const VectorXd scale = scale_of(s);
-  return scale.cwiseInverse().asDiagonal() * s.a * scale.asDiagonal();
+/// Sizes of the states in which no row of A dwarfs its column: what is given, then rounds of balancing by powers of
+/// two (Parlett and Reinsch, Numerische Mathematik 13 (1969) 293).
+VectorXd balance(const StateSpace& s) {
+  const Index n = s.a.rows();
+  VectorXd scale = s.state_scale.size() == n ? s.state_scale : VectorXd::Ones(n);
+  MatrixXd a = scale.cwiseInverse().asDiagonal() * s.a * scale.asDiagonal();
+  a.diagonal().setZero();
+  for (int round = 0; round < 50; ++round) {
+    bool moved = false;
+    for (Index i = 0; i < n; ++i) {
+      const double column = a.col(i).lpNorm<1>(), row = a.row(i).lpNorm<1>();
+      if (column == 0.0 || row == 0.0) continue;
+      const double factor = std::exp2(std::round(0.5 * std::log2(row / column)));
+      if (column * factor + row / factor > 0.95 * (column + row)) continue;
+      scale[i] *= factor;
+      a.col(i) *= factor;
+      a.row(i) /= factor;
+      moved = true;
+    }
+    if (!moved) break;
+  }
+  return scale;
 }
 
 bool before(std::complex<double> a, std::complex<double> b, bool sampled) {
@@ -37,21 +51,25 @@ bool before(std::complex<double> a, std::complex<double> b, bool sampled) {
 
 StateSpace discretised(const StateSpace& continuous, double step) {
   const Index n = continuous.a.rows(), m = continuous.b.cols();
-  const VectorXd scale = scale_of(continuous);
+  const VectorXd scale = balance(continuous);
   MatrixXd block = MatrixXd::Zero(n + m, n + m);
-  block.topLeftCorner(n, n) = scaled(continuous) * step;
-  block.topRightCorner(n, m) = scale.cwiseInverse().asDiagonal() * continuous.b * step;
+  block.topLeftCorner(n, n) = scale.cwiseInverse().asDiagonal() * continuous.a * scale.asDiagonal() * step;
+  MatrixXd push = scale.cwiseInverse().asDiagonal() * continuous.b * step;
+  const Eigen::RowVectorXd size = push.colwise().norm().unaryExpr([](double x) { return x > 0.0 ? x : 1.0; });
+  block.topRightCorner(n, m) = push.array().rowwise() / size.array();
   const MatrixXd e = block.exp();
   StateSpace d = continuous;
   d.a = scale.asDiagonal() * e.topLeftCorner(n, n) * scale.cwiseInverse().asDiagonal();
-  d.b = scale.asDiagonal() * e.topRightCorner(n, m);
+  d.b = scale.asDiagonal() * MatrixXd(e.topRightCorner(n, m).array().rowwise() * size.array());
   d.step = step;
   return d;
 }
 
 std::vector<std::complex<double>> poles(const StateSpace& system) {
   if (system.a.rows() == 0) return {};
-  const Eigen::EigenSolver<MatrixXd> solver(scaled(system), false);
+  const VectorXd scale = balance(system);
+  const Eigen::EigenSolver<MatrixXd> solver(scale.cwiseInverse().asDiagonal() * system.a * scale.asDiagonal(),
+                                            false);
   const auto values = solver.eigenvalues();
   std::vector<std::complex<double>> all(values.begin(), values.end());
   const bool sampled = system.step > 0.0;
@@ -76,13 +94,14 @@ MatrixXd step_response(const StateSpace& sampled, Index input, Index count) {
 }
 
 Transfer::Transfer(const StateSpace& system) : d_(system.d), step_(system.step) {
-  const VectorXd scale = scale_of(system);
+  const VectorXd scale = balance(system);
   if (system.a.rows() == 0) {
     b_ = system.b;
     c_ = system.c;
     return;
   }
-  const Eigen::HessenbergDecomposition<MatrixXd> reduced(scaled(system));
+  const Eigen::HessenbergDecomposition<MatrixXd> reduced(scale.cwiseInverse().asDiagonal() * system.a *
+                                                         scale.asDiagonal());
   const MatrixXd q = reduced.matrixQ();
   h_ = reduced.matrixH();
   b_ = q.transpose() * scale.cwiseInverse().asDiagonal() * system.b;

@@ -4,6 +4,7 @@
 // SIMC rows: S. Skogestad, J. Process Control 13 (2003) 291, whose paper gives Ms 1.59, GM 3.14, PM 61.4 deg, delay
 // margin 2.14 for the first and 1.70, 2.96, 46.9 deg, 1.59 for the integrating process; digits beyond those of the
 // paper are our own evaluation of its formulas, made independently of this code (50-digit root finding).
+#include <Eigen/LU>
 #include <catch2/catch.hpp>
 #include <cmath>
 #include <numbers>
