@@ -31,6 +31,7 @@ int carry_out(int argc, const char* const* argv) {
   }
   if (line.run_app->parsed()) return run_verb(line.run);
   if (line.falsify_app->parsed()) return falsify_verb(line.falsify);
+  if (line.linearize_app->parsed()) return linearize_verb(line.linearize);
   return line.verify_app->parsed() ? verify_verb(line.verify) : describe_verb(line.describe);
 }
 

@@ -83,6 +83,7 @@ CommandLine::CommandLine()
       "--no-record", [this] { run.record = false; }, "Write the summary only, no trace and no report");
 
   add_verify();
+  add_linearize();
   add_falsify();
 
   describe_app = app.add_subcommand(
@@ -102,8 +103,39 @@ CommandLine::CommandLine()
   describe_app->add_flag("--markdown", describe.markdown, "Print a page of the reference in Markdown")
       ->excludes(json);
 
-  for (CLI::App* verb : {run_app, verify_app, falsify_app, describe_app})
+  for (CLI::App* verb : {run_app, verify_app, falsify_app, linearize_app, describe_app})
     verb->set_help_flag("-h,--help", "Print this help");
+}
+
+void CommandLine::add_linearize() {
+  linearize_app = app.add_subcommand(
+      "linearize", "Linear models at an instant of a run: matrices, poles, margins of the loops");
+  linearize_app->footer(
+      "Example: duskline linearize scenarios/library/dawn-dusk/equinox-sol.yaml --at '20 min' --out "
+      "runs/linear "
+      "--force");
+  linearize_app->add_option("scenario", linearize.scenario, "Scenario file")->required()->type_name("FILE");
+  linearize_app
+      ->add_option("--at", linearize.at, "Local time (12:00) or time since the start ('6 h') of the instant")
+      ->required()
+      ->type_name("TIME");
+  linearize_app
+      ->add_option("--out", linearize.out,
+                   "Folder for linear.json, linear.txt and linear.html (default runs/<scenario>/linear)")
+      ->type_name("FOLDER");
+  linearize_app
+      ->add_option("--set", linearize.settings,
+                   "Override a key of the scenario or the plant; may be repeated")
+      ->take_all()
+      ->expected(1)
+      ->allow_extra_args(false)
+      ->type_name("PATH=VALUE");
+  checks[linearize_app->add_option("--seed", linearize.seed, "Seed of all random streams")
+             ->type_name("NUMBER")] = check_seed;
+  linearize_app->add_flag("--json", linearize.json, "Print linear.json");
+  linearize_app->add_flag("--quiet", linearize.quiet,
+                          "Print nothing but problems (and the JSON, if asked for)");
+  linearize_app->add_flag("--force", linearize.force, "Overwrite files of an earlier call");
 }
 
 void CommandLine::add_verify() {

@@ -45,6 +45,15 @@ struct FalsifyRequest {
 };
 int falsify_verb(const FalsifyRequest& request);
 
+struct LinearizeRequest {
+  std::string scenario, at;           ///< local time or time since the start
+  std::string out;                    ///< folder; empty: runs/<name of the scenario>/linear
+  std::vector<std::string> settings;  ///< path=value
+  std::optional<std::uint64_t> seed;
+  bool json = false, quiet = false, force = false;
+};
+int linearize_verb(const LinearizeRequest& request);
+
 struct DescribeRequest {
   std::string topic;  ///< a word of topics(); empty: the list of topics
   std::string plant = "bench";

@@ -5,6 +5,7 @@ extern "C" {
 extern const char duskline_page_html[], duskline_page_html_end[];
 extern const char duskline_page_css[], duskline_page_css_end[];
 extern const char duskline_page_js[], duskline_page_js_end[];
+extern const char duskline_linear_js[], duskline_linear_js_end[];
 extern const char duskline_plot_licence[], duskline_plot_licence_end[];
 }
 
@@ -18,6 +19,9 @@ std::string_view page_css() {
 }
 std::string_view page_js() {
   return {duskline_page_js, duskline_page_js_end};
+}
+std::string_view linear_js() {
+  return {duskline_linear_js, duskline_linear_js_end};
 }
 std::string_view plot_licence() {
   return {duskline_plot_licence, duskline_plot_licence_end};

@@ -48,6 +48,17 @@ Outcome write_file(const std::string& path, const std::string& text) {
 
 }  // namespace
 
+std::string whole_page(std::string_view title, std::string_view data, std::string_view script) {
+  // The data come last: whatever text they hold is not searched for marks.
+  std::string page(assets::page_html());
+  fill(page, "title", escaped(title));
+  fill(page, "licence", assets::plot_licence());
+  fill(page, "style", assets::page_css());
+  fill(page, "script", script);
+  fill(page, "data", data);
+  return page;
+}
+
 Outcome write_report(const std::string& trace_path, std::string_view summary_json, const ReportInfo& info,
                      const std::string& out_path, const std::optional<std::string>& baseline_trace) {
   Outcome outcome;
@@ -61,14 +72,7 @@ Outcome write_report(const std::string& trace_path, std::string_view summary_jso
   }
   const std::string data = page_data(*trace, baseline ? &*baseline : nullptr, summary_json, info, outcome);
   if (!outcome) return outcome;
-  // The data come last: whatever text they hold is not searched for marks.
-  std::string page(assets::page_html());
-  fill(page, "title", escaped(info.title));
-  fill(page, "licence", assets::plot_licence());
-  fill(page, "style", assets::page_css());
-  fill(page, "script", assets::page_js());
-  fill(page, "data", data);
-  return write_file(out_path, page);
+  return write_file(out_path, whole_page(info.title, data, assets::page_js()));
 }
 
 }  // namespace duskline::harness

@@ -27,4 +27,7 @@ struct ReportInfo {
 Outcome write_report(const std::string& trace_path, std::string_view summary_json, const ReportInfo& info,
                      const std::string& out_path, const std::optional<std::string>& baseline_trace = {});
 
+/// A page with its style, its script and its data (JSON) in it.
+std::string whole_page(std::string_view title, std::string_view data, std::string_view script);
+
 }  // namespace duskline::harness

@@ -1,0 +1,164 @@
+#include <fmt/format.h>
+
+#include <array>
+#include <charconv>
+#include <cmath>
+#include <filesystem>
+
+#include "hil-harness/cli/output.hpp"
+#include "hil-harness/cli/progress.hpp"
+#include "hil-harness/cli/run_files.hpp"
+#include "hil-harness/cli/stop.hpp"
+#include "hil-harness/cli/table.hpp"
+#include "hil-harness/cli/verbs.hpp"
+#include "hil-harness/linearize/results.hpp"
+#include "hil-harness/loop/loop.hpp"
+#include "hil-harness/verify/judge.hpp"
+#include "plant-model/environment/sol_clock.hpp"
+#include "scenarios/reader/quantity.hpp"
+
+namespace duskline::harness {
+namespace {
+
+namespace fs = std::filesystem;
+
+struct Files {
+  fs::path json, text, page;
+  std::array<fs::path, 3> all() const { return {json, text, page}; }
+};
+
+scenarios::Problem problem(const char* option, const std::string& path, std::string message) {
+  return {option, 1, 1, path, std::move(message)};
+}
+
+/// Hours of "18:05", or nothing.
+std::optional<double> clock_hours(const std::string& text) {
+  const std::size_t colon = text.find(':');
+  if (colon == std::string::npos || colon == 0 || colon > 2 || text.size() != colon + 3) return std::nullopt;
+  unsigned hours = 0, minutes = 0;
+  const char *begin = text.data(), *end = begin + text.size();
+  if (std::from_chars(begin, begin + colon, hours).ptr != begin + colon) return std::nullopt;
+  if (std::from_chars(begin + colon + 1, end, minutes).ptr != end) return std::nullopt;
+  if (hours > 23 || minutes > 59) return std::nullopt;
+  return hours + minutes / 60.0;
+}
+
+/// Seconds since the start: a duration, or the first time that the sun's clock shows what is asked for.
+scenarios::Reading read_instant(const std::string& text, const scenarios::Scenario& s) {
+  if (const auto hours = clock_hours(text)) {
+    const double wait = std::fmod(*hours - s.start.local_time_h + 24.0, 24.0);
+    return {wait / 24.0 * plant::kSolSeconds, {}};
+  }
+  scenarios::Reading reading = scenarios::read_quantity(text, {"s", 0.0, 1e9});
+  if (!reading.trouble.empty())
+    reading.trouble = fmt::format("'{}': {}; give a local time such as 12:00 or a duration such as 6 h", text,
+                                  reading.trouble);
+  return reading;
+}
+
+std::vector<scenarios::Problem> prepare_files(const fs::path& folder, const Files& files, bool force) {
+  std::error_code error;
+  if (fs::exists(folder, error) && !fs::is_directory(folder, error))
+    return {problem("--out", folder.string(), "is a file; --out names a folder")};
+  for (const fs::path& file : files.all()) {
+    if (!fs::exists(fs::symlink_status(file, error))) continue;
+    if (fs::is_directory(file, error))
+      return {problem("--out", file.string(), "is a folder; it is left alone")};
+    if (!force)
+      return {problem("--out", folder.string(),
+                      fmt::format("holds {} already; --force overwrites it, another --out keeps it",
+                                  file.filename().string()))};
+  }
+  fs::create_directories(folder, error);
+  if (error) return {problem("--out", folder.string(), fmt::format("cannot be made: {}", error.message()))};
+  return {};
+}
+
+std::string amount(double value, const char* unit) {
+  return std::isfinite(value) ? fmt::format("{:.3g}{}", value, unit) : "inf";
+}
+
+std::string told(const LinearResults& r) {
+  Table table{{"loop", "Ms", "gain margin", "phase margin", "crossover", "delay margin", "closed"}, {}};
+  for (const LoopCurve& curve : r.loops) {
+    const LoopMargins& l = curve.loop;
+    const std::string name = l.in_charge ? l.name : l.name + " (as if)";
+    if (!l.feedback) {
+      table.rows.push_back({{name, "-", "-", "-", "-", "-", "no feedback"}});
+      continue;
+    }
+    const Margins& m = l.margins;
+    table.rows.push_back(
+        {{name, fmt::format("{:.3f}", m.sensitivity), amount(m.gain, ""), amount(m.phase, " deg"),
+          amount(m.crossover, " rad/s"), amount(m.delay, " s"), l.stable ? "stable" : "unstable"}});
+  }
+  const int minutes = static_cast<int>(r.local_time * 1440.0 + 0.5) % 1440;
+  return fmt::format(
+      "{} (law {}, {}, current held by {})\n  at               {:.0f} s after the start, {:02}:{:02} local "
+      "time\n"
+      "  plant            {} states, {} of them settle within a tick\n"
+      "  largest S        {:.3f} at {:.3g} rad/s, all loops together\n{}",
+      r.title, r.law, r.mode, r.limiter, r.time, minutes / 60, minutes % 60, r.plant.a.rows(),
+      r.quasi_static.size(), r.sensitivity_peak, r.sensitivity_peak_at, to_text(table));
+}
+
+}  // namespace
+
+int linearize_verb(const LinearizeRequest& request) {
+  std::vector<std::string> settings = request.settings;
+  if (request.seed) settings.push_back("seed=" + std::to_string(*request.seed));
+  const auto read = scenarios::read_case(request.scenario, fs::path(home_folder()) / "plant-model" / "plants",
+                                         settings, requirement_signals());
+  std::vector<scenarios::Problem> problems = read.problems;
+  double at = 0.0;
+  if (read) {
+    const scenarios::Reading instant = read_instant(request.at, read.value->scenario);
+    at = instant.value;
+    if (!instant.trouble.empty())
+      problems.push_back(problem("--at", "", instant.trouble));
+    else if (at + read.value->scenario.period > read.value->scenario.duration)
+      problems.push_back(problem(
+          "--at", "",
+          fmt::format("{:.0f} s is not within the run of {:.0f} s", at, read.value->scenario.duration)));
+  }
+  if (!problems.empty()) {
+    complain(scenarios::to_text(problems));
+    return kBadInput;
+  }
+  if (!read.value->weather_file.empty()) {
+    const Surroundings around = surroundings(*read.value);
+    for (const auto& trouble : around.problems) complain(trouble + "\n");
+    if (!around.problems.empty()) return kBadInput;
+  }
+  const fs::path folder = request.out.empty()
+                              ? fs::path("runs") / fs::path(request.scenario).stem() / "linear"
+                              : fs::path(request.out);
+  const Files files{folder / "linear.json", folder / "linear.txt", folder / "linear.html"};
+  if (problems = prepare_files(folder, files, request.force); !problems.empty()) {
+    complain(scenarios::to_text(problems));
+    return kBadInput;
+  }
+  listen_for_stop();
+  Progress progress("run", request.quiet);
+  std::string trouble;
+  const auto point = operating_point(*read.value, at, trouble,
+                                     {[&](double share) { progress.show(share); }, &stop_wanted()});
+  progress.clear();
+  if (!point) {
+    complain(fmt::format("not completed: {}\n", trouble));
+    return kNotCompleted;
+  }
+  LinearResults results = results_of(*point, LinearLoop(*point));
+  results.title = read.value->scenario.title;
+  results.scenario = fs::path(request.scenario).filename().string();
+  const std::string json = linear_json(results);
+  const bool well = write_whole(files.json, json) && write_whole(files.text, linear_text(results)) &&
+                    write_whole(files.page, linear_page(results));
+  if (request.json)
+    say(json);
+  else if (!request.quiet)
+    say(told(results) + fmt::format("  written to       {}\n", folder.string()));
+  return well ? kWell : kNotCompleted;
+}
+
+}  // namespace duskline::harness

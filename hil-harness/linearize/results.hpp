@@ -1,0 +1,49 @@
+/// What is told of the linear models of one instant: poles, margins, curves; and the files that say it.
+///
+/// What it is   one plain value, and three ways to write it: JSON, text that Octave loads, the page for people
+/// Equation     none
+/// Symbols      SI units; the page converts them
+/// Validity     as linearize.hpp
+/// Source       the text form is that of Octave's `save -text`
+/// Left out     reading back
+#pragma once
+
+#include "hil-harness/linearize/linearize.hpp"
+#include "hil-harness/linearize/operating_point.hpp"
+
+namespace duskline::harness {
+
+struct LoopCurve {
+  LoopMargins loop;
+  std::vector<std::complex<double>> response;  ///< L at LinearResults::frequency
+};
+
+/// Answer of one output to a step of one input.
+struct StepCurve {
+  Channel input, output;
+  double amount;                     ///< of the step, in the unit of the input
+  std::vector<double> open, closed;  ///< at LinearResults::time; open is empty for references
+};
+
+struct LinearResults {
+  std::string title, scenario, law, mode, limiter;
+  double time{}, local_time{}, period{};
+  StateSpace plant, sampled, measured, controller, closed;
+  std::vector<std::complex<double>> plant_poles, sampled_poles, closed_poles;
+  std::vector<double> states, rates, inputs, outputs;  ///< at the operating point, names as in `plant`
+  std::vector<std::string> quasi_static;               ///< states that settle well within a tick
+  std::vector<double> frequency;                       ///< rad/s
+  std::vector<LoopCurve> loops;
+  std::vector<double> sensitivity;  ///< largest singular value of S at `frequency`
+  double sensitivity_peak{}, sensitivity_peak_at{};
+  std::vector<double> time_of_steps;  ///< s
+  std::vector<StepCurve> steps;
+};
+
+LinearResults results_of(const OperatingPoint& point, const LinearLoop& loop);
+
+std::string linear_json(const LinearResults& results);
+std::string linear_text(const LinearResults& results);
+std::string linear_page(const LinearResults& results);
+
+}  // namespace duskline::harness

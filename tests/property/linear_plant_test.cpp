@@ -1,0 +1,228 @@
+// The plant's exact matrices against central differences of the plant itself, and against one tick of simulation.
+//
+// Judged is what a column changes when its state or command moves by its natural size, relative to the largest such
+// change in the row, as in jacobian_test.cpp; the bound there, 1e-5 (differences know no more), is the bound here.
+#include <algorithm>
+#include <catch2/catch.hpp>
+#include <cmath>
+
+#include "hil-harness/linearize/state_space.hpp"
+#include "hil-harness/loop/instruments.hpp"
+#include "plant-model/linear.hpp"
+#include "tests/support/plant.hpp"
+
+using namespace duskline::plant;
+using namespace duskline::tests;
+using duskline::harness::Channels;
+using duskline::harness::Snapshot;
+using duskline::harness::true_values;
+
+namespace {
+
+using Eigen::Index;
+using Eigen::MatrixXd;
+using Eigen::VectorXd;
+
+VectorXd natural_sizes(const State& x) {
+  VectorXd sizes(static_cast<Index>(kImplicit));
+  for (std::size_t i = 0; i < kImplicit; ++i) {
+    double size = 100.0;  // K, and rad/s of the shaft
+    if (i < at::speed) {
+      size = 0.0;
+      for (std::size_t k = 0; k < kSpecies; ++k) size += 0.1 * x[i / kSpecies * kSpecies + k];
+    } else if (i == at::current) {
+      size = 1.0;
+    } else if (i > at::current && i < at::recycle_opening) {
+      size = 50.0;
+    } else if (i == at::recycle_opening) {
+      size = 0.5;
+    }
+    sizes[static_cast<Index>(i)] = size;
+  }
+  return sizes;
+}
+
+const VectorXd kCommandSizes = (VectorXd(6) << 100.0, 1.0, 50.0, 0.5, 50.0, 50.0).finished();
+
+double& command(Commands& u, Index k) {
+  switch (k) {
+    case 0:
+      return u.speed;
+    case 1:
+      return u.current;
+    case 2:
+      return u.preheater_power;
+    case 3:
+      return u.recycle_opening;
+    default:
+      return u.end_power[static_cast<std::size_t>(k - 4)];
+  }
+}
+
+/// All outputs in the order of output_table(), from what instruments and reports get.
+VectorXd seen(Plant plant, const State& x) {
+  settled_rates(plant, x);
+  Snapshot s;
+  State rates;
+  plant.observe(x, rates, s.plant);
+  s.state = &x;
+  s.ambient = plant.boundary().ambient;
+  Channels truth;
+  true_values(plant.parameters(), s, truth);
+  const PlantOutputs& o = s.plant;
+  VectorXd y(static_cast<Index>(output_table().size()));
+  Index n = 0;
+  for (const double t : truth) y[n++] = t;
+  for (const double margin : o.cells.margin) y[n++] = margin;
+  for (const double value :
+       {o.least_margin, o.least_nickel_ratio, o.oxygen_made, o.oxygen_delivered, o.utilisation, o.intake_flow,
+        o.exhaust_flow, o.recycle_flow, o.feed_gas[CO], o.suction_pressure, o.feed_temperature,
+        o.discharge_temperature, o.compressor_power, o.heater_power})
+    y[n++] = value;
+  REQUIRE(n == y.size());
+  return y;
+}
+
+/// Largest difference of two matrices, by the measure in the head of this file.
+double apart(const MatrixXd& exact, const MatrixXd& differences, const VectorXd& sizes) {
+  double worst = 0.0;
+  for (Index r = 0; r < exact.rows(); ++r) {
+    const Eigen::RowVectorXd row = exact.row(r).cwiseAbs() * sizes.asDiagonal();
+    const double largest = row.maxCoeff();
+    const Eigen::RowVectorXd off = (exact.row(r) - differences.row(r)).cwiseAbs() * sizes.asDiagonal();
+    if (largest == 0.0)
+      worst = std::max(worst, off.maxCoeff() > 0.0 ? 1.0 : 0.0);
+    else
+      worst = std::max(worst, off.maxCoeff() / largest);
+  }
+  return worst;
+}
+
+/// Differences of rates and outputs with respect to states, then commands.
+struct Differences {
+  MatrixXd rates, outputs;
+};
+
+Differences differences(const Plant& plant, const State& x, bool by_command) {
+  const Index columns = by_command ? 6 : static_cast<Index>(kImplicit);
+  Differences d{MatrixXd(static_cast<Index>(kImplicit), columns),
+                MatrixXd(static_cast<Index>(output_table().size()), columns)};
+  const VectorXd sizes = by_command ? kCommandSizes : natural_sizes(x);
+  for (Index c = 0; c < columns; ++c) {
+    const double h = 3e-6 * sizes[c];
+    Plant p[2] = {plant, plant};
+    State y[2] = {x, x};
+    VectorXd rates[2], outputs[2];
+    for (int side = 0; side < 2; ++side) {
+      const double by = side == 0 ? h : -h;
+      Commands u = plant.commands();
+      if (by_command)
+        command(u, c) += by;
+      else
+        y[side][static_cast<std::size_t>(c)] += by;
+      p[side].set_commands(u);
+      const State f = settled_rates(p[side], y[side]);
+      rates[side] = Eigen::Map<const VectorXd>(f.data(), static_cast<Index>(kImplicit));
+      outputs[side] = seen(p[side], y[side]);
+    }
+    d.rates.col(c) = (rates[0] - rates[1]) / (2.0 * h);
+    d.outputs.col(c) = (outputs[0] - outputs[1]) / (2.0 * h);
+  }
+  return d;
+}
+
+/// Off the equality of all pressures and of all cells, where a least value has no slope.
+State off_balance(State x) {
+  Golden next;
+  return shaken(x, next);
+}
+
+}  // namespace
+
+TEST_CASE("A, B, C and D are the slopes of the plant: cold, in standby, in production") {
+  for (Situation& s : situations()) {
+    if (s.name != "cold" && s.name != "hot standby" && s.name != "production") continue;
+    INFO(s.name);
+    // rates of carbon and oxide are constants to the duals: they move in minutes and hours
+    auto& slow = s.plant.parameters().degradation;
+    slow.carbon_rate = 0;
+    slow.gasification_time = slow.oxidation_time = slow.reduction_time = 1e30;
+    const State x = off_balance(s.x);
+    const LinearPlant exact = linearise(s.plant, x);
+    const VectorXd y = seen(s.plant, x);
+    for (Index k = 0; k < y.size(); ++k) {
+      INFO(output_table()[static_cast<std::size_t>(k)].name);
+      CHECK(exact.outputs[k] == Approx(y[k]).epsilon(1e-9).margin(1e-15));
+    }
+    DenseMatrix jacobian(kImplicit + kQuadratures, kImplicit);
+    s.plant.jacobian(x, 0.0, jacobian);
+    double off = 0.0;
+    for (std::size_t r = 0; r < kImplicit; ++r)
+      for (std::size_t c = 0; c < kImplicit; ++c)
+        off = std::max(off, std::abs(jacobian(r, c) - exact.a(static_cast<Index>(r), static_cast<Index>(c))) /
+                                (std::abs(jacobian(r, c)) + 1e-12));
+    CHECK(off < 1e-6);  // the same duals; the inner solution is settled a little further here
+
+    VectorXd sizes = natural_sizes(x);
+    const bool frozen =
+        s.name == "cold";  // no current passes a cold electrolyte: no difference of it says anything
+    Differences by_state = differences(s.plant, x, false), by_command = differences(s.plant, x, true);
+    MatrixXd a = exact.a, c = exact.c;
+    if (frozen) {
+      const auto current = static_cast<Index>(at::current);
+      for (MatrixXd* m : {&a, &c, &by_state.rates, &by_state.outputs}) m->col(current).setZero();
+    }
+    CHECK(apart(a, by_state.rates, sizes) < 1e-5);
+    CHECK(apart(exact.b, by_command.rates, kCommandSizes) < 1e-5);
+    CHECK(apart(c, by_state.outputs, sizes) < 1e-5);
+    CHECK(apart(exact.d, by_command.outputs, kCommandSizes) < 1e-5);
+  }
+}
+
+TEST_CASE("A tick of the sampled model is a tick of the simulated plant") {
+  // the integrator at 1e-8 against exp([A B; 0 0] h), both from the same small move; bound: the curvature of the
+  // plant over the move (1e-3 of each natural size) is what is left, and it is symmetric to first order
+  Plant plant = bench_plant(rated());
+  const State x = production_state(plant);
+  const LinearPlant exact = linearise(plant, x);
+  duskline::harness::StateSpace s;
+  s.a = exact.a;
+  s.b = exact.b;
+  s.c = exact.c;
+  s.d = exact.d;
+  const auto sampled = duskline::harness::discretised(s, 1.0);
+  const VectorXd sizes = natural_sizes(x);
+  const auto advanced = [&](const State& from, const Commands& u) {
+    Plant p = plant;
+    p.set_commands(u);
+    State y = from;
+    auto integrator = plant_integrator(1e-4, 1e-8);
+    REQUIRE(integrator.advance(p, y, 0.0, 1.0).ok());
+    return VectorXd(Eigen::Map<const VectorXd>(y.data(), static_cast<Index>(kImplicit)));
+  };
+  MatrixXd states(sampled.a.rows(), 6), commands(sampled.a.rows(), 6);
+  const Index moved[6] = {0,
+                          6,
+                          static_cast<Index>(at::speed),
+                          static_cast<Index>(at::current),
+                          static_cast<Index>(at::stack + 7),
+                          static_cast<Index>(at::plenum_wall)};
+  VectorXd moved_sizes(6);
+  for (Index k = 0; k < 6; ++k) {
+    const double h = 1e-3 * sizes[moved[k]];
+    moved_sizes[k] = sizes[moved[k]];
+    State up = x, down = x;
+    up[static_cast<std::size_t>(moved[k])] += h;
+    down[static_cast<std::size_t>(moved[k])] -= h;
+    states.col(k) = (advanced(up, plant.commands()) - advanced(down, plant.commands())) / (2 * h);
+    Commands more = plant.commands(), less = plant.commands();
+    const double by = 1e-3 * kCommandSizes[k];
+    command(more, k) += by;
+    command(less, k) -= by;
+    commands.col(k) = (advanced(x, more) - advanced(x, less)) / (2 * by);
+  }
+  MatrixXd expected(sampled.a.rows(), 6);
+  for (Index k = 0; k < 6; ++k) expected.col(k) = sampled.a.col(moved[k]);
+  CHECK(apart(expected, states, moved_sizes) < 2e-3);
+  CHECK(apart(sampled.b, commands, kCommandSizes) < 2e-3);
+}
