@@ -16,7 +16,7 @@
 #include "plant-model/environment/dust.hpp"
 #include "plant-model/environment/vortices.hpp"
 #include "plant-model/instruments/fault_table.hpp"
-#include "scenarios/reader/variation.hpp"
+#include "scenarios/reader/tuning.hpp"
 
 namespace duskline::scenarios {
 
@@ -101,6 +101,7 @@ struct Scenario {
   std::vector<Statement> requirements;
   Falsification falsify;
   Integrator integrator;
+  Tuning tuning;  ///< what `tune` is asked for; without gains: nothing
 };
 
 }  // namespace duskline::scenarios

@@ -136,6 +136,7 @@ void check_scenario(const Scenario& s, const PlantFile& plant, const Decoder& de
   for (std::size_t i = 0; i < s.requirements.size(); ++i)
     check_statement(s.requirements, i, signals, checker);
   check_falsification(s, plant, decoder, report, checker);
+  check_tuning(s, plant, decoder, report, signals);
 }
 
 }  // namespace duskline::scenarios

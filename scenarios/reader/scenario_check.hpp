@@ -17,6 +17,9 @@ namespace duskline::scenarios {
 void check_scenario(const Scenario& scenario, const PlantFile& plant, const Decoder& decoder, Report& report,
                     std::span<const TraceSignal> signals);
 
+void check_tuning(const Scenario& scenario, const PlantFile& plant, const Decoder& decoder, Report& report,
+                  std::span<const TraceSignal> signals);
+
 /// `prefix` is `controller.` in a scenario and empty in a controller file.
 void check_controller(const ctl_params& params, const std::string& prefix, const Decoder& decoder,
                       Report& report);

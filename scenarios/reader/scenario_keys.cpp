@@ -286,6 +286,7 @@ void happening_keys(Keys& keys, Scenario& s) {
 void scenario_keys(Keys& keys, Scenario& s) {
   happening_keys(keys, s);
   falsify_keys(keys, s);
+  tuning_keys(keys, s);
 }
 
 }  // namespace duskline::scenarios

@@ -31,6 +31,8 @@ Scenario default_scenario();
 void scenario_keys(Keys& keys, Scenario& scenario);
 /// All of them but what a search is told.
 void happening_keys(Keys& keys, Scenario& scenario);
+/// `tuning` and the keys below it.
+void tuning_keys(Keys& keys, Scenario& scenario);
 /// The keys below `controller`, and those of a controller file.
 void controller_keys(Keys& keys, ctl_params& params);
 

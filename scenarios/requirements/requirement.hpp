@@ -120,4 +120,7 @@ struct Verdict {
 /// Judges a requirement on a trace with at least one sample.
 Verdict judge(const Requirement& requirement, const TraceSamples& trace);
 
+/// The value of node `root` (a value, no truth) at every sample; NaN where there is none.
+std::vector<double> value_of(const Requirement& requirement, int root, const TraceSamples& trace);
+
 }  // namespace duskline::scenarios

@@ -285,6 +285,10 @@ class Monitor {
 
 }  // namespace
 
+std::vector<double> value_of(const Requirement& q, int root, const TraceSamples& trace) {
+  return Monitor(q, trace, true).value(root);
+}
+
 Verdict judge(const Requirement& q, const TraceSamples& trace) {
   const int whole = static_cast<int>(q.nodes.size()) - 1;
   Monitor bad(q, trace, true);

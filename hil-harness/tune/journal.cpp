@@ -1,0 +1,90 @@
+#include "hil-harness/tune/journal.hpp"
+
+#include <fmt/format.h>
+
+#include <fstream>
+#include <iterator>
+#include <nlohmann/json.hpp>
+
+namespace duskline::harness {
+namespace {
+
+using Json = nlohmann::ordered_json;
+constexpr const char* kFormat = "duskline-tuning-journal/1";
+
+std::string head(std::uint64_t task) {
+  return Json{{"format", kFormat}, {"task", fmt::format("{:016x}", task)}}.dump() + "\n";
+}
+
+std::string line(const Candidate& c) {
+  return Json{{"values", c.values},
+              {"measured", c.worth.measured},
+              {"cost", c.worth.cost},
+              {"lack", c.worth.lack},
+              {"broken", c.worth.broken}}
+             .dump() +
+         "\n";
+}
+
+std::optional<Candidate> candidate_of(const std::string& text) {
+  const Json j = Json::parse(text, nullptr, false);
+  if (j.is_discarded() || !j.is_object()) return std::nullopt;
+  try {
+    return Candidate{j.at("values").get<std::vector<double>>(),
+                     {j.at("measured").get<std::vector<double>>(), j.at("cost").get<double>(),
+                      j.at("lack").get<double>(), j.at("broken").get<std::string>()}};
+  } catch (const Json::exception&) {
+    return std::nullopt;
+  }
+}
+
+}  // namespace
+
+Journal Journal::open(const std::filesystem::path& path, std::uint64_t task, std::string& problem) {
+  Journal journal;
+  journal.path_ = path;
+  journal.task_ = task;
+  std::ifstream file(path, std::ios::binary);
+  const std::string all(std::istreambuf_iterator<char>(file), {});
+  std::string good = head(task);
+  if (!all.empty() && !all.starts_with(good)) {
+    problem = all.find(kFormat) == std::string::npos ? "is not the journal of a search"
+                                                     : "is the journal of another search";
+    return journal;
+  }
+  for (std::size_t at = good.size(); at < all.size();) {
+    const std::size_t end = all.find('\n', at);
+    if (end == std::string::npos) break;
+    if (const auto c = candidate_of(all.substr(at, end - at))) {
+      journal.known_[c->values] = c->worth;
+      good += line(*c);
+    }
+    at = end + 1;
+  }
+  if (good != all) {
+    std::ofstream whole(path, std::ios::binary);
+    whole << good;
+    if (!whole.flush()) problem = "cannot be written";
+  }
+  return journal;
+}
+
+std::optional<Worth> Journal::find(const std::vector<double>& values) const {
+  const auto at = known_.find(values);
+  return at == known_.end() ? std::nullopt : std::optional(at->second);
+}
+
+bool Journal::add(const Candidate& candidate) {
+  known_[candidate.values] = candidate.worth;
+  std::ofstream file(path_, std::ios::binary | std::ios::app);
+  file << line(candidate);
+  return static_cast<bool>(file.flush());
+}
+
+std::string Journal::text(const std::vector<Candidate>& candidates) const {
+  std::string all = head(task_);
+  for (const Candidate& c : candidates) all += line(c);
+  return all;
+}
+
+}  // namespace duskline::harness

@@ -1,0 +1,34 @@
+/// The gains of a search as points of the unit cube, and as values in the controller's parameters.
+///
+/// What it is   share of its range for each gain, and back
+/// Equation     value as scenarios::value_at has it, to four digits
+/// Symbols      x share in [0, 1]; value in the unit of the parameter
+/// Validity     ranges checked by the reader
+/// Source       ours; four digits are more than a gain is known to, and they read well in a controller file
+/// Left out     parameters that are not numbers
+#pragma once
+
+#include <span>
+#include <vector>
+
+#include "scenarios/reader/scenario.hpp"
+
+namespace duskline::harness {
+
+using Point = std::vector<double>;  ///< a share for each gain
+
+/// Values at a point, in the order of the gains.
+std::vector<double> values_at(std::span<const scenarios::Variation> gains, const Point& point);
+
+/// The point of the values that the parameters hold, moved into the ranges.
+Point point_of(std::span<const scenarios::Variation> gains, const ctl_params& params);
+
+/// Values of the gains into the parameters, and out of them.
+void put_values(std::span<const scenarios::Variation> gains, std::span<const double> values,
+                ctl_params& params);
+std::vector<double> values_of(std::span<const scenarios::Variation> gains, const ctl_params& params);
+
+/// Name of the parameter.
+std::string_view name_of(const scenarios::Variation& gain);
+
+}  // namespace duskline::harness
