@@ -32,6 +32,7 @@ int carry_out(int argc, const char* const* argv) {
   if (line.run_app->parsed()) return run_verb(line.run);
   if (line.falsify_app->parsed()) return falsify_verb(line.falsify);
   if (line.linearize_app->parsed()) return linearize_verb(line.linearize);
+  if (line.tune_app->parsed()) return tune_verb(line.tune);
   return line.verify_app->parsed() ? verify_verb(line.verify) : describe_verb(line.describe);
 }
 

@@ -83,6 +83,7 @@ CommandLine::CommandLine()
       "--no-record", [this] { run.record = false; }, "Write the summary only, no trace and no report");
 
   add_verify();
+  add_tune();
   add_linearize();
   add_falsify();
 
@@ -103,7 +104,7 @@ CommandLine::CommandLine()
   describe_app->add_flag("--markdown", describe.markdown, "Print a page of the reference in Markdown")
       ->excludes(json);
 
-  for (CLI::App* verb : {run_app, verify_app, falsify_app, linearize_app, describe_app})
+  for (CLI::App* verb : {run_app, verify_app, falsify_app, linearize_app, tune_app, describe_app})
     verb->set_help_flag("-h,--help", "Print this help");
 }
 
@@ -136,6 +137,45 @@ void CommandLine::add_linearize() {
   linearize_app->add_flag("--quiet", linearize.quiet,
                           "Print nothing but problems (and the JSON, if asked for)");
   linearize_app->add_flag("--force", linearize.force, "Overwrite files of an earlier call");
+}
+
+void CommandLine::add_tune() {
+  tune_app = app.add_subcommand(
+      "tune",
+      "Searches gains of the controller that are better by a stated objective, over dispersed plants");
+  tune_app->footer(
+      "Example: duskline tune scenarios/library/tuning/dawn-demand.yaml --set tuning.budget=6 --set "
+      "tuning.draws=1 --set tuning.held_out=2 --set duration='20 min' --out runs/first-tuning --force");
+  tune_app->add_option("scenario", tune.scenario, "Scenario file with a section `tuning`")
+      ->required()
+      ->type_name("FILE");
+  tune_app
+      ->add_option("--out", tune.out,
+                   "Folder for controller.yaml, tune.json, report.html, traces and the journal (default "
+                   "runs/<scenario>-tuned)")
+      ->type_name("FOLDER");
+  tune_app->add_option("--set", tune.settings, "Override a key of the scenario or the plant; may be repeated")
+      ->take_all()
+      ->expected(1)
+      ->allow_extra_args(false)
+      ->type_name("PATH=VALUE");
+  tune_app
+      ->add_option("--start", tune.starts,
+                   "Controller file to start from too, such as that of --relay; may be repeated")
+      ->take_all()
+      ->expected(1)
+      ->allow_extra_args(false)
+      ->type_name("FILE");
+  checks[tune_app->add_option("--seed", tune.seed, "Seed of the search and of the draws")
+             ->type_name("NUMBER")] = check_seed;
+  checks[tune_app->add_option("--jobs", tune.jobs, "Runs at a time (default: one for each processor)")
+             ->type_name("NUMBER")] = check_seed;
+  tune_app->add_flag(
+      "--relay", tune.relay,
+      "Relay experiments on the loops of flow and current instead of a search; proposes gains");
+  tune_app->add_flag("--json", tune.json, "Print the result as JSON");
+  tune_app->add_flag("--quiet", tune.quiet, "Print nothing but problems");
+  tune_app->add_flag("--force", tune.force, "Overwrite an earlier search in the folder");
 }
 
 void CommandLine::add_verify() {

@@ -19,16 +19,18 @@ struct CommandLine {
   CommandLine();
 
   CLI::App app;
-  CLI::App *run_app{}, *verify_app{}, *falsify_app{}, *linearize_app{}, *describe_app{};
+  CLI::App *run_app{}, *verify_app{}, *falsify_app{}, *linearize_app{}, *tune_app{}, *describe_app{};
   RunRequest run;
   VerifyRequest verify;
   FalsifyRequest falsify;
   LinearizeRequest linearize;
+  TuneRequest tune;
   DescribeRequest describe;
   std::map<const CLI::Option*, Check> checks;
 
  private:
   void add_verify();
+  void add_tune();
   void add_linearize();
   void add_falsify();
 };

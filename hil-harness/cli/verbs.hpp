@@ -54,6 +54,17 @@ struct LinearizeRequest {
 };
 int linearize_verb(const LinearizeRequest& request);
 
+struct TuneRequest {
+  std::string scenario;
+  std::string out;                    ///< folder; empty: runs/<name of the scenario>-tuned
+  std::vector<std::string> settings;  ///< path=value
+  std::vector<std::string> starts;    ///< controller files to start from beside the scenario's own gains
+  std::optional<std::uint64_t> seed;
+  std::uint64_t jobs = 0;  ///< threads; 0: one for each processor
+  bool relay = false, json = false, quiet = false, force = false;
+};
+int tune_verb(const TuneRequest& request);
+
 struct DescribeRequest {
   std::string topic;  ///< a word of topics(); empty: the list of topics
   std::string plant = "bench";

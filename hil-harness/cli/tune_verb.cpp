@@ -1,0 +1,148 @@
+#include <fmt/format.h>
+
+#include <filesystem>
+#include <thread>
+
+#include "hil-harness/cli/output.hpp"
+#include "hil-harness/cli/progress.hpp"
+#include "hil-harness/cli/run_files.hpp"
+#include "hil-harness/cli/stop.hpp"
+#include "hil-harness/cli/verbs.hpp"
+#include "hil-harness/tune/tune_json.hpp"
+#include "hil-harness/verify/judge.hpp"
+
+namespace duskline::harness {
+namespace {
+
+namespace fs = std::filesystem;
+
+struct TuneFolder {
+  explicit TuneFolder(fs::path f)
+      : folder(std::move(f)),
+        journal(folder / "journal.jsonl"),
+        controller(folder / "controller.yaml"),
+        result(folder / "tune.json"),
+        report(folder / "report.html"),
+        traces(folder / "traces.html"),
+        before(folder / "before.nc"),
+        after(folder / "after.nc") {}
+  fs::path folder, journal, controller, result, report, traces, before, after;
+  std::vector<fs::path> files() const { return {result, controller, report, traces, before, after, journal}; }
+};
+
+scenarios::Problem folder_problem(const fs::path& path, std::string message) {
+  return {"--out", 1, 1, path.string(), std::move(message)};
+}
+
+/// The folder may be written: no finished search is in it, or it may go.
+std::vector<scenarios::Problem> prepare(const TuneFolder& out, bool force) {
+  std::error_code error;
+  if (fs::exists(out.folder, error) && !fs::is_directory(out.folder, error))
+    return {folder_problem(out.folder, "is a file; --out names a folder")};
+  if (!force && fs::exists(out.result, error))
+    return {
+        folder_problem(out.folder,
+                       "holds a finished search already (tune.json); --force overwrites it, another --out "
+                       "keeps it")};
+  fs::create_directories(out.folder, error);
+  if (error) return {folder_problem(out.folder, fmt::format("cannot be made: {}", error.message()))};
+  if (force)
+    for (const fs::path& path : out.files()) fs::remove(path, error);
+  return {};
+}
+
+/// The scenario and the further ones that it names, under the controller of the first.
+std::vector<scenarios::Problem> read_task(const TuneRequest& request, TuneTask& task) {
+  std::vector<std::string> settings = request.settings;
+  if (request.seed) settings.push_back("tuning.seed=" + std::to_string(*request.seed));
+  const fs::path plants = fs::path(home_folder()) / "plant-model" / "plants";
+  auto read = scenarios::read_case(request.scenario, plants, settings, requirement_signals());
+  if (!read) return read.problems;
+  task.cases.push_back(std::move(*read.value));
+  const scenarios::Tuning t = task.tuning();
+  if (t.vary.empty())
+    return {{request.scenario, 1, 1, "tuning",
+             "is missing: it says which gains move and what is better (docs/how-to/tune-the-gains.md)"}};
+  std::vector<scenarios::Problem> problems;
+  for (std::size_t i = 0; i < t.cases.size(); ++i) {
+    auto other = scenarios::read_case(fs::path(request.scenario).parent_path() / t.cases[i].file, plants, {},
+                                      requirement_signals());
+    if (!other) {
+      problems.insert(problems.end(), other.problems.begin(), other.problems.end());
+      continue;
+    }
+    const float period = other.value->scenario.controller.period;
+    other.value->scenario.controller = task.cases.front().scenario.controller;
+    other.value->scenario.controller.period = period;
+    task.cases.push_back(std::move(*other.value));
+  }
+  for (const auto& c : task.cases)
+    for (const auto& problem : surroundings(c).problems)
+      problems.push_back({request.scenario, 1, 1, "weather", problem});
+  for (const auto& aim : t.objectives)
+    task.objectives.push_back(scenarios::parse_objective(aim.aim, requirement_signals()).objective);
+  task.starts.push_back(values_of(t.vary, task.cases.front().scenario.controller));
+  for (const std::string& file : request.starts) {
+    auto start = scenarios::read_controller(file);
+    problems.insert(problems.end(), start.problems.begin(), start.problems.end());
+    if (start) task.starts.push_back(values_of(t.vary, *start.value));
+  }
+  return problems;
+}
+
+bool write_results(const TuneTask& task, const TuneResult& result, const Journal& journal,
+                   const TuneFolder& out) {
+  ctl_params params = task.cases.front().scenario.controller;
+  put_values(task.tuning().vary, result.candidates[result.best].values, params);
+  return write_whole(out.controller, scenarios::write_controller(
+                                         params, "Tuned for: " + task.cases.front().scenario.title)) &&
+         write_whole(out.journal, journal.text(result.candidates)) &&
+         write_whole(out.result, tune_json(task, result));
+}
+
+}  // namespace
+
+int tune_verb(const TuneRequest& request) {
+  TuneTask task;
+  if (const auto problems = read_task(request, task); !problems.empty()) {
+    complain(scenarios::to_text(problems));
+    return kBadInput;
+  }
+  const TuneFolder out{request.out.empty()
+                           ? fs::path("runs") / (fs::path(request.scenario).stem().string() + "-tuned")
+                           : fs::path(request.out)};
+  if (const auto problems = prepare(out, request.force); !problems.empty()) {
+    complain(scenarios::to_text(problems));
+    return kBadInput;
+  }
+  std::string problem;
+  Journal journal = Journal::open(out.journal, task_hash(task), problem);
+  if (!problem.empty()) {
+    complain(fmt::format("{}:1:1: {}; --force begins afresh\n", out.journal.string(), problem));
+    return kBadInput;
+  }
+  const bool tells = !request.quiet && !request.json;
+  if (tells && journal.known() > 0)
+    say(fmt::format("  goes on          {} candidates are known from {}\n", journal.known(),
+                    out.journal.string()));
+  listen_for_stop();
+  task.threads = request.jobs > 0 ? static_cast<unsigned>(std::min<std::uint64_t>(request.jobs, 256))
+                                  : std::max(1U, std::thread::hardware_concurrency());
+  task.interrupted = &stop_wanted();
+  Progress progress("tune", request.quiet);
+  task.progress = [&](double share) { progress.show(share); };
+  const TuneResult result = tune(task, journal);
+  progress.clear();
+  if (result.end != TuneEnd::complete) {
+    complain(fmt::format("not completed: {}; {} candidates are kept in {}, the same command goes on\n",
+                         result.end == TuneEnd::disk ? "the journal cannot be written" : "interrupted",
+                         journal.known(), out.journal.string()));
+    return kNotCompleted;
+  }
+  if (!write_results(task, result, journal, out)) return kNotCompleted;
+  if (request.json) say(tune_json(task, result));
+  if (tells) say(tune_text(task, result) + fmt::format("  written to       {}\n", out.folder.string()));
+  return kWell;
+}
+
+}  // namespace duskline::harness

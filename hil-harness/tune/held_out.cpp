@@ -1,0 +1,77 @@
+#include "hil-harness/tune/held_out.hpp"
+
+#include <algorithm>
+#include <boost/math/distributions/students_t.hpp>
+#include <cmath>
+#include <mutex>
+
+namespace duskline::harness {
+
+Difference paired(std::span<const double> before, std::span<const double> after) {
+  Difference d;
+  const std::size_t count = before.size();
+  const auto n = static_cast<double>(count);
+  for (std::size_t k = 0; k < count; ++k) {
+    d.before += before[k] / n;
+    d.after += after[k] / n;
+    d.better += after[k] < before[k] ? 1 : 0;
+  }
+  d.mean = d.after - d.before;
+  double squares = 0.0;
+  for (std::size_t k = 0; k < count; ++k) {
+    const double rest = after[k] - before[k] - d.mean;
+    squares += rest * rest;
+  }
+  const double t = boost::math::quantile(boost::math::students_t(n - 1.0), 0.975);
+  d.half_width = t * std::sqrt(squares / (n - 1.0) / n);
+  return d;
+}
+
+Comparison compare_held_out(const HeldOut& task, const std::vector<double>& before,
+                            const std::vector<double>& after) {
+  const std::size_t draws = task.tuning.held_out, scenarios = task.cases.size(), runs = draws * scenarios;
+  std::vector<Ran> ran(2 * runs);
+  std::atomic<std::size_t> done{0};
+  std::mutex telling;
+  for (Ran& r : ran) r.stopped = true;
+  on_threads(ran.size(), task.threads, [&](std::size_t job) {
+    if (task.interrupted != nullptr && task.interrupted->load(std::memory_order_relaxed)) return;
+    const std::size_t k = job % runs;
+    const auto trials = draw_trials({task.cases[k % scenarios]}, task.tuning,
+                                    task.tuning.seed + kHeldOutSeed + k / scenarios);
+    ran[job] = run_trial(trials.front(), task.objectives, task.tuning.vary, job < runs ? before : after,
+                         task.interrupted);
+    const std::lock_guard lock(telling);
+    if (task.progress) task.progress(static_cast<double>(++done) / static_cast<double>(ran.size()));
+  });
+  Comparison c;
+  c.draws = draws;
+  c.runs = runs;
+  if (std::any_of(ran.begin(), ran.end(), [](const Ran& r) { return r.stopped; })) return c;
+  c.complete = true;
+  const std::size_t kinds = task.objectives.size();
+  // one number a draw, objective and side: the mean over the scenarios; the last kind is the cost
+  std::vector<std::vector<double>> sides[2];
+  for (auto& side : sides) side.assign(kinds + 1, std::vector<double>(draws));
+  for (std::size_t job = 0; job < ran.size(); ++job) {
+    auto& side = sides[job < runs ? 0 : 1];
+    const std::size_t draw = job % runs / scenarios;
+    const Ran& r = ran[job];
+    for (std::size_t i = 0; i < kinds; ++i) {
+      const double share = r.measured[i] / static_cast<double>(scenarios);
+      side[i][draw] += share;
+      side[kinds][draw] +=
+          scenarios::cost(task.objectives[i], r.measured[i]) / static_cast<double>(scenarios);
+    }
+    if (!(r.lack > 0.0)) continue;
+    ++(job < runs ? c.lacking_before : c.lacking_after);
+    const std::string what = r.broken + " (" + task.cases[job % runs % scenarios].scenario.title + ")";
+    if (job >= runs && std::find(c.broken.begin(), c.broken.end(), what) == c.broken.end())
+      c.broken.push_back(what);
+  }
+  for (std::size_t i = 0; i < kinds; ++i) c.figures.push_back(paired(sides[0][i], sides[1][i]));
+  c.cost = paired(sides[0][kinds], sides[1][kinds]);
+  return c;
+}
+
+}  // namespace duskline::harness

@@ -1,0 +1,179 @@
+#include "hil-harness/tune/tune.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "hil-harness/tune/search.hpp"
+#include "plant-model/instruments/noise.hpp"
+
+namespace duskline::harness {
+namespace {
+
+constexpr double kHeldOutShare = 0.1;  // of the progress that is shown
+
+class Searcher {
+ public:
+  Searcher(const TuneTask& task, Journal& journal, const MarginCheck& margins)
+      : task_(task), journal_(journal), margins_(margins) {
+    for (std::uint64_t k = 0; k < task.tuning().draws; ++k)
+      for (auto& trial : draw_trials(task.cases, task.tuning(), task.tuning().seed + k))
+        trials_.push_back(std::move(trial));
+  }
+
+  /// Costs of the points; empty when stopped.
+  std::vector<double> costs(const std::vector<Point>& points) {
+    std::vector<std::vector<double>> values;
+    for (const Point& p : points) values.push_back(values_at(task_.tuning().vary, p));
+    return costs_of(values);
+  }
+
+  std::vector<double> costs_of(const std::vector<std::vector<double>>& values) {
+    std::vector<std::size_t> missing;
+    for (std::size_t i = 0; i < values.size(); ++i)
+      if (!journal_.find(values[i])) missing.push_back(i);
+    if (!missing.empty() && !work_out(values, missing)) return {};
+    std::vector<double> all;
+    for (const auto& v : values) {
+      const Worth worth = *journal_.find(v);
+      all.push_back(worth.penalised());
+      if (std::none_of(result.begin(), result.end(), [&](const Candidate& c) { return c.values == v; }))
+        result.push_back({v, worth});
+    }
+    tried_ += values.size();
+    tell();
+    return all;
+  }
+
+  std::vector<Candidate> result;
+  TuneEnd end = TuneEnd::complete;
+
+ private:
+  void tell() const {
+    if (task_.progress)
+      task_.progress((1.0 - kHeldOutShare) * static_cast<double>(tried_) /
+                     static_cast<double>(std::max<std::uint64_t>(task_.tuning().budget, 1)));
+  }
+
+  bool work_out(const std::vector<std::vector<double>>& values, const std::vector<std::size_t>& missing) {
+    const std::size_t runs = trials_.size();
+    std::vector<Ran> ran(missing.size() * runs);
+    for (Ran& r : ran) r.stopped = true;
+    std::vector<double> lack(missing.size());
+    std::vector<std::string> why(missing.size());
+    const auto& gains = task_.tuning().vary;
+    on_threads(ran.size() + missing.size(), task_.threads, [&](std::size_t job) {
+      if (task_.interrupted != nullptr && task_.interrupted->load(std::memory_order_relaxed)) return;
+      if (job < ran.size()) {
+        ran[job] = run_trial(trials_[job % runs], task_.objectives, gains, values[missing[job / runs]],
+                             task_.interrupted);
+        return;
+      }
+      const std::size_t m = job - ran.size();
+      ctl_params params = task_.cases.front().scenario.controller;
+      put_values(gains, values[missing[m]], params);
+      lack[m] = margins_.lack(params, why[m]);
+    });
+    for (std::size_t m = 0; m < missing.size(); ++m) {
+      const std::span<const Ran> own(ran.data() + m * runs, runs);
+      if (std::any_of(own.begin(), own.end(), [](const Ran& r) { return r.stopped; })) {
+        end = TuneEnd::interrupted;
+        continue;  // a later one may be whole; it is kept
+      }
+      Worth worth = worth_of(own, trials_, task_.objectives);
+      worth.lack += lack[m];
+      if (worth.broken.empty()) worth.broken = why[m];
+      if (!journal_.add({values[missing[m]], worth})) end = TuneEnd::disk;
+    }
+    return end == TuneEnd::complete;
+  }
+
+  const TuneTask& task_;
+  Journal& journal_;
+  const MarginCheck& margins_;
+  std::vector<Trial> trials_;
+  std::size_t tried_ = 0;
+};
+
+}  // namespace
+
+std::uint64_t task_hash(const TuneTask& task) {
+  std::string all;
+  for (const auto& c : task.cases) all += scenarios::write_resolved(c.scenario, c.plant);
+  for (const auto& start : task.starts)
+    for (const double v : start) all += std::to_string(v) + " ";
+  return plant::stream_hash(all);
+}
+
+std::vector<std::size_t> front_of(std::span<const Candidate> candidates,
+                                  std::span<const scenarios::Objective> objectives) {
+  std::vector<std::vector<double>> costs;
+  for (const Candidate& c : candidates) {
+    costs.emplace_back();
+    for (std::size_t i = 0; i < objectives.size(); ++i)
+      costs.back().push_back(scenarios::cost(objectives[i], c.worth.measured[i]));
+  }
+  const auto dominates = [&](std::size_t a, std::size_t b) {
+    bool better = false;
+    for (std::size_t i = 0; i < objectives.size(); ++i) {
+      if (costs[a][i] > costs[b][i]) return false;
+      better = better || costs[a][i] < costs[b][i];
+    }
+    return better;
+  };
+  std::vector<std::size_t> front;
+  for (std::size_t b = 0; b < candidates.size(); ++b) {
+    if (candidates[b].worth.lack > 0.0) continue;
+    bool beaten = false;
+    for (std::size_t a = 0; a < candidates.size() && !beaten; ++a)
+      beaten = !(candidates[a].worth.lack > 0.0) && dominates(a, b);
+    if (!beaten) front.push_back(b);
+  }
+  std::stable_sort(front.begin(), front.end(),
+                   [&](std::size_t a, std::size_t b) { return costs[a].front() < costs[b].front(); });
+  return front;
+}
+
+TuneResult tune(const TuneTask& task, Journal& journal) {
+  const scenarios::Tuning& t = task.tuning();
+  TuneResult result;
+  const MarginCheck margins(task.cases.front(), t.operating_points, t.sensitivity_most, task.interrupted);
+  Searcher searcher(task, journal, margins);
+  // the starts as they stand, outside their ranges or not; then what the search makes of them
+  searcher.costs_of(task.starts);
+  if (searcher.end == TuneEnd::complete && t.budget > task.starts.size()) {
+    std::vector<Point> points;
+    for (const auto& start : task.starts) {
+      ctl_params params = task.cases.front().scenario.controller;
+      put_values(t.vary, start, params);
+      points.push_back(point_of(t.vary, params));
+    }
+    search(t.search, points, t.population, t.budget - task.starts.size(), t.seed,
+           [&](const std::vector<Point>& p) { return searcher.costs(p); });
+  }
+  result.end = searcher.end;
+  result.candidates = std::move(searcher.result);
+  if (result.candidates.empty() || result.end != TuneEnd::complete) return result;
+  for (std::size_t i = 1; i < result.candidates.size(); ++i)
+    if (result.candidates[i].worth.penalised() < result.candidates[result.best].worth.penalised())
+      result.best = i;
+  result.front = front_of(result.candidates, task.objectives);
+  const auto& before = result.candidates.front().values;
+  const auto& after = result.candidates[result.best].values;
+  HeldOut held{task.cases, t, task.objectives, task.threads, task.interrupted, {}};
+  if (task.progress)
+    held.progress = [&](double share) { task.progress(1.0 - kHeldOutShare + kHeldOutShare * share); };
+  result.held_out = compare_held_out(held, before, after);
+  if (!result.held_out.complete) {
+    result.end = TuneEnd::interrupted;
+    return result;
+  }
+  for (const auto& [values, all] :
+       {std::pair{before, &result.margins_before}, {after, &result.margins_after}}) {
+    ctl_params params = task.cases.front().scenario.controller;
+    put_values(t.vary, values, params);
+    *all = margins.at_all_points(params);
+  }
+  return result;
+}
+
+}  // namespace duskline::harness

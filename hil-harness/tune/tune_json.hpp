@@ -1,0 +1,28 @@
+/// tune.json: task, start, result, front, held-out comparison and margins. Same result, same bytes.
+#pragma once
+
+#include <string>
+
+#include "hil-harness/tune/tune.hpp"
+
+namespace duskline::harness {
+
+std::string tune_json(const TuneTask& task, const TuneResult& result);
+
+/// The lines that a person reads first.
+std::string tune_text(const TuneTask& task, const TuneResult& result);
+
+/// The objective in words: `-12.3 % (95 %: -14.1 to -10.5 %)` of a difference against its start.
+std::string change_words(const Difference& difference);
+
+/// The largest Ms over all points and loops; 0 without any.
+double largest_sensitivity(const std::vector<PointMargins>& margins);
+
+/// Unit that people read, and the factor to it.
+struct ReadUnit {
+  std::string unit;
+  double factor = 1.0;
+};
+ReadUnit read_unit(const std::string& unit);
+
+}  // namespace duskline::harness
