@@ -134,8 +134,10 @@ int tune_verb(const TuneRequest& request) {
   const TuneResult result = tune(task, journal);
   progress.clear();
   if (result.end != TuneEnd::complete) {
-    complain(fmt::format("not completed: {}; {} candidates are kept in {}, the same command goes on\n",
-                         result.end == TuneEnd::disk ? "the journal cannot be written" : "interrupted",
+    const std::string why = result.end == TuneEnd::disk       ? "the journal cannot be written"
+                            : result.end == TuneEnd::no_point ? result.problem
+                                                              : "interrupted";
+    complain(fmt::format("not completed: {}; {} candidates are kept in {}, the same command goes on\n", why,
                          journal.known(), out.journal.string()));
     return kNotCompleted;
   }

@@ -3,33 +3,91 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
+
+#include "hil-harness/linearize/linearize.hpp"
+#include "hil-harness/tune/trial.hpp"
 
 namespace duskline::harness {
+namespace {
+
+constexpr double kSlowDrift = 1.001;  // modulus of a pole
+constexpr double kSettling = 1800.0;  // s, many times the slowest loop of the gas path
+
+/// The plant of the scenario on an ordinary day: no faults, no storms, calm air, one demand.
+scenarios::Case settled(const scenarios::Case& c, const scenarios::OperatingPoint& point) {
+  scenarios::Case calm = c;
+  auto& s = calm.scenario;
+  s.faults.clear();
+  s.events.clear();
+  s.storms.clear();
+  s.vortices.clear();
+  s.gusts.clear();
+  s.operator_actions.clear();
+  s.turbulence = 0.0;
+  s.initial.state = scenarios::InitialState::producing;
+  s.start.local_time_h = std::fmod(point.local_time_h - kSettling / 3600.0 + 24.0, 24.0);
+  s.duration = kSettling + 60.0;
+  scenarios::Command production{0.0, CTL_PRODUCTION, 0.0};
+  for (const auto& command : c.scenario.commands)
+    if (command.mode == CTL_PRODUCTION && production.oxygen_demand == 0.0)
+      production.oxygen_demand = command.oxygen_demand;
+  s.commands = {production};
+  return calm;
+}
+
+}  // namespace
 
 struct MarginCheck::Content {
+  struct Point {
+    scenarios::OperatingPoint where;
+    std::shared_ptr<const OperatingPoint> plant;
+  };
+  std::vector<Point> points;
   double most = 0.0;
+  unsigned threads = 1;
   std::string problem;
 };
 
-MarginCheck::MarginCheck(const scenarios::Case&, const std::vector<scenarios::OperatingPoint>&, double most,
-                         const std::atomic<bool>*)
+MarginCheck::MarginCheck(const scenarios::Case& c, unsigned threads, const std::atomic<bool>* interrupted)
     : content_(std::make_unique<Content>()) {
-  content_->most = most;
+  const auto& points = c.scenario.tuning.operating_points;
+  content_->most = c.scenario.tuning.sensitivity_most;
+  content_->threads = threads;
+  std::vector<std::string> problems(points.size());
+  content_->points.resize(points.size());
+  on_threads(points.size(), threads, [&](std::size_t i) {
+    content_->points[i] = {points[i],
+                           operating_point(settled(c, points[i]), kSettling, problems[i], {{}, interrupted})};
+  });
+  for (std::size_t i = 0; i < points.size(); ++i)
+    if (!content_->points[i].plant && content_->problem.empty())
+      content_->problem = fmt::format("operating point '{}': {}", points[i].name, problems[i]);
 }
+
 MarginCheck::~MarginCheck() = default;
 
 const std::string& MarginCheck::problem() const {
   return content_->problem;
 }
 
-std::vector<PointMargins> MarginCheck::at_all_points(const ctl_params&) const {
-  return {};
+std::vector<PointMargins> MarginCheck::at_all_points(const ctl_params& params) const {
+  std::vector<PointMargins> all(content_->points.size());
+  on_threads(all.size(), content_->threads, [&](std::size_t i) {
+    const auto& point = content_->points[i];
+    all[i] = {point.where.name, point.where.local_time_h, {}};
+    for (const LoopMargins& l : loop_margins(*point.plant, params))
+      if (l.feedback)
+        all[i].loops.push_back({l.name, l.in_charge, l.slowest < kSlowDrift, l.margins.sensitivity,
+                                l.margins.gain, l.margins.phase, l.margins.delay});
+  });
+  return all;
 }
 
-double MarginCheck::lack(const ctl_params& params, std::string& why) const {
+double MarginCheck::lack(const std::vector<PointMargins>& margins, std::string& why) const {
   constexpr double kUnstable = 10.0;
   double sum = 0.0, worst = 0.0;
-  for (const PointMargins& p : at_all_points(params))
+  for (const PointMargins& p : margins)
     for (const LoopFigures& l : p.loops) {
       const double lack = l.stable ? std::max(0.0, l.sensitivity - content_->most) : kUnstable;
       sum += lack;

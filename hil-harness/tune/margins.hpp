@@ -3,10 +3,10 @@
 /// What it is   the plant of the scenario settled in production at each local time, in calm air and without faults;
 ///              its loops broken one at a time (hil-harness/linearize)
 /// Equation     lack = sum over points and loops of what Ms exceeds its limit by, 10 for a loop that is not stable
-/// Symbols      Ms [1] peak of the sensitivity
+/// Symbols      Ms [1] peak of the sensitivity; not stable: a pole that doubles within 700 s (modulus above 1.001)
 /// Validity     the nominal plant; gains move the point itself but little, because the loops have integral action
 /// Source       hil-harness/linearize/linearize.hpp
-/// Left out     dispersed plants
+/// Left out     dispersed plants; drifts slower than that, which single precision cannot tell from standing still
 #pragma once
 
 #include <atomic>
@@ -33,9 +33,8 @@ struct PointMargins {
 
 class MarginCheck {
  public:
-  /// Brings the plant to each point. What cannot be reached is told by `problem`.
-  MarginCheck(const scenarios::Case& c, const std::vector<scenarios::OperatingPoint>& points,
-              double sensitivity_most, const std::atomic<bool>* interrupted);
+  /// Brings the plant of the case to each of its operating points. What cannot be reached is told by `problem`.
+  MarginCheck(const scenarios::Case& c, unsigned threads, const std::atomic<bool>* interrupted);
   ~MarginCheck();
   MarginCheck(const MarginCheck&) = delete;
   MarginCheck& operator=(const MarginCheck&) = delete;
@@ -43,7 +42,7 @@ class MarginCheck {
   const std::string& problem() const;
   std::vector<PointMargins> at_all_points(const ctl_params& params) const;
   /// 0 when every loop keeps its limit at every point; `why` names the worst that does not.
-  double lack(const ctl_params& params, std::string& why) const;
+  double lack(const std::vector<PointMargins>& margins, std::string& why) const;
 
  private:
   struct Content;

@@ -2,6 +2,8 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
+#include <map>
 
 #include "hil-harness/tune/search.hpp"
 #include "plant-model/instruments/noise.hpp"
@@ -31,14 +33,29 @@ class Searcher {
     std::vector<std::size_t> missing;
     for (std::size_t i = 0; i < values.size(); ++i)
       if (!journal_.find(values[i])) missing.push_back(i);
-    if (!missing.empty() && !work_out(values, missing)) return {};
+    if (!missing.empty()) work_out(values, missing);
     std::vector<double> all;
     for (const auto& v : values) {
-      const Worth worth = *journal_.find(v);
+      Worth worth;
+      if (const auto known = journal_.find(v)) {
+        worth = *known;
+      } else {
+        const auto fresh = fresh_.find(v);
+        if (fresh == fresh_.end()) break;  // stopped before it was whole
+        worth = fresh->second;
+        // margins take longer than the runs: only what would be the best has to show them
+        if (worth.penalised() < best_) look_at_margins(v, worth);
+        if (interrupted()) break;
+        if (!journal_.add({v, worth})) end = TuneEnd::disk;
+      }
+      best_ = std::min(best_, worth.penalised());
       all.push_back(worth.penalised());
       if (std::none_of(result.begin(), result.end(), [&](const Candidate& c) { return c.values == v; }))
         result.push_back({v, worth});
     }
+    fresh_.clear();
+    if (all.size() < values.size()) end = TuneEnd::interrupted;
+    if (end != TuneEnd::complete) return {};
     tried_ += values.size();
     tell();
     return all;
@@ -54,43 +71,42 @@ class Searcher {
                      static_cast<double>(std::max<std::uint64_t>(task_.tuning().budget, 1)));
   }
 
-  bool work_out(const std::vector<std::vector<double>>& values, const std::vector<std::size_t>& missing) {
+  bool interrupted() const {
+    return task_.interrupted != nullptr && task_.interrupted->load(std::memory_order_relaxed);
+  }
+
+  void look_at_margins(const std::vector<double>& values, Worth& worth) const {
+    ctl_params params = task_.cases.front().scenario.controller;
+    put_values(task_.tuning().vary, values, params);
+    std::string why;
+    const double lack = margins_.lack(margins_.at_all_points(params), why);
+    worth.lack += lack;
+    if (worth.broken.empty()) worth.broken = why;
+  }
+
+  /// Runs what is missing; what is whole is in fresh_ afterwards.
+  void work_out(const std::vector<std::vector<double>>& values, const std::vector<std::size_t>& missing) {
     const std::size_t runs = trials_.size();
     std::vector<Ran> ran(missing.size() * runs);
     for (Ran& r : ran) r.stopped = true;
-    std::vector<double> lack(missing.size());
-    std::vector<std::string> why(missing.size());
-    const auto& gains = task_.tuning().vary;
-    on_threads(ran.size() + missing.size(), task_.threads, [&](std::size_t job) {
-      if (task_.interrupted != nullptr && task_.interrupted->load(std::memory_order_relaxed)) return;
-      if (job < ran.size()) {
-        ran[job] = run_trial(trials_[job % runs], task_.objectives, gains, values[missing[job / runs]],
-                             task_.interrupted);
-        return;
-      }
-      const std::size_t m = job - ran.size();
-      ctl_params params = task_.cases.front().scenario.controller;
-      put_values(gains, values[missing[m]], params);
-      lack[m] = margins_.lack(params, why[m]);
+    on_threads(ran.size(), task_.threads, [&](std::size_t job) {
+      if (interrupted()) return;
+      ran[job] = run_trial(trials_[job % runs], task_.objectives, task_.tuning().vary,
+                           values[missing[job / runs]], task_.interrupted);
     });
     for (std::size_t m = 0; m < missing.size(); ++m) {
       const std::span<const Ran> own(ran.data() + m * runs, runs);
-      if (std::any_of(own.begin(), own.end(), [](const Ran& r) { return r.stopped; })) {
-        end = TuneEnd::interrupted;
-        continue;  // a later one may be whole; it is kept
-      }
-      Worth worth = worth_of(own, trials_, task_.objectives);
-      worth.lack += lack[m];
-      if (worth.broken.empty()) worth.broken = why[m];
-      if (!journal_.add({values[missing[m]], worth})) end = TuneEnd::disk;
+      if (std::none_of(own.begin(), own.end(), [](const Ran& r) { return r.stopped; }))
+        fresh_[values[missing[m]]] = worth_of(own, trials_, task_.objectives);
     }
-    return end == TuneEnd::complete;
   }
 
   const TuneTask& task_;
   Journal& journal_;
   const MarginCheck& margins_;
   std::vector<Trial> trials_;
+  std::map<std::vector<double>, Worth> fresh_;
+  double best_ = std::numeric_limits<double>::infinity();
   std::size_t tried_ = 0;
 };
 
@@ -136,7 +152,12 @@ std::vector<std::size_t> front_of(std::span<const Candidate> candidates,
 TuneResult tune(const TuneTask& task, Journal& journal) {
   const scenarios::Tuning& t = task.tuning();
   TuneResult result;
-  const MarginCheck margins(task.cases.front(), t.operating_points, t.sensitivity_most, task.interrupted);
+  const MarginCheck margins(task.cases.front(), task.threads, task.interrupted);
+  if (!margins.problem().empty()) {
+    result.end = task.interrupted != nullptr && *task.interrupted ? TuneEnd::interrupted : TuneEnd::no_point;
+    result.problem = margins.problem();
+    return result;
+  }
   Searcher searcher(task, journal, margins);
   // the starts as they stand, outside their ranges or not; then what the search makes of them
   searcher.costs_of(task.starts);

@@ -25,10 +25,11 @@ struct TuneTask {
 };
 
 /// Why a search ended before its time.
-enum class TuneEnd { complete, interrupted, disk };
+enum class TuneEnd { complete, interrupted, disk, no_point };
 
 struct TuneResult {
   TuneEnd end = TuneEnd::complete;
+  std::string problem;                ///< of an operating point that cannot be reached
   std::vector<Candidate> candidates;  ///< in the order in which they were tried first
   std::size_t best = 0;               ///< of them, the first is the start
   std::vector<std::size_t> front;  ///< of them: no other is better in one objective and as good in the rest
