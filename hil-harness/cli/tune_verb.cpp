@@ -1,5 +1,6 @@
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <filesystem>
 #include <thread>
 
@@ -8,6 +9,7 @@
 #include "hil-harness/cli/run_files.hpp"
 #include "hil-harness/cli/stop.hpp"
 #include "hil-harness/cli/verbs.hpp"
+#include "hil-harness/tune/relay_run.hpp"
 #include "hil-harness/tune/tune_json.hpp"
 #include "hil-harness/verify/judge.hpp"
 
@@ -22,12 +24,15 @@ struct TuneFolder {
         journal(folder / "journal.jsonl"),
         controller(folder / "controller.yaml"),
         result(folder / "tune.json"),
+        relay(folder / "relay.json"),
         report(folder / "report.html"),
         traces(folder / "traces.html"),
         before(folder / "before.nc"),
         after(folder / "after.nc") {}
-  fs::path folder, journal, controller, result, report, traces, before, after;
-  std::vector<fs::path> files() const { return {result, controller, report, traces, before, after, journal}; }
+  fs::path folder, journal, controller, result, relay, report, traces, before, after;
+  std::vector<fs::path> files() const {
+    return {result, relay, controller, report, traces, before, after, journal};
+  }
 };
 
 scenarios::Problem folder_problem(const fs::path& path, std::string message) {
@@ -60,7 +65,7 @@ std::vector<scenarios::Problem> read_task(const TuneRequest& request, TuneTask& 
   if (!read) return read.problems;
   task.cases.push_back(std::move(*read.value));
   const scenarios::Tuning t = task.tuning();
-  if (t.vary.empty())
+  if (t.vary.empty() && !request.relay)
     return {{request.scenario, 1, 1, "tuning",
              "is missing: it says which gains move and what is better (docs/how-to/tune-the-gains.md)"}};
   std::vector<scenarios::Problem> problems;
@@ -100,6 +105,31 @@ bool write_results(const TuneTask& task, const TuneResult& result, const Journal
          write_whole(out.result, tune_json(task, result));
 }
 
+int relay_verb(const TuneRequest& request, const TuneTask& task, const TuneFolder& out) {
+  listen_for_stop();
+  Progress progress("relay", request.quiet);
+  const auto all =
+      relay_experiments(task.cases.front(), &stop_wanted(), [&](double share) { progress.show(share); });
+  progress.clear();
+  if (stop_wanted()) {
+    complain("not completed: interrupted\n");
+    return kNotCompleted;
+  }
+  const std::string json = relay_json(all);
+  const ctl_params params = proposed(task.cases.front().scenario.controller, all);
+  if (!write_whole(out.relay, json) ||
+      !write_whole(out.controller,
+                   scenarios::write_controller(
+                       params, "Proposed by relay experiments: " + task.cases.front().scenario.title)))
+    return kNotCompleted;
+  if (request.json) say(json);
+  if (!request.json && !request.quiet)
+    say(fmt::format("{}  proposed in      {}\n", relay_text(all), out.controller.string()));
+  const bool good = std::any_of(all.begin(), all.end(), [](const auto& e) { return e.result.good; });
+  if (!good) complain("not completed: no experiment gave a model\n");
+  return good ? kWell : kNotCompleted;
+}
+
 }  // namespace
 
 int tune_verb(const TuneRequest& request) {
@@ -115,6 +145,7 @@ int tune_verb(const TuneRequest& request) {
     complain(scenarios::to_text(problems));
     return kBadInput;
   }
+  if (request.relay) return relay_verb(request, task, out);
   std::string problem;
   Journal journal = Journal::open(out.journal, task_hash(task), problem);
   if (!problem.empty()) {

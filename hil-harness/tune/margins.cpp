@@ -3,9 +3,9 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <cmath>
 
 #include "hil-harness/linearize/linearize.hpp"
+#include "hil-harness/tune/relay_run.hpp"
 #include "hil-harness/tune/trial.hpp"
 
 namespace duskline::harness {
@@ -13,28 +13,6 @@ namespace {
 
 constexpr double kSlowDrift = 1.001;  // modulus of a pole
 constexpr double kSettling = 1800.0;  // s, many times the slowest loop of the gas path
-
-/// The plant of the scenario on an ordinary day: no faults, no storms, calm air, one demand.
-scenarios::Case settled(const scenarios::Case& c, const scenarios::OperatingPoint& point) {
-  scenarios::Case calm = c;
-  auto& s = calm.scenario;
-  s.faults.clear();
-  s.events.clear();
-  s.storms.clear();
-  s.vortices.clear();
-  s.gusts.clear();
-  s.operator_actions.clear();
-  s.turbulence = 0.0;
-  s.initial.state = scenarios::InitialState::producing;
-  s.start.local_time_h = std::fmod(point.local_time_h - kSettling / 3600.0 + 24.0, 24.0);
-  s.duration = kSettling + 60.0;
-  scenarios::Command production{0.0, CTL_PRODUCTION, 0.0};
-  for (const auto& command : c.scenario.commands)
-    if (command.mode == CTL_PRODUCTION && production.oxygen_demand == 0.0)
-      production.oxygen_demand = command.oxygen_demand;
-  s.commands = {production};
-  return calm;
-}
 
 }  // namespace
 
@@ -57,8 +35,8 @@ MarginCheck::MarginCheck(const scenarios::Case& c, unsigned threads, const std::
   std::vector<std::string> problems(points.size());
   content_->points.resize(points.size());
   on_threads(points.size(), threads, [&](std::size_t i) {
-    content_->points[i] = {points[i],
-                           operating_point(settled(c, points[i]), kSettling, problems[i], {{}, interrupted})};
+    content_->points[i] = {points[i], operating_point(settled_at(c, points[i].local_time_h, kSettling),
+                                                      kSettling, problems[i], {{}, interrupted})};
   });
   for (std::size_t i = 0; i < points.size(); ++i)
     if (!content_->points[i].plant && content_->problem.empty())
