@@ -10,6 +10,7 @@ namespace duskline::harness {
 namespace {
 
 constexpr double kMostSpread = 0.1;  // of the periods, relative
+constexpr double kFewestTicks = 4.0;
 
 }  // namespace
 
@@ -80,7 +81,12 @@ RelayResult evaluate(const Relay& relay) {
   }
   const double e = plan.hysteresis, d = 0.5 * (plan.up + plan.down), a = 0.5 * (r.peak_up + r.peak_down);
   if (a > e) r.describing_gain = 4.0 * d / (std::numbers::pi * std::sqrt(a * a - e * e));
-  const double k = sum_y / sum_u, up = k * plan.up, down = k * plan.down;
+  if (r.period < kFewestTicks * plan.tick) {
+    r.trouble = fmt::format("it oscillates at {:.1f} s, as fast as the ticks allow: no model", r.period);
+    return r;
+  }
+  const double k = plan.static_gain > 0.0 ? plan.static_gain : sum_y / sum_u, up = k * plan.up,
+               down = k * plan.down;
   const double q = 0.5 * ((up - r.peak_up) / (up - e) + (down - r.peak_down) / (down - e));
   if (!(k > 0.0) || !(up > e) || !(down > e) || !(q > 0.0) || !(q < 1.0)) {
     r.trouble = "the oscillation is not that of a lag with delay";

@@ -1,12 +1,13 @@
 /// Relay experiment: a loop made to oscillate by a two-valued input, and what its oscillation tells.
 ///
 /// What it is   relay with hysteresis and unequal steps; first-order model with delay from its limit cycle; PI by SIMC
-/// Equation     k = sum (y - y0)/sum (u - u0) over whole cycles;  q = exp(-theta/tau) = (k d - a)/(k d - e);
+/// Equation     k from a step before the relay, or sum (y - y0)/sum (u - u0) over whole cycles;  q = exp(-theta/tau) = (k d - a)/(k d - e);
 ///              P = 2 theta + tau (ln((a1 + k d2)/(k d2 - e)) + ln((a2 + k d1)/(k d1 - e)));
 ///              describing function: Ku = 4 d/(pi sqrt(a^2 - e^2)), Pu = P;  SIMC: Kc = tau/(2 k theta),
 ///              Ti = min(tau, 8 theta)
 /// Symbols      d1, d2 steps up and down from u0; a1, a2 peaks above and below y0; e hysteresis; P period [s]
-/// Validity     exact for a first-order lag with delay; a model for anything else
+/// Validity     exact for a first-order lag with delay; a model for anything else. The sums tell k only where the
+///              delay is no small part of the lag (a cycle without a mean tells nothing of it)
 /// Source       Astrom and Hagglund, Automatica 20 (1984) 645; limit cycle derived here; Skogestad 2003 (SIMC)
 /// Left out     higher orders; noise beyond the hysteresis
 #pragma once
@@ -21,6 +22,8 @@ struct RelayPlan {
   double input{}, output{};               ///< u0 and y0: where the plant rests
   double up{}, down{};                    ///< steps from u0, both above zero
   double hysteresis{};                    ///< of the output
+  double static_gain{};                   ///< |k|, where a step has told it; 0: from the cycles
+  double tick{};                          ///< s; an oscillation of fewer than four ticks is no model
   bool falls{};                           ///< the output falls when the input rises
   double lowest{-1e300}, highest{1e300};  ///< of the output: beyond them the experiment is called off
   double longest{3600.0};                 ///< s

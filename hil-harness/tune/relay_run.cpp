@@ -13,6 +13,9 @@ namespace duskline::harness {
 namespace {
 
 constexpr double kSettling = 1800.0;    // s
+constexpr double kStep = 300.0;         // s with a step, for the static gain
+constexpr double kTail = 60.0;          // s of them that count
+constexpr double kRest = 300.0;         // s back at rest after it
 constexpr double kLooking = 300.0;      // s before the relay, for rest and noise
 constexpr double kLeastMargin = 0.020;  // V, estimated: below it the experiment is called off
 
@@ -44,7 +47,7 @@ class RelayLink final : public Link {
     if (!relay_) begin();
     if (out.mode != CTL_PRODUCTION || static_cast<double>(out.coke_margin) < kLeastMargin) danger_ = true;
     if (danger_ || relay_->state() != RelayState::working) return status;
-    const double input = relay_->step(time, output) / per_command;
+    const double input = input_at(time, output) / per_command;
     (loop_ == Loop::flow ? out.compressor_speed : out.stack_current) = static_cast<float>(input);
     return status;
   }
@@ -65,13 +68,29 @@ class RelayLink final : public Link {
            (2.0 * std::numbers::pi);
   }
 
+  /// First a step and back, then the relay.
+  double input_at(double time, double output) {
+    if (time < kSettling + kStep) {
+      if (time >= kSettling + kStep - kTail) step_sum_ += output, step_count_ += 1.0;
+      return plan_.input + plan_.up;
+    }
+    if (time < kSettling + kStep + kRest) return plan_.input;
+    if (!stepped_) {
+      stepped_ = true;
+      plan_.static_gain = std::abs(step_sum_ / step_count_ - plan_.output) / plan_.up;
+      relay_.emplace(plan_);
+    }
+    return relay_->step(time, output);
+  }
+
   void begin() {
     const auto mean = [](const std::vector<double>& v) {
       double sum = 0.0;
       for (const double x : v) sum += x;
       return sum / static_cast<double>(std::max<std::size_t>(v.size(), 1));
     };
-    RelayPlan plan;
+    RelayPlan& plan = plan_;
+    plan.tick = static_cast<double>(params_.period);
     plan.input = mean(inputs_);
     plan.output = mean(outputs_);
     double squares = 0.0;
@@ -97,7 +116,9 @@ class RelayLink final : public Link {
   Loop loop_;
   InProcess inner_;
   double flow_ = 0.0;
-  bool started_ = false, danger_ = false;
+  bool started_ = false, danger_ = false, stepped_ = false;
+  double step_sum_ = 0.0, step_count_ = 0.0;
+  RelayPlan plan_;
   std::vector<double> inputs_, outputs_;
   std::optional<Relay> relay_;
 };
@@ -106,7 +127,8 @@ RelayExperiment experiment(const scenarios::Case& c, Loop loop, const std::strin
                            const std::atomic<bool>* interrupted) {
   scenarios::Case calm = settled_at(c, local_time, kSettling);
   calm.scenario.duration = 2.0 * kSettling + 3600.0;
-  const ctl_params& p = calm.scenario.controller;
+  ctl_params& p = calm.scenario.controller;
+  p.detection = 0.0F;  // a command that is not the controller's own looks like a broken shaft
   RelayExperiment e;
 
   if (loop == Loop::flow)
