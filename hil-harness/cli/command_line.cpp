@@ -151,7 +151,7 @@ void CommandLine::add_tune() {
       ->type_name("FILE");
   tune_app
       ->add_option("--out", tune.out,
-                   "Folder for controller.yaml, tune.json, report.html, traces and the journal (default "
+                   "Folder for controller.yaml, tune.json, report.html and the journal (default "
                    "runs/<scenario>-tuned)")
       ->type_name("FOLDER");
   tune_app->add_option("--set", tune.settings, "Override a key of the scenario or the plant; may be repeated")

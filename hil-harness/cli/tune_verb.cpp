@@ -11,6 +11,7 @@
 #include "hil-harness/cli/verbs.hpp"
 #include "hil-harness/tune/relay_run.hpp"
 #include "hil-harness/tune/tune_json.hpp"
+#include "hil-harness/tune/tune_page.hpp"
 #include "hil-harness/verify/judge.hpp"
 
 namespace duskline::harness {
@@ -25,14 +26,9 @@ struct TuneFolder {
         controller(folder / "controller.yaml"),
         result(folder / "tune.json"),
         relay(folder / "relay.json"),
-        report(folder / "report.html"),
-        traces(folder / "traces.html"),
-        before(folder / "before.nc"),
-        after(folder / "after.nc") {}
-  fs::path folder, journal, controller, result, relay, report, traces, before, after;
-  std::vector<fs::path> files() const {
-    return {result, relay, controller, report, traces, before, after, journal};
-  }
+        report(folder / "report.html") {}
+  fs::path folder, journal, controller, result, relay, report;
+  std::vector<fs::path> files() const { return {result, relay, controller, report, journal}; }
 };
 
 scenarios::Problem folder_problem(const fs::path& path, std::string message) {
@@ -95,6 +91,11 @@ std::vector<scenarios::Problem> read_task(const TuneRequest& request, TuneTask& 
   return problems;
 }
 
+std::string page_of(const TuneTask& task, const TuneResult& result, const ctl_params& after) {
+  const scenarios::Case& c = task.cases.front();
+  return tune_page(task, result, sample_run(c, c.scenario.controller), sample_run(c, after));
+}
+
 bool write_results(const TuneTask& task, const TuneResult& result, const Journal& journal,
                    const TuneFolder& out) {
   ctl_params params = task.cases.front().scenario.controller;
@@ -102,6 +103,7 @@ bool write_results(const TuneTask& task, const TuneResult& result, const Journal
   return write_whole(out.controller, scenarios::write_controller(
                                          params, "Tuned for: " + task.cases.front().scenario.title)) &&
          write_whole(out.journal, journal.text(result.candidates)) &&
+         write_whole(out.report, page_of(task, result, params)) &&
          write_whole(out.result, tune_json(task, result));
 }
 

@@ -1,0 +1,242 @@
+#include "hil-harness/tune/tune_page.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+#include "hil-harness/loop/signals.hpp"
+#include "hil-harness/report/page_assets.hpp"
+#include "hil-harness/tune/svg.hpp"
+#include "hil-harness/tune/tune_json.hpp"
+
+namespace duskline::harness {
+namespace {
+
+struct Shown {
+  const char *signal, *target, *title, *label;
+  double factor;
+};
+// the second signal of a plot is what the first should be; empty: nothing
+constexpr std::array kShown = {
+    Shown{"oxygen_rate", "oxygen_demand", "Oxygen", "oxygen rate, g/h", 3.6e6},
+    Shown{"estimated_utilisation", "utilisation_setpoint", "Utilisation as the controller sees it",
+          "utilisation, %", 100.0},
+    Shown{"coke_margin", "", "Least coke margin", "margin, mV", 1e3},
+    Shown{"compressor_speed_command", "", "Compressor speed", "speed command, rad/s", 1.0},
+};
+
+const Signal* find_signal(std::string_view name) {
+  for (const Signal& s : signal_table())
+    if (s.info.name == name) return &s;
+  return nullptr;
+}
+
+std::string number_words(double v, const std::string& unit) {
+  return fmt::format("{:.4g}{}{}", v, unit.empty() ? "" : " ", unit);
+}
+
+std::string row(const std::vector<std::string>& cells) {
+  std::string out = "<tr>";
+  for (std::size_t i = 0; i < cells.size(); ++i)
+    out += fmt::format("<td{}>{}</td>", i == 0 ? "" : " class=\"amount\"", escaped_text(cells[i]));
+  return out + "</tr>\n";
+}
+std::string table(const std::vector<std::string>& heads, const std::string& rows) {
+  std::string out = "<table><thead><tr>";
+  for (const auto& h : heads) out += "<th>" + escaped_text(h) + "</th>";
+  return out + "</tr></thead><tbody>\n" + rows + "</tbody></table>\n";
+}
+
+std::string verdict(const TuneTask& task, const TuneResult& result) {
+  const Difference& d = result.held_out.cost;
+  const bool better = d.mean + d.half_width < 0.0;
+  std::string text = fmt::format("On {} held-out draws the stated objective changed by {}.",
+                                 result.held_out.draws, change_words(d));
+  bool good = better && result.held_out.lacking_after == 0;
+  if (!result.margins_after.empty()) {
+    const double ms = largest_sensitivity(result.margins_after);
+    text += fmt::format(" Largest Ms {:.2f} at {} operating points, {:.2f} allowed.", ms,
+                        result.margins_after.size(), task.tuning().sensitivity_most);
+    good = good && ms <= task.tuning().sensitivity_most;
+  }
+  if (result.held_out.lacking_after > 0)
+    text += fmt::format(" {} of {} runs broke a requirement.", result.held_out.lacking_after,
+                        result.held_out.runs);
+  if (!better) text += " That is no proof of being better.";
+  return fmt::format("<p class=\"sentence {}\">{}</p>\n", good ? "good" : "bad", escaped_text(text));
+}
+
+std::string gains_table(const TuneTask& task, const TuneResult& result) {
+  std::string rows;
+  const auto& gains = task.tuning().vary;
+  for (std::size_t i = 0; i < gains.size(); ++i) {
+    const std::string unit = gains[i].unit == "1" ? "" : std::string(gains[i].unit);
+    rows += row({std::string(name_of(gains[i])), number_words(result.candidates.front().values[i], unit),
+                 number_words(result.candidates[result.best].values[i], unit),
+                 number_words(gains[i].from, unit) + " to " + number_words(gains[i].to, unit)});
+  }
+  return "<h2>Gains</h2>\n" + table({"parameter", "before", "after", "range"}, rows);
+}
+
+std::string held_out_table(const TuneTask& task, const TuneResult& result) {
+  std::string rows;
+  const auto line = [&](const std::string& name, const Difference& d, const std::string& unit) {
+    const ReadUnit shown = read_unit(unit);
+    rows += row({name, number_words(d.before * shown.factor, shown.unit),
+                 number_words(d.after * shown.factor, shown.unit), change_words(d),
+                 fmt::format("{} of {}", d.better, result.held_out.draws)});
+  };
+  line("stated objective", result.held_out.cost, "1");
+  for (std::size_t i = 0; i < task.objectives.size(); ++i)
+    line(task.tuning().objectives[i].name, result.held_out.figures[i], task.objectives[i].unit);
+  rows += row({"runs that break a requirement", fmt::format("{}", result.held_out.lacking_before),
+               fmt::format("{}", result.held_out.lacking_after), "", ""});
+  return "<h2>On held-out draws</h2>\n" + table({"", "before", "after", "change", "less in draws"}, rows);
+}
+
+std::string axis_label(const TuneTask& task, std::size_t i) {
+  const ReadUnit shown = read_unit(task.objectives[i].unit);
+  return task.tuning().objectives[i].name + (shown.unit.empty() ? "" : ", " + shown.unit);
+}
+
+std::string front_plot(const TuneTask& task, const TuneResult& result, std::size_t a, std::size_t b) {
+  const double fa = read_unit(task.objectives[a].unit).factor, fb = read_unit(task.objectives[b].unit).factor;
+  Series all{"candidate", "var(--baseline)", Mark::dot, {}, {}, {}},
+      lacking{"breaks a requirement", "var(--limit)", Mark::ring, {}, {}, {}},
+      front{"front", "var(--line1)", Mark::dot, {}, {}, {}},
+      start{"before", "var(--line3)", Mark::diamond, {}, {}, {}},
+      best{"after", "var(--line2)", Mark::square, {}, {}, {}};
+  for (std::size_t i = 0; i < result.candidates.size(); ++i) {
+    const Candidate& c = result.candidates[i];
+    const bool on_front = std::find(result.front.begin(), result.front.end(), i) != result.front.end();
+    std::string note;
+    for (std::size_t g = 0; g < c.values.size(); ++g)
+      note += fmt::format("{}{} {:.4g}", g == 0 ? "" : ", ", name_of(task.tuning().vary[g]), c.values[g]);
+    if (!c.worth.broken.empty()) note += "; " + c.worth.broken;
+    const auto put = [&](Series& s) {
+      s.x.push_back(c.worth.measured[a] * fa);
+      s.y.push_back(c.worth.measured[b] * fb);
+      s.notes.push_back(note);
+    };
+    put(c.worth.lack > 0.0 ? lacking : on_front ? front : all);
+    if (i == 0) put(start);
+    if (i == result.best) put(best);
+  }
+  Plot plot{"", axis_label(task, a), axis_label(task, b), {all}};
+  if (!lacking.x.empty()) plot.series.push_back(lacking);
+  for (const Series& s : {front, start, best}) plot.series.push_back(s);
+  return svg_of(plot);
+}
+
+std::string front_section(const TuneTask& task, const TuneResult& result) {
+  std::string out =
+      "<h2>Trade-off</h2>\n<p>Means over the draws of the search. On the front no other candidate is better "
+      "in one "
+      "objective and as good in the rest.</p>\n<div class=\"plots\">\n";
+  const std::size_t n = task.objectives.size();
+  for (std::size_t a = 0; a < n; ++a)
+    for (std::size_t b = a + 1; b < n; ++b) out += front_plot(task, result, a, b);
+  if (n < 2) out += "<p>One objective alone has no trade-off.</p>\n";
+  return out + "</div>\n";
+}
+
+std::string margins_section(const TuneResult& result) {
+  if (result.margins_after.empty()) return "";
+  std::string rows;
+  const auto one = [](const LoopFigures& l) {
+    return l.stable ? fmt::format("{:.2f}", l.sensitivity) : std::string("not stable");
+  };
+  const auto finite = [](double v, const char* form) {
+    return std::isfinite(v) ? fmt::format(fmt::runtime(form), v) : std::string("-");
+  };
+  for (std::size_t p = 0; p < result.margins_after.size(); ++p) {
+    const auto& after = result.margins_after[p];
+    for (std::size_t l = 0; l < after.loops.size(); ++l) {
+      const LoopFigures& now = after.loops[l];
+      std::string before = "-";
+      for (const LoopFigures& was : result.margins_before[p].loops)
+        if (was.name == now.name) before = one(was);
+      rows +=
+          row({after.point + ", " + now.name + (now.in_charge ? "" : " (not in charge)"), before, one(now),
+               finite(now.gain, "{:.1f}"), finite(now.phase, "{:.0f} deg"), finite(now.delay, "{:.1f} s")});
+    }
+  }
+  return "<h2>Margins of the loops</h2>\n" +
+         table({"point and loop", "Ms before", "Ms after", "gain margin", "phase margin", "delay margin"},
+               rows);
+}
+
+std::string traces_section(const TuneTask& task, const Sampled& before, const Sampled& after) {
+  std::string out =
+      fmt::format("<h2>Before and after</h2>\n<p>{}, on its own plant and seed.</p>\n<div class=\"plots\">\n",
+                  escaped_text(task.cases.front().scenario.title));
+  for (std::size_t i = 0; i < kShown.size(); ++i) {
+    Plot plot{kShown[i].title, "time, h", kShown[i].label, {}};
+    const std::size_t value = 2 * i, target = 2 * i + 1;
+    if (!after.values[target].empty())
+      plot.series.push_back({"wanted", "var(--target)", Mark::dashes, after.hours, after.values[target], {}});
+    plot.series.push_back({"before", "var(--line3)", Mark::line, before.hours, before.values[value], {}});
+    plot.series.push_back({"after", "var(--line1)", Mark::line, after.hours, after.values[value], {}});
+    out += svg_of(plot);
+  }
+  return out + "</div>\n";
+}
+
+constexpr const char* kOwnStyle =
+    ".plots{display:grid;grid-template-columns:repeat(auto-fill,minmax(26rem,1fr));gap:1.2rem}figure{margin:"
+    "0}"
+    "figcaption{font:400 1.05rem/1.3 var(--serif)}svg{width:100%;height:auto;font:12px "
+    "var(--sans);fill:var(--soft)}"
+    ".grid{stroke:var(--rule)}.legend{margin:0;font-size:.85rem;color:var(--soft)}.legend "
+    "span{margin-right:1rem}"
+    "main>table{max-width:62rem}";
+
+}  // namespace
+
+Sampled sample_run(const scenarios::Case& c, const ctl_params& params) {
+  Sampled sampled;
+  sampled.values.resize(2 * kShown.size());
+  InProcess link(params);
+  LoopOptions options;
+  options.record = [&](const Snapshot& s) {
+    sampled.hours.push_back(s.time / 3600.0);
+    for (std::size_t i = 0; i < kShown.size(); ++i)
+      for (std::size_t k = 0; k < 2; ++k)
+        if (const Signal* signal = find_signal(k == 0 ? kShown[i].signal : kShown[i].target)) {
+          double v = 0.0;
+          signal->read(s, &v);
+          sampled.values[2 * i + k].push_back(v * kShown[i].factor);
+        }
+    return true;
+  };
+  run_loop(c, link, options);
+  return sampled;
+}
+
+std::string tune_page(const TuneTask& task, const TuneResult& result, const Sampled& before,
+                      const Sampled& after) {
+  const auto& scenario = task.cases.front().scenario;
+  std::string aims;
+  for (std::size_t i = 0; i < task.objectives.size(); ++i)
+    aims += fmt::format("<li>{}: {}</li>\n", escaped_text(task.tuning().objectives[i].name),
+                        escaped_text(task.objectives[i].text));
+  return fmt::format(
+      "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" "
+      "content=\"width=device-width, initial-scale=1\"><meta name=\"color-scheme\" content=\"light "
+      "dark\"><title>{0}, tuned</title><link rel=\"icon\" "
+      "href=\"data:,\"><style>{1}{2}</style></head>\n<body><main>\n<p class=\"kind\">Search for "
+      "gains</p>\n<h1>{0}</h1>\n<p class=\"purpose\">{3}</p>\n{4}<ul>\n{5}</ul>\n<p class=\"provenance\">{6} "
+      "candidates, each on {7} draws of {8} scenario{9}; seed {10}. The gains are a proposal: they hold for "
+      "the "
+      "scenarios, dispersions and operating points named "
+      "here.</p>\n{11}{12}{13}{14}{15}</main></body></html>\n",
+      escaped_text(scenario.title), std::string(assets::page_css()), kOwnStyle,
+      escaped_text(scenario.purpose), verdict(task, result), aims, result.candidates.size(),
+      task.tuning().draws, task.cases.size(), task.cases.size() == 1 ? "" : "s", task.tuning().seed,
+      gains_table(task, result), held_out_table(task, result), front_section(task, result),
+      traces_section(task, before, after), margins_section(result));
+}
+
+}  // namespace duskline::harness
