@@ -91,7 +91,7 @@ std::string svg_of(const Plot& plot) {
   std::string out =
       fmt::format("<figure><figcaption>{}</figcaption>\n<svg viewBox=\"0 0 {} {}\" role=\"img\">\n",
                   escaped_text(plot.title), kWidth, kHeight);
-  const auto xs = ticks(x.low, x.high, 6), ys = ticks(y.low, y.high, 5);
+  const auto xs = ticks(x.low, x.high, 5), ys = ticks(y.low, y.high, 5);
   const double x_step = xs.size() > 1 ? xs[1] - xs[0] : 1.0, y_step = ys.size() > 1 ? ys[1] - ys[0] : 1.0;
   for (const double v : xs)
     out += fmt::format(

@@ -43,12 +43,11 @@ class Searcher {
         const auto fresh = fresh_.find(v);
         if (fresh == fresh_.end()) break;  // stopped before it was whole
         worth = fresh->second;
-        // margins take longer than the runs: only what would be the best has to show them
-        if (worth.penalised() < best_) look_at_margins(v, worth);
+        if (leads(worth)) look_at_margins(v, worth);
         if (interrupted()) break;
         if (!journal_.add({v, worth})) end = TuneEnd::disk;
       }
-      best_ = std::min(best_, worth.penalised());
+      if (leads(worth)) best_ = worth.penalised();
       all.push_back(worth.penalised());
       if (std::none_of(result.begin(), result.end(), [&](const Candidate& c) { return c.values == v; }))
         result.push_back({v, worth});
@@ -75,6 +74,14 @@ class Searcher {
     return task_.interrupted != nullptr && task_.interrupted->load(std::memory_order_relaxed);
   }
 
+  /// Margins take longer than the runs: what is clearly better than all before has to show them at once, the rest
+  /// when it comes out best in the end.
+  bool leads(const Worth& worth) const {
+    constexpr double kClearly = 0.01;
+    return std::isinf(best_) || worth.penalised() < best_ - kClearly * std::abs(best_);
+  }
+
+ public:
   void look_at_margins(const std::vector<double>& values, Worth& worth) const {
     ctl_params params = task_.cases.front().scenario.controller;
     put_values(task_.tuning().vary, values, params);
@@ -84,6 +91,7 @@ class Searcher {
     if (worth.broken.empty()) worth.broken = why;
   }
 
+ private:
   /// Runs what is missing; what is whole is in fresh_ afterwards.
   void work_out(const std::vector<std::vector<double>>& values, const std::vector<std::size_t>& missing) {
     const std::size_t runs = trials_.size();
@@ -149,6 +157,34 @@ std::vector<std::size_t> front_of(std::span<const Candidate> candidates,
   return front;
 }
 
+namespace {
+
+std::vector<PointMargins> margins_with(const TuneTask& task, const MarginCheck& margins, const Candidate& c) {
+  ctl_params params = task.cases.front().scenario.controller;
+  put_values(task.tuning().vary, c.values, params);
+  return margins.at_all_points(params);
+}
+
+/// The best candidate whose loops keep their margins; those that do not are marked.
+void choose(const TuneTask& task, const MarginCheck& margins, TuneResult& result) {
+  for (;;) {
+    result.best = 0;
+    for (std::size_t i = 1; i < result.candidates.size(); ++i)
+      if (result.candidates[i].worth.penalised() < result.candidates[result.best].worth.penalised())
+        result.best = i;
+    Candidate& best = result.candidates[result.best];
+    result.margins_after = margins_with(task, margins, best);
+    std::string why;
+    const double lack = margins.lack(result.margins_after, why);
+    if (!(lack > 0.0) || best.worth.broken == why)
+      return;  // nothing lacks, or it is known and still the best
+    best.worth.lack += lack;
+    best.worth.broken = why;
+  }
+}
+
+}  // namespace
+
 TuneResult tune(const TuneTask& task, Journal& journal) {
   const scenarios::Tuning& t = task.tuning();
   TuneResult result;
@@ -174,9 +210,7 @@ TuneResult tune(const TuneTask& task, Journal& journal) {
   result.end = searcher.end;
   result.candidates = std::move(searcher.result);
   if (result.candidates.empty() || result.end != TuneEnd::complete) return result;
-  for (std::size_t i = 1; i < result.candidates.size(); ++i)
-    if (result.candidates[i].worth.penalised() < result.candidates[result.best].worth.penalised())
-      result.best = i;
+  choose(task, margins, result);
   result.front = front_of(result.candidates, task.objectives);
   const auto& before = result.candidates.front().values;
   const auto& after = result.candidates[result.best].values;
@@ -188,12 +222,8 @@ TuneResult tune(const TuneTask& task, Journal& journal) {
     result.end = TuneEnd::interrupted;
     return result;
   }
-  for (const auto& [values, all] :
-       {std::pair{before, &result.margins_before}, {after, &result.margins_after}}) {
-    ctl_params params = task.cases.front().scenario.controller;
-    put_values(t.vary, values, params);
-    *all = margins.at_all_points(params);
-  }
+  result.margins_before =
+      result.best == 0 ? result.margins_after : margins_with(task, margins, result.candidates.front());
   return result;
 }
 
