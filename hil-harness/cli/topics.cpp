@@ -7,6 +7,7 @@
 #include "hil-harness/cli/alarm_topic.hpp"
 #include "hil-harness/cli/command_line.hpp"
 #include "hil-harness/cli/exit_codes.hpp"
+#include "hil-harness/cli/library_topic.hpp"
 #include "hil-harness/loop/signals.hpp"
 #include "plant-model/environment/site.hpp"
 #include "plant-model/instruments/fault_table.hpp"
@@ -240,6 +241,12 @@ constexpr Topic kTopics[] = {
      of_instruments},
     {"sites", "sites.md", "Sites", "the places where a plant can stand",
      "Three invented places, for the key `site` of a scenario.", of_sites},
+    {"library", "library.md", "Library of scenarios", "every scenario that ships",
+     "The files of `scenarios/library`, each with what it is for. `duskline verify scenarios/library` runs "
+     "and judges "
+     "them; what they have in common is explained in `docs/explain/the-library.md`, what they catch in "
+     "`docs/reference/mutation-check.md`.",
+     library_table},
     {"ends", "run-ends.md", "How a run can end", "the ways in which a run ends",
      "Every run ends with exactly one of these; it stands in `summary.json` and in the report. Only the "
      "first is a "

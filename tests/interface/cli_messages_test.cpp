@@ -67,7 +67,7 @@ TEST_CASE("Every wrong word of the command line is located, with a suggestion wh
       {{"describe", "xyzzy"},
        "command line:1:19: topic: there is no topic 'xyzzy'; expected plant | controller | signals | faults "
        "| "
-       "scenario | modes | alarms | instruments | sites | ends | command-line | exit-codes\n"},
+       "scenario | modes | alarms | instruments | sites | library | ends | command-line | exit-codes\n"},
       {{"describe", "plant", "--plant", "bnech"},
        "--plant:1:1: there is no plant 'bnech'; did you mean 'bench'?\n"},
       {{"run", "a.yaml", "--sed", "3", "--foce", "--seed", "x"},

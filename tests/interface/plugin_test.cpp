@@ -181,6 +181,36 @@ TEST_CASE("a plug-in that gives up, or answers with what no plant can follow, en
   }
 }
 
+TEST_CASE("verify judges a plug-in by what the scenarios ask for") {
+  const Folder here{"plugin-verify"};
+  const std::string scenario = scenario_of(here, "8 min");
+  std::ofstream{scenario, std::ios::app}
+      << "requirements:\n  - {name: oxygen, must: \"after 6 min: always (oxygen_rate > 7 g/h)\"}\n";
+  made(here, "idle", "return CTL_OK;");
+  const std::string junit = here.file("idle.xml");
+  CHECK(run_duskline({"verify", scenario}).exit_code == 0);
+  const Child idle = run_duskline({"verify", scenario, "--controller", here.file("idle.so"), "--no-record",
+                                   "--junit", junit, "--out", here.file("kept")});
+  INFO(idle.out << idle.err);
+  CHECK(idle.exit_code == 1);
+  CHECK(has(idle.out, "broken"));
+  CHECK(has(bytes_of(junit), "<failure"));
+  CHECK_FALSE(fs::exists(here.file("kept")));
+  // what failed is run again by the same controller
+  CHECK(run_duskline({"verify", scenario, "--controller", here.file("idle.so"), "--out", here.file("kept")})
+            .exit_code == 1);
+  std::size_t kept = 0;
+  for (const auto& entry : fs::recursive_directory_iterator(here.file("kept")))
+    if (entry.path().filename() == "summary.json") {
+      ++kept;
+      CHECK(nlohmann::json::parse(bytes_of(entry.path().string()))["controller"]["file"] == "idle.so");
+    }
+  CHECK(kept == 1);
+  const Child none = run_duskline({"verify", scenario, "--controller", here.file("none.so")});
+  CHECK(none.exit_code == 2);
+  CHECK(has(none.err, "there is no such file"));
+}
+
 TEST_CASE("a plug-in that changes the rounding leaves the plant's alone") {
   const Folder here{"plugin-rounding"};
   const std::string scenario = scenario_of(here, "2 min");

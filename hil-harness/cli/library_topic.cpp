@@ -1,0 +1,28 @@
+#include "hil-harness/cli/library_topic.hpp"
+
+#include <fmt/format.h>
+
+#include <filesystem>
+
+#include "hil-harness/cli/verbs.hpp"
+#include "hil-harness/verify/verify.hpp"
+
+namespace duskline::harness {
+
+Table library_table(const scenarios::PlantFile&) {
+  namespace fs = std::filesystem;
+  Table t{{"scenario", "title", "lasts", "requirements", "purpose"}, {}};
+  const fs::path home = home_folder(), library = home / "scenarios" / "library";
+  std::vector<scenarios::Problem> ignored;
+  for (const Checked& one : find_scenarios({library.string()}, ignored)) {
+    const auto read = scenarios::read_case(one.path, home / "plant-model" / "plants");
+    if (!read) continue;  // `verify` says what is wrong with it
+    const scenarios::Scenario& s = read.value->scenario;
+    t.rows.push_back({{one.name, s.title, fmt::format("{:.3g} h", s.duration / 3600.0),
+                       std::to_string(s.requirements.size()), s.purpose},
+                      {{"site", s.site}, {"faults", s.faults.size()}}});
+  }
+  return t;
+}
+
+}  // namespace duskline::harness

@@ -1,0 +1,144 @@
+/// Defects as they happen to people who write controllers, each a change of one place of the sources.
+/// They are sown into a copy (mutant.hpp); the shipped controller knows nothing of them.
+#pragma once
+
+#include <array>
+#include <string_view>
+
+namespace duskline::tests {
+
+struct Defect {
+  std::string_view name;
+  std::string_view what;         ///< in a sentence
+  std::string_view file;         ///< below controller/
+  std::string_view find;         ///< stands there exactly once
+  std::string_view replacement;  ///< what stands there instead
+  std::string_view quick;        ///< the shortest scenario of the library that catches it
+  std::string_view others;       ///< more that were made for what it breaks, separated by blanks, folders too
+};
+
+inline constexpr std::array kDefects{
+    Defect{"feed-forward-reversed", "the lead of the flow set-point has the wrong sign", "laws/cascade.hpp",
+           "return m.feed_setpoint + most_of(0.0f, lead) * (m.feed_setpoint - m.flow_reference);",
+           "return m.feed_setpoint - most_of(0.0f, lead) * (m.feed_setpoint - m.flow_reference);",
+           "start-stop/the-demand-goes-up-and-down", "start-stop/six-starts-and-stops-in-a-day"},
+    Defect{"loops-do-not-track", "a loop that is not selected goes on integrating", "laws/pi.hpp",
+           "(applied - c.wish) / tracking", "0.0f * (applied - c.wish) / tracking",
+           "start-stop/a-warm-start-from-hot-standby",
+           "dawn-dusk/dawn-comes-in-northern-autumn-at-kestrel-rise"},
+    Defect{"greatest-selected", "the greatest of the offered currents is taken, not the least",
+           "laws/cascade.hpp", "if (!(current < wish.current)) return;",
+           "if (!(current > wish.current)) return;", "start-stop/a-warm-start-from-hot-standby",
+           "start-stop/more-is-asked-than-the-air-allows"},
+    Defect{"margin-too-hopeful", "the coke margin is taken for 20 mV more than the model says",
+           "estimate/coke.hpp", "c.cell[k] = onset - voltage;", "c.cell[k] = onset - voltage + 0.020f;",
+           "start-stop/more-is-asked-than-the-air-allows",
+           "faults/channel-of-a-cell-clogs faults/cell-loses-contact-at-once "
+           "faults/end-heater-opens-in-production"},
+    Defect{
+        "interlocks-late", "an interlock waits ten periods longer than it should", "supervise/modes.hpp",
+        "const uint32_t needed = static_cast<uint32_t>(p.interlock_ticks);",
+        "const uint32_t needed = static_cast<uint32_t>(p.interlock_ticks) + 10u;", "faults/current-runs-away",
+        "faults/converter-drops-out faults/bus-fails-at-night faults/feed-meter-drifts-before-a-cold-start"},
+    Defect{"interlocks-dead", "no reason is ever confirmed: nothing moves to safe", "supervise/modes.hpp",
+           "if (m.counts[bit] >= needed) sure |= mask;", "if (m.counts[bit] > needed) sure |= mask;",
+           "faults/current-runs-away",
+           "faults/converter-drops-out faults/bus-fails-at-night faults/bus-browns-out-in-the-warm-up "
+           "faults/controller-resets-again-and-again faults/current-sticks-when-less-is-asked "
+           "faults/preheater-sticks-on faults/end-heater-sticks-on faults/channel-of-a-cell-clogs training"},
+    Defect{"no-protective-current", "standby goes without its protective current", "controller.cpp",
+           ": least_of(p.protective_current, p.current_most);", ": 0.0f * p.current_most;",
+           "start-stop/a-warm-start-from-hot-standby", "start-stop/standby-lasts-through-the-night"},
+    Defect{"heater-gain-fourfold", "the loop of the stack temperature has four times its gain", "heat.hpp",
+           "const PiGains stack_gains{p.stack_gain,", "const PiGains stack_gains{4.0f * p.stack_gain,",
+           "start-stop/a-start-from-a-half-warm-stack", "start-stop/hour-of-oxygen"},
+    Defect{"heaters-too-weak",
+           "watts are taken for tenths: the heaters get a tenth of what the loops ask for", "heat.hpp",
+           "const float scale = total > available ? available / total : 1.0f;",
+           "const float scale = 0.1f * (total > available ? available / total : 1.0f);",
+           "maintenance/a-new-cell-group-is-run-in",
+           "start-stop/standby-lasts-through-the-night start-stop/a-cold-start-in-the-thinnest-air"},
+    Defect{"ramp-in-wrong-unit",
+           "kelvin per minute are divided by 30 instead of 60: the ramp is twice as steep", "heat.hpp",
+           "const float step = p.ramp / 60.0f * p.period;", "const float step = p.ramp / 30.0f * p.period;",
+           "start-stop/a-start-from-a-half-warm-stack",
+           "start-stop/hour-of-oxygen start-stop/a-warm-up-is-called-off"},
+    Defect{"atoms-for-molecules",
+           "the molar mass of oxygen is that of its atom: twice the current for the same demand",
+           "estimate/composition.hpp", "kOxygenMolarMass = 0.0319988f", "kOxygenMolarMass = 0.0159994f",
+           "start-stop/a-warm-start-from-hot-standby", "start-stop maintenance training"},
+    Defect{"alarms-never-begin", "a condition that stands never becomes an alarm", "supervise/alarms.hpp",
+           "m.held[k] > (m.raw[k] != 0 ? row.on_delay : row.off_delay)",
+           "m.held[k] > (m.raw[k] != 0 ? 1e6f : row.off_delay)", "faults/current-runs-away",
+           "training maintenance faults/converter-drops-out faults/controller-resets-again-and-again"},
+    Defect{"shelved-for-good", "a shelved alarm never comes back", "supervise/alarms.hpp",
+           "m.shelved[k] -= p.period;", "m.shelved[k] -= 0.0f * p.period;",
+           "training/an-alarm-is-put-off-for-a-shift", ""},
+    Defect{"dead-band-reversed", "the dead-band of an alarm lies beyond its limit instead of before it",
+           "supervise/alarms.hpp", "beyond > (before ? -row.dead_band : 0.0f)",
+           "beyond > (before ? row.dead_band : -row.dead_band)", "training/the-supply-comes-and-goes",
+           "start-stop/the-demand-goes-up-and-down"},
+    Defect{"memory-ignored", "after a restart nothing of the retained memory is taken up", "controller.cpp",
+           "store(*state, begin_again(before, *params));", "(void)before;",
+           "faults/controller-resets-again-and-again", "faults/controller-resets-in-production"},
+    Defect{"stale-flow", "the filter of the feed flow is sixty times as slow", "controller.cpp",
+           "y[in_feed_flow]), p.period, p.flow_filter)", "y[in_feed_flow]), p.period, 60.0f * p.flow_filter)",
+           "start-stop/the-demand-goes-up-and-down", "faults/compressor-seals-wear-and-then-break"},
+    Defect{"no-derating", "a diagnosis that should derate leaves the whole current", "supervise/derate.hpp",
+           "float share = f.response == CTL_DERATE ? p.derate_share : 1.0f;", "float share = 1.0f;",
+           "faults/bearing-wears-through-a-shift", "faults/channel-of-a-cell-clogs"},
+    Defect{"permissives-ignored", "a transition asks for no permissive", "supervise/modes.hpp",
+           "return {to, against & refused_by(m.mode, to)};", "return {to, 0u * against};",
+           "training/an-operator-tries-a-cracked-cell-again",
+           "start-stop/production-is-asked-of-a-cold-plant start-stop/a-warm-up-is-called-off"},
+    Defect{"no-purge", "safe stops the flow at once, without a purge", "controller.cpp",
+           "m.safe_time <= f.params.safe_flow_time", "m.safe_time < 0.0f * f.params.safe_flow_time",
+           "faults/converter-drops-out", "training/nobody-answers-a-trip"},
+    Defect{"endless-purge", "safe never ends its purge: CO2 flows over hot nickel", "controller.cpp",
+           "m.safe_time <= f.params.safe_flow_time", "m.safe_time >= 0.0f * f.params.safe_flow_time",
+           "faults/converter-drops-out", "training/nobody-answers-a-trip"},
+    Defect{"current-in-one-step", "the rise of the current has no limit", "controller.cpp",
+           "const float highest = most_of(quick, m.applied_current + p.current_rate_up * p.period);",
+           "const float highest = most_of(quick, p.current_most);",
+           "start-stop/a-warm-start-from-hot-standby",
+           "start-stop/six-starts-and-stops-in-a-day start-stop/the-demand-goes-up-and-down"},
+    Defect{"highest-believed", "of three values the highest is believed, not the middle one",
+           "detect/vote.hpp", "return most_of(least_of(a, b), least_of(most_of(a, b), c));",
+           "return most_of(most_of(a, b), c);", "maintenance/instruments-are-calibrated-at-rest", ""},
+    Defect{"ceiling-ignored", "the power ceiling of the bus is not looked at", "supervise/ceiling.hpp",
+           "return is_finite(ceiling) ? most_of(0.0f, ceiling - p.ceiling_headroom) : ceiling;",
+           "return 0.0f * p.ceiling_headroom + __builtin_nanf(\"\");",
+           "start-stop/power-dips-come-every-quarter-of-an-hour",
+           "storms/a-dark-storm-empties-the-batteries start-stop/the-ceiling-falls-in-the-warm-up"},
+    Defect{"nothing-detected", "a pattern of residuals is never confirmed: no diagnosis, no doubt",
+           "detect/detect.hpp", "d.response = response_to(d);",
+           "d.response = 0u * response_to(d); d.diagnosed = 0u; for (uint32_t& word : d.doubted) word = 0u;",
+           "faults/exhaust-erodes-at-dusk",
+           "faults maintenance training endurance/old-bearings-are-told-before-they-seize "
+           "endurance/a-dawn-after-ten-thousand-hours"},
+    Defect{"lost-means-cold", "a zone whose thermometer is lost counts as cold", "supervise/interlocks.hpp",
+           "t.zone[k] = measured ? y[in_zone_temperature + k] : others;",
+           "t.zone[k] = measured ? y[in_zone_temperature + k] : 250.0f + 0.0f * others;",
+           "maintenance/a-thermocouple-is-replaced-in-production", "faults/thermocouple-drifts"},
+    Defect{"recycle-reversed", "the loop of the recycle valve pushes the wrong way", "recycle.hpp",
+           "pi_wish(loop, gains, p.inlet_co_setpoint, g.inlet_co, recycle_feed_forward(p, g))",
+           "pi_wish(loop, gains, g.inlet_co, p.inlet_co_setpoint, recycle_feed_forward(p, g))",
+           "start-stop/a-warm-start-from-hot-standby",
+           "dawn-dusk/dusk-falls-in-northern-spring-at-ember-hollow"},
+    Defect{"link-never-lost", "the age of the operator's word is not looked at", "detect/detect.hpp",
+           "x.in.command_age > p.link_timeout", "x.in.command_age > 1e6f * p.link_timeout",
+           "faults/link-is-lost-in-production", "faults/bus-fails-at-night"},
+    Defect{"hottest-for-coldest", "current is permitted by the hottest zone, not by the coldest",
+           "supervise/interlocks.hpp",
+           "carries_current && f.thermal.coldest < p.stack_setpoint - p.standby_band",
+           "carries_current && f.thermal.hottest < p.stack_setpoint - p.standby_band",
+           "start-stop/production-is-asked-of-a-cold-plant", "faults/heater-opens-in-the-warm-up"},
+    Defect{"density-of-the-year",
+           "the feed-forward of the speed takes the density of the year for that of the hour",
+           "laws/cascade.hpp", "return flow / flow_per_speed(p, in.density);",
+           "return flow / flow_per_speed(p, 0.0f * in.density + 0.0183f);",
+           "dawn-dusk/dawn-comes-in-northern-autumn-at-kestrel-rise",
+           "start-stop/a-cold-start-in-the-thinnest-air"},
+};
+
+}  // namespace duskline::tests

@@ -1,0 +1,92 @@
+/// A controller with one defect sown into a copy of its sources, built as a plug-in and put before the library.
+/// The shipped sources and the shipped build stay as they are.
+#pragma once
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <fstream>
+#include <stdexcept>
+
+#include "hil-harness/verify/verify.hpp"
+#include "tests/mutation/defects.hpp"
+#include "tests/support/folder.hpp"
+#include "tests/support/toolchain.hpp"
+
+namespace duskline::tests {
+
+inline std::filesystem::path library_folder() {
+  return std::filesystem::path(DUSKLINE_SOURCE_DIR) / "scenarios" / "library";
+}
+
+/// The words of a list that is written with blanks between.
+inline std::vector<std::string> words_of(std::string_view list) {
+  std::vector<std::string> words;
+  for (std::size_t at = 0; at < list.size();) {
+    const std::size_t end = std::min(list.find(' ', at), list.size());
+    if (end > at) words.emplace_back(list.substr(at, end - at));
+    at = end + 1;
+  }
+  return words;
+}
+
+inline std::size_t count_of(const std::string& text, std::string_view wanted) {
+  std::size_t n = 0;
+  for (std::size_t at = text.find(wanted); at != std::string::npos; at = text.find(wanted, at + 1)) ++n;
+  return n;
+}
+
+/// Copies the controller to `folder`, sows the defect (none: leaves it whole) and builds `folder`/controller.so.
+inline std::string build_mutant(const Folder& folder, const Defect* defect) {
+  namespace fs = std::filesystem;
+  const fs::path root = folder.path(), from = fs::path(DUSKLINE_SOURCE_DIR) / "controller";
+  fs::copy(from, root / "controller", fs::copy_options::recursive);
+  if (defect != nullptr) {
+    const fs::path file = root / "controller" / defect->file;
+    std::string text = bytes_of(file.string());
+    if (const std::size_t n = count_of(text, defect->find); n != 1)
+      throw std::runtime_error(
+          fmt::format("the defect '{}' looks for a text that stands {} times in controller/{}: mend "
+                      "tests/mutation/defects.hpp",
+                      defect->name, n, defect->file));
+    text.replace(text.find(defect->find), defect->find.size(), defect->replacement);
+    std::ofstream{file, std::ios::binary} << text;
+  }
+  std::string sources;
+  for (const std::string& source : test::controller_sources())
+    sources += fmt::format("'{}' ", (root / "controller" / fs::relative(source, from)).string());
+  const std::string out = folder.file("controller.so");
+  const test::Ran built = test::run_command(
+      "g++ -std=c++20 -O1 -w -fPIC -shared -ffp-contract=off -ffreestanding -fno-exceptions "
+      "-fno-rtti -I '" +
+      root.string() + "' " + sources + "-o '" + out + "'");
+  if (built.status != 0) throw std::runtime_error("does not compile: " + built.text);
+  return out;
+}
+
+/// Judges scenarios of the library: folders of it, or files named without their ending; "all": the whole of it.
+inline std::vector<harness::Checked> judge_library(const std::vector<std::string>& names, unsigned threads,
+                                                   const std::string& controller,
+                                                   const std::vector<std::string>& settings = {}) {
+  std::vector<std::string> paths;
+  for (const std::string& name : names) {
+    const std::filesystem::path path = name == "all" ? library_folder() : library_folder() / name;
+    paths.push_back(std::filesystem::is_directory(path) ? path.string() : path.string() + ".yaml");
+  }
+  std::vector<scenarios::Problem> problems;
+  std::vector<harness::Checked> all = harness::find_scenarios(paths, problems);
+  if (!problems.empty()) throw std::runtime_error(scenarios::to_text(problems));
+  harness::VerifyOptions options;
+  options.plants = std::filesystem::path(DUSKLINE_SOURCE_DIR) / "plant-model" / "plants";
+  options.settings = settings;
+  options.controller = controller;
+  options.threads = threads;
+  harness::check_all(all, options);
+  for (harness::Checked& one : all) {
+    if (!one.problems.empty()) throw std::runtime_error(scenarios::to_text(one.problems));
+    one.name = std::filesystem::relative(one.path, library_folder()).replace_extension().generic_string();
+  }
+  return all;
+}
+
+}  // namespace duskline::tests

@@ -1,0 +1,150 @@
+// Mutation check, whole: sows each defect, judges what the library says of it, and writes the table.
+//
+//   duskline_mutation_table              writes docs/reference/mutation-check.md to standard output (minutes)
+//   duskline_mutation_table NAME...      only these defects, only the list of what broke (for work on the library)
+//
+// Beside the defects the fixed law flies through the whole library. Each sentence of a requirement is listed with one
+// run that breaks it. Exit code 1: a defect was not caught, or a sentence was never broken.
+#include <cstdio>
+#include <map>
+#include <set>
+#include <thread>
+
+#include "tests/mutation/mutant.hpp"
+
+using namespace duskline;
+using namespace duskline::tests;
+
+namespace {
+
+struct Breaker {
+  std::string run, scenario;
+};
+
+struct Row {
+  std::string name, what, file;
+  std::size_t judged = 0, scenarios = 0, requirements = 0;
+  std::string first = {};  // a scenario and a requirement that it breaks
+};
+
+bool broken(const harness::Judged& j) {
+  return !harness::all_hold({j});
+}
+
+/// Notes what a run broke: sentence by sentence, and in its row.
+void note(Row& row, const std::vector<harness::Checked>& all, std::map<std::string, Breaker>& breakers) {
+  row.judged = all.size();
+  for (const auto& one : all) {
+    std::size_t here = 0;
+    for (const auto& j : one.judged) {
+      if (!broken(j)) continue;
+      ++here;
+      breakers.emplace(j.must, Breaker{row.name, one.name});
+      if (row.first.empty()) row.first = fmt::format("{}: {}", one.name, j.name);
+    }
+    if (here == 0 && !one.completed() && row.first.empty()) row.first = one.name + ": the run broke off";
+    row.requirements += here;
+    if (here > 0 || !one.completed()) ++row.scenarios;
+  }
+}
+
+std::string escaped(std::string text) {
+  for (std::size_t at = text.find('|'); at != std::string::npos; at = text.find('|', at + 2))
+    text.insert(at, "\\");
+  return text;
+}
+
+Row sow(const Defect& d, unsigned threads, std::map<std::string, Breaker>& breakers, bool tell) {
+  const Folder here{"mutant-" + std::string(d.name)};
+  std::vector<std::string> names = words_of(d.others);
+  names.insert(names.begin(), std::string(d.quick));
+  const auto all = judge_library(names, threads, build_mutant(here, &d));
+  Row row{std::string(d.name), std::string(d.what), std::string(d.file)};
+  note(row, all, breakers);
+  if (tell)
+    for (const auto& one : all)
+      for (const auto& j : one.judged)
+        if (broken(j)) fmt::print("{}: {}: {}\n", d.name, one.name, j.name);
+  return row;
+}
+
+int page(unsigned threads) {
+  std::map<std::string, Breaker> breakers;
+  std::map<std::string, std::size_t> sentences;  // how often each stands in the library
+  std::size_t scenarios = 0, statements = 0;
+  Row fixed{"fixed law", "speed and current tabulated beforehand", "laws/fixed.hpp"};
+  {
+    const auto all = judge_library({"all"}, threads, "", {"controller.law=fixed"});
+    note(fixed, all, breakers);
+    scenarios = all.size();
+    for (const auto& one : all)
+      for (const auto& j : one.judged) ++sentences[j.must], ++statements;
+  }
+  std::vector<Row> rows;
+  std::size_t caught = 0;
+  for (const Defect& d : kDefects) {
+    rows.push_back(sow(d, threads, breakers, false));
+    caught += rows.back().scenarios > 0;
+    fmt::print(stderr, "{}: {} of {} scenarios\n", d.name, rows.back().scenarios, rows.back().judged);
+  }
+  fmt::print(
+      "# Mutation check\n\nThis page is written by `duskline_mutation_table` (built with the tests; "
+      "`docs/reference/mutation` "
+      "calls it). Do not edit it.\n\nA library of scenarios is worth what it catches. Each defect below is "
+      "sown into a copy "
+      "of the controller, one place of its sources changed, built as a plug-in and put before the scenarios "
+      "(`duskline "
+      "verify --controller`). Caught: a requirement is broken, or the run breaks off. The quick form, each "
+      "defect against one "
+      "scenario and the same build without a defect, runs with the tests (`ctest -L mutation`).\n\n"
+      "{} of {} defects are caught. The library has {} scenarios with {} requirements, {} different "
+      "sentences.\n\n"
+      "| defect | what | where | scenarios that catch it | requirements broken | one of them |\n"
+      "| --- | --- | --- | --- | --- | --- |\n",
+      caught, kDefects.size(), scenarios, statements, sentences.size());
+  for (const Row& r : rows)
+    fmt::print("| `{}` | {} | `{}` | {} of {} | {} | {} |\n", r.name, r.what, r.file, r.scenarios, r.judged,
+               r.requirements, r.first.empty() ? "not caught" : escaped(r.first));
+  std::size_t never = 0;
+  for (const auto& [must, count] : sentences) never += breakers.count(must) == 0;
+  fmt::print(
+      "\n## Each sentence can fail\n\nUnder the fixed law {} requirements in {} scenarios break. Of {} "
+      "sentences {} are "
+      "broken by a run of this check; one run that does it stands beside each.\n\n"
+      "| sentence | in scenarios | broken by | in |\n| --- | --- | --- | --- |\n",
+      fixed.requirements, fixed.scenarios, sentences.size(), sentences.size() - never);
+  for (const auto& [must, count] : sentences) {
+    const auto found = breakers.find(must);
+    const bool none = found == breakers.end();
+    fmt::print("| {} | {} | {} | {} |\n", escaped(must), count,
+               none                              ? "**nothing**"
+               : found->second.run == fixed.name ? found->second.run
+                                                 : "`" + found->second.run + "`",
+               none ? "" : found->second.scenario);
+  }
+  if (caught < kDefects.size() || never > 0)
+    fmt::print(stderr, "{} defects not caught, {} sentences never broken\n", kDefects.size() - caught, never);
+  return caught == kDefects.size() && never == 0 ? 0 : 1;
+}
+
+}  // namespace
+
+int main(int argc, char** argv) {
+  const unsigned threads = std::max(1U, std::thread::hardware_concurrency());
+  try {
+    if (argc == 1) return page(threads);
+    std::map<std::string, Breaker> ignored;
+    int missed = 0;
+    for (int i = 1; i < argc; ++i)
+      for (const Defect& d : kDefects)
+        if (d.name == argv[i]) {
+          const Row row = sow(d, threads, ignored, true);
+          fmt::print("{}: caught by {} of {} scenarios\n", d.name, row.scenarios, row.judged);
+          missed += row.scenarios == 0;
+        }
+    return missed == 0 ? 0 : 1;
+  } catch (const std::exception& e) {
+    fmt::print(stderr, "{}\n", e.what());
+    return 2;
+  }
+}
