@@ -155,7 +155,7 @@ inline Coke estimate_coke(CokeMemory& m, const ctl_params& p, const Signals& y, 
   c.in_sigmas = 1e3f;
   for (uint32_t k = 0; k < CTL_CELLS; ++k) {
     const float voltage = measured[k] ? y[in_cell_voltage + k] : c.highest_voltage;
-    const CellBelief cell = belief(m.resistance, k);
+    const CellBelief cell = cautious_belief(m.resistance, p, k);
     const CellGas gas = cell_gas(p, g, cell.share);
     const float temperature = cell_temperature(zone, k);
     column[k] = solve_column(p, cell_chemistry(p, temperature, cathode, oxygen_pressure), gas, cell.added,

@@ -27,6 +27,9 @@ inline constexpr float kSamePoint = 0.1f;        // share by which slopes may di
 inline constexpr float kDay = 86400.0f;          // s
 inline constexpr float kMostGrowth = 1e-9f;      // ohm m2/s
 
+inline constexpr float kInOrder = 3.0f;    // prior deviations
+inline constexpr float kMostLost = -1.0f;  // ln of a share of the flow
+
 struct ResistanceMemory {
   Kalman<2> mean;              // ohm m2, ohm m2/s
   Kalman<3> cell[CTL_CELLS];   // ohm m2, ln(1), V
@@ -77,6 +80,19 @@ constexpr ResistanceMemory take_up(const ResistanceMemory& before) {
 
 constexpr CellBelief belief(const ResistanceMemory& m, uint32_t k) {
   return {m.mean.x[0] + m.cell[k].x[0], exponential(clamp(m.cell[k].x[1], -0.5f, 0.5f))};
+}
+
+/// What goes beyond the spread of cells in order may be lost flow as well as resistance, and lost flow is what brings
+/// carbon: it counts as lost flow, by the slopes of the working point.
+constexpr CellBelief cautious_belief(const ResistanceMemory& m, const ctl_params& p, uint32_t k) {
+  CellBelief b = belief(m, k);
+  const float added = most_of(0.0f, m.cell[k].x[0] - kInOrder * p.resistance_spread);
+  const float offset = most_of(0.0f, m.cell[k].x[2] - kInOrder * p.offset_spread);
+  const float unlike = added * m.at_density + offset;  // V
+  if (!(unlike > 0.0f) || !(m.at_share < 0.0f)) return b;
+  b.added -= added;
+  b.share *= exponential(most_of(kMostLost, unlike / m.at_share));
+  return b;
 }
 
 /// Means of the deviations are zero: what they gather belongs to the mean, or means nothing.
