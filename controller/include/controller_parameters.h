@@ -161,8 +161,8 @@
   P(power_per_speed, 0.3f, "W s/rad", 0.0f, 100.0f, "power of the compressor per speed",                    \
     "friction 0.09 N m + 2 x 0.24 mN m s x 300 rad/s over motor efficiency 0.8")                            \
   P(flow_protective, 8e-6f, "kg/s", 0.0f, 2e-4f, "feed flow outside production", "half of nominal")         \
-  P(safe_flow_time, 60.0f, "s", 0.0f, 1e6f, "flow without current goes on this long in safe, then it stops",                \
-    "a few gas volumes: purged, not oxidised")                                                              \
+  P(safe_flow_time, 10.0f, "s", 0.0f, 1e6f, "flow without current goes on this long in safe, then it stops",                \
+    "safe_rest: there if a current may follow")                                                              \
   P(safe_rest, 10.0f, "s", 0.0f, 3600.0f, "without any current in safe before a protective one may flow", "design") \
   P(flow_least, 1e-7f, "kg/s", 1e-8f, 2e-4f, "least feed flow for current", "above the zero error")         \
   P(flow_start, 4e-7f, "kg/s", 1e-8f, 2e-4f, "feed flow until the inlet holds the protecting CO",           \
