@@ -352,6 +352,17 @@ std::string word_name(std::size_t word) {
   return "controller." + std::string(found->name) + "[" + std::to_string(word - found->offset) + "]";
 }
 
+/// Neither dead-bands nor limits of rate, each at its end of the allowed range: other gains than those of the run would
+/// run into them with the noise of the moment.
+ctl_params without_steps(const ctl_params& params) {
+  ctl_params p = params;
+  p.speed_step = p.current_step = p.recycle_step = 0.0F;
+  p.speed_rate = 1000.0F;
+  p.current_rate_up = p.current_rate_down = 10.0F;
+  p.flow_rate = 1e-3F;
+  return p;
+}
+
 ControllerModel assemble(const Differences& d, std::size_t ticks) {
   const std::vector<std::size_t> words = d.kept();
   std::array<Index, kWords> place;
@@ -397,8 +408,7 @@ std::vector<Channel> reference_channels() {
 std::optional<ControllerModel> controller_model(const OperatingPoint& point, const ctl_params& params,
                                                 Override held_by) {
   if (point.moments.empty()) return std::nullopt;
-  ctl_params smooth = params;
-  smooth.speed_step = smooth.current_step = smooth.recycle_step = 0.0F;
+  const ctl_params smooth = without_steps(params);
   std::vector<Case> cases;
   std::uint32_t mode = 0, limiter = 0;
   for (std::size_t k = point.moments.size(); k-- > 0;) {

@@ -21,7 +21,7 @@ constexpr int kDigits = 5;
 struct Shown {
   std::string_view unit, as;
 };
-constexpr Shown kUnits[] = {{"kg s-1", "mg/s"}, {"V", "mV"}, {"rad s-1", "rad/s"}};
+constexpr Shown kUnits[] = {{"kg s-1", "mg/s"}, {"kg/s", "mg/s"}, {"V", "mV"}, {"rad s-1", "rad/s"}};
 
 /// Values and the unit in which the page shows them.
 std::string readable(std::vector<double>& values, const std::string& unit,

@@ -124,8 +124,8 @@ TEST_CASE(
     if (!l.feedback) continue;
     CHECK(l.margins.sensitivity >= 1.0);
     CHECK(l.margins.sensitivity <= 1.8);  // the acceptance of the tuning
-    CHECK(l.margins.gain >= gain_promised(l.margins.sensitivity));
-    CHECK(l.margins.phase >= phase_promised(l.margins.sensitivity));
+    CHECK(l.margins.gain >= gain_promised(l.margins.sensitivity) * (1.0 - 1e-9));
+    CHECK(l.margins.phase >= phase_promised(l.margins.sensitivity) * (1.0 - 1e-9));
   }
   CHECK_FALSE(loop(all, "current").feedback);  // the demand sets it
   CHECK(loop(all, "current").margins.sensitivity == 1.0);

@@ -8,6 +8,7 @@ const FONT = '11px system-ui, "Segoe UI", "Helvetica Neue", sans-serif';
 const SUPERSCRIPT = { "-": "⁻", 0: "⁰", 1: "¹", 2: "²", 3: "³", 4: "⁴", 5: "⁵" };
 
 function decade(value) {
+  if (!(value > 0)) return "";
   const power = Math.log10(value);
   if (Math.abs(power - Math.round(power)) > 1e-6) return "";
   const n = Math.round(power);
