@@ -40,11 +40,12 @@ std::vector<scenarios::Problem> prepare(const TuneFolder& out, bool force) {
   std::error_code error;
   if (fs::exists(out.folder, error) && !fs::is_directory(out.folder, error))
     return {folder_problem(out.folder, "is a file; --out names a folder")};
-  if (!force && fs::exists(out.result, error))
-    return {
-        folder_problem(out.folder,
-                       "holds a finished search already (tune.json); --force overwrites it, another --out "
-                       "keeps it")};
+  for (const fs::path& path : {out.result, out.relay})
+    if (!force && fs::exists(path, error))
+      return {folder_problem(
+          out.folder, fmt::format("holds a finished result already ({}); --force overwrites it, another "
+                                  "--out keeps it",
+                                  path.filename().string()))};
   fs::create_directories(out.folder, error);
   if (error) return {folder_problem(out.folder, fmt::format("cannot be made: {}", error.message()))};
   if (force)
