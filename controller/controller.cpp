@@ -34,9 +34,17 @@ bool safe_flow(const Memory& m, const Facts& f, uint32_t observed) {
                    f.signals[in_compressor_temperature] > f.params.compressor_most - kCooled;
   return !hot && ((observed | m.mode.tripped) & (CTL_OVER_PRESSURE | CTL_BUS_LOW)) == 0;
 }
-/// Flow without current: only to purge.
+/// A current that does not stop keeps its feed, so that no cell starves; not for long, for the meter may be wrong.
+bool fed(const Memory& m, const ctl_params& p, const Signals& y) {
+  constexpr float kFed = 60.0f, kFlows = 0.2f;  // s, A
+  if (m.mode.mode != CTL_SAFE || m.applied_current > 0.0f || !(m.applied_speed > 0.0f)) return false;
+  const bool doubted = in_set(m.detection.doubted, in_stack_current) && (m.diagnosed & CTL_CURRENT_AWAY) != 0;
+  const bool flows = y.has(in_stack_current) && y[in_stack_current] > p.protective_current + kFlows;
+  return m.safe_time <= kFed && (doubted || flows);
+}
+/// Flow without current: only until it is known whether one may follow.
 bool safe_purge(const Memory& m, const Facts& f, uint32_t observed) {
-  return safe_flow(m, f, observed) && m.safe_time <= f.params.safe_flow_time;
+  return safe_flow(m, f, observed) && (m.safe_time <= f.params.safe_flow_time || fed(m, f.params, f.signals));
 }
 /// Current is off when safe begins. After a rest a protective one may flow if no reason stands, because CO2 and
 /// air oxidise a hot cathode that makes no CO; a reason that comes back ends that until the next reset.
@@ -97,6 +105,7 @@ float limited_speed(const Memory& m, const ctl_params& p, const Signals& y, floa
                     const Permission& allow) {
   const float step = p.speed_rate * p.period;
   if (allow.flow) {
+    if (fed(m, p, y)) return m.applied_speed;
     const float target = least_of(clamp(wish, p.speed_least, p.speed_most), speed_in_reach(m, p, y));
     // noise in the wish is no reason to move the machine; the flow loop's integral brings the rest
     if (m.applied_speed > 0.0f && magnitude(target - m.applied_speed) < p.speed_step) return m.applied_speed;
