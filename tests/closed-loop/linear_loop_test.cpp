@@ -134,21 +134,24 @@ TEST_CASE(
   CHECK(loop(all, "current by coke margin").feedback);
 }
 
-TEST_CASE("Less gain, more margin; far more gain, and the loop is told to be unstable") {
+TEST_CASE("More gain, less margin; a slow filter in a brisk loop is told to be unstable") {
   const scenarios::Case c = tests::read_shipped(tests::library() / "dawn-dusk/equinox-sol.yaml");
   std::string problem;
   const auto point = operating_point(c, kAt, problem);
   REQUIRE(point);
   ctl_params params = point->params;
-  const auto speed_at = [&](float factor) {
-    params.flow_gain = factor * point->params.flow_gain;
-    return loop(loop_margins(*point, params), "speed");
-  };
-  const LoopMargins shipped = speed_at(1.0F), twice = speed_at(2.0F);
-  CHECK(twice.margins.sensitivity > shipped.margins.sensitivity);
-  CHECK(twice.stable);
-  // beyond the gain margin; the gain scales all of L but for the path by the density estimate
-  const LoopMargins wild = speed_at(static_cast<float>(1.4 * shipped.margins.gain));
+  const LoopMargins shipped = loop(loop_margins(*point, params), "speed");
+  params.flow_gain *= 3.0F;
+  const LoopMargins brisk = loop(loop_margins(*point, params), "speed");
+  CHECK(brisk.margins.sensitivity > shipped.margins.sensitivity);
+  CHECK(brisk.margins.crossover > shipped.margins.crossover);
+  CHECK(brisk.stable);
+  // by hand: 12 (1 + 1/(5 s))/((35 s + 1)(60 s + 1)) crosses over near 0.08 rad/s at -90 - 78 - 69 deg
+  params.flow_gain = 12.0F;
+  params.flow_time = 5.0F;
+  params.flow_filter = 60.0F;
+  const LoopMargins wild = loop(loop_margins(*point, params), "speed");
+  CHECK(wild.feedback);
   CHECK_FALSE(wild.stable);
 }
 
