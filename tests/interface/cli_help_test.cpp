@@ -45,6 +45,7 @@ TEST_CASE("Every help shows an example that works when pasted at the root of the
                                                 {"run", "--help"},
                                                 {"falsify", "--help"},
                                                 {"describe", "--help"},
+                                                {"linearize", "--help"},
                                                 {"run", "-h"}}) {
     const Child help = run_duskline(words);
     CHECK(help.exit_code == 0);
