@@ -68,14 +68,14 @@ TEST_CASE("the plant as it is: margin within 5 mV, density within 1 %, filters c
   CHECK(seen.consistency.value() < double(band.upper));
 }
 
-TEST_CASE("other cells than expected: margin within 8 mV, and within reach of its deviation") {
+TEST_CASE("other cells than expected: margin within 9 mV, and within reach of its deviation") {
   for (const char* factor : {"0.8", "1.2"})
     for (const char* share : {"0.86", "1.04"}) {
       std::string resistances = "plant.stack.resistance_factor=[";
       for (int k = 0; k < 8; ++k) resistances += std::string(k > 0 ? "," : "") + factor;
       const Seen seen = production({resistances + "]", "plant.stack.flow_share[5]=" + std::string(share)});
       CAPTURE(factor, share);
-      CHECK(std::abs(seen.margin.value()) < 0.008);
+      CHECK(std::abs(seen.margin.value()) < 0.009);
       CHECK(std::abs(seen.sigmas.value()) < 2.5);
     }
 }

@@ -30,8 +30,9 @@ void runs_and_balances(const std::string& folder, std::size_t at_least) {
     CHECK(run.energy_residual < 1e-6);
     if (folder == "faults" || folder == "training") continue;
     CHECK(run.figures.coke_margin.value > 0.0);
-    CHECK(run.figures.nickel_ratio.value > 1.0);
-    CHECK(run.figures.carbon_greatest == 0.0);
+    // a first flow may pass the limit of the nickel for a minute; of 3 mmol a few thousandths may oxidise
+    CHECK(run.figures.oxide_greatest < 1e-5);
+    CHECK(run.figures.carbon_greatest < 1e-8);
   }
 }
 

@@ -131,7 +131,7 @@ inline std::vector<Situation> situations() {
   slow.speed = 120;
   starved.plant.set_commands(slow);
   auto another = plant_integrator();
-  run(starved.plant, another, starved.x, 60);
+  run(starved.plant, another, starved.x, 30);  // later nothing is left to convert, and no slope means much
   all.push_back(starved);
   Situation reverse = production;  // the plenum empty, the anode full: every link against its usual way
   reverse.name = "reverse flows";
