@@ -130,7 +130,7 @@ TEST_CASE("what is wrong with a tuning is told with its place") {
 }
 
 TEST_CASE("a relay experiment finds the lag of the plenum and proposes gains") {
-  const Task task;
+  const Task task(kTuning + "  operating_points:\n    - {name: noon, local_time: 12 h}\n");
   const Child child = task.tune("relay", {"--relay", "--json"});
   INFO(child.err);
   REQUIRE(child.exit_code == 0);
