@@ -98,9 +98,6 @@ TEST_CASE("the library catches: no derating") {
 TEST_CASE("the library catches: permissives ignored") {
   is_caught("permissives-ignored");
 }
-TEST_CASE("the library catches: no purge") {
-  is_caught("no-purge");
-}
 TEST_CASE("the library catches: endless purge") {
   is_caught("endless-purge");
 }
