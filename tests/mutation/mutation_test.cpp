@@ -62,6 +62,9 @@ TEST_CASE("the library catches: greatest selected") {
 TEST_CASE("the library catches: margin too hopeful") {
   is_caught("margin-too-hopeful");
 }
+TEST_CASE("the library catches: interlocks late") {
+  is_caught("interlocks-late");
+}
 TEST_CASE("the library catches: interlocks dead") {
   is_caught("interlocks-dead");
 }
