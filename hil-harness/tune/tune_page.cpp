@@ -185,7 +185,8 @@ std::string traces_section(const TuneTask& task, const Sampled& before, const Sa
 }
 
 constexpr const char* kOwnStyle =
-    ".legend{display:block}.plots{display:grid;grid-template-columns:repeat(auto-fill,minmax(26rem,1fr));gap:1.2rem}figure{margin:"
+    ".legend{display:block}.plots{display:grid;grid-template-columns:repeat(auto-fill,minmax(26rem,1fr));gap:"
+    "1.2rem}figure{margin:"
     "0}"
     ".legend span{display:inline-block}figcaption{font:400 1.05rem/1.3 "
     "var(--serif)}svg{width:100%;height:auto;font:12px "

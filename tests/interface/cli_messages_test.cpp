@@ -39,9 +39,12 @@ bool is_empty(const Folder& folder) {
 TEST_CASE("Every wrong word of the command line is located, with a suggestion where one is near") {
   // Columns count the bytes of the line, `duskline ` being nine.
   const std::vector<Wrong> all{
-      {{}, "command line:1:9: VERB: is missing; expected run | verify | tune | linearize | falsify | describe\n"},
+      {{},
+       "command line:1:9: VERB: is missing; expected run | verify | tune | linearize | falsify | describe\n"},
       {{"runn"}, "command line:1:10: runn: unknown verb; did you mean 'run'?\n"},
-      {{"xyzzy"}, "command line:1:10: xyzzy: unknown verb; expected run | verify | tune | linearize | falsify | describe\n"},
+      {{"xyzzy"},
+       "command line:1:10: xyzzy: unknown verb; expected run | verify | tune | linearize | falsify | "
+       "describe\n"},
       {{"--hlep"}, "command line:1:10: --hlep: unknown option; did you mean '--help'?\n"},
       {{"run"},
        "command line:1:13: FILE: is missing (Scenario file); 'duskline run --help' shows an example\n"},
