@@ -92,7 +92,7 @@ std::string told(const LinearResults& r) {
         {{name, fmt::format("{:.3f}", m.sensitivity), amount(m.gain, ""), amount(m.phase, " deg"),
           amount(m.crossover, " rad/s"), amount(m.delay, " s"), l.stable ? "stable" : "unstable"}});
   }
-  const int minutes = static_cast<int>(r.local_time * 1440.0 + 0.5) % 1440;
+  const int minutes = static_cast<int>(std::lround(r.local_time * 1440.0)) % 1440;
   return fmt::format(
       "{} (law {}, {}, current held by {})\n  at               {:.0f} s after the start, {:02}:{:02} local "
       "time\n"

@@ -70,7 +70,7 @@ std::vector<std::complex<double>> poles(const StateSpace& system) {
   const VectorXd scale = balance(system);
   const Eigen::EigenSolver<MatrixXd> solver(scale.cwiseInverse().asDiagonal() * system.a * scale.asDiagonal(),
                                             false);
-  const auto values = solver.eigenvalues();
+  const auto& values = solver.eigenvalues();
   std::vector<std::complex<double>> all(values.begin(), values.end());
   const bool sampled = system.step > 0.0;
   std::sort(all.begin(), all.end(), [&](const auto& a, const auto& b) { return before(a, b, sampled); });
