@@ -30,12 +30,6 @@ struct SearchFolder {
   fs::path folder, worst, weather, found, picture, run;
 };
 
-std::optional<std::string> content_of(const fs::path& path) {
-  std::ifstream file(path, std::ios::binary);
-  if (!file) return std::nullopt;
-  return std::string(std::istreambuf_iterator<char>(file), {});
-}
-
 /// What is searched, read and checked before anything is written.
 struct Plan {
   FalsifySource source;

@@ -6,6 +6,8 @@
 
 #include <cerrno>
 #include <cstring>
+#include <fstream>
+#include <iterator>
 
 #include "hil-harness/cli/output.hpp"
 
@@ -78,6 +80,12 @@ std::vector<scenarios::Problem> prepare(const RunFolder& out, bool force) {
   fs::remove(probe, error);
   for (const fs::path& path : old) fs::remove(path, error);
   return {};
+}
+
+std::optional<std::string> content_of(const fs::path& path) {
+  std::ifstream file(path, std::ios::binary);
+  if (!file) return std::nullopt;
+  return std::string(std::istreambuf_iterator<char>(file), {});
 }
 
 bool write_whole(const fs::path& path, const std::string& bytes) {

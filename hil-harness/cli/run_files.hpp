@@ -2,6 +2,7 @@
 #pragma once
 
 #include <filesystem>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -24,5 +25,7 @@ std::vector<scenarios::Problem> prepare(const RunFolder& out, bool force);
 
 /// Writes a whole file or none, and says why not.
 bool write_whole(const std::filesystem::path& path, const std::string& bytes);
+/// The bytes of a file; nothing when it cannot be opened.
+std::optional<std::string> content_of(const std::filesystem::path& path);
 
 }  // namespace duskline::harness

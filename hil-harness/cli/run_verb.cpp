@@ -183,8 +183,7 @@ int run_verb(const RunRequest& request) {
     const Surroundings around = surroundings(plan.main);
     for (const auto& problem : around.problems) complain(problem + "\n");
     if (!around.problems.empty()) return kBadInput;
-    std::ifstream file(plan.main.weather_file, std::ios::binary);
-    plan.weather.assign(std::istreambuf_iterator<char>(file), {});
+    plan.weather = content_of(plan.main.weather_file).value_or("");
   }
   const RunFolder out{request.out.empty() ? fs::path("runs") / fs::path(request.scenario).stem()
                                           : fs::path(request.out)};

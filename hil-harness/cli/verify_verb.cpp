@@ -47,12 +47,6 @@ Table failures_of(const Table& all) {
   return t;
 }
 
-std::optional<std::string> content_of(const fs::path& path) {
-  std::ifstream file(path, std::ios::binary);
-  if (!file) return std::nullopt;
-  return std::string(std::istreambuf_iterator<char>(file), {});
-}
-
 /// Runs what failed once more, with trace and report; the requirement that broke is marked in it.
 void keep_failures(const std::vector<Checked>& all, const VerifyRequest& request) {
   const fs::path out = request.out.empty() ? fs::path("runs") / "verify" : fs::path(request.out);

@@ -5,8 +5,8 @@
 #include <limits>
 #include <mutex>
 #include <numbers>
-#include <thread>
 
+#include "hil-harness/campaign/threads.hpp"
 #include "hil-harness/falsify/statistics.hpp"
 
 namespace duskline::harness {
@@ -46,38 +46,24 @@ void run_attempt(const FalsifySource& source, const scenarios::Case& base, Attem
 /// Works off the attempts from `first` on; false when it was interrupted. Which thread takes which changes nothing.
 bool run_all(std::vector<Attempt>& attempts, std::size_t first, const FalsifySource& source,
              const scenarios::Case& base, const FalsifyOptions& options) {
-  std::atomic<std::size_t> next{first};
   std::size_t done = first;
   std::mutex telling;
-  std::exception_ptr trouble;
   const auto stopped = [&] {
     return options.interrupted != nullptr && options.interrupted->load(std::memory_order_relaxed);
   };
-  const auto work = [&] {
-    for (std::size_t i = next++; i < attempts.size() && !stopped(); i = next++) {
-      Attempt& attempt = attempts[i];
-      const bool known = i < options.earlier.size() && options.earlier[i].at == attempt.at;
-      std::exception_ptr mine;
-      try {
-        if (known)
-          attempt = options.earlier[i];
-        else
-          run_attempt(source, base, attempt, options.interrupted);
-      } catch (...) {
-        mine = std::current_exception();
-      }
-      const std::lock_guard lock(telling);
-      if (mine) trouble = mine;
-      ++done;
-      if (options.progress)
-        options.progress(static_cast<double>(done) / static_cast<double>(base.scenario.falsify.runs));
-    }
-  };
-  std::vector<std::thread> threads;
-  for (unsigned t = 1; t < options.threads; ++t) threads.emplace_back(work);
-  work();
-  for (auto& thread : threads) thread.join();
-  if (trouble) std::rethrow_exception(trouble);
+  on_threads(attempts.size() - first, options.threads, [&](std::size_t job) {
+    if (stopped()) return;
+    const std::size_t i = first + job;
+    Attempt& attempt = attempts[i];
+    if (i < options.earlier.size() && options.earlier[i].at == attempt.at)
+      attempt = options.earlier[i];
+    else
+      run_attempt(source, base, attempt, options.interrupted);
+    const std::lock_guard lock(telling);
+    ++done;
+    if (options.progress)
+      options.progress(static_cast<double>(done) / static_cast<double>(base.scenario.falsify.runs));
+  });
   return !stopped();
 }
 

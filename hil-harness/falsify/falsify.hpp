@@ -12,7 +12,7 @@
 #include <functional>
 #include <optional>
 
-#include "hil-harness/falsify/search.hpp"
+#include "hil-harness/campaign/search.hpp"
 #include "hil-harness/verify/judge.hpp"
 
 namespace duskline::harness {

@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "hil-harness/falsify/falsify.hpp"
+#include "hil-harness/report/svg.hpp"
 
 namespace duskline::harness {
 namespace {
@@ -14,13 +15,6 @@ constexpr const char* kChosen = "#0072B2";
 constexpr const char* kBroken = "#D55E00";
 constexpr int kWide = 880, kHigh = 260, kSmallWide = 280, kSmallHigh = 200, kColumns = 3;
 constexpr int kLeft = 64, kRight = 12, kTop = 26, kBottom = 40;
-
-std::string escaped(std::string_view text) {
-  std::string out;
-  for (const char c : text)
-    out += c == '&' ? "&amp;" : c == '<' ? "&lt;" : c == '>' ? "&gt;" : std::string(1, c);
-  return out;
-}
 
 struct Axis {
   double from, to;
@@ -49,7 +43,7 @@ class Panel {
     text(left_ - 6, bottom, "end", fmt::format("{:.4g}", y_.from));
     if (!y_title.empty())
       out_ += fmt::format("<text transform='translate({},{}) rotate(-90)' text-anchor='middle'>{}</text>\n",
-                          left_ - 46, top_ + high_ / 2, escaped(y_title));
+                          left_ - 46, top_ + high_ / 2, escaped_text(y_title));
     if (y_.from < 0.0 && y_.to > 0.0)
       out_ += fmt::format(
           "<line x1='{}' x2='{}' y1='{:.1f}' y2='{:.1f}' stroke='#000' stroke-dasharray='4 3'/>\n", left_,
@@ -68,7 +62,8 @@ class Panel {
 
  private:
   void text(int x, int y, const char* anchor, const std::string& words) {
-    out_ += fmt::format("<text x='{}' y='{}' text-anchor='{}'>{}</text>\n", x, y, anchor, escaped(words));
+    out_ +=
+        fmt::format("<text x='{}' y='{}' text-anchor='{}'>{}</text>\n", x, y, anchor, escaped_text(words));
   }
 
   std::string& out_;

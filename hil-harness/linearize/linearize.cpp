@@ -99,7 +99,7 @@ class PlantResponse {
   mutable std::map<double, MatrixXcd> known_;
 };
 
-/// From commands to commands, all loops open: M = K P; the latest frequency is kept for the next loop.
+/// From commands to commands, all loops open: M = K P, worked out once for each frequency.
 class Return {
  public:
   Return(const PlantResponse& plant, const StateSpace& controller) : plant_(plant), transfer_(controller) {}

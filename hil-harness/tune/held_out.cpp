@@ -5,6 +5,8 @@
 #include <cmath>
 #include <mutex>
 
+#include "hil-harness/campaign/threads.hpp"
+
 namespace duskline::harness {
 
 Difference paired(std::span<const double> before, std::span<const double> after) {

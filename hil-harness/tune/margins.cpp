@@ -4,6 +4,7 @@
 
 #include <algorithm>
 
+#include "hil-harness/campaign/threads.hpp"
 #include "hil-harness/linearize/linearize.hpp"
 #include "hil-harness/tune/relay_run.hpp"
 #include "hil-harness/tune/trial.hpp"
@@ -22,6 +23,7 @@ struct MarginCheck::Content {
     std::shared_ptr<const OperatingPoint> plant;
   };
   std::vector<Point> points;
+  std::vector<PointMargins> start;
   double most = 0.0;
   unsigned threads = 1;
   std::string problem;
@@ -41,6 +43,7 @@ MarginCheck::MarginCheck(const scenarios::Case& c, unsigned threads, const std::
   for (std::size_t i = 0; i < points.size(); ++i)
     if (!content_->points[i].plant && content_->problem.empty())
       content_->problem = fmt::format("operating point '{}': {}", points[i].name, problems[i]);
+  if (content_->problem.empty()) content_->start = at_all_points(c.scenario.controller);
 }
 
 MarginCheck::~MarginCheck() = default;
@@ -49,15 +52,27 @@ const std::string& MarginCheck::problem() const {
   return content_->problem;
 }
 
+const std::vector<PointMargins>& MarginCheck::at_start() const {
+  return content_->start;
+}
+
 std::vector<PointMargins> MarginCheck::at_all_points(const ctl_params& params) const {
   std::vector<PointMargins> all(content_->points.size());
   on_threads(all.size(), content_->threads, [&](std::size_t i) {
     const auto& point = content_->points[i];
     all[i] = {point.where.name, point.where.local_time_h, {}};
+    auto& loops = all[i].loops;
     for (const LoopMargins& l : loop_margins(*point.plant, params))
       if (l.feedback)
-        all[i].loops.push_back({l.name, l.in_charge, l.slowest < kSlowDrift, l.margins.sensitivity,
-                                l.margins.gain, l.margins.phase, l.margins.delay});
+        loops.push_back({l.name, l.in_charge, l.slowest < kSlowDrift, l.margins.sensitivity, l.margins.gain,
+                         l.margins.phase, l.margins.delay});
+    if (content_->start.empty()) return;
+    for (LoopFigures gone : content_->start[i].loops) {
+      if (std::any_of(loops.begin(), loops.end(), [&](const auto& l) { return l.name == gone.name; }))
+        continue;
+      gone.stable = false;
+      loops.push_back(std::move(gone));
+    }
   });
   return all;
 }

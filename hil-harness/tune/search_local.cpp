@@ -6,7 +6,7 @@
 #include <limits>
 #include <memory>
 
-#include "hil-harness/tune/search.hpp"
+#include "hil-harness/tune/gain_search.hpp"
 
 namespace duskline::harness {
 namespace {

@@ -11,11 +11,10 @@
 #include <span>
 #include <vector>
 
+#include "hil-harness/campaign/search.hpp"
 #include "scenarios/reader/scenario.hpp"
 
 namespace duskline::harness {
-
-using Point = std::vector<double>;  ///< a share for each gain
 
 /// Values at a point, in the order of the gains.
 std::vector<double> values_at(std::span<const scenarios::Variation> gains, const Point& point);

@@ -55,7 +55,4 @@ Ran run_trial(const Trial& trial, std::span<const scenarios::Objective> objectiv
 Worth worth_of(std::span<const Ran> runs, std::span<const Trial> trials,
                std::span<const scenarios::Objective> objectives);
 
-/// Calls work(i) for every i below `count` on some threads; which thread does what changes no result.
-void on_threads(std::size_t count, unsigned threads, const std::function<void(std::size_t)>& work);
-
 }  // namespace duskline::harness

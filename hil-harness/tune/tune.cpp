@@ -5,7 +5,8 @@
 #include <limits>
 #include <map>
 
-#include "hil-harness/tune/search.hpp"
+#include "hil-harness/campaign/threads.hpp"
+#include "hil-harness/tune/gain_search.hpp"
 #include "plant-model/instruments/noise.hpp"
 
 namespace duskline::harness {
@@ -222,8 +223,7 @@ TuneResult tune(const TuneTask& task, Journal& journal) {
     result.end = TuneEnd::interrupted;
     return result;
   }
-  result.margins_before =
-      result.best == 0 ? result.margins_after : margins_with(task, margins, result.candidates.front());
+  result.margins_before = margins.at_start();
   return result;
 }
 

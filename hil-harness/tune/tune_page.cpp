@@ -8,7 +8,7 @@
 
 #include "hil-harness/loop/signals.hpp"
 #include "hil-harness/report/page_assets.hpp"
-#include "hil-harness/tune/svg.hpp"
+#include "hil-harness/report/svg.hpp"
 #include "hil-harness/tune/tune_json.hpp"
 
 namespace duskline::harness {

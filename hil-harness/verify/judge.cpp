@@ -39,7 +39,8 @@ struct Watcher::Content {
   std::vector<double> times;
 };
 
-Watcher::Watcher(const scenarios::Scenario& scenario) : content_(std::make_unique<Content>()) {
+Watcher::Watcher(const scenarios::Scenario& scenario, std::span<const scenarios::Objective> objectives)
+    : content_(std::make_unique<Content>()) {
   Content& c = *content_;
   c.columns.resize(requirement_signals().size());
   std::vector<bool> wanted(c.columns.size());
@@ -50,14 +51,16 @@ Watcher::Watcher(const scenarios::Scenario& scenario) : content_(std::make_uniqu
     c.names.push_back(statement.name);
     c.requirements.push_back(std::move(parsed.requirement));
   }
+  for (const auto& o : objectives)
+    for (const std::size_t i : o.requirement.signals) wanted[i] = true;
   // room for the whole run, so that nothing is copied while it grows
   const auto ticks = static_cast<std::size_t>(std::min<std::uint64_t>(scenarios::periods(scenario), 4000000));
-  if (!c.requirements.empty()) c.times.reserve(ticks);
   for (std::size_t i = 0; i < wanted.size(); ++i)
     if (wanted[i]) {
       c.used.push_back(i);
       c.columns[i].reserve(ticks * requirement_signals()[i].width);
     }
+  if (!c.used.empty()) c.times.reserve(ticks);
 }
 
 Watcher::~Watcher() = default;
@@ -72,7 +75,7 @@ bool Watcher::empty() const {
 
 void Watcher::watch(const Snapshot& s) {
   Content& c = *content_;
-  if (c.requirements.empty()) return;
+  if (c.used.empty()) return;
   c.times.push_back(s.time);
   for (const std::size_t i : c.used) {
     const Signal& signal = signal_table()[i];
@@ -87,11 +90,14 @@ std::vector<Judged> Watcher::judge() const {
   const Content& c = *content_;
   std::vector<Judged> all;
   if (c.times.empty()) return all;
-  const scenarios::TraceSamples samples{c.times,
-                                        [&](std::size_t i) { return std::span<const double>(c.columns[i]); }};
   for (std::size_t i = 0; i < c.requirements.size(); ++i)
-    all.push_back({c.names[i], c.requirements[i].text, scenarios::judge(c.requirements[i], samples)});
+    all.push_back({c.names[i], c.requirements[i].text, scenarios::judge(c.requirements[i], samples())});
   return all;
+}
+
+scenarios::TraceSamples Watcher::samples() const {
+  const Content& c = *content_;
+  return {c.times, [&c](std::size_t i) { return std::span<const double>(c.columns[i]); }};
 }
 
 bool all_hold(const std::vector<Judged>& judged) {

@@ -7,6 +7,7 @@
 #include <memory>
 
 #include "hil-harness/loop/loop.hpp"
+#include "scenarios/requirements/objective.hpp"
 #include "scenarios/requirements/requirement.hpp"
 
 namespace duskline::harness {
@@ -22,8 +23,10 @@ struct Judged {
 
 class Watcher {
  public:
-  /// Requirements that do not parse are left out: the reader has refused them before.
-  explicit Watcher(const scenarios::Scenario& scenario);
+  /// Requirements that do not parse are left out: the reader has refused them before. What the objectives name is
+  /// kept too.
+  explicit Watcher(const scenarios::Scenario& scenario,
+                   std::span<const scenarios::Objective> objectives = {});
   ~Watcher();
   Watcher(const Watcher&) = delete;
   Watcher& operator=(const Watcher&) = delete;
@@ -31,6 +34,8 @@ class Watcher {
   /// Called once a tick.
   void watch(const Snapshot& s);
   std::vector<Judged> judge() const;
+  /// What has been kept; valid until the next tick.
+  scenarios::TraceSamples samples() const;
   /// Gives the samples back; nothing can be judged after that.
   void release();
 

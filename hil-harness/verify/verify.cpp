@@ -5,8 +5,8 @@
 #include <algorithm>
 #include <mutex>
 #include <set>
-#include <thread>
 
+#include "hil-harness/campaign/threads.hpp"
 #include "hil-harness/links/plugin.hpp"
 
 namespace duskline::harness {
@@ -87,23 +87,18 @@ std::vector<Checked> find_scenarios(const std::vector<std::string>& paths,
 }
 
 bool check_all(std::vector<Checked>& all, const VerifyOptions& options) {
-  std::atomic<std::size_t> next{0}, done{0};
+  std::size_t done = 0;
   std::mutex telling;
   const auto stopped = [&] {
     return options.interrupted != nullptr && options.interrupted->load(std::memory_order_relaxed);
   };
-  const auto work = [&] {
-    for (std::size_t i = next++; i < all.size() && !stopped(); i = next++) {
-      check(all[i], options);
-      const std::size_t count = ++done;
-      const std::lock_guard lock(telling);
-      if (options.progress) options.progress(static_cast<double>(count) / static_cast<double>(all.size()));
-    }
-  };
-  std::vector<std::thread> threads;
-  for (unsigned t = 1; t < options.threads; ++t) threads.emplace_back(work);
-  work();
-  for (auto& thread : threads) thread.join();
+  on_threads(all.size(), options.threads, [&](std::size_t i) {
+    if (stopped()) return;
+    check(all[i], options);
+    const std::lock_guard lock(telling);
+    ++done;
+    if (options.progress) options.progress(static_cast<double>(done) / static_cast<double>(all.size()));
+  });
   return !stopped();
 }
 

@@ -6,7 +6,7 @@
 #include <cmath>
 #include <numbers>
 
-#include "hil-harness/tune/search.hpp"
+#include "hil-harness/tune/gain_search.hpp"
 
 using namespace duskline;
 using harness::Found;

@@ -4,7 +4,7 @@
 #include <fstream>
 #include <iterator>
 
-#include "hil-harness/tune/svg.hpp"
+#include "hil-harness/report/svg.hpp"
 #include "hil-harness/tune/tune.hpp"
 #include "scenarios/reader/scenario_keys.hpp"
 #include "tests/support/folder.hpp"

@@ -1,4 +1,4 @@
-#include "hil-harness/falsify/search.hpp"
+#include "hil-harness/campaign/search.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -7,9 +7,10 @@
 namespace duskline::harness {
 namespace {
 
-constexpr std::size_t kBatch = 16;        // draws at a time
-constexpr std::size_t kFewestDraws = 60;  // enough for 95 % of the space at 95 % confidence, which takes 59
-constexpr double kShare = 0.25;           // of the runs are draws
+constexpr std::size_t kBatch = 16;         // draws at a time
+constexpr std::size_t kFewestDraws = 60;   // enough for 95 % of the space at 95 % confidence, which takes 59
+constexpr double kShare = 0.25;            // of the runs are draws
+constexpr std::size_t kFewestMembers = 4;  // a child has one to come from, one to go to and two that differ
 constexpr double kLeastF = 0.4, kMostF = 0.9, kCrossover = 0.9;
 constexpr double kSettled = 1e-3;  // of the side of the cube; nothing new is found closer together
 
@@ -20,12 +21,18 @@ std::size_t Search::draws_of(std::size_t runs) {
   return std::min(runs, std::max(kFewestDraws, share));
 }
 
+Search::Search(SearchPlan plan) : plan_(std::move(plan)), stream_(plan_.seed, plan_.stream) {
+  plan_.draws = std::min(plan_.draws, plan_.runs);
+}
+
 Search::Search(std::size_t dimension, std::size_t runs, std::uint64_t seed)
-    : dimension_(dimension),
-      runs_(runs),
-      draws_(draws_of(runs)),
-      size_(std::clamp<std::size_t>(2 * dimension + 8, 12, 40)),
-      stream_(seed, "falsify") {}
+    : Search({dimension,
+              runs,
+              seed,
+              "falsify",
+              draws_of(runs),
+              std::clamp<std::size_t>(2 * dimension + 8, 12, 40),
+              {}}) {}
 
 double Search::uniform() {
   return stream_.uniform(drawn_++);
@@ -36,7 +43,7 @@ std::size_t Search::below(std::size_t n) {
 }
 
 Point Search::draw() {
-  Point point(dimension_);
+  Point point(plan_.dimension);
   for (double& x : point) x = uniform();
   return point;
 }
@@ -49,9 +56,9 @@ Point Search::child_of(std::size_t i) {
   while (one == i) one = below(members_.size());
   while (two == i || two == one) two = below(members_.size());
   const double f = kLeastF + (kMostF - kLeastF) * uniform();
-  const std::size_t always = below(dimension_);  // one number at least is new
+  const std::size_t always = below(plan_.dimension);  // one number at least is new
   Point child = x;
-  for (std::size_t d = 0; d < dimension_; ++d) {
+  for (std::size_t d = 0; d < plan_.dimension; ++d) {
     const bool taken = uniform() < kCrossover || d == always;
     if (!taken) continue;
     const double v = x[d] + f * (towards[d] - x[d]) + f * (members_[one].at[d] - members_[two].at[d]);
@@ -62,10 +69,12 @@ Point Search::child_of(std::size_t i) {
 
 std::vector<Point> Search::ask() {
   batch_.clear();
-  const std::size_t left = runs_ - asked_;
-  if (asked_ < draws_) {
-    for (std::size_t i = std::min(kBatch, draws_ - asked_); i > 0; --i) batch_.push_back(draw());
-  } else {
+  const std::size_t left = plan_.runs - asked_;
+  if (asked_ < plan_.draws) {
+    const std::size_t end = std::min(asked_ + kBatch, plan_.draws);
+    for (std::size_t i = asked_; i < end; ++i)
+      batch_.push_back(i < plan_.first.size() ? plan_.first[i] : draw());
+  } else if (members_.size() >= kFewestMembers) {
     afresh_ = settled();
     for (std::size_t i = afresh_ ? 1 : 0; i < members_.size() && batch_.size() < left; ++i)
       batch_.push_back(afresh_ ? draw() : child_of(i));
@@ -75,7 +84,7 @@ std::vector<Point> Search::ask() {
 }
 
 void Search::tell(std::span<const double> values) {
-  const bool drawing = asked_ <= draws_;
+  const bool drawing = asked_ <= plan_.draws;
   for (std::size_t i = 0; i < batch_.size() && i < values.size(); ++i) {
     const double value = std::isnan(values[i]) ? std::numeric_limits<double>::infinity() : values[i];
     if (drawing) {
@@ -86,7 +95,7 @@ void Search::tell(std::span<const double> values) {
     if (afresh_ || value <= parent.value) parent = {batch_[i], value};
   }
   sort_members();
-  if (members_.size() > size_) members_.resize(size_);
+  if (members_.size() > plan_.members) members_.resize(plan_.members);
 }
 
 void Search::sort_members() {
@@ -95,7 +104,7 @@ void Search::sort_members() {
 }
 
 bool Search::settled() const {
-  for (std::size_t d = 0; d < dimension_; ++d) {
+  for (std::size_t d = 0; d < plan_.dimension; ++d) {
     double least = 1.0, most = 0.0;
     for (const Member& m : members_) {
       least = std::min(least, m.at[d]);

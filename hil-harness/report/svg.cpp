@@ -1,4 +1,4 @@
-#include "hil-harness/tune/svg.hpp"
+#include "hil-harness/report/svg.hpp"
 
 #include <fmt/format.h>
 

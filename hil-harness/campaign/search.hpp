@@ -1,6 +1,6 @@
 /// Looks for the least value of a function over the unit cube when each value costs a whole run.
 ///
-/// What it is   draws at random, then differential evolution that starts from the best of the draws
+/// What it is   points given and draws at random, then differential evolution that starts from the best of them
 /// Equation     v = x + F (x_p - x) + F (x_1 - x_2), taken over for each number with chance C; the child replaces x
 ///              when it is no worse; outside the cube it goes half-way back to the side that it crossed
 /// Symbols      x_p one of the best fifth, x_1, x_2 any two others; F in (0.4, 0.9) anew for each child; C = 0.9
@@ -17,6 +17,7 @@
 #include <cstddef>
 #include <cstdint>
 #include <span>
+#include <string_view>
 #include <vector>
 
 #include "plant-model/instruments/noise.hpp"
@@ -25,9 +26,19 @@ namespace duskline::harness {
 
 using Point = std::vector<double>;
 
+struct SearchPlan {
+  std::size_t dimension, runs;  ///< numbers; values that it may ask for
+  std::uint64_t seed;
+  std::string_view stream;   ///< name of its random numbers
+  std::size_t draws;         ///< points before the evolution begins
+  std::size_t members;       ///< of a generation
+  std::vector<Point> first;  ///< these before the draws; part of their number
+};
+
 class Search {
  public:
-  /// `runs` is the number of values that it may ask for.
+  explicit Search(SearchPlan plan);
+  /// Draws without any start: draws_of(runs) of them, then generations as large as the dimension asks for.
   Search(std::size_t dimension, std::size_t runs, std::uint64_t seed);
 
   /// Where the next values are wanted; empty when the search is over.
@@ -35,8 +46,8 @@ class Search {
   /// The values there, in the same order; not a number counts as infinite.
   void tell(std::span<const double> values);
 
-  /// How many of the first points are independent draws.
-  std::size_t draws() const { return draws_; }
+  /// How many points come before the evolution; independent draws, unless the plan gave some.
+  std::size_t draws() const { return plan_.draws; }
   static std::size_t draws_of(std::size_t runs);
 
  private:
@@ -52,7 +63,7 @@ class Search {
   void sort_members();
   bool settled() const;
 
-  std::size_t dimension_, runs_, draws_, size_;
+  SearchPlan plan_;
   plant::NoiseStream stream_;
   std::int64_t drawn_{};
   std::size_t asked_{};
