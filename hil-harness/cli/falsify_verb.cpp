@@ -93,8 +93,8 @@ std::string values_of(const scenarios::Case& base, const Attempt& a, const char*
   const auto& vary = base.scenario.falsify.vary;
   for (std::size_t k = 0; k < vary.size(); ++k) {
     const Readable as = readable(vary[k]);
-    text += fmt::format("{}{} = {:.4g}{}{}", k > 0 ? between : "", vary[k].set, a.values[k] * as.factor,
-                        as.unit.empty() ? "" : " ", as.unit);
+    text += fmt::format("{}{} = {:.4g}{}{}", k > 0 ? between : "", label_of(base, vary[k]),
+                        a.values[k] * as.factor, as.unit.empty() ? "" : " ", as.unit);
   }
   return text;
 }

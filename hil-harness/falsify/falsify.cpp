@@ -120,6 +120,14 @@ Readable readable(const scenarios::Variation& v) {
   return {1.0, v.unit == "1" ? "" : std::string(v.unit)};
 }
 
+std::string label_of(const scenarios::Case& base, const scenarios::Variation& variation) {
+  const std::string path = scenarios::dotted(variation.set);
+  for (std::size_t i = 0; i < base.scenario.faults.size(); ++i)
+    if (path.starts_with("faults." + std::to_string(i) + "."))
+      return variation.set + " (" + base.scenario.faults[i].fault + ")";
+  return variation.set;
+}
+
 std::vector<std::string> settings_of(const scenarios::Case& base, const Attempt& attempt) {
   std::vector<std::string> settings;
   const auto& vary = base.scenario.falsify.vary;

@@ -81,6 +81,9 @@ struct Readable {
 };
 Readable readable(const scenarios::Variation& variation);
 
+/// The path of a variation; of a fault also which: `faults.0.size (ambient-pressure-bias)`.
+std::string label_of(const scenarios::Case& base, const scenarios::Variation& variation);
+
 /// The settings of an attempt, as for --set.
 std::vector<std::string> settings_of(const scenarios::Case& base, const Attempt& attempt);
 

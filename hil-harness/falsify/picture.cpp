@@ -39,8 +39,11 @@ class Panel {
     text(left_ + wide_, bottom + 16, "end",
          fmt::format("{:.4g}{}{}", x_.to, x_unit.empty() ? "" : " ", x_unit));
     if (x_.logarithmic) text(left_ + wide_ / 2, bottom + 16, "middle", "(log)");
-    text(left_ - 6, top_ + 10, "end", fmt::format("{:.4g}", y_.to));
-    text(left_ - 6, bottom, "end", fmt::format("{:.4g}", y_.from));
+    for (const double v : ticks(y_.from, y_.to, 4)) {
+      text(left_ - 6, static_cast<int>(std::lround(down(v))) + 4, "end", fmt::format("{:.4g}", v));
+      out_ += fmt::format("<line x1='{}' x2='{}' y1='{:.1f}' y2='{:.1f}' stroke='#666'/>\n", left_, left_ + 4,
+                          down(v), down(v));
+    }
     if (!y_title.empty())
       out_ += fmt::format("<text transform='translate({},{}) rotate(-90)' text-anchor='middle'>{}</text>\n",
                           left_ - 46, top_ + high_ / 2, escaped_text(y_title));
@@ -123,6 +126,14 @@ std::string falsified_svg(const scenarios::Case& base, const Falsified& found) {
                        kHigh + 8, colour, x + 14, kHigh + 12, words);
     x += 170;
   }
+  const auto stroke = [&](const char* dashes, const char* words) {
+    out +=
+        fmt::format("<line x1='{}' x2='{}' y1='{}' y2='{}' stroke='#000'{}/><text x='{}' y='{}'>{}</text>\n",
+                    x, x + 22, kHigh + 8, kHigh + 8, dashes, x + 28, kHigh + 12, words);
+    x += 130;
+  };
+  stroke("", "least so far");
+  if (y.from < 0.0 && y.to > 0.0) stroke(" stroke-dasharray='4 3'", "broken below");
   for (std::size_t k = 0; k < vary.size(); ++k) {
     const int column = static_cast<int>(k) % kColumns, row = static_cast<int>(k) / kColumns;
     const Readable as = readable(vary[k]);
@@ -130,7 +141,7 @@ std::string falsified_svg(const scenarios::Case& base, const Falsified& found) {
     Panel panel(out, kLeft + column * (kSmallWide + 5), kHigh + 40 + row * kSmallHigh + kTop,
                 kSmallWide - kLeft - kRight + 10, kSmallHigh - kTop - kBottom,
                 {vary[k].from * as.factor, vary[k].to * as.factor, logarithmic}, y);
-    panel.frame(vary[k].set, as.unit, column == 0 ? y_title : "");
+    panel.frame(label_of(base, vary[k]), as.unit, column == 0 ? y_title : "");
     for (const Attempt& a : found.attempts)
       if (std::isfinite(height(a))) panel.point(a.values[k] * as.factor, height(a), a);
   }
