@@ -216,8 +216,8 @@ void tick(Memory& m, const ctl_params& p, const ctl_inputs& in, ctl_outputs& out
   correct(m.calibration, p, read);
   const Signals y = substitute(m.detection, p, read);
   const Thermal t = estimate_thermal(m.thermal, p, y);
-  const bool taken_over =
-      m.started == 0 && m.mode.mode != CTL_SAFE && take_over(m, p, y, t, in.requested_mode);
+  const bool first = m.started == 0;
+  const bool taken_over = first && m.mode.mode != CTL_SAFE && take_over(m, p, y, t, in.requested_mode);
   m.started = 1;
   if (y.has(in_feed_flow))
     m.feed_flow = low_pass(m.feed_flow, most_of(0.0f, y[in_feed_flow]), p.period, p.flow_filter);
@@ -233,7 +233,7 @@ void tick(Memory& m, const ctl_params& p, const ctl_inputs& in, ctl_outputs& out
   calibrate(m.calibration, {p, y, relations, m.detection, nernst, in.uncalibrate});
 
   // supervise
-  if (!kModes[m.mode.mode].heaters) m.heat = heat_at_rest(t.mean);
+  if (first || !kModes[m.mode.mode].heaters) m.heat = heat_at_rest(t.mean);
   const Facts facts{p, y, t, g, c, m.feed_flow, m.applied_current, m.response};
   const uint32_t observed = observed_reasons(facts);
   const Supervision s = supervise(m.mode, facts, observed, in.requested_mode);

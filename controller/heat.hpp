@@ -129,7 +129,7 @@ inline HeatOutput run_heat(HeatMemory& m, const HeatInput& in) {
   return out;
 }
 
-/// Heaters off: the loops wait at the temperature the stack has.
+/// Heaters off, or the first tick: the loops wait at the temperature the stack has.
 constexpr HeatMemory heat_at_rest(float mean) {
   HeatMemory m{};
   m.setpoint = mean;

@@ -35,7 +35,6 @@ inline bool take_over(Memory& m, const ctl_params& p, const Signals& y, const Th
   m.feed_flow = flow;
   m.applied_speed = clamp(y[in_compressor_speed], p.speed_least, p.speed_most);
   m.applied_current = clamp(current, 0.0f, p.current_most);
-  m.heat = heat_at_rest(t.mean);
   if (y.has(in_outlet_co_fraction)) {
     GasMemory probe = gas_at_rest();
     const Gas g = estimate_gas(probe, p, y, flow, current, 0.0f);

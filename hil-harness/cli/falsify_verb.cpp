@@ -92,7 +92,7 @@ std::string values_of(const scenarios::Case& base, const Attempt& a, const char*
   std::string text;
   const auto& vary = base.scenario.falsify.vary;
   for (std::size_t k = 0; k < vary.size(); ++k) {
-    const Readable as = readable(vary[k]);
+    const ReadUnit as = readable(vary[k]);
     text += fmt::format("{}{} = {:.4g}{}{}", k > 0 ? between : "", label_of(base, vary[k]),
                         a.values[k] * as.factor, as.unit.empty() ? "" : " ", as.unit);
   }

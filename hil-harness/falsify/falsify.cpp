@@ -111,13 +111,11 @@ double share_that_breaks(const scenarios::Case& base, const Falsified& found) {
   return found.draws < wanted ? std::nan("") : upper_share(found.draws_broken(), found.draws, kConfidence);
 }
 
-Readable readable(const scenarios::Variation& v) {
+ReadUnit readable(const scenarios::Variation& v) {
   if (v.unit == "s" && v.to >= 7200.0) return {1.0 / 3600.0, "h"};
   if (v.unit == "s" && v.to >= 120.0) return {1.0 / 60.0, "min"};
   if (v.unit == "rad") return {180.0 / std::numbers::pi, "deg"};
-  if (v.unit == "kg/s") return {3.6e6, "g/h"};
-  if (v.unit == "V") return {1e3, "mV"};
-  return {1.0, v.unit == "1" ? "" : std::string(v.unit)};
+  return read_unit(v.unit);
 }
 
 std::string label_of(const scenarios::Case& base, const scenarios::Variation& variation) {

@@ -74,12 +74,8 @@ Falsified falsify(const FalsifySource& source, const scenarios::Case& base, cons
 inline constexpr double kConfidence = 0.95;
 double share_that_breaks(const scenarios::Case& base, const Falsified& found);
 
-/// A unit that people read, for the values of a variation.
-struct Readable {
-  double factor;
-  std::string unit;  ///< empty for a plain number
-};
-Readable readable(const scenarios::Variation& variation);
+/// The unit in which people read the values of a variation; long times in minutes or hours.
+ReadUnit readable(const scenarios::Variation& variation);
 
 /// The path of a variation; of a fault also which: `faults.0.size (ambient-pressure-bias)`.
 std::string label_of(const scenarios::Case& base, const scenarios::Variation& variation);

@@ -136,7 +136,7 @@ std::string falsified_svg(const scenarios::Case& base, const Falsified& found) {
   if (y.from < 0.0 && y.to > 0.0) stroke(" stroke-dasharray='4 3'", "broken below");
   for (std::size_t k = 0; k < vary.size(); ++k) {
     const int column = static_cast<int>(k) % kColumns, row = static_cast<int>(k) / kColumns;
-    const Readable as = readable(vary[k]);
+    const ReadUnit as = readable(vary[k]);
     const bool logarithmic = vary[k].scale == scenarios::Spacing::logarithmic;
     Panel panel(out, kLeft + column * (kSmallWide + 5), kHigh + 40 + row * kSmallHigh + kTop,
                 kSmallWide - kLeft - kRight + 10, kSmallHigh - kTop - kBottom,

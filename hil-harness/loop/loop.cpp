@@ -65,9 +65,10 @@ std::string reason_words(std::uint32_t bits) {
   return text;
 }
 
-const char* correction_words(std::uint32_t number) {
+std::string correction_words(std::uint32_t number, double value) {
 #define WORD(identifier, n, input, unit, bound, meaning) \
-  if (number == (n)) return meaning;
+  if (number == (n))                                     \
+    return fmt::format("{}: {:.3g}{}", meaning, value, std::string_view(unit) == "1" ? "" : " " unit);
   CTL_CORRECTION_LIST(WORD)
 #undef WORD
   return "";
@@ -373,8 +374,7 @@ class Run {
     corrected_ = s_.control.corrected;
     for (std::uint32_t n = 0; n < CTL_CORRECTIONS; ++n)
       if ((found & (1u << n)) != 0)
-        summary_.happened(s_.time, "calibration",
-                          fmt::format("{}: {:.3g}", correction_words(n), s_.control.correction[n]));
+        summary_.happened(s_.time, "calibration", correction_words(n, s_.control.correction[n]));
     ambient_before_ = s_.ambient;
   }
 

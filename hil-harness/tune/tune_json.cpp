@@ -5,6 +5,8 @@
 #include <cmath>
 #include <nlohmann/json.hpp>
 
+#include "hil-harness/verify/judge.hpp"
+
 namespace duskline::harness {
 namespace {
 
@@ -66,17 +68,6 @@ std::string value_words(double value, std::string_view unit) {
 }
 
 }  // namespace
-
-ReadUnit read_unit(const std::string& unit) {
-  struct Scale {
-    const char *unit, *shown;
-    double factor;
-  };
-  constexpr Scale kScales[] = {{"V", "mV", 1e3}, {"kg s-1", "g/h", 3.6e6}, {"kg", "g", 1e3}};
-  for (const Scale& s : kScales)
-    if (unit == s.unit) return {s.shown, s.factor};
-  return {unit == "1" ? "" : unit, 1.0};
-}
 
 std::string change_words(const Difference& d) {
   const double base = std::abs(d.before);

@@ -18,11 +18,4 @@ std::string change_words(const Difference& difference);
 /// The largest Ms over all points and loops; 0 without any.
 double largest_sensitivity(const std::vector<PointMargins>& margins);
 
-/// Unit that people read, and the factor to it.
-struct ReadUnit {
-  std::string unit;
-  double factor = 1.0;
-};
-ReadUnit read_unit(const std::string& unit);
-
 }  // namespace duskline::harness

@@ -10,21 +10,22 @@
 #include "hil-harness/report/page_assets.hpp"
 #include "hil-harness/report/svg.hpp"
 #include "hil-harness/tune/tune_json.hpp"
+#include "hil-harness/verify/judge.hpp"
 
 namespace duskline::harness {
 namespace {
 
-struct Shown {
+struct Traced {
   const char *signal, *target, *title, *label;
   double factor;
 };
 // the second signal of a plot is what the first should be; empty: nothing
 constexpr std::array kShown = {
-    Shown{"oxygen_rate", "oxygen_demand", "Oxygen", "oxygen rate, g/h", 3.6e6},
-    Shown{"estimated_utilisation", "utilisation_setpoint", "Utilisation as the controller sees it",
-          "utilisation, %", 100.0},
-    Shown{"coke_margin", "", "Least coke margin", "margin, mV", 1e3},
-    Shown{"compressor_speed_command", "", "Compressor speed", "speed command, rad/s", 1.0},
+    Traced{"oxygen_rate", "oxygen_demand", "Oxygen", "oxygen rate, g/h", 3.6e6},
+    Traced{"estimated_utilisation", "utilisation_setpoint", "Utilisation as the controller sees it",
+           "utilisation, %", 100.0},
+    Traced{"coke_margin", "", "Least coke margin", "margin, mV", 1e3},
+    Traced{"compressor_speed_command", "", "Compressor speed", "speed command, rad/s", 1.0},
 };
 
 const Signal* find_signal(std::string_view name) {

@@ -21,8 +21,8 @@ struct Scale {
   std::string_view unit, shown;
   double factor;
 };
-constexpr Scale kShown[] = {
-    {"V", "mV", 1e3}, {"kg s-1", "g/h", 3.6e6}, {"kg", "g", 1e3}, {"ohm m2", "mohm cm2", 1e7}};
+constexpr Scale kShown[] = {{"V", "mV", 1e3}, {"kg s-1", "g/h", 3.6e6},    {"kg/s", "g/h", 3.6e6},
+                            {"kg", "g", 1e3}, {"ohm m2", "mohm cm2", 1e7}, {"rad s-1 s-1", "rad/s2", 1.0}};
 
 }  // namespace
 
@@ -142,10 +142,15 @@ std::string_view report_word(scenarios::Ruling ruling) {
   return "not tested";
 }
 
-Shown shown_robustness(const scenarios::Verdict& v) {
+ReadUnit read_unit(std::string_view unit) {
   for (const Scale& s : kShown)
-    if (v.unit == s.unit) return {v.robustness * s.factor, std::string(s.shown)};
-  return {v.robustness, v.unit == "1" ? "" : v.unit};
+    if (unit == s.unit) return {s.factor, std::string(s.shown)};
+  return {1.0, unit == "1" ? "" : std::string(unit)};
+}
+
+Shown shown_robustness(const scenarios::Verdict& v) {
+  const ReadUnit as = read_unit(v.unit);
+  return {v.robustness * as.factor, as.unit};
 }
 
 std::string robustness_words(const scenarios::Verdict& v) {

@@ -56,6 +56,13 @@ std::string_view word(scenarios::Ruling ruling);
 /// The same in the words of the report: `held`, `violated`, `not decided`, `not tested`.
 std::string_view report_word(scenarios::Ruling ruling);
 
+/// A unit that people read, and what a value is multiplied by for it: V in mV, kg s-1 in g/h.
+struct ReadUnit {
+  double factor;
+  std::string unit;  ///< empty for a plain number
+};
+ReadUnit read_unit(std::string_view unit);
+
 /// The robustness in a unit that people read.
 struct Shown {
   double value;

@@ -29,7 +29,8 @@ inline constexpr std::array kDefects{
     Defect{"greatest-selected", "the greatest of the offered currents is taken, not the least",
            "laws/cascade.hpp", "if (!(current < wish.current)) return;",
            "if (!(current > wish.current)) return;", "start-stop/a-warm-start-from-hot-standby",
-           "start-stop/more-is-asked-than-the-air-allows"},
+           "start-stop/more-is-asked-than-the-air-allows faults/feed-meter-drifts-before-a-cold-start "
+           "faults/compressor-trips-before-a-cold-start"},
     Defect{"margin-too-hopeful", "the coke margin is taken for 20 mV more than the model says",
            "estimate/coke.hpp", "c.cell[k] = onset - voltage;", "c.cell[k] = onset - voltage + 0.020f;",
            "start-stop/more-is-asked-than-the-air-allows",
@@ -48,7 +49,9 @@ inline constexpr std::array kDefects{
            "faults/preheater-sticks-on faults/end-heater-sticks-on faults/channel-of-a-cell-clogs training"},
     Defect{"no-protective-current", "standby goes without its protective current", "controller.cpp",
            ": least_of(p.protective_current, p.current_most);", ": 0.0f * p.current_most;",
-           "start-stop/a-warm-start-from-hot-standby", "start-stop/standby-lasts-through-the-night"},
+           "start-stop/a-warm-start-from-hot-standby",
+           "start-stop/standby-lasts-through-the-night faults/preheater-sticks-on "
+           "faults/end-heater-sticks-on faults/compressor-trips-at-noon"},
     Defect{"heater-gain-fourfold", "the loops of the end plates have four times their gain", "heat.hpp",
            "const PiGains end_gains{p.end_gain,", "const PiGains end_gains{4.0f * p.end_gain,",
            "start-stop/the-demand-goes-up-and-down", ""},
@@ -57,7 +60,9 @@ inline constexpr std::array kDefects{
            "const float scale = total > available ? available / total : 1.0f;",
            "const float scale = 0.1f * (total > available ? available / total : 1.0f);",
            "maintenance/a-new-cell-group-is-run-in",
-           "start-stop/standby-lasts-through-the-night start-stop/a-cold-start-in-the-thinnest-air"},
+           "start-stop/standby-lasts-through-the-night start-stop/a-cold-start-in-the-thinnest-air "
+           "seasons/aphelion-night storms/gusts-blow-through-the-evening "
+           "start-stop/production-is-asked-of-a-cold-plant"},
     Defect{"ramp-in-wrong-unit",
            "kelvin per minute are divided by 30 instead of 60: the ramp is twice as steep", "heat.hpp",
            "const float step = p.ramp / 60.0f * p.period;", "const float step = p.ramp / 30.0f * p.period;",
@@ -70,13 +75,15 @@ inline constexpr std::array kDefects{
     Defect{"alarms-never-begin", "a condition that stands never becomes an alarm", "supervise/alarms.hpp",
            "m.held[k] > (m.raw[k] != 0 ? row.on_delay : row.off_delay)",
            "m.held[k] > (m.raw[k] != 0 ? 1e6f : row.off_delay)", "faults/converter-drops-out",
-           "training maintenance faults/controller-resets-again-and-again"},
+           "training maintenance faults/controller-resets-again-and-again "
+           "faults/cell-tap-opens-and-another-lies"},
     Defect{"shelved-for-good", "a shelved alarm never comes back", "supervise/alarms.hpp",
            "m.shelved[k] -= p.period;", "m.shelved[k] -= 0.0f * p.period;",
            "training/an-alarm-is-put-off-for-a-shift", ""},
     Defect{"memory-ignored", "after a restart nothing of the retained memory is taken up", "controller.cpp",
            "store(*state, begin_again(before, *params));", "(void)before;",
-           "faults/controller-resets-again-and-again", "faults/controller-resets-in-production"},
+           "faults/controller-resets-again-and-again",
+           "faults/controller-resets-in-production faults/bus-fails-at-night"},
     Defect{"stale-flow", "the filter of the feed flow is sixty times as slow", "controller.cpp",
            "y[in_feed_flow]), p.period, p.flow_filter)", "y[in_feed_flow]), p.period, 60.0f * p.flow_filter)",
            "start-stop/the-demand-goes-up-and-down", "faults/compressor-seals-wear-and-then-break"},
@@ -104,7 +111,7 @@ inline constexpr std::array kDefects{
            "d.response = 0u * response_to(d); d.diagnosed = 0u; for (uint32_t& word : d.doubted) word = 0u;",
            "faults/exhaust-erodes-at-dusk",
            "faults maintenance training endurance/old-bearings-are-told-before-they-seize "
-           "endurance/a-dawn-after-ten-thousand-hours"},
+           "endurance/a-dawn-after-ten-thousand-hours storms/the-air-is-restless-at-noon"},
     Defect{"recycle-reversed", "the loop of the recycle valve pushes the wrong way", "recycle.hpp",
            "pi_wish(loop, gains, p.inlet_co_setpoint, g.inlet_co, recycle_feed_forward(p, g))",
            "pi_wish(loop, gains, g.inlet_co, p.inlet_co_setpoint, recycle_feed_forward(p, g))",
@@ -119,6 +126,89 @@ inline constexpr std::array kDefects{
            "return flow / flow_per_speed(p, 0.0f * in.density + 0.0183f);",
            "dawn-dusk/dawn-comes-in-northern-autumn-at-kestrel-rise",
            "start-stop/a-cold-start-in-the-thinnest-air"},
+    Defect{"hair-trigger", "a tenth of the sum that should be needed makes an alarm of a residual",
+           "detect/residuals.hpp", "if (c.up > kSumAlarm) a.up |= 1u << i;",
+           "if (c.up > 0.1f * kSumAlarm) a.up |= 1u << i;", "faults/clock-and-counter-jump",
+           "faults/product-meter-goes-wrong-twice faults/ambient-pressure-sensor-fails-three-ways "
+           "faults/anode-pressure-sensor-fails-three-ways faults/cathode-pressure-sensor-fails-three-ways "
+           "faults/filter-difference-sensor-fails-three-ways faults/plenum-pressure-sensor-fails-three-ways "
+           "faults/feed-meter-loses-its-gain faults/thermocouple-drifts faults/meters-disagree "
+           "faults/filter-loads-in-a-storm maintenance/a-new-cell-group-is-run-in "
+           "maintenance/instruments-are-calibrated-at-rest storms/the-air-is-restless-at-noon"},
+    Defect{"never-cleared", "a diagnosis whose evidence has ended stands for ever", "detect/detect.hpp",
+           "if (d.quiet[bit] > clean && !held)", "if (d.quiet[bit] > 0x10000u + clean && !held)",
+           "maintenance/a-heater-is-repaired-in-standby",
+           "faults/compressor-seals-wear-and-then-break faults/preheater-opens-at-dusk "
+           "maintenance/a-filter-is-changed-in-standby training/the-supply-comes-and-goes"},
+    Defect{"asked-only-once", "the first request is kept, later ones are not looked at", "controller.cpp",
+           "supervise(m.mode, facts, observed, in.requested_mode);",
+           "supervise(m.mode, facts, observed, first ? in.requested_mode : m.mode.last_request);",
+           "faults/converter-drops-out",
+           "start-stop/a-warm-up-is-called-off start-stop/a-cool-down-is-called-off "
+           "faults/controller-resets-again-and-again faults/compressor-trips-before-a-cold-start"},
+    Defect{"operator-unheard", "what the operator does about alarms is not looked at", "supervise/alarms.hpp",
+           "  act_on_alarms(m, p, a);", "  (void)a;", "training/an-alarm-is-put-off-for-a-shift",
+           "training/an-operator-answers-a-trip maintenance/a-thermocouple-is-replaced-in-production "
+           "maintenance/a-filter-is-changed-in-standby"},
+    Defect{"one-end-twice", "both end heaters look at the thermometer of the first end", "heat.hpp",
+           "m.setpoint + trim, y[in_end_temperature + k], share);",
+           "m.setpoint + trim, y[in_end_temperature], share);",
+           "faults/end-thermocouples-go-wrong-one-by-one",
+           "faults/current-runs-away faults/end-heater-sticks-on faults/clock-and-counter-jump"},
+    Defect{"all-heat-at-one-end", "the second end heater gets its power on the wires of the first",
+           "heat.hpp", "out.end[k] *= scale;", "out.end[k] *= scale * (k == 0 ? 2.0f : 0.0f);",
+           "faults/current-runs-away",
+           "faults/clock-and-counter-jump faults/end-heater-sticks-on tuning/dawn-demand "
+           "faults/recycle-valve-blocked"},
+    Defect{"too-hot", "the stack is held a hundred kelvin above its set-point", "controller.cpp",
+           "down ? kColdTarget : p.stack_setpoint,", "down ? kColdTarget : p.stack_setpoint + 100.0f,",
+           "faults/end-heater-sticks-on",
+           "faults/preheater-sticks-on seasons/aphelion-night start-stop/standby-lasts-through-the-night"},
+    Defect{"never-cools", "safe and cool-down hold the stack at its set-point", "controller.cpp",
+           "down ? kColdTarget : p.stack_setpoint,", "(void(down), p.stack_setpoint),",
+           "start-stop/a-cool-down-is-called-off", "start-stop/a-warm-up-is-called-off"},
+    Defect{
+        "threefold-feed", "the feed is three times what the utilisation asks for", "laws/cascade.hpp",
+        "return converted(in.params, current) / (utilisation * in.gas.inlet_co2) * in.gas.molar_mass;",
+        "return 3.0f * converted(in.params, current) / (utilisation * in.gas.inlet_co2) * in.gas.molar_mass;",
+        "faults/exhaust-clogs-at-dawn",
+        "storms/dust-devils-cross-the-rise faults/filter-blocks-where-the-air-is-thinnest "
+        "faults/product-aperture-clogs-and-another-day-erodes faults/feed-meter-loses-its-gain "
+        "start-stop/more-is-asked-than-the-air-allows "
+        "start-stop/power-dips-come-every-quarter-of-an-hour"},
+    Defect{"pressure-unwatched", "the flow is not held back where the cathode pressure rises",
+           "laws/cascade.hpp", "if (!in.signals.has(in_cathode_pressure) ||",
+           "if (in.signals.has(in_cathode_pressure) ||", "faults/exhaust-clogs-at-dawn",
+           "start-stop/more-is-asked-than-the-air-allows"},
+    Defect{"a-tenth-too-little", "the current for the demand is a tenth too small", "controller.cpp",
+           "current_for_oxygen(p, least_of(in.oxygen_demand, 1.0f))",
+           "0.9f * current_for_oxygen(p, least_of(in.oxygen_demand, 1.0f))",
+           "faults/controller-resets-in-production",
+           "faults/link-is-lost-in-production faults/bus-browns-out-in-the-warm-up "
+           "endurance/a-worn-plant-starts-from-the-cold storms/a-dark-storm-empties-the-batteries "
+           "faults/heater-opens-in-the-warm-up dawn-dusk/equinox-sol "
+           "dawn-dusk/dusk-falls-in-northern-autumn-at-kestrel-rise seasons/two-winter-nights-on-batteries "
+           "faults/weak-cell-at-noon faults/end-heater-opens-in-production"},
+    Defect{"warmer-air", "the air outside is taken for 25 K warmer than it is", "estimate/density.hpp",
+           "(kGasConstant * y[in_ambient_temperature]));",
+           "(kGasConstant * (y[in_ambient_temperature] + 25.0f)));", "faults/frozen-ambient-pressure-at-dusk",
+           "faults/filter-loads-in-a-storm"},
+    Defect{"hasty-interlocks", "one tick is enough for an interlock", "supervise/modes.hpp",
+           "const uint32_t needed = static_cast<uint32_t>(p.interlock_ticks);",
+           "const uint32_t needed = p.interlock_ticks > 0.0f ? 1u : 0u;", "faults/link-is-lost-in-production",
+           "faults/controller-resets-again-and-again"},
+    Defect{"corrections-forgotten", "no correction is ever taken up", "detect/calibrate.hpp",
+           "const float step = row.bound / travel * p.period;",
+           "const float step = 0.0f * row.bound / travel;", "maintenance/instruments-are-calibrated-at-rest",
+           ""},
+    Defect{"current-in-safe", "safe keeps the current as standby would", "controller.cpp",
+           "allow.current = row.current && allow.flow && (!safe || protective)",
+           "allow.current = row.current && allow.flow && (safe || !protective)",
+           "faults/feed-meter-drifts-before-a-cold-start", "faults/compressor-trips-before-a-cold-start"},
+    Defect{
+        "half-the-ceiling", "half of what the bus offers is used", "supervise/ceiling.hpp",
+        "most_of(0.0f, ceiling - p.ceiling_headroom)", "most_of(0.0f, 0.5f * ceiling - p.ceiling_headroom)",
+        "start-stop/power-dips-come-every-quarter-of-an-hour", "storms/a-dark-storm-empties-the-batteries"},
 };
 
 }  // namespace duskline::tests

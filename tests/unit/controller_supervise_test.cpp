@@ -304,6 +304,8 @@ TEST_CASE("a controller that starts again and again goes to safe and stays there
   rig.run(CTL_PRODUCTION, 60);
   CHECK(rig.out.mode == CTL_SAFE);
   CHECK(rig.out.tripped == CTL_RESTARTS_MANY);
+  // the set-point of the heat comes down from where the stack is, by the ramp, not from nothing
+  CHECK(rig.out.temperature_setpoint > rig.in.zone_temperature[2] - 60.0f / 60.0f * rig.params.ramp - 1.0f);
   CHECK(rig.out.alarm_state[CTL_ALARM_TRIP_RESTARTS] == CTL_ALARM_UNACKNOWLEDGED);
   restart(rig);
   rig.run(CTL_PRODUCTION, 60);
