@@ -39,14 +39,19 @@ constexpr float clamp(float x, float lower, float upper) {
   return raised < upper ? raised : upper;
 }
 
+/// x without its fraction; 0 below zero or when x is not a number, the greatest whole float below 2^32 beyond it.
+constexpr uint32_t whole(float x) {
+  return static_cast<uint32_t>(clamp(x, 0.0f, 4294967040.0f));
+}
+
 /// e^x, relative error below 2e-7.
 constexpr float exponential(float x) {
   const float bounded = clamp(x, -87.0f, 87.0f);
   const float turns = bounded * 1.44269504f;
   const int32_t k = static_cast<int32_t>(turns < 0.0f ? turns - 0.5f : turns + 0.5f);
-  const float whole = static_cast<float>(k);
+  const float full = static_cast<float>(k);
   // ln 2 in two parts: the first has few enough bits for the product with k to be exact
-  const float r = (bounded - whole * 0.693359375f) + whole * 2.12194440e-4f;
+  const float r = (bounded - full * 0.693359375f) + full * 2.12194440e-4f;
   const float series =
       1.0f / 2 + r * (1.0f / 6 + r * (1.0f / 24 + r * (1.0f / 120 + r * (1.0f / 720 + r * (1.0f / 5040)))));
   return (1.0f + (r + r * r * series)) * float_of(static_cast<uint32_t>(k + 127) << 23);

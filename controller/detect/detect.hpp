@@ -198,20 +198,20 @@ inline void update_estimates(Detection& d, const DetectInput& x, const Relations
   give(in_bus_power, true, r.power);
   give(in_compressor_tone, true, r.tone);
   const float* base = d.residuals.baseline;
-  const bool based = d.residuals.counted[r_zone_0] > 60;
-  give(in_preheater_temperature, based, x.mean + kPreheaterSigma * base[r_preheater]);
+  const auto based = [&d](uint32_t residual) { return d.residuals.counted[residual] > 60; };
+  give(in_preheater_temperature, based(r_preheater), x.mean + kPreheaterSigma * base[r_preheater]);
   for (uint32_t e = 0; e < CTL_ENDS; ++e)
     give(
-        in_end_temperature + e, based,
+        in_end_temperature + e, based(r_end_0 + e),
         x.zone[e == 0 ? 0 : CTL_ZONES - 1] + d.applied.end[e] * kEndRise + kThermalSigma * base[r_end_0 + e]);
   for (uint32_t k = 0; k < CTL_ZONES; ++k)
-    give(in_zone_temperature + k, based, zone_by_neighbours(x.zone, k) + kThermalSigma * base[r_zone_0 + k]);
+    give(in_zone_temperature + k, based(r_zone_0 + k),
+         zone_by_neighbours(x.zone, k) + kThermalSigma * base[r_zone_0 + k]);
   for (uint32_t k = 0; k < CTL_CELLS; ++k) {
     float others = 0.0f;
     for (uint32_t j = 0; j < CTL_CELLS; ++j)
       if (j != k) others += y[in_cell_voltage + j] / static_cast<float>(CTL_CELLS - 1);
-    const bool known = d.residuals.counted[r_cell_0 + k] > 60;
-    give(in_cell_voltage + k, true, others + (known ? kCellSigma * base[r_cell_0 + k] : 0.0f));
+    give(in_cell_voltage + k, true, others + (based(r_cell_0 + k) ? kCellSigma * base[r_cell_0 + k] : 0.0f));
   }
 }
 
@@ -236,8 +236,8 @@ inline void test_readings(Detection& d, const DetectInput& x) {
       put_in(jumped, i, true);
     d.before[i] = value;
   }
-  const uint32_t steps = static_cast<uint32_t>(d.started / kCleanStep);
-  const bool step = steps != static_cast<uint32_t>(most_of(0.0f, d.started - x.params.period) / kCleanStep);
+  const uint32_t steps = whole(d.started / kCleanStep);
+  const bool step = steps != whole((d.started - x.params.period) / kCleanStep);
   const bool one_by_one = count <= kFrozenMost;
   for (uint32_t i = 0; i < kInputs; ++i) {
     const bool known = d.same[i] > 0 || in_set(d.moving, i);
@@ -454,7 +454,7 @@ inline Relations detect(Detection& d, const DetectInput& x) {
   found |= test_surroundings(d, x);
   update_estimates(d, x, r);
 
-  const uint32_t clean = static_cast<uint32_t>(kCleanTime / p.period);
+  const uint32_t clean = whole(kCleanTime / p.period);
   for (uint32_t bit = 0; bit < kDiagnoses; ++bit) {
     const uint32_t mask = 1u << bit;
     if ((found & mask) != 0) {
@@ -468,7 +468,7 @@ inline Relations detect(Detection& d, const DetectInput& x) {
     }
   }
   d.response = response_to(d);
-  d.started = least_of(d.started + p.period, 1e7f);
+  d.started = clamp(d.started + p.period, 0.0f, 1e7f);  // a damaged one begins again
   return r;
 }
 

@@ -166,19 +166,22 @@ inline Residuals find_residuals(const ctl_params& p, const Signals& y, const Rel
   put(r_tone, y[in_compressor_speed] > 60.0f, y[in_compressor_tone] - r.tone,
       root_of_squares(sigma_of(in_compressor_tone, r.tone), 0.1f * r.tone));
 
-  put(r_preheater, true, y[in_preheater_temperature] - mean, kPreheaterSigma);
+  put(r_preheater, y.has(in_preheater_temperature), y[in_preheater_temperature] - mean, kPreheaterSigma);
   put(r_filter, r.flowing, y[in_filter_difference] - r.filter,
       root_of_squares(sigma_of(in_filter_difference, r.filter), 0.15f * r.filter));
   for (uint32_t e = 0; e < CTL_ENDS; ++e) {
     const float edge = zone[e == 0 ? 0 : CTL_ZONES - 1];
-    put(r_end_0 + e, true, y[in_end_temperature + e] - edge - u.end[e] * kEndRise, kThermalSigma);
+    put(r_end_0 + e, y.has(in_end_temperature + e), y[in_end_temperature + e] - edge - u.end[e] * kEndRise,
+        kThermalSigma);
   }
   for (uint32_t k = 0; k < CTL_ZONES; ++k)
-    put(r_zone_0 + k, true, y[in_zone_temperature + k] - zone_by_neighbours(zone, k), kThermalSigma);
+    put(r_zone_0 + k, y.has(in_zone_temperature + k),
+        y[in_zone_temperature + k] - zone_by_neighbours(zone, k), kThermalSigma);
   for (uint32_t k = 0; k < CTL_CELLS; ++k) {
     const float others =
         (middle * static_cast<float>(CTL_CELLS) - excess[k]) / static_cast<float>(CTL_CELLS - 1);
-    put(r_cell_0 + k, hot && r.producing && density > kCellDensity, excess[k] - others, kCellSigma);
+    put(r_cell_0 + k, hot && r.producing && density > kCellDensity && y.has(in_cell_voltage + k),
+        excess[k] - others, kCellSigma);
   }
   return out;
 }

@@ -89,7 +89,7 @@ struct Supervision {
 
 /// Reasons that have stood for interlock_ticks in a row.
 inline uint32_t confirmed(ModeMemory& m, const ctl_params& p, uint32_t reasons) {
-  const uint32_t needed = static_cast<uint32_t>(p.interlock_ticks);
+  const uint32_t needed = whole(p.interlock_ticks);
   uint32_t sure = 0;
   for (uint32_t bit = 0; bit < 16; ++bit) {
     const uint32_t mask = 1u << bit;

@@ -10,7 +10,7 @@ const std::vector<Ribbon>& ribbons() {
       {"tripped", "Interlocks acted", "acted"},
       {"law", "Law", "law"},
       {"response", "Response", "response"},
-      {"diagnosed", "Diagnosed", "diagnosed"},
+      {"diagnosed", "Diagnosed", "found"},
       {"doubted", "Measurements doubted", "doubted"},
       {"doubted_items", "Items doubted", "items"},
   };

@@ -35,18 +35,20 @@ inline constexpr std::array kDefects{
            "estimate/coke.hpp", "c.cell[k] = onset - voltage;", "c.cell[k] = onset - voltage + 0.020f;",
            "start-stop/more-is-asked-than-the-air-allows",
            "faults/channel-of-a-cell-clogs faults/cell-loses-contact-at-once "
-           "faults/end-heater-opens-in-production"},
-    Defect{
-        "interlocks-late", "an interlock waits ten periods longer than it should", "supervise/modes.hpp",
-        "const uint32_t needed = static_cast<uint32_t>(p.interlock_ticks);",
-        "const uint32_t needed = static_cast<uint32_t>(p.interlock_ticks) + 10u;", "faults/current-runs-away",
-        "faults/converter-drops-out faults/bus-fails-at-night faults/feed-meter-drifts-before-a-cold-start"},
+           "faults/end-heater-opens-in-production faults/compressor-trips-before-a-cold-start "
+           "faults/feed-meter-drifts-before-a-cold-start"},
+    Defect{"interlocks-late", "an interlock waits ten periods longer than it should", "supervise/modes.hpp",
+           "const uint32_t needed = whole(p.interlock_ticks);",
+           "const uint32_t needed = whole(p.interlock_ticks) + 10u;", "faults/current-runs-away",
+           "faults/converter-drops-out faults/bus-fails-at-night "
+           "faults/feed-meter-drifts-before-a-cold-start faults/compressor-trips-before-a-cold-start"},
     Defect{"interlocks-dead", "no reason is ever confirmed: nothing moves to safe", "supervise/modes.hpp",
            "if (m.counts[bit] >= needed) sure |= mask;", "if (m.counts[bit] > needed) sure |= mask;",
            "faults/current-runs-away",
            "faults/converter-drops-out faults/bus-fails-at-night faults/bus-browns-out-in-the-warm-up "
            "faults/controller-resets-again-and-again faults/current-sticks-when-less-is-asked "
-           "faults/preheater-sticks-on faults/end-heater-sticks-on faults/channel-of-a-cell-clogs training"},
+           "faults/preheater-sticks-on faults/end-heater-sticks-on faults/channel-of-a-cell-clogs training "
+           "faults/compressor-trips-before-a-cold-start faults/feed-meter-drifts-before-a-cold-start"},
     Defect{"no-protective-current", "standby goes without its protective current", "controller.cpp",
            ": least_of(p.protective_current, p.current_most);", ": 0.0f * p.current_most;",
            "start-stop/a-warm-start-from-hot-standby",
@@ -55,6 +57,10 @@ inline constexpr std::array kDefects{
     Defect{"heater-gain-fourfold", "the loops of the end plates have four times their gain", "heat.hpp",
            "const PiGains end_gains{p.end_gain,", "const PiGains end_gains{4.0f * p.end_gain,",
            "start-stop/the-demand-goes-up-and-down", ""},
+    Defect{"stack-gain-fourfold", "the loop of the stack temperature has four times its gain", "heat.hpp",
+           "const PiGains stack_gains{p.stack_gain,", "const PiGains stack_gains{4.0f * p.stack_gain,",
+           "start-stop/the-demand-goes-up-and-down",
+           "start-stop/a-start-from-a-half-warm-stack start-stop/six-starts-and-stops-in-a-day"},
     Defect{"heaters-too-weak",
            "watts are taken for tenths: the heaters get a tenth of what the loops ask for", "heat.hpp",
            "const float scale = total > available ? available / total : 1.0f;",
@@ -68,10 +74,36 @@ inline constexpr std::array kDefects{
            "const float step = p.ramp / 60.0f * p.period;", "const float step = p.ramp / 30.0f * p.period;",
            "start-stop/a-start-from-a-half-warm-stack",
            "start-stop/hour-of-oxygen start-stop/a-warm-up-is-called-off"},
+    Defect{"ramp-per-second", "kelvin per minute are taken for kelvin per second", "heat.hpp",
+           "const float step = p.ramp / 60.0f * p.period;", "const float step = p.ramp * p.period;",
+           "start-stop/a-start-from-a-half-warm-stack", "start-stop/hour-of-oxygen"},
+    Defect{"dead-band-reversed", "the dead-band of an alarm lies on the wrong side of its limit",
+           "supervise/alarms.hpp", "return beyond > (before ? -row.dead_band : 0.0f);",
+           "return beyond > (before ? row.dead_band : 0.0f);", "training/the-supply-hovers-at-its-alarm", ""},
+    Defect{"highest-believed", "of three readings the highest is believed, not the middle one",
+           "detect/calibrate.hpp",
+           "const float middle = mid_value(y[in_plenum_pressure], y[in_cathode_pressure], "
+           "y[in_anode_pressure]);",
+           "const float middle = most_of(y[in_plenum_pressure], most_of(y[in_cathode_pressure], "
+           "y[in_anode_pressure]));",
+           "maintenance/zeros-are-found-without-the-weather-station", ""},
+    Defect{"lost-means-cold", "a zone without a reading counts as cold", "supervise/interlocks.hpp",
+           "t.zone[k] = measured ? y[in_zone_temperature + k] : others;",
+           "t.zone[k] = measured ? y[in_zone_temperature + k] : 250.0f + 0.0f * others;",
+           "faults/thermocouple-is-broken-before-the-start", ""},
+    Defect{"hottest-for-coldest", "the hottest zone decides whether current may flow, not the coldest",
+           "controller.cpp", "f.thermal.coldest > p.protection_temperature ||",
+           "f.thermal.hottest > p.protection_temperature ||", "start-stop/a-start-from-a-half-warm-stack",
+           ""},
+    Defect{"tries-for-ever", "safe tries the protective current again and again", "controller.cpp",
+           "m.applied_current > 0.0f) m.barred = 1;", "m.applied_current > 0.0f) m.barred = 0;",
+           "faults/feed-meter-drifts-before-a-cold-start", "faults/compressor-trips-before-a-cold-start"},
     Defect{"atoms-for-molecules",
            "the molar mass of oxygen is that of its atom: twice the current for the same demand",
            "estimate/composition.hpp", "kOxygenMolarMass = 0.0319988f", "kOxygenMolarMass = 0.0159994f",
-           "start-stop/a-warm-start-from-hot-standby", "start-stop maintenance training"},
+           "start-stop/a-warm-start-from-hot-standby",
+           "start-stop maintenance training endurance/a-worn-plant-meets-the-thinnest-air "
+           "faults/filter-blocks-where-the-air-is-thinnest"},
     Defect{"alarms-never-begin", "a condition that stands never becomes an alarm", "supervise/alarms.hpp",
            "m.held[k] > (m.raw[k] != 0 ? row.on_delay : row.off_delay)",
            "m.held[k] > (m.raw[k] != 0 ? 1e6f : row.off_delay)", "faults/converter-drops-out",
@@ -93,10 +125,12 @@ inline constexpr std::array kDefects{
     Defect{"permissives-ignored", "a transition asks for no permissive", "supervise/modes.hpp",
            "return {to, against & refused_by(m.mode, to)};", "return {to, 0u * against};",
            "training/an-operator-tries-a-cracked-cell-again",
-           "start-stop/production-is-asked-of-a-cold-plant start-stop/a-warm-up-is-called-off"},
+           "start-stop/production-is-asked-of-a-cold-plant start-stop/a-warm-up-is-called-off "
+           "faults/compressor-trips-before-a-cold-start"},
     Defect{"endless-purge", "safe never ends its purge: CO2 flows over hot nickel", "controller.cpp",
            "m.safe_time <= f.params.safe_flow_time", "m.safe_time >= 0.0f * f.params.safe_flow_time",
-           "faults/converter-drops-out", "training/nobody-answers-a-trip"},
+           "faults/converter-drops-out",
+           "training/nobody-answers-a-trip faults/preheater-sticks-on faults/end-heater-sticks-on"},
     Defect{"current-in-one-step", "the rise of the current has no limit", "controller.cpp",
            "const float highest = most_of(quick, m.applied_current + p.current_rate_up * p.period);",
            "const float highest = most_of(quick, p.current_most);", "start-stop/the-demand-goes-up-and-down",
@@ -126,15 +160,6 @@ inline constexpr std::array kDefects{
            "return flow / flow_per_speed(p, 0.0f * in.density + 0.0183f);",
            "dawn-dusk/dawn-comes-in-northern-autumn-at-kestrel-rise",
            "start-stop/a-cold-start-in-the-thinnest-air"},
-    Defect{"hair-trigger", "a tenth of the sum that should be needed makes an alarm of a residual",
-           "detect/residuals.hpp", "if (c.up > kSumAlarm) a.up |= 1u << i;",
-           "if (c.up > 0.1f * kSumAlarm) a.up |= 1u << i;", "faults/clock-and-counter-jump",
-           "faults/product-meter-goes-wrong-twice faults/ambient-pressure-sensor-fails-three-ways "
-           "faults/anode-pressure-sensor-fails-three-ways faults/cathode-pressure-sensor-fails-three-ways "
-           "faults/filter-difference-sensor-fails-three-ways faults/plenum-pressure-sensor-fails-three-ways "
-           "faults/feed-meter-loses-its-gain faults/thermocouple-drifts faults/meters-disagree "
-           "faults/filter-loads-in-a-storm maintenance/a-new-cell-group-is-run-in "
-           "maintenance/instruments-are-calibrated-at-rest storms/the-air-is-restless-at-noon"},
     Defect{"never-cleared", "a diagnosis whose evidence has ended stands for ever", "detect/detect.hpp",
            "if (d.quiet[bit] > clean && !held)", "if (d.quiet[bit] > 0x10000u + clean && !held)",
            "maintenance/a-heater-is-repaired-in-standby",
@@ -146,20 +171,22 @@ inline constexpr std::array kDefects{
            "faults/converter-drops-out",
            "start-stop/a-warm-up-is-called-off start-stop/a-cool-down-is-called-off "
            "faults/controller-resets-again-and-again faults/compressor-trips-before-a-cold-start"},
+    Defect{"never-believed-again", "a doubt about a measurement never ends", "detect/detect.hpp",
+           "      put_in(d.doubted, i, false);", "      put_in(d.doubted, i, true);",
+           "faults/plenum-pressure-sensor-fails-three-ways",
+           "faults/product-meter-goes-wrong-twice faults/ambient-pressure-sensor-fails-three-ways "
+           "faults/anode-pressure-sensor-fails-three-ways faults/cathode-pressure-sensor-fails-three-ways "
+           "faults/filter-difference-sensor-fails-three-ways faults/feed-meter-loses-its-gain"},
     Defect{"operator-unheard", "what the operator does about alarms is not looked at", "supervise/alarms.hpp",
            "  act_on_alarms(m, p, a);", "  (void)a;", "training/an-alarm-is-put-off-for-a-shift",
            "training/an-operator-answers-a-trip maintenance/a-thermocouple-is-replaced-in-production "
            "maintenance/a-filter-is-changed-in-standby"},
-    Defect{"one-end-twice", "both end heaters look at the thermometer of the first end", "heat.hpp",
-           "m.setpoint + trim, y[in_end_temperature + k], share);",
-           "m.setpoint + trim, y[in_end_temperature], share);",
-           "faults/end-thermocouples-go-wrong-one-by-one",
-           "faults/current-runs-away faults/end-heater-sticks-on faults/clock-and-counter-jump"},
-    Defect{"all-heat-at-one-end", "the second end heater gets its power on the wires of the first",
-           "heat.hpp", "out.end[k] *= scale;", "out.end[k] *= scale * (k == 0 ? 2.0f : 0.0f);",
+    Defect{"all-heat-at-one-end", "the first end heater gets its power on the wires of the second",
+           "heat.hpp", "out.end[k] *= scale;", "out.end[k] *= scale * (k == 1 ? 2.0f : 0.0f);",
            "faults/current-runs-away",
            "faults/clock-and-counter-jump faults/end-heater-sticks-on tuning/dawn-demand "
-           "faults/recycle-valve-blocked"},
+           "faults/recycle-valve-blocked start-stop/hour-of-oxygen "
+           "faults/end-thermocouples-go-wrong-one-by-one"},
     Defect{"too-hot", "the stack is held a hundred kelvin above its set-point", "controller.cpp",
            "down ? kColdTarget : p.stack_setpoint,", "down ? kColdTarget : p.stack_setpoint + 100.0f,",
            "faults/end-heater-sticks-on",
@@ -175,11 +202,8 @@ inline constexpr std::array kDefects{
         "storms/dust-devils-cross-the-rise faults/filter-blocks-where-the-air-is-thinnest "
         "faults/product-aperture-clogs-and-another-day-erodes faults/feed-meter-loses-its-gain "
         "start-stop/more-is-asked-than-the-air-allows "
-        "start-stop/power-dips-come-every-quarter-of-an-hour"},
-    Defect{"pressure-unwatched", "the flow is not held back where the cathode pressure rises",
-           "laws/cascade.hpp", "if (!in.signals.has(in_cathode_pressure) ||",
-           "if (in.signals.has(in_cathode_pressure) ||", "faults/exhaust-clogs-at-dawn",
-           "start-stop/more-is-asked-than-the-air-allows"},
+        "start-stop/power-dips-come-every-quarter-of-an-hour storms/a-dark-storm-empties-the-batteries "
+        "endurance/a-worn-plant-meets-the-thinnest-air"},
     Defect{"a-tenth-too-little", "the current for the demand is a tenth too small", "controller.cpp",
            "current_for_oxygen(p, least_of(in.oxygen_demand, 1.0f))",
            "0.9f * current_for_oxygen(p, least_of(in.oxygen_demand, 1.0f))",
@@ -193,22 +217,47 @@ inline constexpr std::array kDefects{
            "(kGasConstant * y[in_ambient_temperature]));",
            "(kGasConstant * (y[in_ambient_temperature] + 25.0f)));", "faults/frozen-ambient-pressure-at-dusk",
            "faults/filter-loads-in-a-storm"},
-    Defect{"hasty-interlocks", "one tick is enough for an interlock", "supervise/modes.hpp",
-           "const uint32_t needed = static_cast<uint32_t>(p.interlock_ticks);",
-           "const uint32_t needed = p.interlock_ticks > 0.0f ? 1u : 0u;", "faults/link-is-lost-in-production",
-           "faults/controller-resets-again-and-again"},
     Defect{"corrections-forgotten", "no correction is ever taken up", "detect/calibrate.hpp",
            "const float step = row.bound / travel * p.period;",
            "const float step = 0.0f * row.bound / travel;", "maintenance/instruments-are-calibrated-at-rest",
            ""},
-    Defect{"current-in-safe", "safe keeps the current as standby would", "controller.cpp",
-           "allow.current = row.current && allow.flow && (!safe || protective)",
-           "allow.current = row.current && allow.flow && (safe || !protective)",
-           "faults/feed-meter-drifts-before-a-cold-start", "faults/compressor-trips-before-a-cold-start"},
     Defect{
         "half-the-ceiling", "half of what the bus offers is used", "supervise/ceiling.hpp",
         "most_of(0.0f, ceiling - p.ceiling_headroom)", "most_of(0.0f, 0.5f * ceiling - p.ceiling_headroom)",
         "start-stop/power-dips-come-every-quarter-of-an-hour", "storms/a-dark-storm-empties-the-batteries"},
+    Defect{"hair-trigger", "the scatter of every residual is taken for a tenth of what it is",
+           "detect/residuals.hpp", "out.z[i] = clamp(difference / sigma,",
+           "out.z[i] = clamp(10.0f * difference / sigma,", "faults/clock-and-counter-jump",
+           "faults/product-meter-goes-wrong-twice faults/ambient-pressure-sensor-fails-three-ways "
+           "faults/anode-pressure-sensor-fails-three-ways faults/cathode-pressure-sensor-fails-three-ways "
+           "faults/filter-difference-sensor-fails-three-ways faults/plenum-pressure-sensor-fails-three-ways "
+           "faults/feed-meter-loses-its-gain faults/thermocouple-drifts faults/meters-disagree "
+           "faults/filter-loads-in-a-storm maintenance/a-new-cell-group-is-run-in "
+           "maintenance/a-thermocouple-is-replaced-in-production training/the-supply-comes-and-goes "
+           "maintenance/instruments-are-calibrated-at-rest storms/the-air-is-restless-at-noon"},
+    Defect{"leak-by-one-sign", "a product flow above Faraday's law alone is taken for a leak",
+           "detect/signatures.hpp",
+           "{bits(r_product_faraday), bits(r_faraday_aperture, r_purity), 0, CTL_CELL_LEAKING, kNoInput},",
+           "{bits(r_product_faraday), 0, 0, CTL_CELL_LEAKING, kNoInput},",
+           "faults/product-meter-goes-wrong-twice", ""},
+    Defect{"cells-must-be-alike", "cells may differ by a tenth of what they may", "detect/residuals.hpp",
+           "excess[k] - others, kCellSigma);", "excess[k] - others, 0.1f * kCellSigma);",
+           "maintenance/a-new-cell-group-is-run-in", ""},
+    Defect{"demand-in-every-mode", "the current for the demand flows in every mode that has current",
+           "controller.cpp", "const float asked = producing ? demanded_current(p, in) : 0.0f;",
+           "const float asked = demanded_current(p, in); (void)producing;",
+           "faults/link-is-lost-in-production",
+           "faults/feed-meter-drifts-before-a-cold-start faults/compressor-trips-before-a-cold-start "
+           "start-stop/standby-lasts-through-the-night faults/compressor-trips-at-noon"},
+    Defect{"link-given-up-early", "the operator's word is too old after a tenth of the time",
+           "detect/detect.hpp", "x.in.command_age > p.link_timeout",
+           "x.in.command_age > 0.1f * p.link_timeout", "faults/link-is-lost-in-production", ""},
+    Defect{"restarts-count-twice", "each restart counts for two", "retain.hpp",
+           "if (m.restarts < 1000u) ++m.restarts;", "if (m.restarts < 1000u) m.restarts += 2u;",
+           "faults/controller-resets-again-and-again", ""},
+    Defect{"feed-without-recycle", "the feed goes on though no CO comes back to it", "controller.cpp",
+           "return m.response >= CTL_STAND_BY && (m.diagnosed", "return m.response > 100u && (m.diagnosed",
+           "faults/recycle-valve-blocked", ""},
 };
 
 }  // namespace duskline::tests

@@ -74,6 +74,25 @@ TEST_CASE("a state with a word outside its list is refused, with safe outputs") 
   CHECK(refused([](ctl::Memory& m) { m.alarms.state[CTL_ALARMS - 1] = CTL_ALARM_STATES; }));
 }
 
+TEST_CASE("a clock of the detection that is no number begins again") {
+  // found by the fuzzer in a spoilt state: no number was made a whole one
+  namespace ctl = duskline::controller;
+  Rig rig = rig_in(CTL_PRODUCTION);
+  rig.params.detection = 2.0f;
+  ctl::Memory m = ctl::load(rig.state);
+  m.detection.started = std::numeric_limits<float>::quiet_NaN();
+  ctl::store(rig.state, m);
+  rig.step(CTL_PRODUCTION);
+  CHECK(ctl::load(rig.state).detection.started == 0.0f);
+  rig.step(CTL_PRODUCTION);
+  CHECK(ctl::load(rig.state).detection.started == rig.params.period);
+
+  CHECK(ctl::whole(2.9f) == 2);
+  CHECK(ctl::whole(-3.0f) == 0);
+  CHECK(ctl::whole(std::numeric_limits<float>::quiet_NaN()) == 0);
+  CHECK(ctl::whole(std::numeric_limits<float>::infinity()) == 4294967040u);
+}
+
 TEST_CASE("an episode can be repeated by its number") {
   ControllerFuzzer one(5, energised_in_off), two(5, energised_in_off);
   const std::string found = one.run(100000);
