@@ -32,7 +32,7 @@ struct Detection {
   uint32_t moving[2];            // measurements that have shown noise
   uint32_t doubted[2];
   uint32_t diagnosed, response;
-  uint16_t quiet[kDiagnoses];        // s since the evidence of a standing diagnosis ended
+  uint16_t quiet[kDiagnoses];        // ticks since the evidence of a standing diagnosis ended
   uint8_t stood[kPaddedSignatures];  // ticks for which a signature has matched
   uint32_t thermal_time;             // ticks for which a thermal residual has alarmed
   uint32_t unexplained;              // ticks for which an alarm has had no signature
@@ -310,8 +310,7 @@ inline uint32_t test_current(Detection& d, const DetectInput& x, const Residuals
   const float off = x.raw[in_stack_current] - rel.current;
   const bool far = x.raw.has(in_stack_current) &&
                    magnitude(off) > 0.15f + 0.6f * x.params.current_rate_down * x.params.period;
-  d.away = (d.away << 1 | (far ? 1u : 0u)) & 0x1fu;
-  if (ones(d.away) < 4) return 0;
+  if (!four_of_five(d.away, far)) return 0;
   const bool voltage = (r.counts & bits(r_voltage)) != 0 && !in_set(d.doubted, in_stack_current);
   const float implied = (r.z[r_voltage] - d.residuals.baseline[r_voltage]) * kVoltageSigma;
   // a meter that lies makes the cells disagree with it by about as much
@@ -329,8 +328,7 @@ inline uint32_t test_surroundings(Detection& d, const DetectInput& x) {
   const ctl_params& p = x.params;
   uint32_t found = 0;
   const bool low = x.raw.has(in_bus_voltage) && x.raw[in_bus_voltage] < p.bus_nominal - p.bus_sag;
-  d.sagged = (d.sagged << 1 | (low ? 1u : 0u)) & 0x1fu;
-  if (ones(d.sagged) >= 4) found |= CTL_BUS_WEAK;
+  if (four_of_five(d.sagged, low)) found |= CTL_BUS_WEAK;
   if (is_finite(x.in.command_age) && x.in.command_age > p.link_timeout) found |= CTL_LINK_LOST;
   const float now = x.in.local_time;
   if (is_finite(now) && is_finite(d.local_time) && d.started > 0.0f) {
@@ -385,9 +383,9 @@ inline uint32_t read_pattern(Detection& d, const Alarms& a) {
 inline uint32_t test_shaft(Detection& d, const DetectInput& x, const Relations& rel) {
   const float off = x.raw[in_compressor_speed] - rel.speed;
   const bool far = x.raw.has(in_compressor_speed) && off < -15.0f - 0.1f * rel.speed;
-  d.stalled = (d.stalled << 1 | (far ? 1u : 0u)) & 0x1fu;
+  const bool stalled = four_of_five(d.stalled, far);
   const bool emptying = x.y[in_plenum_pressure] < 0.985f * d.relations.plenum_slow;
-  return ones(d.stalled) >= 4 && emptying ? uint32_t{CTL_COMPRESSOR_STOPPED} : 0u;
+  return stalled && emptying ? uint32_t{CTL_COMPRESSOR_STOPPED} : 0u;
 }
 
 /// Measurements without which current cannot be watched.

@@ -41,8 +41,8 @@ struct RelationMemory {
 
 /// Values expected of the measurements; a relation that does not hold now is not usable.
 struct Relations {
-  float feed_compressor, feed_aperture, feed_line;  // kg/s
-  float product_faraday, product_aperture;          // kg/s
+  float feed_compressor, feed_aperture;     // kg/s
+  float product_faraday, product_aperture;  // kg/s
   float cathode_pressure, plenum_pressure, anode_pressure;
   float ambient_pressure, ambient_temperature;  // that make the compressor bring the feed
   float outlet_co, purity;
@@ -130,7 +130,6 @@ inline Relations relate(RelationMemory& m, const ctl_params& p, const Signals& y
       choked_flow(p.exhaust_aperture, p_cathode, molar_out, t_exhaust) + recycle + oxygen + leak * molar_out;
   m.aperture = low_pass(m.aperture, out, p.period, kPlenumWindow);
   r.feed_aperture = m.aperture;
-  r.feed_line = most_of(0.0f, p.feed_conductance * (p_plenum * p_plenum - p_cathode * p_cathode) * molar_in);
   const float line = moles / p.feed_conductance;
   r.cathode_pressure = square_root(most_of(1.0f, p_plenum * p_plenum - line));
   r.plenum_pressure = square_root(p_cathode * p_cathode + line);

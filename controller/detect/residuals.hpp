@@ -56,7 +56,7 @@ static_assert(kResiduals <= 32, "one bit of a 32-bit mask per residual");
 struct ResidualMemory {
   Cusum sum[kResiduals];
   float baseline[kResiduals];                       // z, slow
-  uint16_t counted[kResiduals + (kResiduals & 1)];  // s for which it has counted, saturating
+  uint16_t counted[kResiduals + (kResiduals & 1)];  // ticks for which it has counted, saturating
   float smooth[kResiduals];                         // z over ten seconds
 };
 

@@ -1,8 +1,7 @@
 /// Votes between redundant values, and how long a suspicion must stand.
 ///
-/// What it is   mid-value select of three, what is left of it with two or one, and N of M with latch
-/// Equation     mid = a + b + c - max - min;  raised when at least N of the last M samples suspect; cleared
-///              when the last `clean` samples did not
+/// What it is   mid-value select of three, what is left of it with two or one, and four of the last five
+/// Equation     mid = a + b + c - max - min;  believed when at least 4 of the last 5 samples suspect
 /// Symbols      values in their own unit; counts in samples
 /// Validity     any value; one that is not usable does not vote
 /// Source       common practice for triplex sensors; a single wrong value never gets through a triplex vote
@@ -32,12 +31,6 @@ constexpr Vote vote_of_three(float a, bool has_a, float b, bool has_b, float c, 
   return {voters == 0 ? 0.0f : sum / static_cast<float>(voters), voters};
 }
 
-/// The last 16 samples of a suspicion, and for how long it has been quiet.
-struct Persistence {
-  uint16_t history;
-  uint16_t quiet;  // samples since the last suspicion, while raised
-};
-
 constexpr uint32_t ones(uint32_t bits) {
   uint32_t n = 0;
   for (; bits != 0; bits &= bits - 1) ++n;
@@ -48,14 +41,10 @@ constexpr uint32_t least_count(uint32_t a, uint32_t b) {
   return a < b ? a : b;
 }
 
-/// One sample. Raised at n of the last m (m <= 16); cleared after `clean` quiet samples, never when latched.
-constexpr bool persists(Persistence& p, bool raised, bool suspect, uint32_t n, uint32_t m, uint32_t clean,
-                        bool latched) {
-  p.history = static_cast<uint16_t>((p.history << 1) | (suspect ? 1u : 0u));
-  const uint32_t window = p.history & ((1u << m) - 1u);
-  p.quiet = suspect ? uint16_t{0} : static_cast<uint16_t>(p.quiet < 0xffffu ? p.quiet + 1u : 0xffffu);
-  if (!raised) return ones(window) >= n;
-  return latched || p.quiet < clean;
+/// One sample of a suspicion: it is believed when at least four of the last five said so.
+constexpr bool four_of_five(uint32_t& history, bool suspect) {
+  history = (history << 1 | (suspect ? 1u : 0u)) & 0x1fu;
+  return ones(history) >= 4;
 }
 
 }  // namespace duskline::controller

@@ -165,6 +165,7 @@ int falsify_verb(const FalsifyRequest& request) {
   double so_far = std::numeric_limits<double>::infinity();
   bool kept = true;
   plan.options.told = [&](const std::vector<Attempt>& attempts) {
+    if (attempts.size() < plan.options.earlier.size()) return true;  // all of it is in the file already
     Falsified found{attempts, 0, false};
     const Attempt& best = attempts[*found.closest()];
     if (!request.quiet && best.closeness() < so_far) {
@@ -183,6 +184,10 @@ int falsify_verb(const FalsifyRequest& request) {
   progress.clear();
   if (found.attempts.empty()) {
     complain("not completed: interrupted before the first runs were done\n");
+    return kNotCompleted;
+  }
+  if (found.attempts.size() < plan.options.earlier.size()) {
+    complain("not completed: interrupted; what the folder holds stays as it was\n");
     return kNotCompleted;
   }
   bool well = kept && write_whole(out.found, falsified_json(plan.base, found, plan.options)) &&

@@ -258,9 +258,11 @@ constexpr Topic kTopics[] = {
      "`--set:N:COLUMN`, N the N-th setting. Options take their value after a blank or after `=`.",
      of_command_line},
     {"exit-codes", "exit-codes.md", "Exit codes", "what the exit codes mean",
-     "A reader of standard output that goes away, such as `head`, changes none of them. Code 1 needs "
-     "requirements, "
-     "which the verbs of today do not judge yet.",
+     "A reader of standard output that goes away, such as `head`, changes none of them. `verify` runs what "
+     "it can read "
+     "even when it refuses some scenarios (2), and says 1 also of a result that has no accepted one; when "
+     "several "
+     "hold, interrupted goes before 2, 2 before 3, 3 before 1.",
      of_exit_codes},
 };
 

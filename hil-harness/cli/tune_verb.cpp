@@ -28,7 +28,9 @@ struct TuneFolder {
         relay(folder / "relay.json"),
         report(folder / "report.html") {}
   fs::path folder, journal, controller, result, relay, report;
-  std::vector<fs::path> files() const { return {result, relay, controller, report, journal}; }
+  std::vector<fs::path> files(bool of_relay) const {
+    return of_relay ? std::vector{relay, controller} : std::vector{result, controller, report, journal};
+  }
 };
 
 scenarios::Problem folder_problem(const fs::path& path, std::string message) {
@@ -36,7 +38,7 @@ scenarios::Problem folder_problem(const fs::path& path, std::string message) {
 }
 
 /// The folder may be written: no finished search is in it, or it may go.
-std::vector<scenarios::Problem> prepare(const TuneFolder& out, bool force) {
+std::vector<scenarios::Problem> prepare(const TuneFolder& out, bool of_relay, bool force) {
   std::error_code error;
   if (fs::exists(out.folder, error) && !fs::is_directory(out.folder, error))
     return {folder_problem(out.folder, "is a file; --out names a folder")};
@@ -49,7 +51,7 @@ std::vector<scenarios::Problem> prepare(const TuneFolder& out, bool force) {
   fs::create_directories(out.folder, error);
   if (error) return {folder_problem(out.folder, fmt::format("cannot be made: {}", error.message()))};
   if (force)
-    for (const fs::path& path : out.files()) fs::remove(path, error);
+    for (const fs::path& path : out.files(of_relay)) fs::remove(path, error);
   return {};
 }
 
@@ -66,9 +68,10 @@ std::vector<scenarios::Problem> read_task(const TuneRequest& request, TuneTask& 
     return {{request.scenario, 1, 1, "tuning",
              "is missing: it says which gains move and what is better (docs/how-to/tune-the-gains.md)"}};
   std::vector<scenarios::Problem> problems;
+  std::erase_if(settings, [](const std::string& s) { return s.starts_with("tuning."); });
   for (std::size_t i = 0; i < t.cases.size(); ++i) {
-    auto other = scenarios::read_case(fs::path(request.scenario).parent_path() / t.cases[i].file, plants, {},
-                                      requirement_signals());
+    auto other = scenarios::read_case(fs::path(request.scenario).parent_path() / t.cases[i].file, plants,
+                                      settings, requirement_signals());
     if (!other) {
       problems.insert(problems.end(), other.problems.begin(), other.problems.end());
       continue;
@@ -141,10 +144,10 @@ int tune_verb(const TuneRequest& request) {
     complain(scenarios::to_text(problems));
     return kBadInput;
   }
-  const TuneFolder out{request.out.empty()
-                           ? fs::path("runs") / (fs::path(request.scenario).stem().string() + "-tuned")
-                           : fs::path(request.out)};
-  if (const auto problems = prepare(out, request.force); !problems.empty()) {
+  const TuneFolder out{request.out.empty() ? fs::path("runs") / (fs::path(request.scenario).stem().string() +
+                                                                 (request.relay ? "-relay" : "-tuned"))
+                                           : fs::path(request.out)};
+  if (const auto problems = prepare(out, request.relay, request.force); !problems.empty()) {
     complain(scenarios::to_text(problems));
     return kBadInput;
   }

@@ -1,8 +1,10 @@
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <filesystem>
 #include <fstream>
 #include <iterator>
+#include <set>
 #include <thread>
 
 #include "hil-harness/cli/output.hpp"
@@ -11,7 +13,7 @@
 #include "hil-harness/cli/stop.hpp"
 #include "hil-harness/cli/table.hpp"
 #include "hil-harness/cli/verbs.hpp"
-#include "hil-harness/verify/verify.hpp"
+#include "hil-harness/verify/baseline.hpp"
 
 namespace duskline::harness {
 namespace {
@@ -20,11 +22,13 @@ namespace fs = std::filesystem;
 
 constexpr const char* kAccepted = "accepted.json";
 
+using Accepted = std::optional<nlohmann::ordered_json>;
+
 Table table_of(const std::vector<Checked>& all) {
   Table t{{"verdict", "scenario", "requirement", "robustness", "at"}, {}};
   for (const Checked& one : all) {
-    if (!one.problems.empty()) {
-      t.rows.push_back({{"refused", one.name, "", "-", ""}});
+    if (!one.done || one.refused()) {
+      t.rows.push_back({{one.done ? "refused" : "not run", one.name, "", "-", ""}});
       continue;
     }
     if (!one.completed())
@@ -41,56 +45,153 @@ Table table_of(const std::vector<Checked>& all) {
 }
 
 Table failures_of(const Table& all) {
+  const std::set<std::string> other{"holds", "untested", "ran", "not run"};
   Table t{all.heads, {}};
   for (const auto& row : all.rows)
-    if (row.cells[0] != "holds" && row.cells[0] != "untested" && row.cells[0] != "ran") t.rows.push_back(row);
+    if (!other.contains(row.cells[0])) t.rows.push_back(row);
   return t;
 }
 
-/// Runs what failed once more, with trace and report; the requirement that broke is marked in it.
-void keep_failures(const std::vector<Checked>& all, const VerifyRequest& request) {
-  const fs::path out = request.out.empty() ? fs::path("runs") / "verify" : fs::path(request.out);
+/// Where the run of each scenario is kept: below `out`, whatever its name holds, and each in a folder of its own.
+std::vector<fs::path> kept_folders(const std::vector<Checked>& all, const fs::path& out) {
+  std::vector<fs::path> folders;
+  std::set<fs::path> taken;
   for (const Checked& one : all) {
-    if (one.passed() || !one.problems.empty() || stop_wanted()) continue;
+    fs::path inside;
+    for (const fs::path& part : fs::path(one.name).replace_extension().relative_path())
+      if (part != "." && part != "..") inside /= part;
+    fs::path folder = out / inside;
+    for (int n = 2; !taken.insert(folder).second; ++n)
+      folder = out / fmt::format("{}-{}", inside.string(), n);
+    folders.push_back(std::move(folder));
+  }
+  return folders;
+}
+
+/// Runs what failed once more, with trace and report; the requirement that broke is marked in it. False when that was
+/// interrupted.
+bool keep_failures(const std::vector<Checked>& all, const VerifyRequest& request) {
+  const auto folders =
+      kept_folders(all, request.out.empty() ? fs::path("runs") / "verify" : fs::path(request.out));
+  for (std::size_t i = 0; i < all.size() && !stop_wanted(); ++i) {
+    const Checked& one = all[i];
+    if (!one.done || one.passed() || one.refused()) continue;
     RunRequest run;
     run.scenario = one.path.string();
     run.settings = request.settings;
     run.controller = request.controller;
-    fs::path folder = out / fs::path(one.name).relative_path();
-    run.out = folder.replace_extension().string();
+    run.out = folders[i].string();
     run.quiet = run.force = true;
-    run_verb(run);
-    if (!request.quiet && !request.json) say(fmt::format("  kept             {}\n", run.out));
+    const int code = run_verb(run);
+    // a run that was cut short before is so again, and is whole as far as it goes
+    std::error_code error;
+    const bool kept =
+        code == kWell || code == kViolated ||
+        (code == kNotCompleted && !one.completed() && fs::exists(RunFolder(run.out).report, error));
+    if (kept && !request.quiet && !request.json) say(fmt::format("  kept             {}\n", run.out));
   }
+  if (stop_wanted()) complain("not completed: interrupted before all that failed was kept\n");
+  return !stop_wanted();
 }
 
-/// Compares with the accepted results, or makes today's the accepted ones; true when all is well.
-bool against_baseline(const std::vector<Checked>& all, const VerifyRequest& request) {
-  const fs::path file = fs::path(request.baseline) / kAccepted;
-  const bool tells = !request.quiet && !request.json;
-  if (request.accept) {
-    std::error_code error;
-    fs::create_directories(request.baseline, error);
-    if (!write_whole(file, baseline_json(all))) return false;
-    if (tells) say(fmt::format("  accepted         {}\n", file.string()));
-    return true;
-  }
-  const auto before = content_of(file);
-  if (!before) {
-    complain(fmt::format("{}:1:1: there is no accepted result; --accept makes today's the accepted one\n",
-                         file.string()));
+fs::path accepted_file(const VerifyRequest& request) {
+  return fs::path(request.baseline) / kAccepted;
+}
+
+/// Reads what was accepted before; problems when it is damaged, or when accepting would drop a part of it.
+std::vector<scenarios::Problem> read_baseline(const std::vector<Checked>& all, const VerifyRequest& request,
+                                              Accepted& accepted) {
+  const std::string file = accepted_file(request).string();
+  std::error_code error;
+  const bool absent = !fs::exists(file, error) && !error;
+  if (request.baseline.empty() || absent || (request.accept && request.force)) return {};
+  const auto text = content_of(file);
+  if (!text) return {{file, 1, 1, "", "cannot be read"}};
+  auto read = read_accepted(*text, file);
+  if (!read) return read.problems;
+  accepted = std::move(*read.value);
+  const auto dropped = request.accept ? not_among(all, *accepted) : std::vector<std::string>{};
+  if (dropped.empty()) return {};
+  return {{file, 1, 1, "",
+           fmt::format("holds {} that this check does not judge, first of them {}; --force drops them",
+                       dropped.size() == 1 ? "a scenario" : fmt::format("{} scenarios", dropped.size()),
+                       dropped.front())}};
+}
+
+/// Makes today's results the accepted ones, all of them or none; false when that is not done.
+bool accept(const std::vector<Checked>& all, const VerifyRequest& request) {
+  const fs::path file = accepted_file(request);
+  const auto unfinished = [](const Checked& one) { return !one.completed(); };
+  if (const auto count = std::count_if(all.begin(), all.end(), unfinished); count > 0) {
+    complain(fmt::format(
+        "{}: nothing is accepted: {} of {} scenarios did not reach their end, first of them {}\n",
+        file.string(), count, all.size(), std::find_if(all.begin(), all.end(), unfinished)->name));
     return false;
   }
-  const Moved moved = compare(all, *before);
-  if (!moved.problem.empty()) {
-    complain(fmt::format("{}:1:1: {}\n", file.string(), moved.problem));
+  std::error_code error;
+  fs::create_directories(request.baseline, error);
+  if (!write_whole(file, accepted_json(all))) return false;
+  if (!request.quiet && !request.json) say(fmt::format("  accepted         {}\n", file.string()));
+  return true;
+}
+
+/// Says what moved (as JSON it stands in the table); false when something has no accepted result.
+bool against_baseline(const Moved& moved, const Accepted& accepted, const VerifyRequest& request) {
+  if (!accepted) {
+    complain(fmt::format("{}:1:1: there is no accepted result; --accept makes today's the accepted one\n",
+                         accepted_file(request).string()));
     return false;
   }
   for (const auto& line : moved.missing) complain(fmt::format("not accepted yet: {}\n", line));
-  if (!request.json)
-    for (const auto& line : moved.lines) say(fmt::format("  moved            {}\n", line));
-  if (tells && moved.lines.empty() && moved.missing.empty()) say("  moved            nothing\n");
+  if (!request.quiet && !request.json) {
+    for (const Move& m : moved.moves)
+      say(fmt::format("  moved            {}: {}: {}\n", m.scenario, m.name, m.change));
+    if (moved.moves.empty() && moved.missing.empty()) say("  moved            nothing\n");
+  }
   return moved.missing.empty();
+}
+
+/// What became of all scenarios, in numbers.
+struct Tally {
+  std::size_t requirements = 0, broken = 0, refused = 0, cut_short = 0, not_run = 0;
+};
+
+Tally tally_of(const std::vector<Checked>& all) {
+  Tally t;
+  for (const Checked& one : all) {
+    t.not_run += !one.done;
+    t.refused += one.refused();
+    t.cut_short += one.done && !one.refused() && !one.completed();
+    t.requirements += one.judged.size();
+    for (const Judged& j : one.judged) t.broken += !all_hold({j});
+  }
+  return t;
+}
+
+void tell(const std::vector<Checked>& all, const Tally& tally, const Moved& moved,
+          const VerifyRequest& request) {
+  for (const Checked& one : all) complain(scenarios::to_text(one.problems));
+  Table table = table_of(all);
+  if (request.json) {
+    for (const Move& m : moved.moves)
+      table.rows.push_back({{"moved", m.scenario, m.name, m.change, ""}, m.numbers});
+    say(to_json(table));
+  } else if (!request.quiet) {
+    say(to_text(table));
+    say(fmt::format("{} scenarios, {} requirements, {} not met{}\n", all.size(), tally.requirements,
+                    tally.broken,
+                    tally.not_run == 0 ? "" : fmt::format(", {} scenarios not run", tally.not_run)));
+  } else if (const Table failures = failures_of(table); !failures.rows.empty()) {
+    say(to_text(failures));
+  }
+  if (tally.not_run > 0)
+    complain(fmt::format("not completed: interrupted, {} scenarios not run\n", tally.not_run));
+}
+
+/// The results for other programs; false when a file cannot be written.
+bool write_results(const std::vector<Checked>& all, const VerifyRequest& request) {
+  const bool junit = request.junit.empty() || write_whole(request.junit, junit_xml(all));
+  return (request.tap.empty() || write_whole(request.tap, tap_text(all))) && junit;
 }
 
 bool may_write(const std::string& path, bool force) {
@@ -110,6 +211,12 @@ int verify_verb(const VerifyRequest& request) {
     return kBadInput;
   }
   if (!may_write(request.junit, request.force) || !may_write(request.tap, request.force)) return kBadInput;
+  Accepted accepted;
+  problems = read_baseline(all, request, accepted);
+  if (!problems.empty()) {
+    complain(scenarios::to_text(problems));
+    return kBadInput;
+  }
   listen_for_stop();
   VerifyOptions options;
   options.plants = fs::path(home_folder()) / "plant-model" / "plants";
@@ -120,40 +227,22 @@ int verify_verb(const VerifyRequest& request) {
   options.interrupted = &stop_wanted();
   Progress progress("verify", request.quiet);
   options.progress = [&](double share) { progress.show(share); };
-  const bool whole = check_all(all, options);
+  check_all(all, options);
   progress.clear();
-  if (!whole) {
-    complain("not completed: interrupted\n");
-    return kNotCompleted;
-  }
 
-  bool refused = false, violated = false, cut_short = false;
-  std::size_t requirements = 0, broken = 0;
-  for (const Checked& one : all) {
-    complain(scenarios::to_text(one.problems));
-    refused = refused || !one.problems.empty();
-    cut_short = cut_short || (one.problems.empty() && !one.completed());
-    for (const Judged& j : one.judged) {
-      ++requirements;
-      if (!all_hold({j})) ++broken;
-    }
-  }
-  violated = broken > 0;
-  const Table table = table_of(all);
-  if (request.json)
-    say(to_json(table));
-  else if (!request.quiet)
-    say(to_text(table));
-  else if (const Table failures = failures_of(table); !failures.rows.empty())
-    say(to_text(failures));
-  if (!request.quiet && !request.json)
-    say(fmt::format("{} scenarios, {} requirements, {} not met\n", all.size(), requirements, broken));
-  bool well = (request.junit.empty() || write_whole(request.junit, junit_xml(all))) &&
-              (request.tap.empty() || write_whole(request.tap, tap_text(all)));
-  if (request.record) keep_failures(all, request);
-  if (!request.baseline.empty() && !against_baseline(all, request)) violated = true;
-  if (refused) return kBadInput;
-  if (cut_short || !well) return kNotCompleted;
+  const Tally tally = tally_of(all);
+  const Moved moved = accepted && !request.accept ? compare(all, *accepted) : Moved{};
+  tell(all, tally, moved, request);
+  bool well = write_results(all, request);
+  bool violated = tally.broken > 0;
+  if (request.accept)
+    well = accept(all, request) && well;
+  else if (!request.baseline.empty() && !against_baseline(moved, accepted, request))
+    violated = true;
+  if (request.record && tally.not_run == 0) well = keep_failures(all, request) && well;
+  if (tally.not_run > 0) return kNotCompleted;
+  if (tally.refused > 0) return kBadInput;
+  if (tally.cut_short > 0 || !well) return kNotCompleted;
   return violated ? kViolated : kWell;
 }
 

@@ -1,8 +1,10 @@
 #include <fmt/format.h>
 
 #include <cmath>
+#include <limits>
 #include <nlohmann/json.hpp>
 
+#include "hil-harness/campaign/identity.hpp"
 #include "hil-harness/falsify/falsify.hpp"
 
 namespace duskline::harness {
@@ -12,11 +14,15 @@ using Json = nlohmann::ordered_json;
 
 constexpr const char* kFormat = "duskline-falsification/1";
 
+/// JSON has no infinity: a requirement of words is that far from being broken, or that far beyond.
 Json number(double v) {
-  return std::isfinite(v) ? Json(v) : Json(nullptr);
+  if (std::isinf(v)) return Json(v > 0.0 ? "inf" : "-inf");
+  return std::isnan(v) ? Json(nullptr) : Json(v);
 }
 
 double number_of(const Json& j) {
+  constexpr double kEndless = std::numeric_limits<double>::infinity();
+  if (j.is_string()) return j == "inf" ? kEndless : j == "-inf" ? -kEndless : std::nan("");
   return j.is_number() ? j.get<double>() : std::nan("");
 }
 
@@ -63,8 +69,7 @@ std::optional<Attempt> attempt_of(const Json& j, const std::vector<scenarios::Va
 
 /// Tells one search from another: everything that the points and the runs depend on, but the program.
 std::string fingerprint(const scenarios::Case& base, const FalsifyOptions& options) {
-  return fmt::format("{:016x}", plant::stream_hash(scenarios::write_resolved(base.scenario, base.plant) +
-                                                   std::to_string(options.seed)));
+  return fmt::format("{:016x}", plant::stream_hash(identity_of(base) + std::to_string(options.seed)));
 }
 
 }  // namespace

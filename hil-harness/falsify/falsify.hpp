@@ -17,7 +17,7 @@
 
 namespace duskline::harness {
 
-/// Where a scenario comes from; read once, so that a file that changes meanwhile changes nothing.
+/// Where a scenario comes from; its text is read once, its measured weather before every run.
 struct FalsifySource {
   std::string text, name;  ///< of the file
   std::filesystem::path folder, plants;

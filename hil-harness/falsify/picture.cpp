@@ -81,6 +81,7 @@ std::string falsified_svg(const scenarios::Case& base, const Falsified& found) {
   // one requirement is shown in its unit, several in shares of their scales
   std::string unit;
   const bool one = !base.scenario.falsify.requirement.empty();
+  // what only words decide is endlessly far: it lies on the edge of the frame
   const auto height = [&](const Attempt& a) {
     return one ? shown_robustness(a.verdict).value : a.verdict.relative;
   };
@@ -109,7 +110,7 @@ std::string falsified_svg(const scenarios::Case& base, const Falsified& found) {
   double so_far = std::numeric_limits<double>::infinity();
   for (std::size_t i = 0; i < found.attempts.size(); ++i) {
     const double h = height(found.attempts[i]);
-    if (!std::isfinite(h)) continue;
+    if (std::isnan(h)) continue;
     const double x = static_cast<double>(i + 1);
     all.point(x, h, found.attempts[i]);
     const double before = so_far;
@@ -143,7 +144,7 @@ std::string falsified_svg(const scenarios::Case& base, const Falsified& found) {
                 {vary[k].from * as.factor, vary[k].to * as.factor, logarithmic}, y);
     panel.frame(label_of(base, vary[k]), as.unit, column == 0 ? y_title : "");
     for (const Attempt& a : found.attempts)
-      if (std::isfinite(height(a))) panel.point(a.values[k] * as.factor, height(a), a);
+      if (!std::isnan(height(a))) panel.point(a.values[k] * as.factor, height(a), a);
   }
   return out + "</svg>\n";
 }

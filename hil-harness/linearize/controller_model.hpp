@@ -6,7 +6,7 @@
 ///              limiter, because some estimators act only every 8 or 20 ticks
 /// Symbols      y readings, then references; u commands before saturation and slew of the actuators
 /// Validity     single precision: moves are 2^-9 of a float's size and 2^-13 of an instrument's span, so that an
-///              entry is known to about 1e-4 of itself; dead-bands and limits of rate are off
+///              entry is known to about 1e-3 of itself; dead-bands and limits of rate are off
 /// Source       ours
 /// Left out     what happens beyond the move: limits, other modes, interlocks; what is learnt in hours (resistances of
 ///              cells, corrections of instruments) stands still

@@ -209,10 +209,6 @@ const StateSpace& LinearLoop::closed() const {
   return parts_->closed;
 }
 
-std::complex<double> LinearLoop::loop_at(std::size_t command, double omega) const {
-  return broken_at(parts_->loops.at(omega), static_cast<Index>(command));
-}
-
 double LinearLoop::sensitivity_at(double omega) const {
   const MatrixXcd m = parts_->loops.at(omega);
   const Eigen::VectorXcd span = command_spans(parts_->point).cast<std::complex<double>>();

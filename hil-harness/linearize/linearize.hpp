@@ -68,8 +68,6 @@ class LinearLoop {
   /// the commands.
   const StateSpace& closed() const;
 
-  /// L of the loop broken at a command, the others closed.
-  std::complex<double> loop_at(std::size_t command, double omega) const;
   /// Largest singular value of S, commands scaled by their spans.
   double sensitivity_at(double omega) const;
 

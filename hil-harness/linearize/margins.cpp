@@ -1,4 +1,4 @@
-// One sweep, then bisection at every crossing and a golden-section search at every peak.
+// One sweep, then bisection at every crossing and a golden-section search around the highest peak.
 #include "hil-harness/linearize/margins.hpp"
 
 #include <algorithm>

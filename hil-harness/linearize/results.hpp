@@ -22,7 +22,7 @@ struct LoopCurve {
 struct StepCurve {
   Channel input, output;
   double amount;                     ///< of the step, in the unit of the input
-  std::vector<double> open, closed;  ///< at LinearResults::time; open is empty for references
+  std::vector<double> open, closed;  ///< at LinearResults::time_of_steps; open is empty for references
 };
 
 struct LinearResults {

@@ -10,18 +10,15 @@ namespace duskline::harness {
 namespace {
 
 using Json = nlohmann::ordered_json;
-constexpr const char* kFormat = "duskline-tuning-journal/1";
+constexpr const char* kFormat = "duskline-tuning-journal/2";
 
 std::string head(std::uint64_t task) {
   return Json{{"format", kFormat}, {"task", fmt::format("{:016x}", task)}}.dump() + "\n";
 }
 
 std::string line(const Candidate& c) {
-  return Json{{"values", c.values},
-              {"measured", c.worth.measured},
-              {"cost", c.worth.cost},
-              {"lack", c.worth.lack},
-              {"broken", c.worth.broken}}
+  return Json{{"values", c.values},   {"measured", c.worth.measured}, {"cost", c.worth.cost},
+              {"lack", c.worth.lack}, {"broken", c.worth.broken},     {"margins", c.worth.margins}}
              .dump() +
          "\n";
 }
@@ -30,9 +27,10 @@ std::optional<Candidate> candidate_of(const std::string& text) {
   const Json j = Json::parse(text, nullptr, false);
   if (j.is_discarded() || !j.is_object()) return std::nullopt;
   try {
-    return Candidate{j.at("values").get<std::vector<double>>(),
-                     {j.at("measured").get<std::vector<double>>(), j.at("cost").get<double>(),
-                      j.at("lack").get<double>(), j.at("broken").get<std::string>()}};
+    return Candidate{
+        j.at("values").get<std::vector<double>>(),
+        {j.at("measured").get<std::vector<double>>(), j.at("cost").get<double>(), j.at("lack").get<double>(),
+         j.at("broken").get<std::string>(), j.at("margins").get<bool>()}};
   } catch (const Json::exception&) {
     return std::nullopt;
   }

@@ -44,6 +44,7 @@ struct Worth {
   std::vector<double> measured;  ///< mean over the runs, of each objective
   double cost{}, lack{};
   std::string broken;  ///< requirement and scenario; empty: none
+  bool margins{};      ///< what the margins lack is in `lack`
 
   double penalised() const { return cost + 1000.0 * lack; }
 };

@@ -1,10 +1,14 @@
 #include "hil-harness/tune/tune.hpp"
 
+#include <fmt/format.h>
+#include <fmt/ranges.h>
+
 #include <algorithm>
 #include <cmath>
 #include <limits>
 #include <map>
 
+#include "hil-harness/campaign/identity.hpp"
 #include "hil-harness/campaign/threads.hpp"
 #include "hil-harness/tune/gain_search.hpp"
 #include "plant-model/instruments/noise.hpp"
@@ -89,6 +93,7 @@ class Searcher {
     std::string why;
     const double lack = margins_.lack(margins_.at_all_points(params), why);
     worth.lack += lack;
+    worth.margins = true;
     if (worth.broken.empty()) worth.broken = why;
   }
 
@@ -123,9 +128,8 @@ class Searcher {
 
 std::uint64_t task_hash(const TuneTask& task) {
   std::string all;
-  for (const auto& c : task.cases) all += scenarios::write_resolved(c.scenario, c.plant);
-  for (const auto& start : task.starts)
-    for (const double v : start) all += std::to_string(v) + " ";
+  for (const auto& c : task.cases) all += identity_of(c);
+  for (const auto& start : task.starts) all += fmt::format("{} ", fmt::join(start, " "));
   return plant::stream_hash(all);
 }
 
@@ -177,10 +181,10 @@ void choose(const TuneTask& task, const MarginCheck& margins, TuneResult& result
     result.margins_after = margins_with(task, margins, best);
     std::string why;
     const double lack = margins.lack(result.margins_after, why);
-    if (!(lack > 0.0) || best.worth.broken == why)
-      return;  // nothing lacks, or it is known and still the best
+    if (!(lack > 0.0) || best.worth.margins) return;  // nothing lacks, or it is counted and still the best
     best.worth.lack += lack;
-    best.worth.broken = why;
+    best.worth.margins = true;
+    if (best.worth.broken.empty()) best.worth.broken = why;
   }
 }
 

@@ -1,9 +1,7 @@
 #include <fmt/format.h>
 
-#include <cmath>
 #include <nlohmann/json.hpp>
 
-#include "hil-harness/loop/summary_json.hpp"
 #include "hil-harness/verify/verify.hpp"
 
 namespace duskline::harness {
@@ -50,32 +48,14 @@ std::string sentence(const Judged& j) {
   return text;
 }
 
-/// Why a scenario gave no verdicts; empty when it ran to its end.
+/// Why a scenario gave no verdicts; empty when it ran to its end, and when it was not run.
 std::string trouble(const Checked& one) {
+  if (!one.done) return {};
   if (!one.problems.empty()) return scenarios::to_text(one.problems);
   if (one.record.end.reason == plant::RunEnd::reached_end) return {};
   return fmt::format("{} at {:.3f} s {}", plant::word(one.record.end.reason), one.record.end.time,
                      one.record.end.who);
 }
-
-Json number(double v) {
-  return std::isfinite(v) ? Json(v) : Json(nullptr);
-}
-
-struct KeyFigure {
-  const char* name;
-  const char* unit;
-  double (*get)(const Figures&);
-};
-constexpr KeyFigure kKeyFigures[] = {
-    {"oxygen made", "g", [](const Figures& f) { return f.oxygen_made * 1e3; }},
-    {"bus energy", "kWh", [](const Figures& f) { return f.energy / 3.6e6; }},
-    {"least coke margin", "mV", [](const Figures& f) { return f.coke_margin.value * 1e3; }},
-    {"least nickel ratio", "1", [](const Figures& f) { return f.nickel_ratio.value; }},
-    {"time in safe", "s", [](const Figures& f) { return f.time_in_mode[CTL_SAFE]; }},
-    {"travel of speed", "rad/s", [](const Figures& f) { return f.travel_speed; }},
-    {"travel of current", "A", [](const Figures& f) { return f.travel_current; }},
-};
 
 }  // namespace
 
@@ -90,9 +70,12 @@ std::string junit_xml(const std::vector<Checked>& all) {
     const bool error = !why.empty();
     if (error || one.judged.empty()) {
       ++own;
+      own_skipped += !one.done;
       cases += fmt::format("    <testcase classname=\"{}\" name=\"run\" time=\"0\"", suite);
-      cases +=
-          error ? fmt::format("><error message=\"{}\" type=\"run\"/></testcase>\n", escaped(why)) : "/>\n";
+      if (error)
+        cases += fmt::format("><error message=\"{}\" type=\"run\"/></testcase>\n", escaped(why));
+      else
+        cases += one.done ? "/>\n" : "><skipped message=\"not run\"/></testcase>\n";
     }
     for (const Judged& j : one.judged) {
       ++own;
@@ -131,7 +114,8 @@ std::string tap_text(const std::vector<Checked>& all) {
   for (const Checked& one : all) {
     const std::string why = trouble(one);
     if (!why.empty() || one.judged.empty())
-      lines += fmt::format("{} {} - {}: run{}\n", why.empty() ? "ok" : "not ok", ++n, plain(one.name),
+      lines += fmt::format("{} {} - {}: run{}{}\n", why.empty() ? "ok" : "not ok", ++n, plain(one.name),
+                           one.done ? "" : " # SKIP not run",
                            why.empty() ? "" : "\n  ---\n  message: " + Json(why).dump() + "\n  ...");
     for (const Judged& j : one.judged) {
       lines +=
@@ -143,77 +127,6 @@ std::string tap_text(const std::vector<Checked>& all) {
     }
   }
   return fmt::format("TAP version 14\n1..{}\n{}", n, lines);
-}
-
-std::string baseline_json(const std::vector<Checked>& all) {
-  Json j;
-  j["format"] = "duskline-accepted/1";
-  Json& scenarios = j["scenarios"] = Json::object();
-  for (const Checked& one : all) {
-    Json& s = scenarios[one.name] = Json::object();
-    Json& requirements = s["requirements"] = Json::object();
-    for (const Judged& r : one.judged)
-      requirements[r.name] = {{"ruling", std::string(word(r.verdict.ruling))},
-                              {"robustness", number(r.verdict.robustness)},
-                              {"unit", r.verdict.unit},
-                              {"time", r.verdict.time}};
-    Json& figures = s["key_figures"] = Json::object();
-    for (const KeyFigure& k : kKeyFigures)
-      figures[k.name] = {{"value", number(k.get(one.record.figures))}, {"unit", k.unit}};
-  }
-  return j.dump(2) + "\n";
-}
-
-Moved compare(const std::vector<Checked>& all, const std::string& baseline) {
-  Moved moved;
-  const Json before = Json::parse(baseline, nullptr, false);
-  if (before.is_discarded() || !before.is_object() || before.value("format", "") != "duskline-accepted/1" ||
-      !before.contains("scenarios") || !before["scenarios"].is_object()) {
-    moved.problem = "is not an accepted baseline (duskline-accepted/1)";
-    return moved;
-  }
-  const Json now = Json::parse(baseline_json(all));
-  const auto differ = [](const Json& a, const Json& b) {
-    if (!a.is_number() || !b.is_number()) return a != b;
-    const double x = a.get<double>(), y = b.get<double>();
-    return std::abs(x - y) > 1e-9 * std::max(std::abs(x), std::abs(y));
-  };
-  const auto shown = [](const Json& v) {
-    return v.is_number() ? fmt::format("{:.6g}", v.get<double>()) : v.dump();
-  };
-  const auto part = [&](const std::string& scenario, const Json& was, const Json& is, const char* key,
-                        const char* value) {
-    if (!was.contains(key) || !was[key].is_object()) {
-      moved.missing.push_back(fmt::format("{}: {}", scenario, key));
-      return;
-    }
-    for (const auto& [name, entry] : is[key].items()) {
-      if (!was[key].contains(name) || !was[key][name].is_object()) {
-        moved.missing.push_back(fmt::format("{}: {}", scenario, name));
-        continue;
-      }
-      const Json& old = was[key][name];
-      const Json a = old.value(value, Json(nullptr)), b = entry[value];
-      const std::string was_ruling = old.value("ruling", ""), is_ruling = entry.value("ruling", "");
-      if (!differ(a, b) && was_ruling == is_ruling) continue;
-      std::string line =
-          fmt::format("{}: {}: {} -> {} {}", scenario, name, shown(a), shown(b), entry.value("unit", ""));
-      if (a.is_number() && b.is_number())
-        line += fmt::format(" ({:+.3g})", b.get<double>() - a.get<double>());
-      if (was_ruling != is_ruling) line += fmt::format(", {} -> {}", was_ruling, is_ruling);
-      moved.lines.push_back(std::move(line));
-    }
-  };
-  for (const auto& [name, is] : now["scenarios"].items()) {
-    if (!before["scenarios"].contains(name) || !before["scenarios"][name].is_object()) {
-      moved.missing.push_back(name);
-      continue;
-    }
-    const Json& was = before["scenarios"][name];
-    part(name, was, is, "requirements", "robustness");
-    part(name, was, is, "key_figures", "value");
-  }
-  return moved;
 }
 
 }  // namespace duskline::harness

@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <map>
 #include <mutex>
 #include <set>
 
@@ -50,6 +51,40 @@ void check(Checked& one, const VerifyOptions& options) {
   watcher.release();
 }
 
+/// The scenario files below a folder, sorted; a problem when it cannot be read to its end.
+std::vector<fs::path> files_below(const std::string& folder, std::vector<scenarios::Problem>& problems) {
+  std::vector<fs::path> found;
+  std::error_code error;
+  fs::path last = folder;  // where reading stopped, if it does
+  for (fs::recursive_directory_iterator it(folder, error), end; !error && it != end; it.increment(error)) {
+    last = it->path();
+    std::error_code unknown;  // what a link that leads nowhere is
+    if (it->is_regular_file(unknown) && is_scenario_file(last)) found.push_back(last);
+  }
+  if (error)
+    problems.push_back(
+        {folder, 1, 1, "", fmt::format("cannot be read beyond {}: {}", last.string(), error.message())});
+  else if (found.empty())
+    problems.push_back({folder, 1, 1, "", "there is no scenario (*.yaml) in this folder"});
+  std::sort(found.begin(), found.end());
+  return found;
+}
+
+/// Files of two folders may have one name; the paths as given tell them apart.
+void tell_apart(std::vector<Checked>& all) {
+  for (bool changed = true; changed;) {
+    changed = false;
+    std::map<std::string, int> bearers;
+    for (const Checked& one : all) ++bearers[one.name];
+    for (Checked& one : all) {
+      const std::string given = one.path.generic_string();
+      if (bearers[one.name] == 1 || one.name == given) continue;
+      one.name = given;  // which may be the name of another
+      changed = true;
+    }
+  }
+}
+
 }  // namespace
 
 bool Checked::passed() const {
@@ -61,7 +96,9 @@ std::vector<Checked> find_scenarios(const std::vector<std::string>& paths,
   std::vector<Checked> all;
   std::set<fs::path> seen;
   const auto add = [&](const fs::path& path, const std::string& name) {
-    if (!seen.insert(fs::weakly_canonical(path)).second) return;
+    std::error_code error;
+    const fs::path whole = fs::canonical(path, error);
+    if (!seen.insert(error ? path : whole).second) return;
     Checked one;
     one.name = name;
     one.path = path;
@@ -70,19 +107,15 @@ std::vector<Checked> find_scenarios(const std::vector<std::string>& paths,
   for (const std::string& given : paths) {
     std::error_code error;
     if (fs::is_directory(given, error)) {
-      std::vector<fs::path> found;
-      for (fs::recursive_directory_iterator it(given, error), end; !error && it != end; it.increment(error))
-        if (it->is_regular_file() && is_scenario_file(it->path())) found.push_back(it->path());
-      std::sort(found.begin(), found.end());
-      if (found.empty())
-        problems.push_back({given, 1, 1, "", "there is no scenario (*.yaml) in this folder"});
-      for (const fs::path& path : found) add(path, fs::relative(path, given).generic_string());
+      for (const fs::path& path : files_below(given, problems))
+        add(path, path.lexically_relative(given).generic_string());
     } else if (fs::is_regular_file(given, error)) {
       add(given, given);
     } else {
       problems.push_back({given, 1, 1, "", "there is no such file or folder"});
     }
   }
+  tell_apart(all);
   return all;
 }
 
@@ -94,7 +127,10 @@ bool check_all(std::vector<Checked>& all, const VerifyOptions& options) {
   };
   on_threads(all.size(), options.threads, [&](std::size_t i) {
     if (stopped()) return;
-    check(all[i], options);
+    Checked& one = all[i];
+    check(one, options);
+    one.done = one.refused() || one.record.end.reason != plant::RunEnd::interrupted;
+    if (!one.done) one.judged.clear();
     const std::lock_guard lock(telling);
     ++done;
     if (options.progress) options.progress(static_cast<double>(done) / static_cast<double>(all.size()));

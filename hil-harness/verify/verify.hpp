@@ -11,19 +11,22 @@ namespace duskline::harness {
 
 /// One scenario and what became of it.
 struct Checked {
-  std::string name;  ///< path of the file as given, or below the folder given
+  std::string name;  ///< path of the file as given, or below the folder given; no other has the same
   std::filesystem::path path;
   std::string title;
   std::vector<scenarios::Problem> problems;  ///< of reading it; nothing was run then
   RunRecord record;
   std::vector<Judged> judged;
+  bool done = false;  ///< refused, or run to an end of its own; false: not run, or interrupted on the way
 
-  bool completed() const { return problems.empty() && record.end.reason == plant::RunEnd::reached_end; }
+  bool refused() const { return !problems.empty(); }
+  bool completed() const { return done && !refused() && record.end.reason == plant::RunEnd::reached_end; }
   /// Every requirement holds or was not put to the test.
   bool passed() const;
 };
 
-/// The scenario files of a list of files and folders, sorted, each once; problems for what is not there.
+/// The scenario files of a list of files and folders, sorted, each once; problems for what is not there or cannot be
+/// read.
 std::vector<Checked> find_scenarios(const std::vector<std::string>& paths,
                                     std::vector<scenarios::Problem>& problems);
 
@@ -36,21 +39,11 @@ struct VerifyOptions {
   const std::atomic<bool>* interrupted = nullptr;
 };
 
-/// Runs and judges all; false when it was interrupted.
+/// Runs and judges all; false when it was interrupted, and then some are not `done`.
 bool check_all(std::vector<Checked>& all, const VerifyOptions& options);
 
 /// Results as JUnit XML and as TAP version 14. Same results, same bytes: no times, no hosts.
 std::string junit_xml(const std::vector<Checked>& all);
 std::string tap_text(const std::vector<Checked>& all);
-
-/// What was accepted: robustness of each requirement and the key figures of each scenario, as JSON.
-std::string baseline_json(const std::vector<Checked>& all);
-
-/// What moved against an accepted baseline, a line each. `missing` tells what the baseline lacks: a failure.
-struct Moved {
-  std::vector<std::string> lines, missing;
-  std::string problem;  ///< the baseline cannot be read
-};
-Moved compare(const std::vector<Checked>& all, const std::string& baseline);
 
 }  // namespace duskline::harness

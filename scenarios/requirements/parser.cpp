@@ -283,10 +283,12 @@ class Parser {
     agree(left, right);
     const Node& bound = node(greater ? right : left).kind == Kind::number ? node(greater ? right : left)
                                                                           : node(greater ? left : right);
-    const double size = bound.kind == Kind::number ? std::abs(bound.number) : 0.0;
+    const bool by_number = bound.kind == Kind::number;
+    const double size = by_number ? std::abs(bound.number) : 0.0;
     return add({.kind = Kind::above,
                 .a = greater ? left : right,
                 .b = greater ? right : left,
+                .relative = !by_number,
                 .scale = size > 0.0 ? size : 1.0,
                 .unit = node(left).unit},
                begin);
@@ -311,8 +313,7 @@ class Parser {
     agree(left, right);
     Node n{.kind = Kind::near, .a = left, .b = right, .relative = share, .unit = node(left).unit};
     n.number = read(raw, share ? "1" : node(left).unit, 0.0, tolerance_at);
-    const double size = node(right).kind == Kind::number ? std::abs(node(right).number) : 1.0;
-    n.scale = share ? n.number * size : n.number;
+    n.scale = n.number;
     if (!(n.scale > 0.0)) fail(tolerance_at, "the tolerance must be above zero");
     return add(std::move(n), begin);
   }

@@ -66,13 +66,13 @@ enum class Kind {
 
 struct Node {
   Kind kind{};
-  int a{-1}, b{-1};      ///< operands, earlier in the list
-  double number{};       ///< of number, scaled, near; scale of above and near
-  bool relative{};       ///< near: `number` is a share of b
+  int a{-1}, b{-1};  ///< operands, earlier in the list
+  double number{};   ///< of number, scaled, near
+  bool relative{};   ///< near: `number` is a share of b; above: two signals; the scale follows the samples
   std::size_t signal{};  ///< in the list of signals
   std::size_t item{};    ///< place or word
   double from{}, to{};   ///< s
-  double scale{1.0};     ///< of a comparison, in its unit
+  double scale{1.0};     ///< of a comparison, in its unit, where it does not follow the samples
   std::string unit{};    ///< of a value or a comparison
   int begin{}, end{};    ///< columns in the text
 };

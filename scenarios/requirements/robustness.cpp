@@ -15,6 +15,7 @@ using logic::Node;
 
 constexpr double kEndless = std::numeric_limits<double>::infinity();
 constexpr std::uint32_t kNobody = 0xffffffffU;
+constexpr double kSame = 1e-6;  // s, instants that differ by rounding only
 
 /// Robustness at each sample, with the sample and the comparison that decided it.
 struct Track {
@@ -82,6 +83,12 @@ class Monitor {
 
   bool cut() const { return cut_; }
 
+  /// What the robustness of comparison `i` was divided by at a sample.
+  double scale_at(std::uint32_t i, std::size_t k) const {
+    const Node& n = q_.nodes[i];
+    return n.relative ? scale(n, value(n.a)[k], value(n.b)[k]) : n.scale;
+  }
+
   std::vector<double> value(int i) const {
     const Node& n = q_.nodes[static_cast<std::size_t>(i)];
     std::vector<double> v(size());
@@ -122,6 +129,13 @@ class Monitor {
   std::size_t size() const { return last_ - first_; }
   double time(std::size_t k) const { return trace_.times[first_ + k]; }
 
+  /// Of a share of a signal: the share; of two signals: the larger; so that units can be compared.
+  static double scale(const Node& n, double a, double b) {
+    if (!n.relative) return n.scale;
+    const double size = n.kind == Kind::near ? n.number * std::abs(b) : std::max(std::abs(a), std::abs(b));
+    return size > 0.0 ? size : 1.0;
+  }
+
   std::vector<double> samples(const Node& n) const {
     const auto column = trace_.column(n.signal);
     const std::size_t rows = trace_.times.size(), width = rows == 0 ? 1 : column.size() / rows;
@@ -151,11 +165,11 @@ class Monitor {
       double r = 0.0;
       switch (n.kind) {
         case Kind::above:
-          r = (a[k] - b[k]) / n.scale;
+          r = (a[k] - b[k]) / scale(n, a[k], b[k]);
           break;
         case Kind::near: {
           const double tolerance = n.relative ? n.number * std::abs(b[k]) : n.number;
-          r = (tolerance - std::abs(a[k] - b[k])) / n.scale;
+          r = (tolerance - std::abs(a[k] - b[k])) / scale(n, a[k], b[k]);
           break;
         }
         case Kind::is_word:
@@ -173,21 +187,27 @@ class Monitor {
     return t;
   }
 
+  /// What lies beyond the end of the trace; beyond the end of a stretch nothing is asked.
+  double beyond_end(bool positive) const {
+    const bool bad = beyond_is_bad_ && !in_stretch_;
+    return bad == positive ? -kEndless : kEndless;
+  }
+
   Track ahead(const Node& n, const Track& of, bool positive) {
     Track t(size());
     const bool least = n.kind == Kind::always;
-    const bool bad = beyond_is_bad_ && !in_stretch_;
-    const double beyond = bad == positive ? -kEndless : kEndless;
+    const double beyond = beyond_end(positive);
+    const double end = size() > 0 ? time(size() - 1) : 0.0;
     std::size_t from = 0, to = 0;
     const auto first = [&](std::size_t i) {
-      while (from < size() && time(from) < time(i) + n.from) ++from;
-      return from;
+      // a sample holds until the next: the window begins with the one that holds at its beginning
+      while (from + 1 < size() && time(from + 1) <= time(i) + n.from + kSame) ++from;
+      return time(i) + n.from > end + kSame ? size() : from;
     };
     const auto last = [&](std::size_t i) {
-      while (to < size() && time(to) <= time(i) + n.to) ++to;
+      while (to < size() && time(to) <= time(i) + n.to + kSame) ++to;
       return to;
     };
-    const double end = size() > 0 ? time(size() - 1) : 0.0;
     slide(
         size(), size(), first, last,
         [&](std::size_t a, std::size_t b) { return least ? of.r[a] <= of.r[b] : of.r[a] >= of.r[b]; },
@@ -196,7 +216,7 @@ class Monitor {
             t.copy(i, of, best);
           else
             t.r[i] = std::isinf(n.to) ? (least ? kEndless : -kEndless) : beyond;
-          const bool short_of_end = std::isfinite(n.to) && time(i) + n.to > end;
+          const bool short_of_end = std::isfinite(n.to) && time(i) + n.to > end + kSame;
           if (!short_of_end) return;
           cut_ = cut_ || !in_stretch_;
           if (least ? beyond < t.r[i] : beyond > t.r[i]) {
@@ -212,7 +232,7 @@ class Monitor {
     const bool least = n.kind == Kind::past_always;
     std::size_t from = 0;
     const auto first = [&](std::size_t i) {
-      while (from < size() && time(from) < time(i) - n.to) ++from;
+      while (from + 1 < size() && time(from + 1) <= time(i) - n.to + kSame) ++from;
       return from;
     };
     slide(
@@ -230,7 +250,12 @@ class Monitor {
     for (std::size_t step = 0; step < size(); ++step) {
       const std::size_t k = forward ? size() - 1 - step : step;
       t.copy(k, b, k);
-      if (step == 0) continue;
+      if (step == 0) {
+        // within a time that ends later, a may hold on and b come beyond the end
+        const double later = std::min(a.r[k], beyond_end(positive));
+        if (forward && std::isfinite(n.to) && later > t.r[k]) t.copy(k, a, k);
+        continue;
+      }
       const std::size_t other = forward ? k + 1 : k - 1;
       const bool held = a.r[k] < t.r[other];
       const double through = held ? a.r[k] : t.r[other];
@@ -308,7 +333,7 @@ Verdict judge(const Requirement& q, const TraceSamples& trace) {
   if (t.who[0] == kNobody) return v;
   const Node& decided = q.nodes[t.who[0]];
   v.unit = decided.unit;
-  if (std::isfinite(v.relative)) v.robustness = v.relative * decided.scale;
+  if (std::isfinite(v.relative)) v.robustness = v.relative * bad.scale_at(t.who[0], t.at[0]);
   v.time = trace.times[t.at[0]];
   v.begin = decided.begin, v.end = decided.end;
   if (v.ruling != Ruling::broken) return v;

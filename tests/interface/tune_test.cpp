@@ -101,7 +101,7 @@ TEST_CASE("a journal of another search is not touched") {
   const Task task;
   fs::create_directories(task.folder.file("out"));
   std::ofstream(task.folder.file("out/journal.jsonl"))
-      << "{\"format\":\"duskline-tuning-journal/1\",\"task\":\"0\"}\n";
+      << "{\"format\":\"duskline-tuning-journal/2\",\"task\":\"0\"}\n";
   const Child child = task.tune("out");
   CHECK(child.exit_code == 2);
   CHECK(has(child.err, "journal.jsonl:1:1: is the journal of another search; --force begins afresh"));

@@ -21,20 +21,16 @@ TEST_CASE("the mid value never lets a single wrong one through") {
   CHECK(vote_of_three(1.0f, false, 5.0f, false, 3.0f, false).voters == 0);
 }
 
-TEST_CASE("a suspicion is raised at 3 of 5 and ends after the clean time") {
-  Persistence p{};
-  bool raised = false;
-  const bool seen[] = {true, false, true, false, true};
-  for (const bool suspect : seen) raised = persists(p, raised, suspect, 3, 5, 4, false);
-  CHECK(raised);
-  for (int k = 0; k < 3; ++k) raised = persists(p, raised, false, 3, 5, 4, false);
-  CHECK(raised);
-  CHECK_FALSE(persists(p, raised, false, 3, 5, 4, false));
-  CHECK(persists(p, raised, false, 3, 5, 4, true));  // latched
-  Persistence sparse{};
-  bool sparse_raised = false;
-  for (int k = 0; k < 100; ++k) sparse_raised = persists(sparse, sparse_raised, k % 3 == 0, 3, 5, 4, false);
-  CHECK_FALSE(sparse_raised);
+TEST_CASE("a suspicion is believed at four of the last five") {
+  uint32_t history = 0;
+  for (const bool suspect : {true, false, true, true}) CHECK_FALSE(four_of_five(history, suspect));
+  CHECK(four_of_five(history, true));         // x-xxx
+  CHECK_FALSE(four_of_five(history, false));  // -xxx-
+  CHECK(four_of_five(history, true));         // xxx-x
+  uint32_t sparse = 0;
+  bool ever = false;
+  for (int k = 0; k < 100; ++k) ever = ever || four_of_five(sparse, k % 4 != 0 && k % 4 != 2);
+  CHECK_FALSE(ever);
 }
 
 TEST_CASE("the CUSUM keeps its bounds and ignores what is not a number") {

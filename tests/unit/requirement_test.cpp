@@ -131,6 +131,45 @@ TEST_CASE("a window beyond the end leaves the verdict open, unless it is decided
   CHECK(judged("always (x > 0 K)", t).ruling == Ruling::holds);  // to the end of the trace
 }
 
+TEST_CASE("a share of a signal weighs by that share, two signals by the larger") {
+  // demand 2, then 4 mg/s; off by 0.04 and 0.02 mg/s of the 0.06 and 0.12 that 3 % allow: by hand
+  const Trace t = Trace().set("oxygen_rate", {1.96e-6, 3.98e-6}).set("oxygen_demand", {2e-6, 4e-6});
+  const Verdict near = judged("always (oxygen_rate within 3 % of oxygen_demand)", t);
+  CHECK(near.time == 0.0);
+  CHECK(near.robustness == Approx(0.02e-6));
+  CHECK(near.relative == Approx(1.0 / 3.0));
+  const Verdict two = judged("always (oxygen_demand > oxygen_rate)", t);
+  CHECK(two.time == 1.0);  // 0.02 of 4 is nearer than 0.04 of 2
+  CHECK(two.robustness == Approx(0.02e-6));
+  CHECK(two.relative == Approx(0.005));
+}
+
+TEST_CASE("a sample holds until the next: instants between samples are asked of the one before") {
+  Trace t = Trace().set("x", {1, 3, 2, 5, 4, 0, 2});
+  CHECK(judged("after 2.5 s: x > 1.5 K", t).robustness == Approx(0.5));
+  CHECK(judged("after 4.5 s: within 0.4 s (x > 1 K)", t).robustness == Approx(3.0));
+  CHECK(judged("after 6.5 s: x > 1 K", t).ruling == Ruling::open);
+  // tenths of a second are no round numbers
+  for (std::size_t k = 0; k < t.times.size(); ++k) t.times[k] = static_cast<double>(k) * 0.1;
+  CHECK(judged("after 0.3 s: x > 1.5 K", t).robustness == Approx(3.5));
+  CHECK(judged("after 0.6 s: x > 1.5 K", t).robustness == Approx(0.5));
+}
+
+TEST_CASE("until within a time that ends later is open while the first part holds") {
+  const Trace t = Trace().set("p", {1, 1, 1, 1}).set("q", {-1, -1, -1, -1});
+  CHECK(judged("p > 0 until q > 0 within 1 h", t).ruling == Ruling::open);
+  CHECK(judged("p > 0 until q > 0 within 2 s", t).ruling == Ruling::broken);
+  CHECK(judged("p > 0 until q > 0", t).ruling == Ruling::broken);
+  const Trace gone = Trace().set("p", {1, -1, 1, 1}).set("q", {-1, -1, -1, -1});
+  CHECK(judged("p > 0 until q > 0 within 1 h", gone).ruling == Ruling::broken);
+}
+
+TEST_CASE("at equality a condition is not met, a requirement holds") {
+  const Trace t = Trace().set("x", {0, 0}).set("p", {-1, -1});
+  CHECK(judged("always (x <= 0 K)", t).ruling == Ruling::holds);
+  CHECK(judged("whenever x <= 0 K: p > 0", t).ruling == Ruling::untested);
+}
+
 TEST_CASE("what has no value is not held against anybody") {
   const double none = std::nan("");
   const Trace t = Trace().set("coke_margin", {none, 0.05, none});
