@@ -245,10 +245,9 @@ inline constexpr std::array kDefects{
            "maintenance/a-new-cell-group-is-run-in", ""},
     Defect{"demand-in-every-mode", "the current for the demand flows in every mode that has current",
            "controller.cpp", "const float asked = producing ? demanded_current(p, in) : 0.0f;",
-           "const float asked = demanded_current(p, in); (void)producing;",
-           "faults/link-is-lost-in-production",
+           "const float asked = demanded_current(p, in); (void)producing;", "faults/compressor-trips-at-noon",
            "faults/feed-meter-drifts-before-a-cold-start faults/compressor-trips-before-a-cold-start "
-           "start-stop/standby-lasts-through-the-night faults/compressor-trips-at-noon"},
+           "start-stop/standby-lasts-through-the-night faults/link-is-lost-in-production"},
     Defect{"link-given-up-early", "the operator's word is too old after a tenth of the time",
            "detect/detect.hpp", "x.in.command_age > p.link_timeout",
            "x.in.command_age > 0.1f * p.link_timeout", "faults/link-is-lost-in-production", ""},

@@ -43,7 +43,8 @@ TEST_CASE("windows and until agree with the definitions") {
     const double a = 1.0, b = 6.0;
     double always = kEndless, eventually = -kEndless, until = -kEndless, bounded = -kEndless, held = kEndless;
     for (std::size_t k = 0; k < r.p.size(); ++k) {
-      if (r.times[k] >= a && r.times[k] <= b) {
+      // a sample holds until the next
+      if (r.times[k] <= b && (k + 1 == r.p.size() || r.times[k + 1] > a)) {
         always = std::min(always, r.p[k]);
         eventually = std::max(eventually, r.p[k]);
       }
