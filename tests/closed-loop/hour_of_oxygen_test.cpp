@@ -25,7 +25,8 @@ TEST_CASE("hour of oxygen: cold start, an hour at about 10 g/h, cool-down, no ha
   CHECK(production < 1.25 * 3600.0);
   CHECK(f.oxygen_in_production / production == Approx(10.0 * kGramsPerHour).epsilon(0.10));
   CHECK(f.purity >= 0.98);
-  CHECK(least_purity > -0.005);  // a mole fraction; what the tolerance of the trace of gas left at rest allows
+  CHECK(least_purity >
+        -0.005);  // a mole fraction; what the tolerance of the trace of gas left at rest allows
   CHECK(f.production_energy / production < 300.0);
   CHECK(f.greatest_power < 300.0);
 
