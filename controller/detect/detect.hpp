@@ -198,7 +198,9 @@ inline void update_estimates(Detection& d, const DetectInput& x, const Relations
   give(in_bus_power, true, r.power);
   give(in_compressor_tone, true, r.tone);
   const float* base = d.residuals.baseline;
-  const auto based = [&d](uint32_t residual) { return d.residuals.counted[residual] > 60; };
+  const auto based = [&](uint32_t residual) {
+    return static_cast<float>(d.residuals.counted[residual]) * p.period > kBaselineLent;
+  };
   give(in_preheater_temperature, based(r_preheater), x.mean + kPreheaterSigma * base[r_preheater]);
   for (uint32_t e = 0; e < CTL_ENDS; ++e)
     give(

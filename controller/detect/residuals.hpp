@@ -80,6 +80,7 @@ inline constexpr float kLean = 0.8f;             // z that counts beside an alar
 inline constexpr float kLeanTime = 10.0f;        // s
 inline constexpr float kBaselineTime = 1800.0f;  // s
 inline constexpr float kBaselineFirst = 300.0f;  // s until the baseline counts
+inline constexpr float kBaselineLent = 60.0f;    // s until it helps to stand in for a lost reading
 
 struct ResidualRow {
   float k, k_step;

@@ -5,6 +5,8 @@
 #include <fstream>
 #include <nlohmann/json.hpp>
 
+#include "hil-harness/campaign/identity.hpp"
+#include "hil-harness/falsify/falsify.hpp"
 #include "hil-harness/verify/judge.hpp"
 #include "tests/support/child.hpp"
 
@@ -172,6 +174,50 @@ TEST_CASE("an interrupted search keeps what it has, and goes on where it was") {
   std::ofstream{bench.folder.file("cut/falsify.json")} << kept.dump();
   CHECK(bench.falsify("cut", resumed).exit_code == 1);
   CHECK(bench.found("cut")["attempts"][0]["time"] == 12345.0);
+}
+
+TEST_CASE("what words alone decide is endlessly far, also after it was read back") {
+  const Bench bench;
+  const auto base = scenarios::read_case(bench.scenario, kPlants, {}, harness::requirement_signals());
+  REQUIRE(base);
+  harness::Falsified found;
+  for (const double far : {0.5, -std::numeric_limits<double>::infinity(), 0.2}) {
+    harness::Attempt a;
+    a.at = {0.25, 0.5, 0.75};
+    a.values = {2.6, 105.0, 18.0};
+    a.requirement = "never trips";
+    a.verdict.ruling = far < 0.0 ? scenarios::Ruling::broken : scenarios::Ruling::holds;
+    a.verdict.relative = a.verdict.robustness = far;
+    found.attempts.push_back(a);
+  }
+  REQUIRE(found.closest() == 1U);
+  const harness::FalsifyOptions options;
+  const std::string text = harness::falsified_json(*base.value, found, options, true);
+  auto read = harness::earlier_attempts(text, "falsify.json", *base.value, options);
+  REQUIRE(read);
+  const harness::Falsified again{*read.value, 0, false};
+  CHECK(again.closest() == 1U);
+  CHECK(harness::falsified_json(*base.value, again, options, true) == text);
+  // on the edge of the picture, not left out of it: three marks in the large frame, three in each small one
+  const std::string picture = harness::falsified_svg(*base.value, found);
+  std::size_t marks = 0;
+  for (std::size_t at = picture.find("r='2"); at != std::string::npos; at = picture.find("r='2", at + 1))
+    ++marks;
+  CHECK(marks == 3 * 4);
+}
+
+TEST_CASE("another weather file makes another search") {
+  const Bench bench;
+  auto read = scenarios::read_case(bench.scenario, kPlants, {}, harness::requirement_signals());
+  REQUIRE(read);
+  scenarios::Case& c = *read.value;
+  const std::string without = harness::identity_of(c);
+  c.weather_file = bench.folder.file("weather.csv");
+  std::ofstream{c.weather_file} << "one";
+  const std::string one = harness::identity_of(c);
+  std::ofstream{c.weather_file} << "two";
+  CHECK(one != without);
+  CHECK(harness::identity_of(c) != one);
 }
 
 TEST_CASE("what is wrong is said, and nothing is overwritten") {

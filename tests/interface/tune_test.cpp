@@ -131,7 +131,9 @@ TEST_CASE("what is wrong with a tuning is told with its place") {
 
 TEST_CASE("a relay experiment finds the lag of the plenum and proposes gains") {
   const Task task(kTuning + "  operating_points:\n    - {name: noon, local_time: 12 h}\n");
-  const Child child = task.tune("relay", {"--relay", "--json"});
+  fs::create_directories(task.folder.file("relay"));
+  std::ofstream(task.folder.file("relay/journal.jsonl")) << "hours of a search\n";
+  const Child child = task.tune("relay", {"--relay", "--json", "--force"});
   INFO(child.err);
   REQUIRE(child.exit_code == 0);
   const auto j = nlohmann::json::parse(task.read("relay/relay.json"));
@@ -144,6 +146,7 @@ TEST_CASE("a relay experiment finds the lag of the plenum and proposes gains") {
   CHECK(flow["model"]["lag_s"].get<double>() < 80.0);
   CHECK(flow["spread_of_periods"].get<double>() <= 0.1);
   CHECK(fs::exists(task.folder.file("relay/controller.yaml")));
+  CHECK(task.read("relay/journal.jsonl") == "hours of a search\n");  // it takes away only what is its own
   const Child search =
       task.tune("from-relay", {"--start", task.folder.file("relay/controller.yaml"), "--quiet"});
   INFO(search.err);

@@ -119,3 +119,10 @@ TEST_CASE("ticks stand at round numbers") {
   CHECK(svg_of({"a < b", "x", "y", {{"s", "red", Mark::dot, {1, 2}, {3, 4}, {}}}}).find("a &lt; b") !=
         std::string::npos);
 }
+
+TEST_CASE("starts that differ in the eighth digit make another search") {
+  TuneTask one, two;
+  one.starts = {{1e-7}};
+  two.starts = {{2e-7}};
+  CHECK(task_hash(one) != task_hash(two));
+}
