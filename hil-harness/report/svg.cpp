@@ -26,7 +26,7 @@ struct Range {
 
 std::string tick_text(double v, double step) {
   const int digits = std::clamp(static_cast<int>(-std::floor(std::log10(step) + 1e-9)), 0, 9);
-  return fmt::format("{:.{}f}", std::abs(v) < 1e-9 * step ? 0.0 : v, digits);
+  return fmt::format("{:.{}f}", v, digits);
 }
 
 std::string mark_text(const Series& s, double x, double y, const std::string& note) {
@@ -73,7 +73,8 @@ std::vector<double> ticks(double low, double high, int wanted) {
   const double share = raw / ten;
   const double step = ten * (share < 1.5 ? 1.0 : share < 3.5 ? 2.0 : share < 7.5 ? 5.0 : 10.0);
   std::vector<double> all;
-  for (double v = std::ceil(low / step) * step; v <= high + 1e-9 * step; v += step) all.push_back(v);
+  for (double v = std::ceil(low / step) * step; v <= high + 1e-9 * step; v += step)
+    all.push_back(std::abs(v) < 1e-9 * step ? 0.0 : v);
   return all;
 }
 

@@ -1,5 +1,6 @@
 // Parts of the search for gains: the front, paired differences, gains as points, the journal, plots.
 #include <catch2/catch.hpp>
+#include <cmath>
 #include <filesystem>
 #include <fstream>
 #include <iterator>
@@ -125,4 +126,9 @@ TEST_CASE("starts that differ in the eighth digit make another search") {
   one.starts = {{1e-7}};
   two.starts = {{2e-7}};
   CHECK(task_hash(one) != task_hash(two));
+}
+
+TEST_CASE("the tick at nought has no sign") {
+  for (const auto& all : {ticks(-1.5, 40.0, 4), ticks(-0.3, 0.3, 5)})
+    for (const double v : all) CHECK((v != 0.0 || !std::signbit(v)));
 }
