@@ -70,7 +70,7 @@ constexpr Memory memory_at_rest() {
 /// False when a word that is a word of a list is none: the state has been damaged.
 constexpr bool plausible(const Memory& m) {
   bool good = m.mode.mode < CTL_MODES && m.law_in_force < CTL_LAWS && m.selected < CTL_LIMITERS &&
-              m.response < CTL_RESPONSES;
+              m.response < CTL_RESPONSES && m.law.plan.limiter < CTL_LIMITERS;
   for (const uint8_t state : m.alarms.state) good = good && state < CTL_ALARM_STATES;
   return good && doubted_mask(m.detection) >> kInputs == 0;
 }
