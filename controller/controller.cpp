@@ -31,37 +31,39 @@ struct Permission {
 bool safe_flow(const Memory& m, const Facts& f, uint32_t observed) {
   constexpr float kCooled = 15.0f;  // K
   const bool hot = f.signals.has(in_compressor_temperature) &&
-                   f.signals[in_compressor_temperature] > f.params.compressor_most - kCooled;
+                   f.signals[in_compressor_temperature] > f.params.compressor_max - kCooled;
   return !hot && ((observed | m.mode.tripped) & (CTL_OVER_PRESSURE | CTL_BUS_LOW)) == 0;
 }
 /// A current that does not stop keeps its feed, so that no cell starves; not for long, for the meter may be wrong.
-bool fed(const Memory& m, const ctl_params& p, const Signals& y) {
+bool holds_feed_for_stuck_current(const Memory& m, const ctl_params& p, const Signals& y) {
   constexpr float kFed = 60.0f, kFlows = 0.2f;  // s, A
   if (m.mode.mode != CTL_SAFE || m.applied_current > 0.0f || !(m.applied_speed > 0.0f)) return false;
-  const bool doubted = in_set(m.detection.doubted, in_stack_current) && (m.diagnosed & CTL_CURRENT_AWAY) != 0;
+  const bool suspect =
+      in_set(m.detection.suspect, in_stack_current) && (m.diagnosed & CTL_CURRENT_DEVIATION) != 0;
   const bool flows = y.has(in_stack_current) && y[in_stack_current] > p.protective_current + kFlows;
-  return m.safe_time <= kFed && (doubted || flows);
+  return m.safe_time <= kFed && (suspect || flows);
 }
 /// Flow without current: only until it is known whether one may follow.
 bool safe_purge(const Memory& m, const Facts& f, uint32_t observed) {
-  return safe_flow(m, f, observed) && (m.safe_time <= f.params.safe_flow_time || fed(m, f.params, f.signals));
+  return safe_flow(m, f, observed) &&
+         (m.safe_time <= f.params.safe_flow_time || holds_feed_for_stuck_current(m, f.params, f.signals));
 }
 /// Current is off when safe begins. After a rest a protective one may flow if no reason stands, because CO2 and
 /// air oxidise a hot cathode that makes no CO; a reason that comes back ends that until the next reset.
 bool safe_protection(Memory& m, const Facts& f, uint32_t observed) {
-  const bool rested = m.safe_time > most_of(f.params.safe_rest, f.params.period);  // never in the first tick
+  const bool rested = m.safe_time > max_of(f.params.trip_dwell, f.params.period);  // never in the first tick
   const bool reason = (observed & (kDanger | CTL_MARGIN_LOST | CTL_FAULT_FOUND)) != 0;
-  if (rested && reason && m.applied_current > 0.0f) m.barred = 1;
-  return rested && !reason && m.barred == 0 && safe_flow(m, f, observed) && heat_sensors(f.signals) &&
+  if (rested && reason && m.applied_current > 0.0f) m.locked_out = 1;
+  return rested && !reason && m.locked_out == 0 && safe_flow(m, f, observed) && heat_sensors(f.signals) &&
          current_sensors(f.signals);
 }
 
-inline constexpr float kDry = 5.0f;  // of flow_least: the feed has ended, and its noise is no feed
+inline constexpr float kDry = 5.0f;  // of flow_min: the feed has ended, and its noise is no feed
 
 /// Without recycle the feed is CO2 alone. The feed ends, and while what is left of it comes the current stays, as far
 /// as its limits let it: the cathode is left full of CO.
 bool runs_dry(const Memory& m) {
-  return m.response >= CTL_STAND_BY && (m.diagnosed & CTL_RECYCLE_LOST) != 0;
+  return m.response >= CTL_RESPOND_STANDBY && (m.diagnosed & CTL_RECYCLE_LOST) != 0;
 }
 
 Permission permit(Memory& m, const Facts& f, uint32_t observed, uint32_t mode) {
@@ -71,12 +73,12 @@ Permission permit(Memory& m, const Facts& f, uint32_t observed, uint32_t mode) {
   m.warm =
       f.thermal.coldest > p.protection_temperature || (m.warm != 0 && f.thermal.hottest > p.protection_end);
   const bool safe = mode == CTL_SAFE;
-  if (!safe) m.barred = 0;
+  if (!safe) m.locked_out = 0;
   const bool zones_known = lost_among(y, in_zone_temperature, CTL_ZONES) <= 1;
-  m.safe_time = safe ? least_of(m.safe_time + p.period, 1e7f) : 0.0f;
+  m.safe_time = safe ? min_of(m.safe_time + p.period, 1e7f) : 0.0f;
 
   Permission allow{};
-  allow.heat = row.heaters && zones_known && f.thermal.hottest < p.zone_most && (observed & CTL_BUS_LOW) == 0;
+  allow.heat = row.heaters && zones_known && f.thermal.hottest < p.zone_max && (observed & CTL_BUS_LOW) == 0;
   // flow without current brings CO2 alone and oxidises nickel: no flow that current cannot follow
   allow.flow = row.flow && m.warm != 0;
   const bool protective = safe && safe_protection(m, f, observed);
@@ -84,74 +86,74 @@ Permission permit(Memory& m, const Facts& f, uint32_t observed, uint32_t mode) {
   if ((mode == CTL_WARM_UP || mode == CTL_COOL_DOWN) && !current_sensors(y)) allow.flow = false;
   const bool dry = runs_dry(m), followed = allow.flow && !safe;
   if (dry) allow.flow = false;
-  m.flow_time = allow.flow ? least_of(m.flow_time + p.period, 1e7f) : 0.0f;
-  allow.priming = f.feed_flow < p.flow_least && m.flow_time < p.priming_time;
+  m.flow_integral_time = allow.flow ? min_of(m.flow_integral_time + p.period, 1e7f) : 0.0f;
+  allow.priming = f.feed_flow < p.flow_min && m.flow_integral_time < p.priming_time;
   allow.current = row.current && allow.flow && (!safe || protective) && current_sensors(y) &&
-                  (f.feed_flow >= p.flow_least || allow.priming);
+                  (f.feed_flow >= p.flow_min || allow.priming);
   if (dry)
     allow.current = row.current && followed && current_sensors(y) && m.applied_current > 0.0f &&
-                    f.feed_flow >= kDry * p.flow_least;
+                    f.feed_flow >= kDry * p.flow_min;
   allow.stop_flow_at_once = mode == CTL_OFF || safe || dry;
   return allow;
 }
 
 /// A shaft that does not follow must find no full command when it turns again: CO2 alone would rush over the nickel.
 float speed_in_reach(const Memory& m, const ctl_params& p, const Signals& y) {
-  if ((m.diagnosed & CTL_COMPRESSOR_STOPPED) == 0 || !y.has(in_compressor_speed)) return p.speed_most;
-  return most_of(p.speed_least, y[in_compressor_speed] + p.speed_rate * p.period);
+  if ((m.diagnosed & CTL_COMPRESSOR_STOPPED) == 0 || !y.has(in_compressor_speed)) return p.speed_max;
+  return max_of(p.speed_min, y[in_compressor_speed] + p.speed_rate * p.period);
 }
 
-float limited_speed(const Memory& m, const ctl_params& p, const Signals& y, float wish,
+float limited_speed(const Memory& m, const ctl_params& p, const Signals& y, float output,
                     const Permission& allow) {
   const float step = p.speed_rate * p.period;
   if (allow.flow) {
-    if (fed(m, p, y)) return m.applied_speed;
-    const float target = least_of(clamp(wish, p.speed_least, p.speed_most), speed_in_reach(m, p, y));
-    // noise in the wish is no reason to move the machine; the flow loop's integral brings the rest
-    if (m.applied_speed > 0.0f && magnitude(target - m.applied_speed) < p.speed_step) return m.applied_speed;
+    if (holds_feed_for_stuck_current(m, p, y)) return m.applied_speed;
+    const float target = min_of(clamp(output, p.speed_min, p.speed_max), speed_in_reach(m, p, y));
+    // noise in the output is no reason to move the machine; the flow loop's integral brings the rest
+    if (m.applied_speed > 0.0f && abs_of(target - m.applied_speed) < p.speed_step) return m.applied_speed;
     return clamp(target, m.applied_speed - step, m.applied_speed + step);
   }
-  return allow.stop_flow_at_once ? 0.0f : most_of(0.0f, m.applied_speed - step);
+  return allow.stop_flow_at_once ? 0.0f : max_of(0.0f, m.applied_speed - step);
 }
 
 /// Magnitude and rate of the current; the limiter says what held it.
-float limited_current(const Memory& m, const ctl_params& p, Wish& wish, const Permission& allow) {
+float limited_current(const Memory& m, const ctl_params& p, LawOutput& output, const Permission& allow) {
   if (!allow.current) return 0.0f;
-  const float target = clamp(wish.current, 0.0f, p.current_most);
-  const bool overridden = wish.limiter == CTL_BY_COKE_MARGIN || wish.limiter == CTL_BY_VOLTAGE ||
-                          wish.limiter == CTL_BY_POWER || wish.limiter == CTL_BY_UTILISATION;
-  if (overridden && target > p.protective_current && magnitude(target - m.applied_current) < p.current_step)
+  const float target = clamp(output.current, 0.0f, p.current_max);
+  const bool overridden = output.limiter == CTL_BY_COKE_MARGIN || output.limiter == CTL_BY_VOLTAGE ||
+                          output.limiter == CTL_BY_POWER || output.limiter == CTL_BY_UTILISATION;
+  if (overridden && target > p.protective_current && abs_of(target - m.applied_current) < p.current_step)
     return m.applied_current;
   // what protects the nickel comes at once, what makes oxygen comes gently
-  const float quick = least_of(p.protective_current, m.applied_current + p.current_rate_down * p.period);
-  const float highest = most_of(quick, m.applied_current + p.current_rate_up * p.period);
+  const float quick = min_of(p.protective_current, m.applied_current + p.current_rate_down * p.period);
+  const float highest = max_of(quick, m.applied_current + p.current_rate_up * p.period);
   const float fall =
-      wish.limiter == CTL_BY_POWER ? most_of(p.shed_rate, p.current_rate_down) : p.current_rate_down;
+      output.limiter == CTL_BY_POWER ? max_of(p.shed_rate, p.current_rate_down) : p.current_rate_down;
   const float lowest = m.applied_current - fall * p.period;
-  if (target > highest) wish.limiter = CTL_BY_RATE;
+  if (target > highest) output.limiter = CTL_BY_RATE;
   return clamp(target, lowest, highest);
 }
 
 float demanded_current(const ctl_params& p, const ctl_inputs& in) {
   const bool usable = is_finite(in.oxygen_demand) && in.oxygen_demand > 0.0f;
-  return usable ? least_of(p.current_most, current_for_oxygen(p, least_of(in.oxygen_demand, 1.0f))) : 0.0f;
+  return usable ? min_of(p.current_max, current_for_oxygen(p, min_of(in.oxygen_demand, 1.0f))) : 0.0f;
 }
 
 float stack_power(const Signals& y, float current) {
   float sum = 0.0f;
   for (uint32_t k = 0; k < CTL_CELLS; ++k) sum += y[in_cell_voltage + k];
-  return most_of(0.0f, current * sum);
+  return max_of(0.0f, current * sum);
 }
 
 /// What the estimators of a tick believe.
-struct Beliefs {
+struct Estimates {
   Gas gas;
   Density density;
   Coke coke;
   Health health;
 };
 
-void write_beliefs(ctl_outputs& out, const Beliefs& b, const Consistency& consistency) {
+void write_estimates(ctl_outputs& out, const Estimates& b, const Consistency& consistency) {
   out.intake_density = b.density.value;
   out.intake_density_rate = b.density.rate;
   out.intake_density_sigma = b.density.sigma;
@@ -175,8 +177,8 @@ void write_beliefs(ctl_outputs& out, const Beliefs& b, const Consistency& consis
   out.consistency = consistency.mean;
 }
 
-Beliefs estimate(Memory& m, const ctl_params& p, const Signals& y, const Thermal& t, float current) {
-  Beliefs b{};
+Estimates estimate(Memory& m, const ctl_params& p, const Signals& y, const Thermal& t, float current) {
+  Estimates b{};
   b.gas = estimate_gas(m.gas, p, y, m.feed_flow, current, m.applied_opening);
   b.density = estimate_density(m.density, p, y, b.gas);
   b.coke = estimate_coke(m.coke, p, y, b.gas, t.zone, current, m.consistency);
@@ -187,8 +189,8 @@ Beliefs estimate(Memory& m, const ctl_params& p, const Signals& y, const Thermal
 }
 
 void write_outputs(ctl_outputs& out, const Memory& m, const ctl_params& p, const Supervision& s,
-                   const Beliefs& b, const HeatOutput& h, uint32_t limiter) {
-  write_beliefs(out, b, m.consistency);
+                   const Estimates& b, const HeatOutput& h, uint32_t limiter) {
+  write_estimates(out, b, m.consistency);
   out.compressor_speed = m.applied_speed;
   out.stack_current = m.applied_current;
   out.recycle_opening = m.applied_opening;
@@ -199,14 +201,14 @@ void write_outputs(ctl_outputs& out, const Memory& m, const ctl_params& p, const
   out.temperature_setpoint = m.heat.setpoint;
   out.feed_setpoint = m.applied_speed > 0.0f ? m.law.feed_setpoint : 0.0f;
   out.margin_setpoint = m.margin_kept;
-  out.doubted[0] = m.detection.doubted[0];
-  out.doubted[1] = m.detection.doubted[1];
+  out.suspect[0] = m.detection.suspect[0];
+  out.suspect[1] = m.detection.suspect[1];
   for (uint32_t n = 0; n < CTL_CORRECTIONS; ++n) out.correction[n] = m.calibration.correction[n];
   out.corrected = m.calibration.corrected;
   out.law = m.law_in_force;
   out.mode = s.mode;
   out.limiter = limiter;
-  out.missing = s.missing;
+  out.unmet_permissives = s.unmet_permissives;
   out.tripped = m.mode.tripped;
 }
 
@@ -220,22 +222,22 @@ void tick(Memory& m, const ctl_params& p, const ctl_inputs& in, ctl_outputs& out
   const bool taken_over = first && m.mode.mode != CTL_SAFE && take_over(m, p, y, t, in.requested_mode);
   m.started = 1;
   if (y.has(in_feed_flow))
-    m.feed_flow = low_pass(m.feed_flow, most_of(0.0f, y[in_feed_flow]), p.period, p.flow_filter);
+    m.feed_flow = low_pass(m.feed_flow, max_of(0.0f, y[in_feed_flow]), p.period, p.flow_filter);
   const float current = y.has(in_stack_current) ? y[in_stack_current] : m.applied_current;
-  const Beliefs b = estimate(m, p, y, t, current);
+  const Estimates b = estimate(m, p, y, t, current);
   const Gas& g = b.gas;
   const Coke& c = b.coke;
   const Relations relations =
       detect(m.detection, {p, in, m.signals, read, y, g, t.zone, t.mean, c.added_resistance, m.mode.mode});
   m.diagnosed = m.detection.diagnosed;
-  m.response = p.detection < 1.5f ? uint32_t{CTL_NO_RESPONSE} : m.detection.response;
+  m.response = p.detection < 1.5f ? uint32_t{CTL_RESPOND_NONE} : m.detection.response;
   const float nernst = open_circuit(p, y, g, t.zone, m.feed_flow);
-  calibrate(m.calibration, {p, y, relations, m.detection, nernst, in.uncalibrate});
+  calibrate(m.calibration, {p, y, relations, m.detection, nernst, in.clear_corrections});
 
   // supervise
-  if (first || !kModes[m.mode.mode].heaters) m.heat = heat_at_rest(t.mean);
+  if (first || !kModes[m.mode.mode].heaters) m.heat = initial_heat(t.mean);
   const Facts facts{p, y, t, g, c, m.feed_flow, m.applied_current, m.response};
-  const uint32_t observed = observed_reasons(facts);
+  const uint32_t observed = observed_conditions(facts);
   const Supervision s = supervise(m.mode, facts, observed, in.requested_mode);
   const Permission allow = permit(m, facts, observed, s.mode);
   const float ceiling = power_ceiling(p, in);
@@ -254,11 +256,11 @@ void tick(Memory& m, const ctl_params& p, const ctl_inputs& in, ctl_outputs& out
   const bool by_demand = asked > p.protective_current;
   const float demand = by_demand ? p.protective_current + share * (asked - p.protective_current) : asked;
   const float wanted = !allow.current ? 0.0f
-                       : runs_dry(m)  ? most_of(p.protective_current, m.applied_current)
+                       : runs_dry(m)  ? max_of(p.protective_current, m.applied_current)
                        : by_demand    ? demand
-                                      : least_of(p.protective_current, p.current_most);
+                                      : min_of(p.protective_current, p.current_max);
   const ctl_params law_params = derated_params(p, facts.response);
-  const uint32_t law = producing ? law_in_reach(m.law, p, y, ceiling, (m.diagnosed & CTL_MODEL_DOUBTED) != 0)
+  const uint32_t law = producing ? select_law(m.law, p, y, ceiling, (m.diagnosed & CTL_MODEL_SUSPECT) != 0)
                                  : uint32_t{CTL_LAW_CASCADE};
   const float rate = preview(m.preview, p, b.density.value, b.density.rate, in.local_time);
   const float density = adapts(law) ? density_ahead(p, b.density.value, rate) : b.density.value;
@@ -294,20 +296,21 @@ void tick(Memory& m, const ctl_params& p, const ctl_inputs& in, ctl_outputs& out
     begin_plan(m.law, law_input, m.applied_speed);
   }
   if (taken_over) align_current(m.law, law_input, m.applied_current);
-  Wish wish = law == CTL_LAW_PREDICTIVE ? predictive_law(m.law, law_input) : cascade_law(m.law, law_input);
-  if (law == CTL_LAW_FIXED) wish = fixed_law(m.law, law_input);
+  LawOutput output =
+      law == CTL_LAW_PREDICTIVE ? predictive_law(m.law, law_input) : cascade_law(m.law, law_input);
+  if (law == CTL_LAW_FIXED) output = fixed_law(m.law, law_input);
 
-  if (allow.priming) wish.current = p.priming_current;
+  if (allow.priming) output.current = p.priming_current;
   const float under_ceiling = current_under_ceiling(p, y, m.heat, ceiling);
-  if (under_ceiling < wish.current) wish = {wish.speed, under_ceiling, CTL_BY_POWER};
+  if (under_ceiling < output.current) output = {output.speed, under_ceiling, CTL_BY_POWER};
 
-  m.selected = wish.limiter;
+  m.selected = output.limiter;
 
-  // later stages, then every loop learns what came of its wish
-  m.applied_speed = limited_speed(m, p, y, wish.speed, allow);
-  m.applied_current = limited_current(m, p, wish, allow);
+  // later stages, then every loop learns what came of its output
+  m.applied_speed = limited_speed(m, p, y, output.speed, allow);
+  m.applied_current = limited_current(m, p, output, allow);
   m.applied_opening = recycle_loop(m.recycle, p, g, m.applied_opening, allow.flow, law == CTL_LAW_FIXED);
-  if (allow.flow && (m.diagnosed & CTL_COMPRESSOR_STOPPED) != 0) m.applied_opening = p.recycle_most;
+  if (allow.flow && (m.diagnosed & CTL_COMPRESSOR_STOPPED) != 0) m.applied_opening = p.recycle_max;
   m.law_in_force = law;
   m.margin_kept = margin_setpoint(law_input);
   law_applied(m.law, law_input, m.applied_speed, m.applied_current);
@@ -318,17 +321,17 @@ void tick(Memory& m, const ctl_params& p, const ctl_inputs& in, ctl_outputs& out
                          powers.preheater,
                          {powers.end[0], powers.end[1]}};
   const uint32_t idle = kModes[s.mode].current ? CTL_BY_MODE : CTL_BY_NOTHING;
-  write_outputs(out, m, p, s, b, powers, allow.current ? wish.limiter : idle);
+  write_outputs(out, m, p, s, b, powers, allow.current ? output.limiter : idle);
 
   const bool fell_back = producing && p.law == CTL_LAW_PREDICTIVE && law == CTL_LAW_ADAPTIVE;
   m.diagnosed = (m.diagnosed & ~uint32_t{CTL_LAW_FELL_BACK}) | (fell_back ? uint32_t{CTL_LAW_FELL_BACK} : 0u);
 
   // alarms
-  m.restarted = in.alarm_action == CTL_ALARM_ACKNOWLEDGE_ALL ? 0.0f : most_of(0.0f, m.restarted - p.period);
+  m.restarted = in.alarm_action == CTL_ALARM_ACKNOWLEDGE_ALL ? 0.0f : max_of(0.0f, m.restarted - p.period);
   out.diagnosed = m.diagnosed | (m.restarted > 0.0f ? uint32_t{CTL_RESTARTED} : 0u);
   out.response = m.response;
   run_alarms(m.alarms, p,
-             alarm_facts(facts, observed, s, m.mode.tripped, m.diagnosed, doubted_mask(m.detection)),
+             alarm_facts(facts, observed, s, m.mode.tripped, m.diagnosed, suspect_mask(m.detection)),
              {in.alarm_action, in.alarm_number, in.maintenance, in.shelve_time});
   write_alarms(out, m.alarms);
 }
@@ -351,10 +354,10 @@ void guard(ctl_outputs& out, const ctl_params& p) {
 #undef CTL_HOLD_SCALAR
 #undef CTL_HOLD_ARRAY
   const ModeRow& row = kModes[out.mode];
-  out.compressor_speed = row.flow ? least_of(out.compressor_speed, p.speed_most) : 0.0f;
-  out.stack_current = row.current ? least_of(out.stack_current, p.current_most) : 0.0f;
-  out.preheater_power = row.heaters ? least_of(out.preheater_power, p.preheater_power_most) : 0.0f;
-  for (float& power : out.end_power) power = row.heaters ? least_of(power, p.end_power_most) : 0.0f;
+  out.compressor_speed = row.flow ? min_of(out.compressor_speed, p.speed_max) : 0.0f;
+  out.stack_current = row.current ? min_of(out.stack_current, p.current_max) : 0.0f;
+  out.preheater_power = row.heaters ? min_of(out.preheater_power, p.preheater_power_max) : 0.0f;
+  for (float& power : out.end_power) power = row.heaters ? min_of(power, p.end_power_max) : 0.0f;
 }
 
 }  // namespace
@@ -371,7 +374,7 @@ extern "C" ctl_status ctl_init(ctl_state* state, const ctl_params* params) {
   if (!valid_params(*params)) return CTL_BAD_PARAMETER;
   state->abi_version = CTL_ABI_VERSION;
   state->size = CTL_STATE_BYTES;
-  store(*state, memory_at_rest());
+  store(*state, initial_memory());
   return CTL_OK;
 }
 
@@ -391,7 +394,7 @@ extern "C" ctl_status ctl_restart(ctl_state* state, const ctl_params* params, co
     return CTL_NOT_RETAINED;
   const Memory before = load(retained->state);
   if (!plausible(before)) return CTL_NOT_RETAINED;
-  store(*state, begin_again(before, *params));
+  store(*state, warm_restart(before, *params));
   return CTL_OK;
 }
 

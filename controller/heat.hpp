@@ -23,8 +23,8 @@ struct HeatMemory {
   Pi stack;          // outer loop: trim of the end plates
   Pi end[CTL_ENDS];
   Pi preheater;
-  float power;  // W applied to all heaters at the last tick
-  float wish;   // W that they would take without a ceiling
+  float power;   // W applied to all heaters at the last tick
+  float output;  // W that they would take without a ceiling
 };
 
 struct HeatInput {
@@ -55,10 +55,10 @@ inline void ramp_setpoint(HeatMemory& m, const HeatInput& in) {
   const float before = m.setpoint;
   if (in.target > m.setpoint) {
     const bool follows = in.mean > m.setpoint - p.ramp_lead && in.spread < p.spread_hold;
-    if (follows) m.setpoint = least_of(in.target, m.setpoint + step);
+    if (follows) m.setpoint = min_of(in.target, m.setpoint + step);
   } else {
-    const float lowest = most_of(in.target, least_of(m.setpoint, in.mean - p.ramp_lead));
-    m.setpoint = most_of(lowest, m.setpoint - step);
+    const float lowest = max_of(in.target, min_of(m.setpoint, in.mean - p.ramp_lead));
+    m.setpoint = max_of(lowest, m.setpoint - step);
   }
   m.rate = low_pass(m.rate, (m.setpoint - before) / p.period, p.period, kRateSmoothing);
 }
@@ -70,7 +70,7 @@ inline HeatOutput run_heat(HeatMemory& m, const HeatInput& in) {
 
   // outer loop: stack mean to trim of the end plates
   const PiGains stack_gains{p.stack_gain, p.stack_time, p.stack_time, 1.0f};
-  const float trim_wish = pi_wish(m.stack, stack_gains, m.setpoint, in.mean);
+  const float trim_wish = pi_output(m.stack, stack_gains, m.setpoint, in.mean);
   const float trim = clamp(trim_wish, -p.stack_trim, p.stack_trim);
 
   // inner loops
@@ -85,32 +85,31 @@ inline HeatOutput run_heat(HeatMemory& m, const HeatInput& in) {
   const auto usable = [&](uint32_t thermometer, float most) {
     return in.enabled && y.has(thermometer) && y[thermometer] < most;
   };
-  const float preheater_wish =
-      pi_wish(m.preheater, preheater_gains, least_of(m.setpoint, p.preheater_most - 30.0f),
-              y[in_preheater_temperature]);
-  if (usable(in_preheater_temperature, p.preheater_most))
-    out.preheater = clamp(preheater_wish, 0.0f, p.preheater_power_most);
-  const float share = most_of(0.0f, need - out.preheater) / static_cast<float>(CTL_ENDS);
+  const float preheater_wish = pi_output(
+      m.preheater, preheater_gains, min_of(m.setpoint, p.preheater_max - 30.0f), y[in_preheater_temperature]);
+  if (usable(in_preheater_temperature, p.preheater_max))
+    out.preheater = clamp(preheater_wish, 0.0f, p.preheater_power_max);
+  const float share = max_of(0.0f, need - out.preheater) / static_cast<float>(CTL_ENDS);
   float total = out.preheater;
   for (uint32_t k = 0; k < CTL_ENDS; ++k) {
-    const float wish = pi_wish(m.end[k], end_gains, m.setpoint + trim, y[in_end_temperature + k], share);
-    if (usable(in_end_temperature + k, p.end_most)) out.end[k] = clamp(wish, 0.0f, p.end_power_most);
+    const float output = pi_output(m.end[k], end_gains, m.setpoint + trim, y[in_end_temperature + k], share);
+    if (usable(in_end_temperature + k, p.end_max)) out.end[k] = clamp(output, 0.0f, p.end_power_max);
     total += out.end[k];
   }
 
   // one total for all, less what the rest of the plant draws from a bus with a ceiling; the power override of
   // the current sheds the cells first
-  float available = p.heater_total_most;
-  m.wish = least_of(total, available);
+  float available = p.heater_total_max;
+  m.output = min_of(total, available);
   if (y.has(in_bus_power)) {
-    const float load = most_of(0.0f, y[in_bus_power] - m.power - in.stack_power);
+    const float load = max_of(0.0f, y[in_bus_power] - m.power - in.stack_power);
     m.other_load = m.other_load == 0.0f ? load : low_pass(m.other_load, load, p.period, kLoadSmoothing);
   }
   if (is_finite(in.power_ceiling)) {
     available = clamp(in.power_ceiling - m.other_load, 0.0f, available);
     // until current and speed have come down the heaters give way, for a tick or two
     const float excess = y.has(in_bus_power) ? y[in_bus_power] - in.power_ceiling - p.ceiling_headroom : 0.0f;
-    if (excess > 0.0f) available = least_of(available, most_of(0.0f, m.power - excess));
+    if (excess > 0.0f) available = min_of(available, max_of(0.0f, m.power - excess));
   }
   const float scale = total > available ? available / total : 1.0f;
   out.preheater *= scale;
@@ -118,7 +117,7 @@ inline HeatOutput run_heat(HeatMemory& m, const HeatInput& in) {
   pi_track(m.preheater, preheater_gains, p.period, out.preheater);
   for (uint32_t k = 0; k < CTL_ENDS; ++k) {
     out.end[k] *= scale;
-    shortfall += (m.end[k].wish - out.end[k]) / static_cast<float>(CTL_ENDS);
+    shortfall += (m.end[k].output - out.end[k]) / static_cast<float>(CTL_ENDS);
     pi_track(m.end[k], end_gains, p.period, out.end[k]);
   }
   m.power = out.preheater;
@@ -130,7 +129,7 @@ inline HeatOutput run_heat(HeatMemory& m, const HeatInput& in) {
 }
 
 /// Heaters off, or the first tick: the loops wait at the temperature the stack has.
-constexpr HeatMemory heat_at_rest(float mean) {
+constexpr HeatMemory initial_heat(float mean) {
   HeatMemory m{};
   m.setpoint = mean;
   return m;

@@ -23,13 +23,13 @@ constexpr bool is_finite(float x) {
   return (bits_of(x) & 0x7f800000u) != 0x7f800000u;
 }
 
-constexpr float least_of(float a, float b) {
+constexpr float min_of(float a, float b) {
   return b < a ? b : a;
 }
-constexpr float most_of(float a, float b) {
+constexpr float max_of(float a, float b) {
   return a < b ? b : a;
 }
-constexpr float magnitude(float x) {
+constexpr float abs_of(float x) {
   return x < 0.0f ? -x : x;
 }
 
@@ -40,7 +40,7 @@ constexpr float clamp(float x, float lower, float upper) {
 }
 
 /// x without its fraction; 0 below zero or when x is not a number, the greatest whole float below 2^32 beyond it.
-constexpr uint32_t whole(float x) {
+constexpr uint32_t truncate(float x) {
   return static_cast<uint32_t>(clamp(x, 0.0f, 4294967040.0f));
 }
 
@@ -92,7 +92,7 @@ constexpr float square_root(float x) {
 
 /// Inverse hyperbolic sine, relative error below 6e-7 for |x| < 1e18.
 constexpr float inverse_sinh(float x) {
-  const float a = magnitude(x);
+  const float a = abs_of(x);
   const float square = a * a;
   const float y = logarithm_of_one_plus(a + square / (1.0f + square_root(1.0f + square)));
   return x < 0.0f ? -y : y;

@@ -33,36 +33,36 @@ struct Memory {
   CokeMemory coke;
   HealthMemory health;
   Consistency consistency;
-  float feed_flow;        // kg/s, filtered
-  float applied_speed;    // rad/s
-  float applied_current;  // A
-  float applied_opening;  // 1
-  float safe_time;        // s in safe
-  float flow_time;        // s since the flow began
-  float margin_kept;      // V, coke margin that the override keeps
-  uint32_t law_in_force;  // ctl_law that set speed and current at the last tick
-  uint32_t selected;      // ctl_limiter that the law selected at the last tick
-  uint32_t warm;          // 1 while the stack is warm enough for protective flow and current
-  uint32_t started;       // 1 after the first tick
-  float derated;          // share of the wanted current that is held back
-  float restarted;        // s that the restart is still told
-  uint32_t barred;        // 1: a reason came back in safe, no current any more
-  uint32_t diagnosed;     // ctl_diagnosis bits that stand
-  uint32_t response;      // ctl_response in force
+  float feed_flow;           // kg/s, filtered
+  float applied_speed;       // rad/s
+  float applied_current;     // A
+  float applied_opening;     // 1
+  float safe_time;           // s in safe
+  float flow_integral_time;  // s since the flow began
+  float margin_kept;         // V, coke margin that the override keeps
+  uint32_t law_in_force;     // ctl_law that set speed and current at the last tick
+  uint32_t selected;         // ctl_limiter that the law selected at the last tick
+  uint32_t warm;             // 1 while the stack is warm enough for protective flow and current
+  uint32_t started;          // 1 after the first tick
+  float derated;             // share of the wanted current that is held back
+  float restarted;           // s that the restart is still told
+  uint32_t locked_out;       // 1: a reason came back in safe, no current any more
+  uint32_t diagnosed;        // ctl_diagnosis bits that stand
+  uint32_t response;         // ctl_response in force
 };
 
 static_assert(__is_trivially_copyable(Memory));
 static_assert(sizeof(Memory) <= sizeof(ctl_state::words));
 
-constexpr Memory memory_at_rest() {
+constexpr Memory initial_memory() {
   Memory m{};
   m.signals = signals_at_rest();
-  m.gas = gas_at_rest();
-  m.density = density_at_rest();
-  m.coke = coke_at_rest();
-  m.health = health_at_rest();
+  m.gas = initial_gas();
+  m.density = initial_density();
+  m.coke = initial_coke();
+  m.health = initial_health();
   m.consistency = kConsistentAtRest;
-  m.heat = heat_at_rest(250.0f);
+  m.heat = initial_heat(250.0f);
   m.law_in_force = CTL_LAW_CASCADE;
   return m;
 }
@@ -72,7 +72,7 @@ constexpr bool plausible(const Memory& m) {
   bool good = m.mode.mode < CTL_MODES && m.law_in_force < CTL_LAWS && m.selected < CTL_LIMITERS &&
               m.response < CTL_RESPONSES && m.law.plan.limiter < CTL_LIMITERS;
   for (const uint8_t state : m.alarms.state) good = good && state < CTL_ALARM_STATES;
-  return good && doubted_mask(m.detection) >> kInputs == 0;
+  return good && suspect_mask(m.detection) >> kInputs == 0;
 }
 
 inline Memory load(const ctl_state& state) {

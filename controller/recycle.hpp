@@ -17,7 +17,7 @@ namespace duskline::controller {
 /// solved for r.
 inline float recycle_feed_forward(const ctl_params& p, const Gas& g) {
   const float share = p.inlet_co_setpoint / (p.inlet_co_setpoint + g.conversion + 1e-3f);
-  return clamp(share / most_of(g.full_share, 1e-3f), p.recycle_least, p.recycle_most);
+  return clamp(share / max_of(g.full_share, 1e-3f), p.recycle_min, p.recycle_max);
 }
 
 inline float recycle_loop(Pi& loop, const ctl_params& p, const Gas& g, float applied, bool flow, bool fixed) {
@@ -26,9 +26,9 @@ inline float recycle_loop(Pi& loop, const ctl_params& p, const Gas& g, float app
     return 0.0f;
   }
   const PiGains gains{p.recycle_gain, p.recycle_time, p.recycle_time, 1.0f};
-  const float wish = pi_wish(loop, gains, p.inlet_co_setpoint, g.inlet_co, recycle_feed_forward(p, g));
-  float opening = fixed ? p.recycle_opening : clamp(wish, p.recycle_least, p.recycle_most);
-  if (!fixed && applied > 0.0f && magnitude(opening - applied) < p.recycle_step) opening = applied;
+  const float output = pi_output(loop, gains, p.inlet_co_setpoint, g.inlet_co, recycle_feed_forward(p, g));
+  float opening = fixed ? p.recycle_opening : clamp(output, p.recycle_min, p.recycle_max);
+  if (!fixed && applied > 0.0f && abs_of(opening - applied) < p.recycle_step) opening = applied;
   pi_track(loop, gains, p.period, opening);
   return opening;
 }

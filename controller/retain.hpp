@@ -33,7 +33,7 @@ inline ModeMemory mode_after_restart(const ModeMemory& before, const ctl_params&
   ModeMemory m = before;
   m.since_restart = 0.0f;
   if (m.restarts < 1000u) ++m.restarts;
-  if (m.mode != CTL_SAFE && static_cast<float>(m.restarts) > p.restarts_most)
+  if (m.mode != CTL_SAFE && static_cast<float>(m.restarts) > p.restarts_max)
     enter_safe(m, CTL_RESTARTS_MANY, before.last_request);
   if (m.mode != CTL_SAFE) m.mode = CTL_OFF;
   for (uint32_t& count : m.counts) count = 0;
@@ -41,13 +41,13 @@ inline ModeMemory mode_after_restart(const ModeMemory& before, const ctl_params&
 }
 
 /// Loops and filters start again; what was learnt about the plant is kept.
-inline Memory begin_again(const Memory& before, const ctl_params& p) {
-  Memory m = memory_at_rest();
+inline Memory warm_restart(const Memory& before, const ctl_params& p) {
+  Memory m = initial_memory();
   m.mode = mode_after_restart(before.mode, p);
   m.alarms = before.alarms;
   m.restarted = kRestartTold;
-  m.coke.resistance = take_up(before.coke.resistance);
-  m.density = take_up(before.density);
+  m.coke.resistance = restore(before.coke.resistance);
+  m.density = restore(before.density);
   m.health = before.health;
   m.gas.recycle_factor = before.gas.recycle_factor;
   m.calibration = before.calibration;

@@ -27,16 +27,16 @@ inline bool take_over(Memory& m, const ctl_params& p, const Signals& y, const Th
                       uint32_t requested) {
   const float current = y[in_stack_current], flow = y[in_feed_flow];
   if (!current_sensors(y) || !heat_sensors(y) || !y.has(in_compressor_speed)) return false;
-  if (t.coldest < p.protection_temperature || flow < p.flow_least || current < 0.5f * p.protective_current)
+  if (t.coldest < p.protection_temperature || flow < p.flow_min || current < 0.5f * p.protective_current)
     return false;
   m.mode.mode = mode_found(p, t, current, requested);
   m.warm = 1;
-  m.flow_time = p.priming_time;
+  m.flow_integral_time = p.priming_time;
   m.feed_flow = flow;
-  m.applied_speed = clamp(y[in_compressor_speed], p.speed_least, p.speed_most);
-  m.applied_current = clamp(current, 0.0f, p.current_most);
+  m.applied_speed = clamp(y[in_compressor_speed], p.speed_min, p.speed_max);
+  m.applied_current = clamp(current, 0.0f, p.current_max);
   if (y.has(in_outlet_co_fraction)) {
-    GasMemory probe = gas_at_rest();
+    GasMemory probe = initial_gas();
     const Gas g = estimate_gas(probe, p, y, flow, current, 0.0f);
     m.gas.analyser = y[in_outlet_co_fraction];
     m.gas.inlet_co = clamp(m.gas.analyser - g.conversion, 0.0f, 0.5f);

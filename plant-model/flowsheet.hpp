@@ -237,12 +237,12 @@ inline void read_outputs(const PlantParameters& p, const Boundary& b, const Flow
       out.gradient = std::max(out.gradient, std::abs(out.zone_temperature[z] - out.zone_temperature[z - 1]));
   }
   out.worst_cell = 0;
-  out.least_nickel_ratio = out.cells.nickel_ratio[0];
+  out.min_nickel_ratio = out.cells.nickel_ratio[0];
   for (std::size_t c = 0; c < kCells; ++c) {
     if (out.cells.margin[c] < out.cells.margin[out.worst_cell]) out.worst_cell = c;
-    out.least_nickel_ratio = std::min(out.least_nickel_ratio, out.cells.nickel_ratio[c]);
+    out.min_nickel_ratio = std::min(out.min_nickel_ratio, out.cells.nickel_ratio[c]);
   }
-  out.least_margin = out.cells.margin[out.worst_cell];
+  out.min_margin = out.cells.margin[out.worst_cell];
 }
 
 template <class S>

@@ -36,7 +36,7 @@ D mean_of_zone(const D* x, std::size_t zone) {
   return D(sum / static_cast<double>(kSegments));
 }
 
-D least_of(const std::array<D, kCells>& values) {
+D min_of(const std::array<D, kCells>& values) {
   D least = values[0];
   for (const D& v : values) least = pick(less(D(v - least), 0.0), v, least);
   return least;
@@ -82,9 +82,9 @@ const std::vector<Reported>& reported() {
   using F = Flowsheet<D>;
   using V = CellView<D>;
   static const std::vector<Reported> table{
-      {{"coke_margin", "V"}, [](const P&, const B&, const F&, const V& v) { return least_of(v.margin); }},
+      {{"coke_margin", "V"}, [](const P&, const B&, const F&, const V& v) { return min_of(v.margin); }},
       {{"nickel_ratio", "1"},
-       [](const P&, const B&, const F&, const V& v) { return least_of(v.nickel_ratio); }},
+       [](const P&, const B&, const F&, const V& v) { return min_of(v.nickel_ratio); }},
       {{"oxygen_rate", "kg s-1"},
        [](const P&, const B&, const F& f, const V&) { return D(f.stack.oxygen * kMolarMass[O2]); }},
       {{"oxygen_delivered", "kg s-1"},

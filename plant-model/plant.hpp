@@ -45,7 +45,7 @@ struct PlantOutputs {
   double gradient;    ///< K, largest difference between neighbouring zones
   std::array<double, kZones> zone_temperature;
   CellReadings cells;
-  double least_margin, least_nickel_ratio;
+  double min_margin, min_nickel_ratio;
   std::size_t worst_cell;
 };
 

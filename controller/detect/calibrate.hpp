@@ -54,7 +54,7 @@ struct CalibrateInput {
   const Relations& relations;
   const Detection& detection;
   float nernst;  // V, open-circuit voltage that the gas should give; NaN where that is not known
-  uint32_t uncalibrate;
+  uint32_t clear_corrections;
 };
 
 /// Applies what has been found.
@@ -77,13 +77,13 @@ inline void learn(Calibration& m, uint32_t n, float found, const ctl_params& p, 
       row.divides ? (1.0f + found) * (1.0f + m.correction[n]) - 1.0f : m.correction[n] + found;
   const float error = clamp(whole, -2.0f * row.bound, 2.0f * row.bound);
   m.average[n] =
-      m.time[n] == 0.0f ? error : low_pass(m.average[n], error, p.period, least_of(average, m.time[n]));
-  m.time[n] = least_of(m.time[n] + p.period, 1e6f);
+      m.time[n] == 0.0f ? error : low_pass(m.average[n], error, p.period, min_of(average, m.time[n]));
+  m.time[n] = min_of(m.time[n] + p.period, 1e6f);
   if (m.time[n] < first) return;
   const float target = clamp(m.average[n], -row.bound, row.bound);
   const float step = row.bound / travel * p.period;
   m.correction[n] = clamp(target, m.correction[n] - step, m.correction[n] + step);
-  if (magnitude(m.correction[n] - target) <= step) m.corrected |= 1u << n;
+  if (abs_of(m.correction[n] - target) <= step) m.corrected |= 1u << n;
 }
 
 /// Voltage of a cell without current at the gas of the inlet; not a number where it is cold or without flow.
@@ -91,7 +91,7 @@ inline float open_circuit(const ctl_params& p, const Signals& y, const Gas& g, c
                           float feed_flow) {
   float mean = 0.0f;
   for (const float t : zone) mean += t / static_cast<float>(CTL_ZONES);
-  if (mean < kReferenceTemperature - 50.0f || feed_flow < p.flow_least || g.inlet_co < 0.005f)
+  if (mean < kReferenceTemperature - 50.0f || feed_flow < p.flow_min || g.inlet_co < 0.005f)
     return float_of(0x7fc00000u);
   return expected_voltage(p, y, g, mean, 0.0f);
 }
@@ -104,8 +104,8 @@ inline void calibrate(Calibration& m, const CalibrateInput& x) {
     m = Calibration{};
     return;
   }
-  const auto good = [&](uint32_t input) { return y.has(input) && !in_set(d.doubted, input); };
-  const auto held = [&](uint32_t n) { return (x.uncalibrate & (1u << n)) != 0; };
+  const auto good = [&](uint32_t input) { return y.has(input) && !in_set(d.suspect, input); };
+  const auto held = [&](uint32_t n) { return (x.clear_corrections & (1u << n)) != 0; };
   const auto zero = [&](uint32_t n, float expected) {
     const uint32_t input = kCorrections[n].input;
     if (!held(n) && good(input)) learn(m, n, y[input] - expected, p, kZeroAverage, kZeroTravel, kRestSettled);
@@ -113,13 +113,13 @@ inline void calibrate(Calibration& m, const CalibrateInput& x) {
 
   // at rest
   const bool still = d.applied.speed == 0.0f && d.applied.current == 0.0f && d.applied.opening == 0.0f &&
-                     y.has(in_compressor_speed) && magnitude(y[in_compressor_speed]) < 5.0f;
+                     y.has(in_compressor_speed) && abs_of(y[in_compressor_speed]) < 5.0f;
   // zeros of class are small: a plant that is still pressurised is not at rest
   const float span = kCorrections[CTL_ZERO_PLENUM].bound;
-  const bool bled = magnitude(y[in_plenum_pressure] - y[in_cathode_pressure]) < 2.0f * span &&
-                    magnitude(y[in_cathode_pressure] - y[in_anode_pressure]) < 2.0f * span &&
+  const bool bled = abs_of(y[in_plenum_pressure] - y[in_cathode_pressure]) < 2.0f * span &&
+                    abs_of(y[in_cathode_pressure] - y[in_anode_pressure]) < 2.0f * span &&
                     y[in_cathode_pressure] < 3.0f * span;
-  m.rest_time = still && bled ? least_of(m.rest_time + p.period, 1e6f) : 0.0f;
+  m.rest_time = still && bled ? min_of(m.rest_time + p.period, 1e6f) : 0.0f;
   if (m.rest_time > kRestSettled) {
     // the air outside is the standard; without it two pressures that agree
     const float middle = mid_value(y[in_plenum_pressure], y[in_cathode_pressure], y[in_anode_pressure]);
@@ -140,13 +140,13 @@ inline void calibrate(Calibration& m, const CalibrateInput& x) {
     const uint32_t input = kCorrections[n].input;
     all = all && good(input);
     sum += (y[input] + m.correction[n]) * (1.0f / 7.0f);  // of the readings, so that it stays
-    coldest = least_of(coldest, y[input]);
-    hottest = most_of(hottest, y[input]);
+    coldest = min_of(coldest, y[input]);
+    hottest = max_of(hottest, y[input]);
   }
   const bool unheated = d.applied.preheater == 0.0f && d.applied.end[0] == 0.0f && d.applied.end[1] == 0.0f;
   m.level = m.level == 0.0f ? sum : low_pass(m.level, sum, p.period, 600.0f);
   if (m.rest_time > kRestSettled && all && unheated && hottest - coldest < kIsothermalSpread &&
-      magnitude(sum - m.level) < kIsothermalRate)
+      abs_of(sum - m.level) < kIsothermalRate)
     for (uint32_t n = CTL_OFFSET_ZONE_0; n <= CTL_OFFSET_END_1; ++n) zero(n, sum);
 
   // gains against the balances, while nothing is suspected

@@ -28,7 +28,7 @@ constexpr void add(Cusum& c, float z, float k, float most) {
 /// Samples until a one-sided sum of threshold h alarms under a shift d.
 constexpr float one_sided_run_length(float d, float k, float h) {
   const float drift = d - k, b = h + 1.166f;
-  if (magnitude(drift) < 1e-3f) return b * b;
+  if (abs_of(drift) < 1e-3f) return b * b;
   return (exponential(-2.0f * drift * b) + 2.0f * drift * b - 1.0f) / (2.0f * drift * drift);
 }
 

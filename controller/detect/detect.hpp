@@ -1,10 +1,10 @@
-/// Detection and isolation: from readings and relations to doubted measurements, diagnoses and a response.
+/// Detection and isolation: from readings and relations to suspect measurements, diagnoses and a response.
 ///
 /// What it is   single-sensor tests (lost, frozen, jumped), residual tests with signatures, a likelihood-ratio
 ///              test of the thermocouples, tests of commands, clock, link, bus and weather; persistence, latch,
 ///              re-admission; the response is the highest that a standing diagnosis asks for
 /// Equation     see residuals.hpp, signatures.hpp, vote.hpp
-/// Symbols      doubted: bit of CTL_INPUT_LIST; diagnosed: bits of CTL_DIAGNOSIS_LIST
+/// Symbols      suspect: bit of CTL_INPUT_LIST; diagnosed: bits of CTL_DIAGNOSIS_LIST
 /// Validity     after read_signals; `raw` are the readings before substitution, `y` after it
 /// Source       ours; tests: docs/models/detection.md
 /// Left out     faults of several measurements of one relation at a time
@@ -27,10 +27,10 @@ struct Detection {
   float estimate[kInputs];       // what each measurement should be
   float before[kInputs];         // reading at the tick before
   uint8_t same[kPaddedInputs];   // ticks for which it has not changed
-  uint8_t clean[kPaddedInputs];  // steps of clean_step for which a doubted one has agreed
+  uint8_t clean[kPaddedInputs];  // steps of clean_step for which a suspect one has agreed
   uint32_t usable[2];            // estimates that stand in
   uint32_t moving[2];            // measurements that have shown noise
-  uint32_t doubted[2];
+  uint32_t suspect[2];
   uint32_t diagnosed, response;
   uint16_t quiet[kDiagnoses];        // ticks since the evidence of a standing diagnosis ended
   uint8_t stood[kPaddedSignatures];  // ticks for which a signature has matched
@@ -58,7 +58,8 @@ struct DetectInput {
   uint32_t mode;
 };
 
-inline constexpr uint32_t kLatched = CTL_CURRENT_AWAY | CTL_CELL_LEAKING | CTL_HEATER_ON | CTL_RECYCLE_LOST;
+inline constexpr uint32_t kLatched =
+    CTL_CURRENT_DEVIATION | CTL_CELL_LEAKING | CTL_HEATER_ON | CTL_RECYCLE_LOST;
 inline constexpr float kCleanTime = 300.0f;   // s without evidence until a diagnosis or a doubt ends
 inline constexpr float kCleanStep = 4.0f;     // s, in which agreement is counted
 inline constexpr uint32_t kFrozenTicks = 40;  // a noisy reading repeats by chance in fewer than 0.45 of ticks
@@ -86,7 +87,7 @@ constexpr Spans spans() {
   CTL_INPUT_LIST(DETECT_SPAN, DETECT_SPANS)
 #undef DETECT_SPAN
 #undef DETECT_SPANS
-  s.of[in_compressor_tone].never_low = false;
+  s.of[in_bearing_vibration].never_low = false;
   s.of[in_product_oxygen_fraction].never_low = s.of[in_outlet_co_fraction].never_low = false;
   return s;
 }
@@ -96,8 +97,8 @@ inline constexpr uint32_t kEndTicks = 3;
 constexpr bool in_set(const uint32_t (&set)[2], uint32_t i) {
   return (set[i >> 5] >> (i & 31u) & 1u) != 0;
 }
-inline uint64_t doubted_mask(const Detection& d) {
-  return uint64_t{d.doubted[1]} << 32 | d.doubted[0];
+inline uint64_t suspect_mask(const Detection& d) {
+  return uint64_t{d.suspect[1]} << 32 | d.suspect[0];
 }
 constexpr void put_in(uint32_t (&set)[2], uint32_t i, bool member) {
   const uint32_t bit = 1u << (i & 31u);
@@ -115,9 +116,9 @@ inline float allowance(uint32_t i, float value) {
     case in_feed_flow:
     case in_cathode_pressure:
     case in_product_flow:
-      return own + 0.04f * magnitude(value);
+      return own + 0.04f * abs_of(value);
     case in_anode_pressure:
-      return own + 0.06f * magnitude(value);
+      return own + 0.06f * abs_of(value);
     case in_ambient_temperature:
       return 15.0f;
     case in_plenum_temperature:
@@ -136,9 +137,9 @@ inline float allowance(uint32_t i, float value) {
       return own + 0.02f;
     case in_bus_power:
       return own + 8.0f;
-    case in_filter_difference:
-    case in_compressor_tone:
-      return own + 0.3f * magnitude(value);
+    case in_filter_differential_pressure:
+    case in_bearing_vibration:
+      return own + 0.3f * abs_of(value);
     default:
       return own + 0.5f;
   }
@@ -154,7 +155,7 @@ inline void update_estimates(Detection& d, const DetectInput& x, const Relations
     put_in(d.usable, i, good);
   };
   const auto keep = [&](uint32_t i, float time) {
-    if (in_set(d.doubted, i) || !x.raw.has(i)) return;
+    if (in_set(d.suspect, i) || !x.raw.has(i)) return;
     d.estimate[i] = d.started < time ? x.raw[i] : low_pass(d.estimate[i], x.raw[i], p.period, time);
     put_in(d.usable, i, true);
   };
@@ -165,17 +166,17 @@ inline void update_estimates(Detection& d, const DetectInput& x, const Relations
   if (!r.flowing) {
     keep(in_ambient_pressure, 120.0f);
     keep(in_ambient_temperature, 120.0f);
-    keep(in_filter_difference, 120.0f);
+    keep(in_filter_differential_pressure, 120.0f);
   }
   if (d.applied.speed > 0.0f || d.applied.current > 0.0f) {
-    const bool by_aperture = r.flowing && !in_set(d.doubted, in_cathode_pressure);
+    const bool by_aperture = r.flowing && !in_set(d.suspect, in_cathode_pressure);
     const bool by_compressor =
-        r.flowing && !in_set(d.doubted, in_compressor_speed) && !in_set(d.doubted, in_ambient_pressure);
+        r.flowing && !in_set(d.suspect, in_compressor_speed) && !in_set(d.suspect, in_ambient_pressure);
     const Vote feed =
         vote_of_three(r.feed_compressor, by_compressor, r.feed_aperture, by_aperture, 0.0f, false);
     give(in_feed_flow, feed.voters > 0, feed.value);
-    give(in_cathode_pressure, r.flowing && !in_set(d.doubted, in_plenum_pressure), r.cathode_pressure);
-    give(in_plenum_pressure, r.flowing && !in_set(d.doubted, in_cathode_pressure), r.plenum_pressure);
+    give(in_cathode_pressure, r.flowing && !in_set(d.suspect, in_plenum_pressure), r.cathode_pressure);
+    give(in_plenum_pressure, r.flowing && !in_set(d.suspect, in_cathode_pressure), r.plenum_pressure);
     give(in_anode_pressure, r.making, r.anode_pressure);
     give(in_product_flow, r.making, r.product_faraday);
   } else {  // bled down the pressures are one, and nothing flows
@@ -189,14 +190,14 @@ inline void update_estimates(Detection& d, const DetectInput& x, const Relations
   if (r.flowing) {
     give(in_ambient_pressure, true, r.ambient_pressure);
     give(in_ambient_temperature, true, r.ambient_temperature);
-    give(in_filter_difference, true, r.filter);
+    give(in_filter_differential_pressure, true, r.filter);
   }
   give(in_compressor_speed, true, r.speed);
   give(in_stack_current, true, r.current);
   give(in_outlet_co_fraction, r.making, r.outlet_co);
   give(in_product_oxygen_fraction, r.making, r.purity);
   give(in_bus_power, true, r.power);
-  give(in_compressor_tone, true, r.tone);
+  give(in_bearing_vibration, true, r.tone);
   const float* base = d.residuals.baseline;
   const auto based = [&](uint32_t residual) {
     return static_cast<float>(d.residuals.counted[residual]) * p.period > kBaselineLent;
@@ -222,7 +223,7 @@ inline void test_readings(Detection& d, const DetectInput& x) {
   uint32_t frozen[2] = {0, 0}, count = 0;
   uint32_t jumped[2] = {0, 0};
   for (uint32_t i = 0; i < kInputs; ++i) {
-    const float value = x.signals.good[i], change = magnitude(value - d.before[i]);
+    const float value = x.signals.good[i], change = abs_of(value - d.before[i]);
     const bool repeats = bits_of(value) == bits_of(d.before[i]);
     d.same[i] = repeats ? static_cast<uint8_t>(d.same[i] < 255 ? d.same[i] + 1 : 255) : uint8_t{0};
     if (!repeats && change < 20.0f * class_of(i).noise + 1e-6f) put_in(d.moving, i, true);
@@ -234,12 +235,12 @@ inline void test_readings(Detection& d, const DetectInput& x) {
     if (d.same[i] >= kEndTicks && (value >= kSpan[i].upper || (at_rest && kSpan[i].never_low)))
       put_in(jumped, i, true);
     const float jump = class_of(i).jump;
-    if (jump > 0.0f && d.started > 5.0f && x.raw.has(i) && change > jump * most_of(1.0f, x.params.period))
+    if (jump > 0.0f && d.started > 5.0f && x.raw.has(i) && change > jump * max_of(1.0f, x.params.period))
       put_in(jumped, i, true);
     d.before[i] = value;
   }
-  const uint32_t steps = whole(d.started / kCleanStep);
-  const bool step = steps != whole((d.started - x.params.period) / kCleanStep);
+  const uint32_t steps = truncate(d.started / kCleanStep);
+  const bool step = steps != truncate((d.started - x.params.period) / kCleanStep);
   const bool one_by_one = count <= kFrozenMost;
   for (uint32_t i = 0; i < kInputs; ++i) {
     const bool known = d.same[i] > 0 || in_set(d.moving, i);
@@ -248,18 +249,18 @@ inline void test_readings(Detection& d, const DetectInput& x) {
     const bool lost = known && (!x.raw.has(i) || missing > 0.5f * x.params.sensor_hold);
     const bool suspect = lost || (one_by_one && in_set(frozen, i)) || in_set(jumped, i);
     if (suspect) {
-      put_in(d.doubted, i, true);
+      put_in(d.suspect, i, true);
       d.clean[i] = 0;
       continue;
     }
-    if (!in_set(d.doubted, i)) continue;
+    if (!in_set(d.suspect, i)) continue;
     const bool agrees = in_set(d.usable, i) &&
-                        magnitude(x.raw[i] - d.estimate[i]) < 0.4f * allowance(i, d.estimate[i]) &&
+                        abs_of(x.raw[i] - d.estimate[i]) < 0.4f * allowance(i, d.estimate[i]) &&
                         d.same[i] < 10;
     if (!agrees) {
       d.clean[i] = 0;
     } else if (step && static_cast<float>(++d.clean[i]) * kCleanStep > kCleanTime) {
-      put_in(d.doubted, i, false);
+      put_in(d.suspect, i, false);
     }
   }
 }
@@ -274,7 +275,7 @@ inline void test_thermocouples(Detection& d, const Alarms& a) {
       {0, 0, -0.5f, 1, -0.5f, 0, 0}, {0, 0, 0, -0.5f, 1, -0.5f, 0}, {0, 0, 0, 0, -0.5f, 1, -0.5f},
       {0, 0, 0, 0, 1, -2, 1}};
   constexpr uint32_t kZonesOnly = bits(r_zone_0, r_zone_1, r_zone_2, r_zone_3, r_zone_4, r_end_0, r_end_1);
-  d.thermal_time = ((a.up | a.down) & kZonesOnly) != 0 ? least_count(d.thermal_time + 1u, 0xffffu) : 0u;
+  d.thermal_time = ((a.up | a.down) & kZonesOnly) != 0 ? min_count(d.thermal_time + 1u, 0xffffu) : 0u;
   if (d.thermal_time < kPatternTicks) return;
   float change[kCount];
   for (uint32_t j = 0; j < kCount; ++j) {
@@ -295,7 +296,7 @@ inline void test_thermocouples(Detection& d, const Alarms& a) {
       best = ratio;
       suspect = k;
     } else {
-      second = most_of(second, ratio);
+      second = max_of(second, ratio);
     }
   }
   // an end that leaves its zone for a real reason, a heater, is in the signatures; here it must stand alone
@@ -303,7 +304,7 @@ inline void test_thermocouples(Detection& d, const Alarms& a) {
   if (best < 2.0f || best < 1.3f * second || (heater && suspect < CTL_ENDS)) return;
   const uint32_t input =
       suspect < CTL_ENDS ? in_end_temperature + suspect : in_zone_temperature + suspect - CTL_ENDS;
-  put_in(d.doubted, input, true);
+  put_in(d.suspect, input, true);
   d.clean[input] = 0;
 }
 
@@ -311,18 +312,18 @@ inline void test_thermocouples(Detection& d, const Alarms& a) {
 inline uint32_t test_current(Detection& d, const DetectInput& x, const Residuals& r, const Relations& rel) {
   const float off = x.raw[in_stack_current] - rel.current;
   const bool far = x.raw.has(in_stack_current) &&
-                   magnitude(off) > 0.15f + 0.6f * x.params.current_rate_down * x.params.period;
+                   abs_of(off) > 0.15f + 0.6f * x.params.current_rate_down * x.params.period;
   if (!four_of_five(d.away, far)) return 0;
-  const bool voltage = (r.counts & bits(r_voltage)) != 0 && !in_set(d.doubted, in_stack_current);
+  const bool voltage = (r.counts & bits(r_voltage)) != 0 && !in_set(d.suspect, in_stack_current);
   const float implied = (r.z[r_voltage] - d.residuals.baseline[r_voltage]) * kVoltageSigma;
   // a meter that lies makes the cells disagree with it by about as much
   if (voltage && implied * off < 0.0f &&
-      magnitude(implied) > 0.5f * least_of(magnitude(off), kGreatestZ * kVoltageSigma)) {
-    put_in(d.doubted, in_stack_current, true);
+      abs_of(implied) > 0.5f * min_of(abs_of(off), kGreatestZ * kVoltageSigma)) {
+    put_in(d.suspect, in_stack_current, true);
     d.clean[in_stack_current] = 0;
     return 0;
   }
-  return in_set(d.doubted, in_stack_current) ? 0u : uint32_t{CTL_CURRENT_AWAY};
+  return in_set(d.suspect, in_stack_current) ? 0u : uint32_t{CTL_CURRENT_DEVIATION};
 }
 
 /// Tests that need no residual.
@@ -336,19 +337,19 @@ inline uint32_t test_surroundings(Detection& d, const DetectInput& x) {
   if (is_finite(now) && is_finite(d.local_time) && d.started > 0.0f) {
     float moved = now - d.local_time - p.period / kSolSeconds;
     if (moved < -0.5f) moved += 1.0f;
-    if (magnitude(moved) > most_of(1.5f * p.period, 2.0f) / kSolSeconds) found |= CTL_CLOCK_JUMPED;
+    if (abs_of(moved) > max_of(1.5f * p.period, 2.0f) / kSolSeconds) found |= CTL_CLOCK_JUMPED;
   }
   d.local_time = now;
   if (x.y.has(in_ambient_pressure) && x.y.has(in_ambient_temperature)) {
     const float density = intake_density(p, x.y);
     d.density_slow = d.started < 5.0f ? density : low_pass(d.density_slow, density, p.period, 300.0f);
-    if (magnitude(density / d.density_slow - 1.0f) > kWeatherFast) found |= CTL_WEATHER_FAST;
+    if (abs_of(density / d.density_slow - 1.0f) > kWeatherFast) found |= CTL_WEATHER_FAST;
   }
-  if (x.y.has(in_compressor_tone) && x.y[in_compressor_speed] > 100.0f &&
-      !in_set(d.doubted, in_compressor_tone) && d.residuals.smooth[r_tone] > 0.95f * kGreatestZ &&
+  if (x.y.has(in_bearing_vibration) && x.y[in_compressor_speed] > 100.0f &&
+      !in_set(d.suspect, in_bearing_vibration) && d.residuals.smooth[r_tone] > 0.95f * kGreatestZ &&
       d.residuals.sum[r_tone].up > kSumAlarm) {
     const float turn = x.y[in_compressor_speed] / 300.0f;
-    if (x.y[in_compressor_tone] > p.tone_most * p.bearing_tone * turn * turn) found |= CTL_BEARING_WORN;
+    if (x.y[in_bearing_vibration] > p.tone_max * p.bearing_tone * turn * turn) found |= CTL_BEARING_WORN;
   }
   return found;
 }
@@ -364,11 +365,11 @@ inline uint32_t read_pattern(Detection& d, const Alarms& a) {
     }
     explained |= s.up | s.down;
     if (d.stood[n] < 255) ++d.stood[n];
-    if (d.stood[n] < (s.doubted == in_bus_power ? kPowerTicks : kPatternTicks)) continue;
+    if (d.stood[n] < (s.suspect == in_bus_power ? kPowerTicks : kPatternTicks)) continue;
     found |= s.diagnosis;
-    if (s.doubted < kInputs) {
-      put_in(d.doubted, s.doubted, true);
-      d.clean[s.doubted] = 0;
+    if (s.suspect < kInputs) {
+      put_in(d.suspect, s.suspect, true);
+      d.clean[s.suspect] = 0;
     }
   }
   // a meter between two that differ from each other agrees with both: what it measures is known
@@ -376,8 +377,8 @@ inline uint32_t read_pattern(Detection& d, const Alarms& a) {
   constexpr uint32_t kProduct = bits(r_product_faraday, r_product_aperture);
   if (((a.up | a.down) & kFeed) == 0) explained |= bits(r_compressor_aperture);
   if (((a.up | a.down) & kProduct) == 0) explained |= bits(r_faraday_aperture);
-  d.unexplained = ((a.up | a.down) & ~explained) != 0 ? least_count(d.unexplained + 1u, 0xffffu) : 0u;
-  if (d.unexplained > kUnexplainedTicks) found |= CTL_MODEL_DOUBTED;
+  d.unexplained = ((a.up | a.down) & ~explained) != 0 ? min_count(d.unexplained + 1u, 0xffffu) : 0u;
+  if (d.unexplained > kUnexplainedTicks) found |= CTL_MODEL_SUSPECT;
   return found;
 }
 
@@ -397,7 +398,7 @@ constexpr bool needed(uint32_t i) {
 }
 
 inline uint32_t response_to(const Detection& d) {
-  uint32_t response = CTL_NO_RESPONSE, doubts = 0;
+  uint32_t response = CTL_RESPOND_NONE, doubts = 0;
 #define DETECT_RESPONSE(identifier, bit, word, answer, meaning) \
   if ((d.diagnosed & identifier) != 0 && response < answer) response = answer;
   CTL_DIAGNOSIS_LIST(DETECT_RESPONSE)
@@ -406,44 +407,44 @@ inline uint32_t response_to(const Detection& d) {
     if (response < answer) response = answer;
   };
   for (uint32_t i = 0; i < kInputs; ++i) {
-    if (!in_set(d.doubted, i)) continue;
-    at_least(in_set(d.usable, i) ? CTL_SUBSTITUTE : CTL_FLAG);
+    if (!in_set(d.suspect, i)) continue;
+    at_least(in_set(d.usable, i) ? CTL_RESPOND_SUBSTITUTE : CTL_RESPOND_FLAG);
     if (needed(i)) ++doubts;
   }
-  if (doubts == 2) at_least(CTL_DERATE);
-  if (doubts > 2) at_least(CTL_STAND_BY);
+  if (doubts == 2) at_least(CTL_RESPOND_DERATE);
+  if (doubts > 2) at_least(CTL_RESPOND_STANDBY);
   return response;
 }
 
 /// Residuals of a single replaced measurement say nothing.
 inline uint32_t held_residuals(const Detection& d) {
-  uint32_t held = in_set(d.doubted, in_preheater_temperature) ? bits(r_preheater) : 0u;
+  uint32_t held = in_set(d.suspect, in_preheater_temperature) ? bits(r_preheater) : 0u;
   for (uint32_t k = 0; k < CTL_CELLS; ++k)
-    if (in_set(d.doubted, in_cell_voltage + k)) held |= 1u << (r_cell_0 + k);
+    if (in_set(d.suspect, in_cell_voltage + k)) held |= 1u << (r_cell_0 + k);
   return held;
 }
 
 /// At the first tick the plant may run already: commands and lags begin at what is measured.
 inline void begin_detection(Detection& d, const DetectInput& x) {
   const Signals& y = x.y;
-  d.applied.speed = d.relations.speed = most_of(0.0f, y[in_compressor_speed]);
-  d.applied.current = d.relations.current = d.relations.current_slewed = most_of(0.0f, y[in_stack_current]);
+  d.applied.speed = d.relations.speed = max_of(0.0f, y[in_compressor_speed]);
+  d.applied.current = d.relations.current = d.relations.current_slewed = max_of(0.0f, y[in_stack_current]);
   d.relations.analyser = clamp(y[in_outlet_co_fraction], 0.0f, 1.0f);
   d.relations.inlet_co = clamp(d.relations.analyser - x.gas.conversion, 0.0f, 0.5f);
   d.relations.plenum_slow = y[in_plenum_pressure];
-  d.relations.feed = most_of(0.0f, y[in_feed_flow]);
+  d.relations.feed = max_of(0.0f, y[in_feed_flow]);
 }
 
 inline Relations detect(Detection& d, const DetectInput& x) {
   const ctl_params& p = x.params;
   if (p.detection < 0.5f) {
-    for (uint32_t i = 0; i < 2; ++i) d.doubted[i] = d.usable[i] = 0;
+    for (uint32_t i = 0; i < 2; ++i) d.suspect[i] = d.usable[i] = 0;
     d.diagnosed = d.response = 0;
     return {};
   }
   if (d.started == 0.0f) begin_detection(d, x);
   const Relations r = relate(d.relations, p, x.y, d.applied, x.mean);
-  Signals seen = x.y;  // the power is evidence of the heaters even while it is doubted
+  Signals seen = x.y;  // the power is evidence of the heaters even while it is suspect
   seen.value[in_bus_power] = x.raw[in_bus_power];
   const Residuals z = find_residuals(p, seen, r, d.applied, x.gas, x.zone, x.added_resistance);
   const Alarms a = test_residuals(d.residuals, z, held_residuals(d), p.period);
@@ -454,7 +455,7 @@ inline Relations detect(Detection& d, const DetectInput& x) {
   found |= test_surroundings(d, x);
   update_estimates(d, x, r);
 
-  const uint32_t clean = whole(kCleanTime / p.period);
+  const uint32_t clean = truncate(kCleanTime / p.period);
   for (uint32_t bit = 0; bit < kDiagnoses; ++bit) {
     const uint32_t mask = 1u << bit;
     if ((found & mask) != 0) {

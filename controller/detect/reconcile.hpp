@@ -33,7 +33,7 @@ namespace detail {
 template <uint32_t N>
 constexpr void solve(float (&s)[N][N], float (&r)[N]) {
   for (uint32_t k = 0; k < N; ++k) {
-    const float pivot = most_of(s[k][k], 1e-30f);
+    const float pivot = max_of(s[k][k], 1e-30f);
     for (uint32_t i = k + 1; i < N; ++i) {
       const float f = s[i][k] / pivot;
       for (uint32_t j = k; j < N; ++j) s[i][j] -= f * s[k][j];
@@ -42,7 +42,7 @@ constexpr void solve(float (&s)[N][N], float (&r)[N]) {
   }
   for (uint32_t k = N; k-- > 0;) {
     for (uint32_t j = k + 1; j < N; ++j) r[k] -= s[k][j] * r[j];
-    r[k] /= most_of(s[k][k], 1e-30f);
+    r[k] /= max_of(s[k][k], 1e-30f);
   }
 }
 

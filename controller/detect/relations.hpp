@@ -12,7 +12,7 @@
 /// Left out     wear of any of them: that is what the differences are for
 #pragma once
 
-#include "controller/detect/sensor_class.hpp"
+#include "controller/detect/sensor_accuracy.hpp"
 #include "controller/estimate/coke.hpp"
 
 namespace duskline::controller {
@@ -24,19 +24,19 @@ struct Applied {
 };
 
 struct RelationMemory {
-  float plenum_slow;     // Pa
-  float brought;         // mol/s that the compressor brings, lagged like the rise of the plenum
-  float feed;            // kg/s by the meter, lagged likewise
-  float aperture;        // kg/s by the exhaust aperture, lagged likewise
-  float inlet_co;        // mole fraction, without the learning of the estimator
-  float analyser;        // mole fraction, lagged like the analyser
-  float current;         // A, command lagged like converter and sensor
-  float current_slewed;  // A, before the lag
-  float oxygen;          // kg/s, lagged like anode volume and meter
-  float speed;           // rad/s, command lagged like the drive
-  float flow_time;       // s with flow
-  float full_time;       // s with as much of it as in production
-  float made_time;       // s with oxygen enough for its relations
+  float plenum_slow;         // Pa
+  float brought;             // mol/s that the compressor brings, lagged like the rise of the plenum
+  float feed;                // kg/s by the meter, lagged likewise
+  float aperture;            // kg/s by the exhaust aperture, lagged likewise
+  float inlet_co;            // mole fraction, without the learning of the estimator
+  float analyser;            // mole fraction, lagged like the analyser
+  float current;             // A, command lagged like converter and sensor
+  float current_slewed;      // A, before the lag
+  float oxygen;              // kg/s, lagged like anode volume and meter
+  float speed;               // rad/s, command lagged like the drive
+  float flow_integral_time;  // s with flow
+  float full_time;           // s with as much of it as in production
+  float made_time;           // s with oxygen enough for its relations
 };
 
 /// Values expected of the measurements; a relation that does not hold now is not usable.
@@ -68,7 +68,7 @@ inline constexpr float kRelationCurrent = 0.3f;  // A, least current for the pro
 /// Mass flow of a choked aperture, kg/s.
 constexpr float choked_flow(float aperture, float pressure, float molar_mass, float temperature) {
   return kCriticalFlow * aperture * pressure *
-         square_root(molar_mass / (kGasConstant * most_of(50.0f, temperature)));
+         square_root(molar_mass / (kGasConstant * max_of(50.0f, temperature)));
 }
 
 /// Work on the gas per R T_s in a machine of fixed volume ratio.
@@ -80,26 +80,26 @@ constexpr float scroll_work(const ctl_params& p, float pressure_ratio) {
 inline Relations relate(RelationMemory& m, const ctl_params& p, const Signals& y, const Applied& u,
                         float stack_temperature) {
   Relations r{};
-  const float p_air = most_of(50.0f, y[in_ambient_pressure]);
-  const float p_suction = most_of(20.0f, p_air - y[in_filter_difference]);
+  const float p_air = max_of(50.0f, y[in_ambient_pressure]);
+  const float p_suction = max_of(20.0f, p_air - y[in_filter_differential_pressure]);
   const float p_plenum = y[in_plenum_pressure], p_cathode = y[in_cathode_pressure];
-  const float t_air = y[in_ambient_temperature], t_plenum = most_of(100.0f, y[in_plenum_temperature]);
-  const float t_suction = most_of(80.0f, t_air + p.suction_heating * (y[in_compressor_temperature] - t_air));
-  r.feed = most_of(0.0f, y[in_feed_flow]);
+  const float t_air = y[in_ambient_temperature], t_plenum = max_of(100.0f, y[in_plenum_temperature]);
+  const float t_suction = max_of(80.0f, t_air + p.suction_heating * (y[in_compressor_temperature] - t_air));
+  r.feed = max_of(0.0f, y[in_feed_flow]);
 
   // composition, with the recycle valve as commanded and no learning
   const float carbon = p.air_co2_fraction;
   const float inlet_co = clamp(m.inlet_co, 0.0f, 0.98f * carbon);
   const float molar_in = p.air_molar_mass - inlet_co * kOxygenAtomMass;
-  const float moles = most_of(kLeastFeed, r.feed / molar_in);
-  const float current = most_of(0.0f, y[in_stack_current]);
+  const float moles = max_of(kLeastFeed, r.feed / molar_in);
+  const float current = max_of(0.0f, y[in_stack_current]);
   const float made = clamp(converted(p, current) / moles, 0.0f, 0.98f * (carbon - inlet_co));
   const float outlet_co = inlet_co + made;
   const float molar_out = p.air_molar_mass - outlet_co * kOxygenAtomMass;
   const float t_exhaust = y[in_housing_temperature];
   const float recycle = choked_flow(p.recycle_aperture * u.opening, p_cathode, molar_out, t_exhaust);
   const float share = clamp(recycle / molar_out / moles, 0.0f, 0.9f);
-  const float held = most_of(1e-6f, p_plenum * p.plenum_volume / (kGasConstant * t_plenum));
+  const float held = max_of(1e-6f, p_plenum * p.plenum_volume / (kGasConstant * t_plenum));
   const float renewed = p.period * moles / held;
   m.inlet_co = (inlet_co + renewed * share * outlet_co) / (1.0f + renewed);
   m.analyser = low_pass(m.analyser, outlet_co, p.period, p.analyser_lag);
@@ -115,13 +115,13 @@ inline Relations relate(RelationMemory& m, const ctl_params& p, const Signals& y
   const float stored = rise * p.plenum_volume / (kGasConstant * t_plenum);
   m.brought = low_pass(m.brought, swept - leaked, p.period, kPlenumWindow);
   r.feed_slow = m.feed;
-  r.feed_compressor = most_of(0.0f, (m.brought - stored) * molar_in);
+  r.feed_compressor = max_of(0.0f, (m.brought - stored) * molar_in);
 
-  const float wanted = m.feed / molar_in + leaked + stored, per = most_of(1e-12f, swept);
-  r.ambient_pressure = p_suction * wanted / per + y[in_filter_difference];
+  const float wanted = m.feed / molar_in + leaked + stored, per = max_of(1e-12f, swept);
+  r.ambient_pressure = p_suction * wanted / per + y[in_filter_differential_pressure];
   const float shell = p.suction_heating * y[in_compressor_temperature];
   r.ambient_temperature =
-      (t_suction * per / most_of(1e-9f, wanted) - shell) / most_of(0.1f, 1.0f - p.suction_heating);
+      (t_suction * per / max_of(1e-9f, wanted) - shell) / max_of(0.1f, 1.0f - p.suction_heating);
 
   // apertures and feed line
   const float leak = p.seal_leak * (p_cathode - y[in_anode_pressure]);  // mol/s into the product
@@ -131,14 +131,14 @@ inline Relations relate(RelationMemory& m, const ctl_params& p, const Signals& y
   m.aperture = low_pass(m.aperture, out, p.period, kPlenumWindow);
   r.feed_aperture = m.aperture;
   const float line = moles / p.feed_conductance;
-  r.cathode_pressure = square_root(most_of(1.0f, p_plenum * p_plenum - line));
+  r.cathode_pressure = square_root(max_of(1.0f, p_plenum * p_plenum - line));
   r.plenum_pressure = square_root(p_cathode * p_cathode + line);
 
   // product
   const float moles_made = oxygen / kOxygenMolarMass;
   m.oxygen = low_pass(m.oxygen, oxygen + leak * molar_out, p.period, 2.0f);
   r.product_faraday = m.oxygen;
-  r.purity = moles_made / most_of(1e-9f, moles_made + most_of(0.0f, leak));
+  r.purity = moles_made / max_of(1e-9f, moles_made + max_of(0.0f, leak));
   const float product_mass = r.purity * kOxygenMolarMass + (1.0f - r.purity) * molar_out;
   const float per_pascal = choked_flow(p.product_aperture, 1.0f, product_mass, stack_temperature);
   r.product_aperture = per_pascal * y[in_anode_pressure];
@@ -153,32 +153,31 @@ inline Relations relate(RelationMemory& m, const ctl_params& p, const Signals& y
   r.speed = m.speed;
   float cells = 0.0f;
   for (uint32_t k = 0; k < CTL_CELLS; ++k) cells += y[in_cell_voltage + k];
-  const float speed = most_of(0.0f, y[in_compressor_speed]);
-  const float gas = most_of(0.0f, swept) * kGasConstant * t_suction * scroll_work(p, p_plenum / p_suction);
+  const float speed = max_of(0.0f, y[in_compressor_speed]);
+  const float gas = max_of(0.0f, swept) * kGasConstant * t_suction * scroll_work(p, p_plenum / p_suction);
   // what the tone tells of the bearing, up to where it counts as worn, belongs to the machine as it is
   const float turn = speed * (1.0f / 300.0f), new_tone = p.bearing_tone * turn * turn;
-  const bool heard = y.has(in_compressor_tone) && new_tone > 0.02f;
-  const float louder = heard ? clamp(y[in_compressor_tone] / new_tone, 1.0f, p.tone_most) : 1.0f;
+  const bool heard = y.has(in_bearing_vibration) && new_tone > 0.02f;
+  const float louder = heard ? clamp(y[in_bearing_vibration] / new_tone, 1.0f, p.tone_max) : 1.0f;
   r.tone = new_tone * louder;
   const float torque = p.friction_torque * (1.0f + (louder - 1.0f) * (3.0f / 9.0f));
   const float friction = torque * speed / square_root(speed * speed + 25.0f) + p.viscous_friction * speed;
-  r.power_motor = most_of(0.0f, gas + friction * speed) / p.motor_efficiency;
+  r.power_motor = max_of(0.0f, gas + friction * speed) / p.motor_efficiency;
   float heaters = u.preheater;
   for (const float power : u.end) heaters += power;
   r.power = current * cells / p.stack_converter + heaters / p.heater_converter + r.power_motor +
             p.electronics_power;
   // free-molecular flow in the mat: the loss follows the flow and the root of the temperature, not the pressure
-  const float taken = most_of(0.0f, swept - leaked - recycle / molar_out);
-  r.filter = p.filter_resistance * taken * square_root(most_of(50.0f, t_air) * (1.0f / 240.0f));
+  const float taken = max_of(0.0f, swept - leaked - recycle / molar_out);
+  r.filter = p.filter_resistance * taken * square_root(max_of(50.0f, t_air) * (1.0f / 240.0f));
 
-  const bool running = r.feed > kRelationFeed && p_cathode > 3.0f * p_air && speed > 0.5f * p.speed_least;
-  m.flow_time = running ? least_of(m.flow_time + p.period, 1e6f) : 0.0f;
-  r.flowing = m.flow_time > kSettled;
+  const bool running = r.feed > kRelationFeed && p_cathode > 3.0f * p_air && speed > 0.5f * p.speed_min;
+  m.flow_integral_time = running ? min_of(m.flow_integral_time + p.period, 1e6f) : 0.0f;
+  r.flowing = m.flow_integral_time > kSettled;
   const bool makes = current > kRelationCurrent && y[in_anode_pressure] > 3.0f * p_air;
-  m.made_time = makes ? least_of(m.made_time + p.period, 1e6f) : 0.0f;
+  m.made_time = makes ? min_of(m.made_time + p.period, 1e6f) : 0.0f;
   r.making = r.flowing && m.made_time > kSettled;
-  m.full_time =
-      makes && current > kFullShare * p.current_most ? least_of(m.full_time + p.period, 1e6f) : 0.0f;
+  m.full_time = makes && current > kFullShare * p.current_max ? min_of(m.full_time + p.period, 1e6f) : 0.0f;
   r.producing = r.making && m.full_time > kSettled;
   return r;
 }

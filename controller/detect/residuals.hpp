@@ -3,7 +3,7 @@
 /// What it is   one row a residual: when it counts, its scale, and its CUSUM with a slow baseline beside it
 /// Equation     z = (a - b)/sigma;  db/dt = (z - b)/tau;  C+ += max(z - k, z - b - k_step), C- likewise
 /// Symbols      k [1] what class and model may make of a healthy plant, in sigma; k_step [1] the same for a
-///              change within tau = 30 min; sigma from sensor_class.hpp and the model error stated below
+///              change within tau = 30 min; sigma from sensor_accuracy.hpp and the model error stated below
 /// Validity     a residual that does not count now lets its sums fall
 /// Source       ours; sums: cusum.hpp
 /// Left out     correlation between residuals
@@ -97,10 +97,10 @@ constexpr float root_of_squares(float a, float b, float c = 0.0f) {
 inline float expected_voltage(const ctl_params& p, const Signals& y, const Gas& g, float temperature,
                               float current) {
   const float cathode = y[in_cathode_pressure], half = 0.5f * g.conversion;
-  return model_voltage(p, temperature, most_of(kLeastPressure, (g.inlet_co + half) * cathode),
-                       most_of(kLeastPressure, (g.inlet_co2 - half) * cathode),
-                       most_of(kLeastPressure, p.product_oxygen * y[in_anode_pressure]),
-                       most_of(0.0f, current) / p.cell_area);
+  return model_voltage(p, temperature, max_of(kLeastPressure, (g.inlet_co + half) * cathode),
+                       max_of(kLeastPressure, (g.inlet_co2 - half) * cathode),
+                       max_of(kLeastPressure, p.product_oxygen * y[in_anode_pressure]),
+                       max_of(0.0f, current) / p.cell_area);
 }
 
 /// What zone k should be by its neighbours, K: inside the mean of both, at the ends a straight line.
@@ -117,12 +117,12 @@ inline Residuals find_residuals(const ctl_params& p, const Signals& y, const Rel
     out.z[i] = clamp(difference / sigma, -kGreatestZ, kGreatestZ);
     if (counts && is_finite(difference) && is_finite(sigma)) out.counts |= 1u << i;
   };
-  const float feed = most_of(kRelationFeed, r.feed_slow);
+  const float feed = max_of(kRelationFeed, r.feed_slow);
   const float by_meter = sigma_of(in_feed_flow, feed) / feed;
   const float by_air = root_of_squares(
-      sigma_of(in_ambient_pressure, y[in_ambient_pressure]) / most_of(50.0f, y[in_ambient_pressure]), 0.015f);
+      sigma_of(in_ambient_pressure, y[in_ambient_pressure]) / max_of(50.0f, y[in_ambient_pressure]), 0.015f);
   const float by_cathode =
-      root_of_squares(sigma_of(in_cathode_pressure, 0.0f) / most_of(3000.0f, y[in_cathode_pressure]), 0.01f);
+      root_of_squares(sigma_of(in_cathode_pressure, 0.0f) / max_of(3000.0f, y[in_cathode_pressure]), 0.01f);
   put(r_feed_compressor, r.flowing, (feed - r.feed_compressor) / feed, root_of_squares(by_meter, by_air));
   put(r_feed_aperture, r.flowing, (feed - r.feed_aperture) / feed, root_of_squares(by_meter, by_cathode));
   put(r_compressor_aperture, r.flowing, (r.feed_compressor - r.feed_aperture) / feed,
@@ -131,13 +131,13 @@ inline Residuals find_residuals(const ctl_params& p, const Signals& y, const Rel
       root_of_squares(sigma_of(in_plenum_pressure, 0.0f), sigma_of(in_cathode_pressure, 0.0f),
                       0.1f * (r.plenum_pressure - y[in_cathode_pressure])));
 
-  const float product = most_of(1e-7f, r.product_faraday);
+  const float product = max_of(1e-7f, r.product_faraday);
   const float by_product = sigma_of(in_product_flow, product) / product;
   const float by_faraday =
-      root_of_squares(sigma_of(in_stack_current, y[in_stack_current]) / most_of(0.1f, y[in_stack_current]),
+      root_of_squares(sigma_of(in_stack_current, y[in_stack_current]) / max_of(0.1f, y[in_stack_current]),
                       0.01f, 0.5f * (1.0f - r.purity));
   const float by_anode =
-      root_of_squares(sigma_of(in_anode_pressure, 0.0f) / most_of(1000.0f, y[in_anode_pressure]), 0.015f);
+      root_of_squares(sigma_of(in_anode_pressure, 0.0f) / max_of(1000.0f, y[in_anode_pressure]), 0.015f);
   put(r_product_faraday, r.producing, (y[in_product_flow] - product) / product,
       root_of_squares(by_product, by_faraday));
   put(r_product_aperture, r.producing, (y[in_product_flow] - r.product_aperture) / product,
@@ -153,7 +153,7 @@ inline Residuals find_residuals(const ctl_params& p, const Signals& y, const Rel
       root_of_squares(sigma_of(in_stack_current, r.current), 0.01f));
   float mean = 0.0f, middle = 0.0f, excess[CTL_CELLS];
   for (uint32_t k = 0; k < CTL_ZONES; ++k) mean += zone[k] / static_cast<float>(CTL_ZONES);
-  const float density = most_of(0.0f, y[in_stack_current]) / p.cell_area;
+  const float density = max_of(0.0f, y[in_stack_current]) / p.cell_area;
   for (uint32_t k = 0; k < CTL_CELLS; ++k) {
     excess[k] =
         y[in_cell_voltage + k] - expected_voltage(p, y, g, cell_temperature(zone, k), y[in_stack_current]);
@@ -164,12 +164,12 @@ inline Residuals find_residuals(const ctl_params& p, const Signals& y, const Rel
   put(r_power, true, y[in_bus_power] - r.power,
       root_of_squares(sigma_of(in_bus_power, r.power), 2.0f, 0.03f * r.power_motor));
   put(r_speed, true, y[in_compressor_speed] - r.speed, 3.0f);
-  put(r_tone, y[in_compressor_speed] > 60.0f, y[in_compressor_tone] - r.tone,
-      root_of_squares(sigma_of(in_compressor_tone, r.tone), 0.1f * r.tone));
+  put(r_tone, y[in_compressor_speed] > 60.0f, y[in_bearing_vibration] - r.tone,
+      root_of_squares(sigma_of(in_bearing_vibration, r.tone), 0.1f * r.tone));
 
   put(r_preheater, y.has(in_preheater_temperature), y[in_preheater_temperature] - mean, kPreheaterSigma);
-  put(r_filter, r.flowing, y[in_filter_difference] - r.filter,
-      root_of_squares(sigma_of(in_filter_difference, r.filter), 0.15f * r.filter));
+  put(r_filter, r.flowing, y[in_filter_differential_pressure] - r.filter,
+      root_of_squares(sigma_of(in_filter_differential_pressure, r.filter), 0.15f * r.filter));
   for (uint32_t e = 0; e < CTL_ENDS; ++e) {
     const float edge = zone[e == 0 ? 0 : CTL_ZONES - 1];
     put(r_end_0 + e, y.has(in_end_temperature + e), y[in_end_temperature + e] - edge - u.end[e] * kEndRise,
@@ -200,8 +200,8 @@ inline Alarms test_residuals(ResidualMemory& m, const Residuals& r, uint32_t hel
     Cusum& c = m.sum[i];
     if ((held & (1u << i)) != 0) continue;
     if ((r.counts & (1u << i)) == 0) {
-      c.up = most_of(0.0f, c.up - 1.0f);
-      c.down = most_of(0.0f, c.down - 1.0f);
+      c.up = max_of(0.0f, c.up - 1.0f);
+      c.down = max_of(0.0f, c.down - 1.0f);
       m.counted[i] = 0;
       continue;
     }
@@ -211,8 +211,8 @@ inline Alarms test_residuals(ResidualMemory& m, const Residuals& r, uint32_t hel
     const float seen = static_cast<float>(m.counted[i]) * period;
     const bool by_change = step > 0.0f && seen > kBaselineFirst;
     const float d = by_change ? z - m.baseline[i] : 0.0f;
-    const float up = by_change ? most_of(z - k, d - step) : z - k;
-    const float down = by_change ? most_of(-z - k, -d - step) : -z - k;
+    const float up = by_change ? max_of(z - k, d - step) : z - k;
+    const float down = by_change ? max_of(-z - k, -d - step) : -z - k;
     c.up = clamp(c.up + up, 0.0f, kSumMost);
     c.down = clamp(c.down + down, 0.0f, kSumMost);
     if (c.up > kSumAlarm) a.up |= 1u << i;
@@ -221,7 +221,7 @@ inline Alarms test_residuals(ResidualMemory& m, const Residuals& r, uint32_t hel
     if (lean > kLean || c.up > kSumAlarm) a.leans_up |= 1u << i;
     if (lean < -kLean || c.down > kSumAlarm) a.leans_down |= 1u << i;
     if (c.up < 0.5f * kSumAlarm && c.down < 0.5f * kSumAlarm)
-      m.baseline[i] = low_pass(m.baseline[i], z, period, least_of(kBaselineTime, seen));
+      m.baseline[i] = low_pass(m.baseline[i], z, period, min_of(kBaselineTime, seen));
     if (m.counted[i] < 0xffffu) ++m.counted[i];
   }
   return a;

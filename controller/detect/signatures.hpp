@@ -1,7 +1,7 @@
 /// Signatures: which residuals a fault moves, and so which fault it is.
 ///
 /// What it is   one row a fault: residuals that it raises, lowers and leaves alone; what is diagnosed and which
-///              measurement is doubted. Rows with the same residuals cannot be told apart: both are reported
+///              measurement is suspect. Rows with the same residuals cannot be told apart: both are reported
 /// Equation     a row matches when every residual it names leans its way (|z - baseline| or |z| beyond the
 ///              soft limit), one of them at least is in alarm, and those it leaves alone do not lean
 /// Symbols      bits of Residual; diagnoses of CTL_DIAGNOSIS_LIST; measurements of CTL_INPUT_LIST
@@ -19,7 +19,7 @@ inline constexpr uint32_t kNoInput = kInputs;
 struct Signature {
   uint32_t up, down, quiet;
   uint32_t diagnosis;  // bit or 0
-  uint32_t doubted;    // measurement or kNoInput
+  uint32_t suspect;    // measurement or kNoInput
 };
 
 template <class... R>
@@ -34,11 +34,11 @@ inline constexpr Signature kSignatures[] = {
     {0, bits(r_feed_compressor, r_feed_aperture), bits(r_compressor_aperture), 0, in_feed_flow},
     {bits(r_compressor_aperture), bits(r_feed_compressor), bits(r_feed_aperture, r_filter, r_line), CTL_COMPRESSOR_WEAK, kNoInput},
     {bits(r_feed_compressor), bits(r_compressor_aperture), bits(r_feed_aperture, r_filter, r_speed, r_line), 0, in_ambient_pressure},
-    {bits(r_feed_compressor, r_filter), bits(r_compressor_aperture), bits(r_feed_aperture), 0, in_filter_difference},
+    {bits(r_feed_compressor, r_filter), bits(r_compressor_aperture), bits(r_feed_aperture), 0, in_filter_differential_pressure},
     {bits(r_feed_compressor), bits(r_compressor_aperture, r_speed), bits(r_feed_aperture), 0, in_compressor_speed},
     {bits(r_compressor_aperture, r_speed), bits(r_feed_compressor), bits(r_feed_aperture), 0, in_compressor_speed},
     {bits(r_filter), 0, bits(r_feed_compressor), CTL_FILTER_LOADED, kNoInput},
-    {0, bits(r_filter), 0, 0, in_filter_difference},
+    {0, bits(r_filter), 0, 0, in_filter_differential_pressure},
     {0, bits(r_feed_aperture, r_compressor_aperture), bits(r_feed_compressor, r_line, r_outlet_co), CTL_EXHAUST_CLOGGED, kNoInput},
     {bits(r_feed_aperture, r_compressor_aperture), 0, bits(r_feed_compressor, r_line, r_outlet_co), CTL_EXHAUST_ERODED, kNoInput},
     {0, bits(r_feed_aperture, r_compressor_aperture, r_line), bits(r_feed_compressor), 0, in_cathode_pressure},
@@ -66,8 +66,8 @@ inline constexpr Signature kSignatures[] = {
     {0, bits(r_speed), bits(r_feed_compressor), CTL_COMPRESSOR_STOPPED, kNoInput},
     {bits(r_speed), 0, bits(r_feed_compressor), CTL_COMPRESSOR_STOPPED, kNoInput},
     {bits(r_tone, r_power), 0, 0, CTL_BEARING_WORN, kNoInput},
-    {bits(r_tone), 0, bits(r_power), 0, in_compressor_tone},
-    {0, bits(r_tone), 0, 0, in_compressor_tone},
+    {bits(r_tone), 0, bits(r_power), 0, in_bearing_vibration},
+    {0, bits(r_tone), 0, 0, in_bearing_vibration},
     {0, bits(r_power, r_end_0), 0, CTL_HEATER_OPEN, kNoInput},
     {0, bits(r_power, r_end_1), 0, CTL_HEATER_OPEN, kNoInput},
     {0, bits(r_power, r_preheater), 0, CTL_HEATER_OPEN, kNoInput},

@@ -1,4 +1,4 @@
-/// Substitution: a doubted or lost measurement is replaced by what the others say it should be.
+/// Substitution: a suspect or lost measurement is replaced by what the others say it should be.
 ///
 /// What it is   the step between reading and estimating; a replaced value counts as present
 /// Equation     y_i = estimate_i of the tick before
@@ -16,7 +16,7 @@ inline Signals substitute(const Detection& d, const ctl_params& p, const Signals
   Signals y = raw;
   if (p.detection < 1.5f) return y;
   for (uint32_t i = 0; i < kInputs; ++i) {
-    if (!in_set(d.doubted, i) || !in_set(d.usable, i)) continue;
+    if (!in_set(d.suspect, i) || !in_set(d.usable, i)) continue;
     y.value[i] = d.estimate[i];
     y.lost &= ~bit_of(i);
   }

@@ -15,7 +15,7 @@
 namespace duskline::controller {
 
 constexpr float mid_value(float a, float b, float c) {
-  return most_of(least_of(a, b), least_of(most_of(a, b), c));
+  return max_of(min_of(a, b), min_of(max_of(a, b), c));
 }
 
 struct Vote {
@@ -37,7 +37,7 @@ constexpr uint32_t ones(uint32_t bits) {
   return n;
 }
 
-constexpr uint32_t least_count(uint32_t a, uint32_t b) {
+constexpr uint32_t min_count(uint32_t a, uint32_t b) {
   return a < b ? a : b;
 }
 

@@ -36,7 +36,7 @@ struct Coke {
   float residual[CTL_CELLS] = {};  // V, measured less expected voltage; 0 where it is not known
 };
 
-constexpr CokeMemory coke_at_rest() {
+constexpr CokeMemory initial_coke() {
   return CokeMemory{};
 }
 
@@ -107,8 +107,7 @@ inline constexpr float kProbe = 4.0f;          // K, step of the temperature sen
 /// The gas of one cell. All current makes CO: the cautious end of the Faraday efficiency.
 constexpr CellGas cell_gas(const ctl_params& p, const Gas& g, float share) {
   const float most = 0.98f * g.inlet_co2;
-  return {g.inlet_co, g.inlet_co + g.inlet_co2,
-          least_of(most, g.conversion / (p.faraday_efficiency * share))};
+  return {g.inlet_co, g.inlet_co + g.inlet_co2, min_of(most, g.conversion / (p.faraday_efficiency * share))};
 }
 
 /// Variance of the margin, V2. `warmer` is the column at a temperature higher by kProbe.
@@ -131,12 +130,12 @@ inline float margin_variance(const ctl_params& p, const ResistanceMemory& m, uin
 inline Coke estimate_coke(CokeMemory& m, const ctl_params& p, const Signals& y, const Gas& g,
                           const float (&zone)[CTL_ZONES], float current, Consistency& consistency) {
   Coke c{};
-  const float cathode = most_of(kLeastPressure, y[in_cathode_pressure]);
+  const float cathode = max_of(kLeastPressure, y[in_cathode_pressure]);
   const float oxygen = y.has(in_product_oxygen_fraction) && y[in_product_oxygen_fraction] > 0.5f
-                           ? least_of(1.0f, y[in_product_oxygen_fraction])
+                           ? min_of(1.0f, y[in_product_oxygen_fraction])
                            : p.product_oxygen;
-  const float oxygen_pressure = most_of(kLeastPressure, oxygen * y[in_anode_pressure]);
-  const float ionic = most_of(0.0f, current);
+  const float oxygen_pressure = max_of(kLeastPressure, oxygen * y[in_anode_pressure]);
+  const float ionic = max_of(0.0f, current);
 
   // a cell whose voltage is lost is taken to be as high as the highest of the others
   uint32_t seen = 0;
@@ -145,7 +144,7 @@ inline Coke estimate_coke(CokeMemory& m, const ctl_params& p, const Signals& y, 
   for (uint32_t k = 0; k < CTL_CELLS; ++k) {
     measured[k] = y.has(in_cell_voltage + k);
     if (!measured[k]) continue;
-    c.highest_voltage = most_of(c.highest_voltage, y[in_cell_voltage + k]);
+    c.highest_voltage = max_of(c.highest_voltage, y[in_cell_voltage + k]);
     ++seen;
   }
   if (seen == 0) c.highest_voltage = 0.0f;
@@ -155,7 +154,7 @@ inline Coke estimate_coke(CokeMemory& m, const ctl_params& p, const Signals& y, 
   c.in_sigmas = 1e3f;
   for (uint32_t k = 0; k < CTL_CELLS; ++k) {
     const float voltage = measured[k] ? y[in_cell_voltage + k] : c.highest_voltage;
-    const CellBelief cell = cautious_belief(m.resistance, p, k);
+    const CellBelief cell = conservative_estimate(m.resistance, p, k);
     const CellGas gas = cell_gas(p, g, cell.share);
     const float temperature = cell_temperature(zone, k);
     column[k] = solve_column(p, cell_chemistry(p, temperature, cathode, oxygen_pressure), gas, cell.added,
@@ -179,7 +178,7 @@ inline Coke estimate_coke(CokeMemory& m, const ctl_params& p, const Signals& y, 
       c.onset = onset;
       c.worst = k;
     }
-    if (m.sigma[k] > 0.0f) c.in_sigmas = least_of(c.in_sigmas, c.cell[k] / m.sigma[k]);
+    if (m.sigma[k] > 0.0f) c.in_sigmas = min_of(c.in_sigmas, c.cell[k] / m.sigma[k]);
   }
   m.turn = m.turn + 1 < CTL_CELLS ? m.turn + 1 : 0;
   if (seen == 0) c.margin = c.in_sigmas = 0.0f;

@@ -35,7 +35,7 @@ struct Gas {
   float inlet_sigma = 0.0f;  // 1, of the inlet CO
 };
 
-constexpr GasMemory gas_at_rest() {
+constexpr GasMemory initial_gas() {
   return {0.0f, 0.0f, 1.0f};
 }
 
@@ -67,8 +67,8 @@ inline Gas estimate_gas(GasMemory& m, const ctl_params& p, const Signals& y, flo
   g.inlet_co = clamp(m.inlet_co, 0.0f, 0.98f * carbon);
   g.inlet_co2 = carbon - g.inlet_co;
   g.molar_mass = p.air_molar_mass - g.inlet_co * kOxygenAtomMass;
-  g.feed = most_of(kLeastFeed, feed_flow / g.molar_mass);
-  const float made = converted(p, most_of(0.0f, current));
+  g.feed = max_of(kLeastFeed, feed_flow / g.molar_mass);
+  const float made = converted(p, max_of(0.0f, current));
   g.conversion = clamp(made / g.feed, 0.0f, 0.98f * g.inlet_co2);
   g.utilisation = clamp(made / (g.feed * g.inlet_co2), 0.0f, 2.0f);
   const float outlet_co = g.inlet_co + g.conversion;
@@ -80,17 +80,17 @@ inline Gas estimate_gas(GasMemory& m, const ctl_params& p, const Signals& y, flo
   g.recycled = clamp(opening * g.full_share, 0.0f, 0.9f);
 
   const float gas_held =
-      most_of(1e-6f, y[in_plenum_pressure] * p.plenum_volume / (kGasConstant * y[in_plenum_temperature]));
+      max_of(1e-6f, y[in_plenum_pressure] * p.plenum_volume / (kGasConstant * y[in_plenum_temperature]));
   const float renewed = p.period * g.feed / gas_held;
   m.inlet_co = (g.inlet_co + renewed * g.recycled * g.conversion) / (1.0f + renewed * (1.0f - g.recycled));
-  const float zero = feed_flow > 0.0f ? p.flow_zero / most_of(p.flow_zero, feed_flow) : 1.0f;
+  const float zero = feed_flow > 0.0f ? p.flow_zero / max_of(p.flow_zero, feed_flow) : 1.0f;
   g.flow_sigma = 0.5f * square_root(p.flow_class * p.flow_class + zero * zero);
   const float analyser = 0.5f * (p.analyser_class * (g.inlet_co + g.conversion) + p.analyser_zero);
-  g.inlet_sigma = least_of(analyser, 0.5f * g.inlet_co + 1e-3f);
+  g.inlet_sigma = min_of(analyser, 0.5f * g.inlet_co + 1e-3f);
   m.analyser = low_pass(m.analyser, outlet_co, p.period, p.analyser_lag);
   if (y.has(in_outlet_co_fraction) && g.recycled > 0.02f && g.conversion > 0.05f) {
-    const float surprise = y[in_outlet_co_fraction] - m.analyser;
-    m.recycle_factor = clamp(m.recycle_factor + p.period * p.recycle_learning * surprise, 0.5f, 2.0f);
+    const float innovation = y[in_outlet_co_fraction] - m.analyser;
+    m.recycle_factor = clamp(m.recycle_factor + p.period * p.recycle_learning * innovation, 0.5f, 2.0f);
   }
   return g;
 }

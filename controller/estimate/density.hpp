@@ -45,26 +45,26 @@ struct Density {
   Innovation ambient, machine;
 };
 
-constexpr DensityMemory density_at_rest() {
+constexpr DensityMemory initial_density() {
   return {kalman_at(kDensityStart, kDensityDoubt), 0.0f, kStationLag, 0};
 }
 
 /// After a loss of power: what was learnt of the machine counts, the weather has gone on.
-constexpr DensityMemory take_up(const DensityMemory& before) {
-  DensityMemory m = density_at_rest();
+constexpr DensityMemory restore(const DensityMemory& before) {
+  DensityMemory m = initial_density();
   m.filter.x[2] = clamp(before.filter.x[2], kLeastEfficiency, kMostEfficiency);
   m.filter.p[2][2] = clamp(before.filter.p[2][2], 1e-8f, kDensityDoubt[2]);
   return m;
 }
 
 inline float intake_density(const ctl_params& p, const Signals& y) {
-  return most_of(kLeastDensity,
-                 y[in_ambient_pressure] * p.air_molar_mass / (kGasConstant * y[in_ambient_temperature]));
+  return max_of(kLeastDensity,
+                y[in_ambient_pressure] * p.air_molar_mass / (kGasConstant * y[in_ambient_temperature]));
 }
 
 /// Feed flow per speed at this density, kg/s per rad/s.
 constexpr float flow_per_speed(const ctl_params& p, float density) {
-  return density * p.compressor_displacement * p.compressor_filling * (1.0f / 6.28318531f);
+  return density * p.compressor_displacement * p.volumetric_efficiency * (1.0f / 6.28318531f);
 }
 
 /// What the machine shows of ln rho + ln eta.
@@ -87,15 +87,16 @@ inline MachineReading read_machine(DensityMemory& m, const ctl_params& p, const 
   const float leak = p.compressor_leakage * y[in_plenum_pressure] * y[in_plenum_pressure];
   r.swept = feed + gained + leak;
   r.valid = twice && y.has(in_compressor_speed) && y.has(in_feed_flow) && speed > kTrustedSpeed &&
-            y[in_feed_flow] > p.flow_least && r.swept > 0.3f * feed && feed > 0.0f;
+            y[in_feed_flow] > p.flow_min && r.swept > 0.3f * feed && feed > 0.0f;
   if (!r.valid) return {0.0f, 0.0f, 0.0f, false};
 
   const bool station = y.has(in_ambient_temperature) && y.has(in_ambient_pressure);
   const float air = station ? y[in_ambient_temperature] : kUnknownAir;
-  const float pressure = station ? most_of(50.0f, y[in_ambient_pressure])
+  const float pressure = station ? max_of(50.0f, y[in_ambient_pressure])
                                  : exponential(m.filter.x[0]) * kGasConstant * air / p.air_molar_mass;
-  const float lost =
-      y.has(in_filter_difference) ? clamp(y[in_filter_difference] / pressure, 0.0f, 0.5f) : 0.0f;
+  const float lost = y.has(in_filter_differential_pressure)
+                         ? clamp(y[in_filter_differential_pressure] / pressure, 0.0f, 0.5f)
+                         : 0.0f;
   const float shell = y.has(in_compressor_temperature) ? y[in_compressor_temperature] : air;
   const float heated = clamp(1.0f + p.suction_heating * (shell / air - 1.0f), 0.8f, 1.3f);
   const float volume = speed * p.compressor_displacement * (1.0f / 6.28318531f);  // m3/s
@@ -114,14 +115,14 @@ inline Density estimate_density(DensityMemory& m, const ctl_params& p, const Sig
   }
   m.started = 1;
 
-  predict_rate(f, 0, 1, p.period, most_of(0.0f, 1.0f - p.period / kRateMemory));
-  f.p[0][0] += p.density_walk * p.density_walk * (p.period / 60.0f);
-  f.p[1][1] += p.density_rate_walk * p.density_rate_walk * (p.period / 3600.0f);
-  f.p[2][2] += p.efficiency_walk * p.efficiency_walk * (p.period / 3600.0f);
+  predict_rate(f, 0, 1, p.period, max_of(0.0f, 1.0f - p.period / kRateMemory));
+  f.p[0][0] += p.density_process_noise * p.density_process_noise * (p.period / 60.0f);
+  f.p[1][1] += p.density_rate_process_noise * p.density_rate_process_noise * (p.period / 3600.0f);
+  f.p[2][2] += p.efficiency_process_noise * p.efficiency_process_noise * (p.period / 3600.0f);
   bound(f, kDensityDoubt);
 
   Density d{};
-  m.since_station = least_of(m.since_station + p.period, kStationLag);
+  m.since_station = min_of(m.since_station + p.period, kStationLag);
   if (station && m.since_station >= kStationLag) {
     m.since_station = 0.0f;
     const float h[3] = {1.0f, 0.0f, 0.0f};

@@ -28,7 +28,7 @@ struct Health {
   float bearing_wear;
 };
 
-constexpr HealthMemory health_at_rest() {
+constexpr HealthMemory initial_health() {
   return {1.0f, 0.0f};
 }
 
@@ -36,7 +36,7 @@ constexpr HealthMemory health_at_rest() {
 constexpr float clean_difference(const ctl_params& p, float flow, float pressure, float temperature) {
   const float root = square_root(temperature * (1.0f / 240.0f));
   const float slip = p.filter_slip + (1.0f - p.filter_slip) * pressure * (1.0f / 700.0f) / root;
-  return p.filter_resistance * flow * root / most_of(0.05f, slip);
+  return p.filter_resistance * flow * root / max_of(0.05f, slip);
 }
 
 constexpr float wear_of_tone(const ctl_params& p, float tone, float speed) {
@@ -48,19 +48,19 @@ inline Health estimate_health(HealthMemory& m, const ctl_params& p, const Signal
                               const Density& d) {
   const float leak = p.compressor_leakage * y[in_plenum_pressure] * y[in_plenum_pressure];
   const float through = d.swept - leak - g.recycled * g.feed;
-  if (d.swept > 0.0f && through > kFilterFlow && y.has(in_filter_difference)) {
+  if (d.swept > 0.0f && through > kFilterFlow && y.has(in_filter_differential_pressure)) {
     const bool station = y.has(in_ambient_temperature) && y.has(in_ambient_pressure);
     const float air = station ? y[in_ambient_temperature] : kUnknownAir;
     const float pressure = d.value * kGasConstant * air / p.air_molar_mass;
-    const float ratio = y[in_filter_difference] / clean_difference(p, through, pressure, air);
+    const float ratio = y[in_filter_differential_pressure] / clean_difference(p, through, pressure, air);
     m.loading = low_pass(m.loading, clamp(ratio, 0.0f, 50.0f), p.period, p.health_time);
   }
   const float speed = y[in_compressor_speed];
-  if (y.has(in_compressor_tone) && y.has(in_compressor_speed) && speed > kToneSpeed) {
-    const float wear = clamp(wear_of_tone(p, y[in_compressor_tone], speed), -0.2f, 3.0f);
+  if (y.has(in_bearing_vibration) && y.has(in_compressor_speed) && speed > kToneSpeed) {
+    const float wear = clamp(wear_of_tone(p, y[in_bearing_vibration], speed), -0.2f, 3.0f);
     m.wear = low_pass(m.wear, wear, p.period, p.health_time);
   }
-  return {m.loading, most_of(0.0f, m.wear)};
+  return {m.loading, max_of(0.0f, m.wear)};
 }
 
 }  // namespace duskline::controller

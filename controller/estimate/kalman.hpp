@@ -74,7 +74,7 @@ constexpr float row_variance(const Kalman<N>& f, const float (&h)[N]) {
   float sum = 0.0f;
   for (uint32_t i = 0; i < N; ++i)
     for (uint32_t j = 0; j < N; ++j) sum += h[i] * f.p[i][j] * h[j];
-  return most_of(0.0f, sum);
+  return max_of(0.0f, sum);
 }
 
 /// Takes in a measurement whose difference from its prediction is `residual`; `most` bounds the widening.
@@ -89,7 +89,7 @@ constexpr Innovation update(Kalman<N>& f, const float (&h)[N], float residual, f
   }
   Innovation out{residual, s, 0.0f, false};
   if (!(s > 0.0f) || !is_finite(s) || !is_finite(residual)) return out;
-  out.nis = least_of(residual * (residual / s), 1e6f);
+  out.nis = min_of(residual * (residual / s), 1e6f);
   if (out.nis > kGate) {
     if (f.outliers < 0xffffffffu) ++f.outliers;
     if (f.in_a_row < kPatience) {
@@ -138,8 +138,8 @@ inline constexpr Consistency kConsistentAtRest{1.0f, 0.0f};
 /// gate: one wild sample must not hide all others.
 constexpr void note(Consistency& c, const Innovation& i, float memory) {
   if (!(i.variance > 0.0f)) return;
-  c.count = least_of(c.count + 1.0f, memory);
-  c.mean += (least_of(i.nis, kGate) - c.mean) / most_of(c.count, 1.0f);
+  c.count = min_of(c.count + 1.0f, memory);
+  c.mean += (min_of(i.nis, kGate) - c.mean) / max_of(c.count, 1.0f);
 }
 
 struct Band {

@@ -46,11 +46,11 @@ struct CellBelief {
 };
 
 constexpr void resistance_variances(const ctl_params& p, float (&mean)[2], float (&cell)[3]) {
-  mean[0] = p.resistance_doubt * p.resistance_doubt;
-  mean[1] = p.growth_doubt * p.growth_doubt;
-  cell[0] = p.resistance_spread * p.resistance_spread;
-  cell[1] = p.flow_spread * p.flow_spread;
-  cell[2] = p.offset_spread * p.offset_spread;
+  mean[0] = p.mean_resistance_prior_sigma * p.mean_resistance_prior_sigma;
+  mean[1] = p.growth_prior_sigma * p.growth_prior_sigma;
+  cell[0] = p.resistance_prior_sigma * p.resistance_prior_sigma;
+  cell[1] = p.flow_prior_sigma * p.flow_prior_sigma;
+  cell[2] = p.offset_prior_sigma * p.offset_prior_sigma;
 }
 
 /// How far outliers in a row may widen a covariance beyond its prior.
@@ -66,13 +66,13 @@ constexpr void hold(Kalman<N>& f, const float (&prior)[N], const float (&widest)
 }
 
 /// Variances are set from the parameters at the first use: a memory at rest has none.
-constexpr ResistanceMemory resistance_at_rest() {
+constexpr ResistanceMemory initial_resistance() {
   return ResistanceMemory{};
 }
 
 /// After a loss of power: what was learnt of the cells counts, what was in the filters does not.
-constexpr ResistanceMemory take_up(const ResistanceMemory& before) {
-  ResistanceMemory m = resistance_at_rest();
+constexpr ResistanceMemory restore(const ResistanceMemory& before) {
+  ResistanceMemory m = initial_resistance();
   m.mean = before.mean;
   for (uint32_t k = 0; k < CTL_CELLS; ++k) m.cell[k] = before.cell[k];
   return m;
@@ -84,14 +84,14 @@ constexpr CellBelief belief(const ResistanceMemory& m, uint32_t k) {
 
 /// What goes beyond the spread of cells in order may be lost flow as well as resistance, and lost flow is what brings
 /// carbon: it counts as lost flow, by the slopes of the working point.
-constexpr CellBelief cautious_belief(const ResistanceMemory& m, const ctl_params& p, uint32_t k) {
+constexpr CellBelief conservative_estimate(const ResistanceMemory& m, const ctl_params& p, uint32_t k) {
   CellBelief b = belief(m, k);
-  const float added = most_of(0.0f, m.cell[k].x[0] - kInOrder * p.resistance_spread);
-  const float offset = most_of(0.0f, m.cell[k].x[2] - kInOrder * p.offset_spread);
+  const float added = max_of(0.0f, m.cell[k].x[0] - kInOrder * p.resistance_prior_sigma);
+  const float offset = max_of(0.0f, m.cell[k].x[2] - kInOrder * p.offset_prior_sigma);
   const float unlike = added * m.at_density + offset;  // V
   if (!(unlike > 0.0f) || !(m.at_share < 0.0f)) return b;
   b.added -= added;
-  b.share *= exponential(most_of(kMostLost, unlike / m.at_share));
+  b.share *= exponential(max_of(kMostLost, unlike / m.at_share));
   return b;
 }
 
@@ -108,13 +108,13 @@ constexpr void centre(ResistanceMemory& m) {
 /// Whether the current has stood long enough for the gas to have followed it.
 constexpr bool settled(ResistanceMemory& m, const ctl_params& p, float current) {
   m.steady_current = low_pass(m.steady_current, current, p.period, kSettling);
-  return magnitude(current - m.steady_current) < kSteady * current && current > kIdentifiable * p.cell_area;
+  return abs_of(current - m.steady_current) < kSteady * current && current > kIdentifiable * p.cell_area;
 }
 
 /// Slopes by which the cells are told apart. They are the same for all and stand while the working point does:
 /// slopes that follow every estimate would pretend to see what cannot be seen (false observability).
 constexpr void take_slopes(ResistanceMemory& m, float density, float share) {
-  const auto moved = [](float was, float is) { return magnitude(is - was) > kSamePoint * magnitude(was); };
+  const auto moved = [](float was, float is) { return abs_of(is - was) > kSamePoint * abs_of(was); };
   if (!moved(m.at_density, density) && !moved(m.at_share, share)) return;
   m.at_density = density;
   m.at_share = share;
@@ -131,7 +131,7 @@ constexpr void learn_resistance(ResistanceMemory& m, const ctl_params& p, const 
     m.mean = kalman_at(m.mean.x, doubt);
     for (auto& c : m.cell) c = kalman_at(c.x, spread);
   }
-  m.since = least_of(m.since + p.period, 2.0f * kSlot);
+  m.since = min_of(m.since + p.period, 2.0f * kSlot);
   const bool steady = settled(m, p, current);
   float mean = 0.0f, by_current = 0.0f, by_share = 0.0f, count = 0.0f;
   for (uint32_t k = 0; k < CTL_CELLS; ++k) {
@@ -151,14 +151,14 @@ constexpr void learn_resistance(ResistanceMemory& m, const ctl_params& p, const 
 
   Kalman<3>& c = m.cell[k];
   const float day = round / kDay;
-  c.p[0][0] += p.resistance_walk * p.resistance_walk * day;
-  c.p[1][1] += p.flow_walk * p.flow_walk * day;
-  c.p[2][2] += p.offset_walk * p.offset_walk * day;
+  c.p[0][0] += p.resistance_process_noise * p.resistance_process_noise * day;
+  c.p[1][1] += p.flow_process_noise * p.flow_process_noise * day;
+  c.p[2][2] += p.offset_process_noise * p.offset_process_noise * day;
   hold(c, spread, widest);
   if (k == 0) {
     predict_rate(m.mean, 0, 1, round);
-    m.mean.p[0][0] += p.resistance_walk * p.resistance_walk * day;
-    m.mean.p[1][1] += p.growth_walk * p.growth_walk * day;
+    m.mean.p[0][0] += p.resistance_process_noise * p.resistance_process_noise * day;
+    m.mean.p[1][1] += p.growth_process_noise * p.growth_process_noise * day;
     hold(m.mean, doubt, most);
   }
   if (count < 2.0f || !steady) return;
@@ -169,7 +169,7 @@ constexpr void learn_resistance(ResistanceMemory& m, const ctl_params& p, const 
   if (k == 0) {
     const float h[2] = {m.at_density, 0.0f}, before = m.mean.x[0];
     note(consistency, update(m.mean, h, mean, noise, most), p.consistency_memory);
-    m.mean.x[0] = clamp(m.mean.x[0], -p.resistance_most, p.resistance_most);
+    m.mean.x[0] = clamp(m.mean.x[0], -p.resistance_max, p.resistance_max);
     m.mean.x[1] = clamp(m.mean.x[1], -kMostGrowth, kMostGrowth);
     moved = m.mean.x[0] - before;
     for (uint32_t j = 0; j < CTL_CELLS; ++j) m.residual[j] -= moved * column[j].mean_density;
@@ -179,7 +179,7 @@ constexpr void learn_resistance(ResistanceMemory& m, const ctl_params& p, const 
   const float before[3] = {c.x[0], c.x[1], c.x[2]};
   const float deviation = m.residual[k] - (mean - moved * by_current / count) - c.x[2];
   note(consistency, update(c, h, deviation, noise, widest), p.consistency_memory);
-  c.x[0] = clamp(c.x[0], -p.resistance_most, p.resistance_most);
+  c.x[0] = clamp(c.x[0], -p.resistance_max, p.resistance_max);
   c.x[1] = clamp(c.x[1], -0.5f, 0.5f);
   c.x[2] = clamp(c.x[2], -0.1f, 0.1f);
   // what the filter has explained is no longer in the residual

@@ -45,7 +45,7 @@ extern "C" {
   X(CTL_BY_DERATING, 9, "derate", "less than the largest current: a limit is near or a fault was found")
 
 /* Permissives and interlocks, one bit each: X(identifier, bit, word, meaning). A set bit is a reason. */
-#define CTL_REASON_LIST(X)                                                                          \
+#define CTL_CONDITION_LIST(X)                                                                          \
   X(CTL_STACK_COLD, 0, "stack cold", "coldest zone below the temperature for current")              \
   X(CTL_STACK_UNEVEN, 1, "stack uneven", "spread between zones above its limit")                    \
   X(CTL_NO_FLOW, 2, "no flow", "feed flow below the least flow for current")                        \
@@ -83,8 +83,8 @@ extern "C" {
   S(product_flow, "kg/s", -1e-6f, 2e-5f, "product mass flow")                                       \
   S(bus_voltage, "V", 0.0f, 60.0f, "supply bus voltage")                                            \
   S(bus_power, "W", -50.0f, 2000.0f, "power drawn from the bus")                                    \
-  S(filter_difference, "Pa", -50.0f, 500.0f, "pressure lost in the intake filter")                  \
-  S(compressor_tone, "m/s2", 0.0f, 100.0f, "vibration of the compressor casing at the bearing tone, rms") \
+  S(filter_differential_pressure, "Pa", -50.0f, 500.0f, "pressure lost in the intake filter")                  \
+  S(bearing_vibration, "m/s2", 0.0f, 100.0f, "vibration of the compressor casing at the bearing tone, rms") \
   A(end_temperature, CTL_ENDS, "K", 120.0f, 1500.0f, "end-plate temperatures")                      \
   A(zone_temperature, CTL_ZONES, "K", 120.0f, 1500.0f, "zone temperatures along the stack")         \
   A(cell_voltage, CTL_CELLS, "V", -3.0f, 3.0f, "voltage of each cell")
@@ -125,39 +125,39 @@ extern "C" {
 
 /* How far the controller goes for a diagnosis: X(identifier, value, word, meaning) */
 #define CTL_RESPONSE_LIST(X)                                                                \
-  X(CTL_NO_RESPONSE, 0, "none", "nothing is wrong that the controller knows of")            \
-  X(CTL_FLAG, 1, "flag", "told to the operator, nothing else changes")                      \
-  X(CTL_SUBSTITUTE, 2, "substitute", "the doubted measurement is replaced by an estimate")  \
-  X(CTL_DERATE, 3, "derate", "less oxygen, more margin")                                    \
-  X(CTL_STAND_BY, 4, "stand by", "production stops, the stack stays hot and protected")     \
-  X(CTL_MAKE_SAFE, 5, "make safe", "current off, heat held down at the ramp limit")
+  X(CTL_RESPOND_NONE, 0, "none", "nothing is wrong that the controller knows of")            \
+  X(CTL_RESPOND_FLAG, 1, "flag", "told to the operator, nothing else changes")                      \
+  X(CTL_RESPOND_SUBSTITUTE, 2, "substitute", "the suspect measurement is replaced by an estimate")  \
+  X(CTL_RESPOND_DERATE, 3, "derate", "less oxygen, more margin")                                    \
+  X(CTL_RESPOND_STANDBY, 4, "stand by", "production stops, the stack stays hot and protected")     \
+  X(CTL_RESPOND_TRIP, 5, "make safe", "current off, heat held down at the ramp limit")
 
-/* What is wrong with the plant, one bit each: X(identifier, bit, word, response, meaning). Doubted measurements
+/* What is wrong with the plant, one bit each: X(identifier, bit, word, response, meaning). Suspect measurements
  * have a mask of their own. */
 #define CTL_DIAGNOSIS_LIST(X)                                                                                  \
-  X(CTL_FILTER_LOADED, 0, "filter loaded", CTL_FLAG, "the filter takes more pressure than it may")             \
-  X(CTL_COMPRESSOR_WEAK, 1, "compressor weak", CTL_FLAG, "less flow than speed and density should bring")      \
-  X(CTL_COMPRESSOR_STOPPED, 2, "compressor stopped", CTL_STAND_BY, "the shaft does not follow its command")    \
-  X(CTL_BEARING_WORN, 3, "bearing worn", CTL_DERATE, "the bearing tone is above its limit")                    \
-  X(CTL_RECYCLE_LOST, 4, "recycle lost", CTL_STAND_BY, "less CO comes back than the valve should bring")       \
-  X(CTL_RECYCLE_STUCK, 5, "recycle stuck", CTL_FLAG, "more CO comes back than the valve should bring")         \
-  X(CTL_EXHAUST_CLOGGED, 6, "exhaust clogged", CTL_FLAG, "the cathode pressure is too high for its flow")      \
-  X(CTL_EXHAUST_ERODED, 7, "exhaust eroded", CTL_FLAG, "the cathode pressure is too low for its flow")         \
-  X(CTL_PRODUCT_CLOGGED, 8, "product clogged", CTL_FLAG, "the anode pressure is too high for the oxygen")      \
-  X(CTL_PRODUCT_ERODED, 9, "product eroded", CTL_FLAG, "the anode pressure is too low for the oxygen")         \
-  X(CTL_HEATER_OPEN, 10, "heater open", CTL_FLAG, "a heater draws no power or does not warm")                  \
-  X(CTL_HEATER_ON, 11, "heater on", CTL_STAND_BY, "a heater warms without a command")                          \
-  X(CTL_CELL_RESISTIVE, 12, "cell resistive", CTL_DERATE, "a cell needs more voltage than the others")         \
-  X(CTL_CELL_STARVED, 13, "cell starved", CTL_DERATE, "a cell behaves as one with too little gas")             \
-  X(CTL_CELL_LEAKING, 14, "cell leaking", CTL_STAND_BY, "oxygen is missing: a crack or a seal leaks")          \
-  X(CTL_CURRENT_AWAY, 15, "current away", CTL_MAKE_SAFE, "the current does not follow its command")            \
-  X(CTL_BUS_WEAK, 16, "bus weak", CTL_DERATE, "the bus voltage has sagged")                                    \
-  X(CTL_CLOCK_JUMPED, 17, "clock jumped", CTL_FLAG, "the local time moved by more than a tick")                \
-  X(CTL_LINK_LOST, 18, "link lost", CTL_STAND_BY, "no word from the operator for too long")                    \
-  X(CTL_RESTARTED, 19, "restarted", CTL_FLAG, "the controller started again from retained state")              \
-  X(CTL_WEATHER_FAST, 20, "weather fast", CTL_FLAG, "the density changes faster than any sol makes it")        \
-  X(CTL_MODEL_DOUBTED, 21, "model doubted", CTL_DERATE, "the innovations are larger than the filters expect")  \
-  X(CTL_LAW_FELL_BACK, 22, "law fell back", CTL_FLAG, "the predictive law gave way to the adaptive one")
+  X(CTL_FILTER_LOADED, 0, "filter loaded", CTL_RESPOND_FLAG, "the filter takes more pressure than it may")             \
+  X(CTL_COMPRESSOR_WEAK, 1, "compressor weak", CTL_RESPOND_FLAG, "less flow than speed and density should bring")      \
+  X(CTL_COMPRESSOR_STOPPED, 2, "compressor stopped", CTL_RESPOND_STANDBY, "the shaft does not follow its command")    \
+  X(CTL_BEARING_WORN, 3, "bearing worn", CTL_RESPOND_DERATE, "the bearing tone is above its limit")                    \
+  X(CTL_RECYCLE_LOST, 4, "recycle lost", CTL_RESPOND_STANDBY, "less CO comes back than the valve should bring")       \
+  X(CTL_RECYCLE_STUCK, 5, "recycle stuck", CTL_RESPOND_FLAG, "more CO comes back than the valve should bring")         \
+  X(CTL_EXHAUST_CLOGGED, 6, "exhaust clogged", CTL_RESPOND_FLAG, "the cathode pressure is too high for its flow")      \
+  X(CTL_EXHAUST_ERODED, 7, "exhaust eroded", CTL_RESPOND_FLAG, "the cathode pressure is too low for its flow")         \
+  X(CTL_PRODUCT_CLOGGED, 8, "product clogged", CTL_RESPOND_FLAG, "the anode pressure is too high for the oxygen")      \
+  X(CTL_PRODUCT_ERODED, 9, "product eroded", CTL_RESPOND_FLAG, "the anode pressure is too low for the oxygen")         \
+  X(CTL_HEATER_OPEN, 10, "heater open", CTL_RESPOND_FLAG, "a heater draws no power or does not warm")                  \
+  X(CTL_HEATER_ON, 11, "heater on", CTL_RESPOND_STANDBY, "a heater warms without a command")                          \
+  X(CTL_CELL_RESISTIVE, 12, "cell resistive", CTL_RESPOND_DERATE, "a cell needs more voltage than the others")         \
+  X(CTL_CELL_STARVED, 13, "cell starved", CTL_RESPOND_DERATE, "a cell behaves as one with too little gas")             \
+  X(CTL_CELL_LEAKING, 14, "cell leaking", CTL_RESPOND_STANDBY, "oxygen is missing: a crack or a seal leaks")          \
+  X(CTL_CURRENT_DEVIATION, 15, "current deviation", CTL_RESPOND_TRIP, "the current does not follow its command")            \
+  X(CTL_BUS_WEAK, 16, "bus weak", CTL_RESPOND_DERATE, "the bus voltage has sagged")                                    \
+  X(CTL_CLOCK_JUMPED, 17, "clock jumped", CTL_RESPOND_FLAG, "the local time moved by more than a tick")                \
+  X(CTL_LINK_LOST, 18, "link lost", CTL_RESPOND_STANDBY, "no word from the operator for too long")                    \
+  X(CTL_RESTARTED, 19, "restarted", CTL_RESPOND_FLAG, "the controller started again from retained state")              \
+  X(CTL_WEATHER_FAST, 20, "weather fast", CTL_RESPOND_FLAG, "the density changes faster than any sol makes it")        \
+  X(CTL_MODEL_SUSPECT, 21, "model suspect", CTL_RESPOND_DERATE, "the innovations are larger than the filters expect")  \
+  X(CTL_LAW_FELL_BACK, 22, "law fell back", CTL_RESPOND_FLAG, "the predictive law gave way to the adaptive one")
 
 /* Corrections that the controller has found for its own instruments: X(identifier, number, input, unit, bound,
  * meaning). A correction is subtracted from the reading, except where its unit is 1: there it divides. */
@@ -165,7 +165,7 @@ extern "C" {
   X(CTL_ZERO_PLENUM, 0, plenum_pressure, "Pa", 1500.0f, "zero of the plenum pressure, at rest")             \
   X(CTL_ZERO_CATHODE, 1, cathode_pressure, "Pa", 1500.0f, "zero of the cathode pressure, at rest")          \
   X(CTL_ZERO_ANODE, 2, anode_pressure, "Pa", 1500.0f, "zero of the anode pressure, at rest")                \
-  X(CTL_ZERO_FILTER, 3, filter_difference, "Pa", 5.0f, "zero of the filter difference, at rest")            \
+  X(CTL_ZERO_FILTER, 3, filter_differential_pressure, "Pa", 5.0f, "zero of the filter difference, at rest")            \
   X(CTL_ZERO_FEED, 4, feed_flow, "kg/s", 5e-7f, "zero of the feed flow, at rest")                           \
   X(CTL_ZERO_PRODUCT, 5, product_flow, "kg/s", 1e-7f, "zero of the product flow, at rest")                  \
   X(CTL_ZERO_CURRENT, 6, stack_current, "A", 0.05f, "zero of the stack current, converter off")             \
@@ -193,7 +193,7 @@ extern "C" {
 
 typedef enum { CTL_MODE_LIST(CTL_DECLARE_ENUM) CTL_MODES } ctl_mode;
 typedef enum { CTL_LIMITER_LIST(CTL_DECLARE_ENUM) CTL_LIMITERS } ctl_limiter;
-typedef enum { CTL_REASON_LIST(CTL_DECLARE_BIT) CTL_NO_REASON = 0 } ctl_reason;
+typedef enum { CTL_CONDITION_LIST(CTL_DECLARE_BIT) CTL_NO_REASON = 0 } ctl_condition;
 typedef enum { CTL_RESPONSE_LIST(CTL_DECLARE_ENUM) CTL_RESPONSES } ctl_response;
 typedef enum { CTL_DIAGNOSIS_LIST(CTL_DECLARE_DIAGNOSIS) CTL_NO_DIAGNOSIS = 0 } ctl_diagnosis;
 typedef enum { CTL_CORRECTION_LIST(CTL_DECLARE_CORRECTION) CTL_CORRECTIONS } ctl_correction;
@@ -221,7 +221,7 @@ typedef enum { CTL_ALARM_GROUP_LIST(CTL_DECLARE_ENUM) CTL_ALARM_GROUPS } ctl_ala
                           action)                                                                        \
   identifier = number,
 typedef enum { CTL_ALARM_LIST(CTL_DECLARE_ALARM) CTL_ALARMS } ctl_alarm;
-#define CTL_ALARM_PLACES 36 /* CTL_ALARMS rounded up to whole words */
+#define CTL_ALARM_CAPACITY 36 /* CTL_ALARMS rounded up to whole words */
 
 /* Parameters: P(name, default, unit, lower, upper, meaning, source) */
 #include "controller/include/controller_parameters.h"
@@ -241,39 +241,39 @@ typedef struct {
 /* What the plant and the operator tell the controller at a tick. */
 typedef struct {
   CTL_INPUT_LIST(CTL_DECLARE_SCALAR, CTL_DECLARE_ARRAY)
-  float oxygen_demand;      /* kg/s asked for */
-  float power_ceiling;      /* W that the bus allows; NaN: no ceiling */
-  float local_time;         /* fraction of the sol, 0 = local midnight; NaN: unknown */
-  float command_age;        /* s since the last word of the operator; NaN: no such clock */
-  float next_power_ceiling; /* W that the bus will allow after ceiling_in, if less than now */
-  float ceiling_in;         /* s until then; 0, NaN or less: nothing is announced */
-  float shelve_time;        /* s for which CTL_ALARM_SHELVE puts an alarm aside */
-  uint32_t requested_mode;  /* ctl_mode that the operator asks for */
-  uint32_t uncalibrate;     /* bits of ctl_correction that the operator takes back */
-  uint32_t alarm_action;    /* ctl_alarm_action of this tick */
-  uint32_t alarm_number;    /* ctl_alarm that it is meant for */
-  uint32_t maintenance;     /* 1: the action comes from maintenance, which alone may remove and return */
-  uint32_t tick;            /* counts control periods from the start of the run */
+  float oxygen_demand;        /* kg/s asked for */
+  float power_ceiling;        /* W that the bus allows; NaN: no ceiling */
+  float local_time;           /* fraction of the sol, 0 = local midnight; NaN: unknown */
+  float command_age;          /* s since the last word of the operator; NaN: no such clock */
+  float next_power_ceiling;   /* W that the bus will allow after ceiling_in, if less than now */
+  float ceiling_in;           /* s until then; 0, NaN or less: nothing is announced */
+  float shelve_time;          /* s for which CTL_ALARM_SHELVE puts an alarm aside */
+  uint32_t requested_mode;    /* ctl_mode that the operator asks for */
+  uint32_t clear_corrections; /* bits of ctl_correction that the operator takes back */
+  uint32_t alarm_action;      /* ctl_alarm_action of this tick */
+  uint32_t alarm_number;      /* ctl_alarm that it is meant for */
+  uint32_t maintenance;       /* 1: the action comes from maintenance, which alone may remove and return */
+  uint32_t tick;              /* counts control periods from the start of the run */
 } ctl_inputs;
 
 typedef struct {
   CTL_OUTPUT_LIST(CTL_DECLARE_SCALAR, CTL_DECLARE_ARRAY)
   CTL_ESTIMATE_LIST(CTL_DECLARE_ESTIMATE, CTL_DECLARE_ESTIMATES)
   float correction[CTL_CORRECTIONS];
-  uint32_t doubted[2];    /* bit of each measurement that is not believed, in the order of CTL_INPUT_LIST */
-  uint32_t diagnosed;     /* ctl_diagnosis bits that stand */
-  uint32_t response;      /* ctl_response in force */
-  uint32_t corrected;     /* bits of ctl_correction that have been found */
-  uint32_t law;           /* ctl_law in force */
-  uint32_t mode;          /* ctl_mode in force */
-  uint32_t limiter;       /* ctl_limiter in force */
-  uint32_t missing;       /* ctl_reason bits that keep the requested mode from being entered */
-  uint32_t tripped;       /* ctl_reason bits that caused the last move to safe, 0 when reset */
-  uint32_t alarms_active; /* alarms that stand, acknowledged or not */
-  uint32_t alarms_unacknowledged;        /* alarms that nobody has seen */
-  uint32_t alarms_ignored;               /* actions that could not be carried out, since the start */
-  uint8_t alarm_state[CTL_ALARM_PLACES]; /* ctl_alarm_state of each ctl_alarm; the rest is 0 */
-  uint32_t worst_cell;                   /* cell with the least estimated coke margin, from 0 */
+  uint32_t suspect[2]; /* bit of each measurement that is not believed, in the order of CTL_INPUT_LIST */
+  uint32_t diagnosed;  /* ctl_diagnosis bits that stand */
+  uint32_t response;   /* ctl_response in force */
+  uint32_t corrected;  /* bits of ctl_correction that have been found */
+  uint32_t law;        /* ctl_law in force */
+  uint32_t mode;       /* ctl_mode in force */
+  uint32_t limiter;    /* ctl_limiter in force */
+  uint32_t unmet_permissives;     /* ctl_condition bits that keep the requested mode from being entered */
+  uint32_t tripped;               /* ctl_condition bits that caused the last move to safe, 0 when reset */
+  uint32_t alarms_active;         /* alarms that stand, acknowledged or not */
+  uint32_t alarms_unacknowledged; /* alarms that nobody has seen */
+  uint32_t alarms_ignored;        /* actions that could not be carried out, since the start */
+  uint8_t alarm_state[CTL_ALARM_CAPACITY]; /* ctl_alarm_state of each ctl_alarm; the rest is 0 */
+  uint32_t worst_cell;                     /* cell with the least estimated coke margin, from 0 */
 } ctl_outputs;
 
 typedef enum {

@@ -51,7 +51,7 @@
 /* Where a condition comes from: X(identifier, value, word, meaning of the argument and the limit) */
 #define CTL_ALARM_SOURCE_LIST(X)                                                                      \
   X(CTL_FROM_TRIP, 0, "trip", "argument: reason bits that moved the plant to safe and still count")   \
-  X(CTL_FROM_REASON, 1, "reason", "argument: reason bits that stand")                                 \
+  X(CTL_FROM_CONDITION, 1, "reason", "argument: reason bits that stand")                                 \
   X(CTL_FROM_DIAGNOSIS, 2, "diagnosis", "argument: diagnosis bits that stand")                        \
   X(CTL_FROM_DOUBT, 3, "doubt", "argument: group of measurements of which one is not believed or lost") \
   X(CTL_FROM_ABOVE, 4, "above", "argument: quantity above the limit, until below it by the dead-band") \
@@ -108,7 +108,7 @@
     "no oxygen; the plant does not start by itself any more", "supply that comes and goes, controller that fails again and again", "find what resets the controller, then request standby") \
   X(CTL_ALARM_MARGIN, 9, "coke-margin-low", CTL_SEVERE, 5.0f, CTL_HIGH, 0, 2.0f, 15.0f, CTL_FROM_BELOW, CTL_WATCH_MARGIN, 0.020f, 0.005f, CTL_NOT_SERVING, \
     "carbon grows in the cathode; trip at 10 mV", "thin air, loaded filter, ageing or starved cell", "lower the demand or raise the margin set-point") \
-  X(CTL_ALARM_PROTECTION, 10, "nickel-unprotected", CTL_SEVERE, 10.0f, CTL_HIGH, 0, 15.0f, 15.0f, CTL_FROM_REASON, CTL_NO_PROTECTION, 0.0f, 0.0f, CTL_NOT_SERVING, \
+  X(CTL_ALARM_PROTECTION, 10, "nickel-unprotected", CTL_SEVERE, 10.0f, CTL_HIGH, 0, 15.0f, 15.0f, CTL_FROM_CONDITION, CTL_NO_PROTECTION, 0.0f, 0.0f, CTL_NOT_SERVING, \
     "nickel oxidises within hours", "recycle valve shut, no current, air drawn in", "restore current or recycle, or cool the stack below 600 degC") \
   X(CTL_ALARM_UNEVEN, 11, "stack-uneven", CTL_SEVERE, 20.0f, CTL_MEDIUM, 0, 60.0f, 60.0f, CTL_FROM_ABOVE, CTL_WATCH_SPREAD, 50.0f, 5.0f, CTL_IN(CTL_OFF), \
     "thermal stress cracks cells", "heater open or stuck, too much gas for the preheater", "lower demand, compare end plates and heater powers") \
@@ -122,11 +122,11 @@
     "trip at 1.5 V", "cell without gas, cracked or resistive", "lower the demand, compare the cells") \
   X(CTL_ALARM_BUS, 16, "bus-voltage-low", CTL_MAJOR, 10.0f, CTL_MEDIUM, 0, 5.0f, 15.0f, CTL_FROM_BELOW, CTL_WATCH_BUS, 24.0f, 0.5f, CTL_IN(CTL_SAFE), \
     "derated, then a trip at 22 V that cools the stack fast", "bus overloaded, batteries low", "shed other loads, set a power ceiling") \
-  X(CTL_ALARM_FLOW, 17, "feed-flow-low", CTL_SEVERE, 10.0f, CTL_HIGH, 0, 15.0f, 15.0f, CTL_FROM_REASON, CTL_NO_FLOW, 0.0f, 0.0f, CTL_NOT_SERVING, \
+  X(CTL_ALARM_FLOW, 17, "feed-flow-low", CTL_SEVERE, 10.0f, CTL_HIGH, 0, 15.0f, 15.0f, CTL_FROM_CONDITION, CTL_NO_FLOW, 0.0f, 0.0f, CTL_NOT_SERVING, \
     "no current can be made; the nickel loses its protection", "compressor stopped, filter blocked, flow meter lost", "compare flow, speed and plenum pressure, restart the compressor") \
   X(CTL_ALARM_PURITY, 18, "product-impure", CTL_MINOR, 30.0f, CTL_LOW, 0, 120.0f, 60.0f, CTL_FROM_BELOW, CTL_WATCH_PURITY, 0.970f, 0.005f, CTL_NOT_PRODUCING, \
     "the product does not meet 98 %", "leaking cell or seal, analyser poisoned", "divert the product, compare with Faraday's law") \
-  X(CTL_ALARM_REFUSED, 19, "mode-refused", CTL_MINOR, 60.0f, CTL_LOW, 0, 1200.0f, 0.0f, CTL_FROM_REFUSAL, CTL_UNEXPECTED, 0.0f, 0.0f, CTL_IN(CTL_SAFE), \
+  X(CTL_ALARM_REFUSED, 19, "mode-not-permitted", CTL_MINOR, 60.0f, CTL_LOW, 0, 1200.0f, 0.0f, CTL_FROM_REFUSAL, CTL_UNEXPECTED, 0.0f, 0.0f, CTL_IN(CTL_SAFE), \
     "the plant stays in its mode", "a permissive is missing", "read which permissive is missing and bring it about, or ask for another mode") \
   X(CTL_ALARM_FILTER, 20, "filter-loaded", CTL_MINOR, 60.0f, CTL_LOW, 0, 60.0f, 600.0f, CTL_FROM_DIAGNOSIS, CTL_FILTER_LOADED, 0.0f, 0.0f, CTL_AT_REST, \
     "more power for the same oxygen, less in thin air", "dust", "clean or change the filter") \
@@ -148,15 +148,15 @@
     "that cell limits all; derated", "ageing, contact, blocked channel", "lower the demand, bridge the cell at the next stop") \
   X(CTL_ALARM_LEAK, 29, "cell-leaking", CTL_SEVERE, 10.0f, CTL_HIGH, 1, 30.0f, 60.0f, CTL_FROM_DIAGNOSIS, CTL_CELL_LEAKING, 0.0f, 0.0f, CTL_AT_REST, \
     "oxygen burns CO at the crack, which grows", "cracked cell, seal", "request cool-down, do not produce with this stack") \
-  X(CTL_ALARM_PRESSURES, 30, "pressure-doubted", CTL_MINOR, 60.0f, CTL_LOW, 0, 15.0f, 60.0f, CTL_FROM_DOUBT, CTL_GROUP_PRESSURES, 0.0f, 0.0f, 0u, \
+  X(CTL_ALARM_PRESSURES, 30, "pressure-suspect", CTL_MINOR, 60.0f, CTL_LOW, 0, 15.0f, 60.0f, CTL_FROM_DOUBT, CTL_GROUP_PRESSURES, 0.0f, 0.0f, 0u, \
     "limits rest on an estimate", "drift, frozen, line blocked", "check the instrument against the others, calibrate at rest") \
-  X(CTL_ALARM_TEMPERATURES, 31, "temperature-doubted", CTL_MINOR, 60.0f, CTL_LOW, 0, 60.0f, 60.0f, CTL_FROM_DOUBT, CTL_GROUP_TEMPERATURES, 0.0f, 0.0f, 0u, \
+  X(CTL_ALARM_TEMPERATURES, 31, "temperature-suspect", CTL_MINOR, 60.0f, CTL_LOW, 0, 60.0f, 60.0f, CTL_FROM_DOUBT, CTL_GROUP_TEMPERATURES, 0.0f, 0.0f, 0u, \
     "limits rest on the neighbours", "open or drifting thermocouple", "check the thermocouple, calibrate at rest") \
-  X(CTL_ALARM_FLOWS, 32, "flow-doubted", CTL_MINOR, 60.0f, CTL_LOW, 0, 15.0f, 60.0f, CTL_FROM_DOUBT, CTL_GROUP_FLOWS, 0.0f, 0.0f, 0u, \
+  X(CTL_ALARM_FLOWS, 32, "flow-suspect", CTL_MINOR, 60.0f, CTL_LOW, 0, 15.0f, 60.0f, CTL_FROM_DOUBT, CTL_GROUP_FLOWS, 0.0f, 0.0f, 0u, \
     "utilisation rests on an estimate", "drift, frozen", "check the meter against speed and Faraday's law") \
-  X(CTL_ALARM_ELECTRIC, 33, "electric-doubted", CTL_MINOR, 60.0f, CTL_LOW, 0, 5.0f, 60.0f, CTL_FROM_DOUBT, CTL_GROUP_ELECTRIC, 0.0f, 0.0f, 0u, \
+  X(CTL_ALARM_ELECTRIC, 33, "electric-suspect", CTL_MINOR, 60.0f, CTL_LOW, 0, 5.0f, 60.0f, CTL_FROM_DOUBT, CTL_GROUP_ELECTRIC, 0.0f, 0.0f, 0u, \
     "the margin of that cell is taken from the highest", "open tap, drift", "check the tap and the current meter") \
-  X(CTL_ALARM_ANALYSERS, 34, "analyser-doubted", CTL_MINOR, 60.0f, CTL_LOW, 0, 60.0f, 60.0f, CTL_FROM_DOUBT, CTL_GROUP_ANALYSERS, 0.0f, 0.0f, 0u, \
+  X(CTL_ALARM_ANALYSERS, 34, "analyser-suspect", CTL_MINOR, 60.0f, CTL_LOW, 0, 60.0f, 60.0f, CTL_FROM_DOUBT, CTL_GROUP_ANALYSERS, 0.0f, 0.0f, 0u, \
     "composition rests on balances alone", "poisoned, saturated, supply lost", "calibrate or change the analyser")
 /* clang-format on */
 

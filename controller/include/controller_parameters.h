@@ -18,7 +18,7 @@
   P(air_molar_mass, 0.04335f, "kg/mol", 0.02f, 0.06f, "molar mass of the air", "mean of the atmosphere")    \
   P(air_co2_fraction, 0.951f, "1", 0.5f, 1.0f, "mole fraction of CO2 in the air", "mean of the atmosphere") \
   P(compressor_displacement, 2.1e-5f, "m3", 1e-6f, 1.0f, "swept volume per revolution", "plant")            \
-  P(compressor_filling, 0.85f, "1", 0.1f, 1.2f, "volumetric efficiency for the feed-forward", "estimate")   \
+  P(volumetric_efficiency, 0.85f, "1", 0.1f, 1.2f, "volumetric efficiency for the feed-forward", "estimate")   \
   P(plenum_volume, 5e-4f, "m3", 1e-5f, 10.0f, "volume between compressor and cathode", "plant")             \
   P(plenum_lag, 35.0f, "s", 1.0f, 600.0f, "time constant from speed to feed flow",                          \
     "p V/(R T n) of the plant")                                                                             \
@@ -28,8 +28,8 @@
     "rate at which the gas analyser corrects the recycle share", "design")                                  \
   P(analyser_lag, 20.0f, "s", 0.0f, 300.0f, "time constant of the exhaust gas analyser", "estimate")        \
   /* estimation of the gas path */                                                                          \
-  P(density_walk, 1.2e-2f, "1", 1e-6f, 1.0f, "wander of ln density in a minute", "closed-loop runs: turbulence") \
-  P(density_rate_walk, 6e-5f, "s-1", 1e-9f, 1e-2f, "wander of the rate of ln density in an hour",           \
+  P(density_process_noise, 1.2e-2f, "1", 1e-6f, 1.0f, "wander of ln density in a minute", "closed-loop runs: turbulence") \
+  P(density_rate_process_noise, 6e-5f, "s-1", 1e-9f, 1e-2f, "wander of the rate of ln density in an hour",           \
     "a third within two hours at dawn and dusk")                                                            \
   P(ambient_noise, 4e-3f, "1", 1e-5f, 0.1f, "scatter of ln density from the weather station",               \
     "closed-loop runs")                                                                                     \
@@ -38,7 +38,7 @@
   P(machine_noise, 3e-3f, "1", 1e-5f, 0.1f, "scatter of ln density from the compressor beside plenum_noise", \
     "closed-loop runs")                                                                                     \
   P(plenum_noise, 10.0f, "Pa", 0.0f, 1000.0f, "scatter of the plenum pressure", "instrument")               \
-  P(efficiency_walk, 2.5e-3f, "1", 0.0f, 1.0f, "wander of ln of the compressor's efficiency in an hour",     \
+  P(efficiency_process_noise, 2.5e-3f, "1", 0.0f, 1.0f, "wander of ln of the compressor's efficiency in an hour",     \
     "estimate: 1 % of unmodelled change within a sol")                                                      \
   P(compressor_swept, 0.97f, "1", 0.1f, 1.2f, "volumetric efficiency of a new machine without its leak",    \
     "plant")                                                                                                \
@@ -73,21 +73,21 @@
     "length over which the gas of a channel mixes, half of it, over the channel's",                         \
     "estimate: a channel as six mixed parts")                                                               \
   P(product_oxygen, 0.98f, "1", 0.1f, 1.0f, "O2 fraction of the product when it is not measured", "design") \
-  P(resistance_doubt, 4e-6f, "ohm m2", 1e-8f, 1e-3f, "prior deviation of the mean added resistance",        \
+  P(mean_resistance_prior_sigma, 4e-6f, "ohm m2", 1e-8f, 1e-3f, "prior deviation of the mean added resistance",        \
     "20 % of the cell's own")                                                                               \
-  P(resistance_spread, 1e-6f, "ohm m2", 1e-9f, 1e-3f, "prior deviation of a cell's added resistance from the mean", \
+  P(resistance_prior_sigma, 1e-6f, "ohm m2", 1e-9f, 1e-3f, "prior deviation of a cell's added resistance from the mean", \
     "estimate: spread of a small batch, 5 %")                                                               \
-  P(resistance_walk, 3e-7f, "ohm m2", 0.0f, 1e-3f, "wander of an added resistance in a day",                \
+  P(resistance_process_noise, 3e-7f, "ohm m2", 0.0f, 1e-3f, "wander of an added resistance in a day",                \
     "estimate: what the model misses over a sol")                                                           \
-  P(growth_doubt, 1e-12f, "ohm m2/s", 1e-16f, 1e-6f, "prior deviation of the growth of the mean",           \
+  P(growth_prior_sigma, 1e-12f, "ohm m2/s", 1e-16f, 1e-6f, "prior deviation of the growth of the mean",           \
     "twice 15 mohm cm2 in 1000 h")                                                                          \
-  P(growth_walk, 1e-13f, "ohm m2/s", 0.0f, 1e-6f, "wander of that growth in a day", "estimate")             \
-  P(flow_spread, 0.04f, "1", 1e-4f, 0.5f, "prior deviation of ln of a cell's share of the flow",            \
+  P(growth_process_noise, 1e-13f, "ohm m2/s", 0.0f, 1e-6f, "wander of that growth in a day", "estimate")             \
+  P(flow_prior_sigma, 0.04f, "1", 1e-4f, 0.5f, "prior deviation of ln of a cell's share of the flow",            \
     "estimate: manifolds of a small stack")                                                                 \
-  P(flow_walk, 0.005f, "1", 0.0f, 1.0f, "wander of it in a day", "estimate")                                \
-  P(offset_spread, 0.0025f, "V", 1e-5f, 0.1f, "prior deviation of the voltage offset of a cell",            \
+  P(flow_process_noise, 0.005f, "1", 0.0f, 1.0f, "wander of it in a day", "estimate")                                \
+  P(offset_prior_sigma, 0.0025f, "V", 1e-5f, 0.1f, "prior deviation of the voltage offset of a cell",            \
     "1.6 K of its thermocouple at 1.5 mV/K, and its tap")                                                   \
-  P(offset_walk, 2e-4f, "V", 0.0f, 0.1f, "wander of it in a day", "estimate")                               \
+  P(offset_process_noise, 2e-4f, "V", 0.0f, 0.1f, "wander of it in a day", "estimate")                               \
   P(residual_noise, 3e-4f, "V", 1e-6f, 0.1f, "scatter of a cell voltage averaged over a minute",            \
     "closed-loop runs")                                                                                     \
   P(zone_sigma, 1.6f, "K", 0.0f, 50.0f, "standard deviation of a zone temperature",                         \
@@ -100,9 +100,9 @@
   P(onset_sigma, 0.002f, "V", 0.0f, 0.1f, "what the model of the onset may be wrong by otherwise", "estimate") \
   P(consistency_memory, 200.0f, "1", 10.0f, 1e6f, "innovations over which the consistency is taken", "design") \
   P(resistance_share, 0.5f, "1", 0.0f, 1.0f, "share of it that lies outside the cathode", "estimate")       \
-  P(resistance_most, 5e-5f, "ohm m2", 0.0f, 1e-3f, "largest identified resistance", "design")               \
+  P(resistance_max, 5e-5f, "ohm m2", 0.0f, 1e-3f, "largest identified resistance", "design")               \
   /* current */                                                                                             \
-  P(current_most, 6.0f, "A", 0.0f, 10.0f, "largest stack current", "plant")                                 \
+  P(current_max, 6.0f, "A", 0.0f, 10.0f, "largest stack current", "plant")                                 \
   P(protective_current, 0.5f, "A", 0.0f, 10.0f, "stack current that makes the protecting CO",               \
     "12 % of nominal")                                                                                      \
   P(priming_current, 0.005f, "A", 0.0f, 1.0f, "stack current while the flow has begun but is not measured", \
@@ -116,14 +116,14 @@
   P(margin_setpoint, 0.030f, "V", 0.0f, 0.5f, "coke margin that the current override keeps", "design")      \
   P(margin_sigmas, 3.0f, "1", 0.0f, 10.0f,                                                                  \
     "the same under the adaptive laws, in standard deviations of the coke margin", "design")                \
-  P(margin_least, 0.025f, "V", 0.0f, 0.5f, "lowest value of that", "design: margin_trip and a gust of 15 mV") \
-  P(margin_most, 0.040f, "V", 0.0f, 0.5f, "highest value of that", "design")                                \
+  P(margin_min, 0.025f, "V", 0.0f, 0.5f, "lowest value of that", "design: margin_trip and a gust of 15 mV") \
+  P(margin_max, 0.040f, "V", 0.0f, 0.5f, "highest value of that", "design")                                \
   P(margin_reserve, 0.012f, "V", 0.0f, 0.5f,                                                                \
     "above that the adaptive laws let the utilisation rise, below it fall", "design: a gust takes 5 mV")    \
   P(margin_trip, 0.010f, "V", -0.5f, 0.5f, "coke margin at which the interlock acts", "design")             \
   P(margin_gain, 8.0f, "A/V", 0.0f, 1000.0f, "gain of the coke-margin override", "SIMC, 0.025 V/A, 6 s")    \
   P(margin_time, 3.0f, "s", 0.1f, 1000.0f, "integral time of the coke-margin override", "SIMC")             \
-  P(voltage_most, 1.35f, "V", 0.5f, 2.0f, "cell voltage that the voltage override keeps", "design")         \
+  P(voltage_max, 1.35f, "V", 0.5f, 2.0f, "cell voltage that the voltage override keeps", "design")         \
   P(voltage_trip, 1.50f, "V", 0.5f, 2.5f, "cell voltage at which the interlock acts", "design")             \
   P(voltage_gain, 8.0f, "A/V", 0.0f, 1000.0f, "gain of the voltage override", "SIMC, 0.025 V/A, 6 s")       \
   P(voltage_time, 3.0f, "s", 0.1f, 1000.0f, "integral time of the voltage override", "SIMC")                \
@@ -131,8 +131,8 @@
   P(power_time, 2.0f, "s", 0.1f, 1000.0f, "integral time of the power override", "SIMC")                    \
   /* utilisation and flow */                                                                                \
   P(utilisation_setpoint, 0.65f, "1", 0.05f, 0.95f, "utilisation when margin is ample", "design")           \
-  P(utilisation_least, 0.35f, "1", 0.05f, 0.95f, "lowest set-point that a short margin brings", "design")   \
-  P(utilisation_most, 0.78f, "1", 0.05f, 0.98f, "largest utilisation of the measured feed", "design")       \
+  P(utilisation_min, 0.35f, "1", 0.05f, 0.95f, "lowest set-point that a short margin brings", "design")   \
+  P(utilisation_max, 0.78f, "1", 0.05f, 0.98f, "largest utilisation of the measured feed", "design")       \
   P(relief_margin, 0.050f, "V", 0.0f, 0.5f, "below this margin the utilisation set-point falls", "design")  \
   P(relief_slope, 3.0f, "1/V", 0.0f, 100.0f, "fall of the set-point per volt of missing margin", "design")  \
   P(relief_time, 30.0f, "s", 0.0f, 3600.0f, "time constant of that fall", "design")                         \
@@ -162,26 +162,26 @@
     "friction 0.09 N m + 2 x 0.24 mN m s x 300 rad/s over motor efficiency 0.8")                            \
   P(flow_protective, 8e-6f, "kg/s", 0.0f, 2e-4f, "feed flow outside production", "half of nominal")         \
   P(safe_flow_time, 10.0f, "s", 0.0f, 1e6f, "flow without current goes on this long in safe, then it stops",                \
-    "safe_rest: there if a current may follow")                                                              \
-  P(safe_rest, 10.0f, "s", 0.0f, 3600.0f, "without any current in safe before a protective one may flow", "design") \
-  P(flow_least, 1e-7f, "kg/s", 1e-8f, 2e-4f, "least feed flow for current", "above the zero error")         \
+    "trip_dwell: there if a current may follow")                                                              \
+  P(trip_dwell, 10.0f, "s", 0.0f, 3600.0f, "without any current in safe before a protective one may flow", "design") \
+  P(flow_min, 1e-7f, "kg/s", 1e-8f, 2e-4f, "least feed flow for current", "above the zero error")         \
   P(flow_start, 4e-7f, "kg/s", 1e-8f, 2e-4f, "feed flow until the inlet holds the protecting CO",           \
     "design: renews a plenum at ambient pressure in 15 s")                                                  \
   P(flow_rate, 1e-7f, "kg/s2", 1e-10f, 1e-3f, "fastest rise of the feed flow set-point", "design")          \
-  P(flow_most, 3e-5f, "kg/s", 1e-6f, 2e-4f, "largest feed flow set-point", "twice nominal")                 \
+  P(flow_max, 3e-5f, "kg/s", 1e-6f, 2e-4f, "largest feed flow set-point", "twice nominal")                 \
   P(flow_response, 15.0f, "s", 1.0f, 600.0f, "wanted time constant of the feed flow", "design")             \
   P(flow_gain, 1.7f, "1", 0.0f, 100.0f, "gain of the flow loop, flow per flow",                             \
     "SIMC, lag 35 s, delay 5 s")                                                                            \
-  P(flow_time, 35.0f, "s", 0.1f, 1000.0f, "integral time of the flow loop", "SIMC")                         \
-  P(speed_least, 20.0f, "rad/s", 0.0f, 700.0f, "lowest running speed of the compressor", "plant")           \
+  P(flow_integral_time, 35.0f, "s", 0.1f, 1000.0f, "integral time of the flow loop", "SIMC")                         \
+  P(speed_min, 20.0f, "rad/s", 0.0f, 700.0f, "lowest running speed of the compressor", "plant")           \
   P(speed_step, 1.0f, "rad/s", 0.0f, 50.0f, "smallest change of the speed command",                         \
     "design: two standard deviations of what sensor noise asks for")                                        \
-  P(speed_most, 600.0f, "rad/s", 0.0f, 700.0f, "highest speed of the compressor", "plant")                  \
+  P(speed_max, 600.0f, "rad/s", 0.0f, 700.0f, "highest speed of the compressor", "plant")                  \
   P(speed_rate, 20.0f, "rad/s2", 0.1f, 1000.0f, "fastest change of the speed command", "plant")             \
   /* nickel protection */                                                                                   \
   P(recycle_opening, 0.30f, "1", 0.0f, 1.0f, "opening of the recycle valve under the fixed law", "design")  \
-  P(recycle_least, 0.05f, "1", 0.0f, 1.0f, "smallest opening with flow", "design")                          \
-  P(recycle_most, 1.0f, "1", 0.0f, 1.0f, "largest opening", "design")                                       \
+  P(recycle_min, 0.05f, "1", 0.0f, 1.0f, "smallest opening with flow", "design")                          \
+  P(recycle_max, 1.0f, "1", 0.0f, 1.0f, "largest opening", "design")                                       \
   P(recycle_step, 0.01f, "1", 0.0f, 0.5f, "smallest change of the opening", "design: spares the valve")     \
   P(inlet_co_setpoint, 0.05f, "1", 0.0f, 0.5f, "mole fraction of CO wanted at the inlet",                   \
     "five times the nickel limit")                                                                          \
@@ -198,7 +198,7 @@
   P(ramp_lead, 15.0f, "K", 1.0f, 200.0f, "lead of the set-point over the stack that holds the ramp",        \
     "design")                                                                                               \
   P(spread_hold, 40.0f, "K", 1.0f, 500.0f, "spread between zones that holds the ramp", "design")            \
-  P(spread_most, 60.0f, "K", 1.0f, 500.0f, "spread between zones that refuses current service", "design")   \
+  P(spread_max, 60.0f, "K", 1.0f, 500.0f, "spread between zones that refuses current service", "design")   \
   P(protection_temperature, 933.15f, "K", 300.0f, 1200.0f,                                                  \
     "coldest zone above which protective flow and current begin", "660 degC: coke lies further off than below") \
   P(protection_end, 858.15f, "K", 300.0f, 1200.0f, "hottest zone below which they end",                     \
@@ -209,12 +209,12 @@
     "design")                                                                                               \
   P(off_temperature, 473.15f, "K", 200.0f, 700.0f, "hottest part that may be left alone",                   \
     "nickel in air, 200 degC")                                                                              \
-  P(zone_most, 1148.15f, "K", 500.0f, 1400.0f, "zone temperature at which the interlock acts", "design")    \
-  P(end_most, 1198.15f, "K", 500.0f, 1400.0f, "end-plate temperature at which the interlock acts",          \
+  P(zone_max, 1148.15f, "K", 500.0f, 1400.0f, "zone temperature at which the interlock acts", "design")    \
+  P(end_max, 1198.15f, "K", 500.0f, 1400.0f, "end-plate temperature at which the interlock acts",          \
     "design")                                                                                               \
-  P(preheater_most, 1223.15f, "K", 500.0f, 1450.0f, "preheater temperature at which the interlock acts",    \
+  P(preheater_max, 1223.15f, "K", 500.0f, 1450.0f, "preheater temperature at which the interlock acts",    \
     "design")                                                                                               \
-  P(compressor_most, 420.0f, "K", 250.0f, 600.0f, "shell temperature at which the interlock acts",          \
+  P(compressor_max, 420.0f, "K", 250.0f, 600.0f, "shell temperature at which the interlock acts",          \
     "estimate")                                                                                             \
   P(heat_loss, 0.085f, "W/K", 0.0f, 100.0f, "loss of the hot part, for the feed-forward",                   \
     "65 W at 800 degC")                                                                                     \
@@ -229,15 +229,15 @@
   P(end_time, 240.0f, "s", 1.0f, 1e5f, "integral time of the end-plate loops", "SIMC")                      \
   P(preheater_gain, 1.2f, "W/K", 0.0f, 1000.0f, "gain of the preheater loop", "SIMC, 50 J/K, delay 10 s")   \
   P(preheater_time, 160.0f, "s", 1.0f, 1e5f, "integral time of the preheater loop", "SIMC")                 \
-  P(end_power_most, 120.0f, "W", 0.0f, 200.0f, "largest power of an end-plate heater", "plant")             \
-  P(preheater_power_most, 40.0f, "W", 0.0f, 100.0f, "largest power of the preheater", "plant")              \
-  P(heater_total_most, 240.0f, "W", 0.0f, 500.0f, "largest power of all heaters together", "plant")         \
+  P(end_power_max, 120.0f, "W", 0.0f, 200.0f, "largest power of an end-plate heater", "plant")             \
+  P(preheater_power_max, 40.0f, "W", 0.0f, 100.0f, "largest power of the preheater", "plant")              \
+  P(heater_total_max, 240.0f, "W", 0.0f, 500.0f, "largest power of all heaters together", "plant")         \
   /* what the parity relations need of the plant */                                                         \
   P(compressor_volume_ratio, 18.0f, "1", 1.5f, 100.0f, "built-in volume ratio", "plant")                    \
   P(friction_torque, 0.09f, "N m", 0.0f, 10.0f, "friction of new bearings", "plant")                        \
   P(viscous_friction, 2.4e-4f, "N m s/rad", 0.0f, 1.0f, "friction that grows with the speed", "plant")      \
   P(motor_efficiency, 0.80f, "1", 0.1f, 1.0f, "motor and drive", "plant")                                   \
-  P(tone_most, 4.0f, "1", 1.0f, 100.0f, "tone over that of a new bearing that counts as worn",              \
+  P(tone_max, 4.0f, "1", 1.0f, 100.0f, "tone over that of a new bearing that counts as worn",              \
     "a third of the way to unacceptable")                                                                   \
   P(bus_nominal, 28.0f, "V", 1.0f, 60.0f, "bus voltage", "plant")                                           \
   P(bus_sag, 2.0f, "V", 0.1f, 60.0f, "fall of the bus voltage that is diagnosed", "design")                 \
@@ -254,11 +254,11 @@
   P(calibration, 1.0f, "1", 0.0f, 1.0f, "0: none; 1: corrections are found and applied", "design")          \
   P(link_timeout, 300.0f, "s", 1.0f, 1e6f, "no word from the operator for so long is a lost link", "design") \
   /* pressure and bus */                                                                                    \
-  P(cathode_pressure_most, 90000.0f, "Pa", 1000.0f, 200000.0f,                                              \
+  P(cathode_pressure_max, 90000.0f, "Pa", 1000.0f, 200000.0f,                                              \
     "cathode pressure at which the interlock acts", "design")                                               \
-  P(pressure_difference_most, 70000.0f, "Pa", 100.0f, 200000.0f,                                            \
+  P(pressure_difference_max, 70000.0f, "Pa", 100.0f, 200000.0f,                                            \
     "difference across the cells at which the interlock acts", "must allow flow without oxygen")            \
-  P(bus_least, 22.0f, "V", 0.0f, 60.0f, "bus voltage at which the interlock acts", "28 V less 6 V")                \
+  P(bus_min, 22.0f, "V", 0.0f, 60.0f, "bus voltage at which the interlock acts", "28 V less 6 V")                \
   /* derating: from where on less is made, so that the interlock need not act */                            \
   P(derate_share, 0.6f, "1", 0.0f, 1.0f,                                                                    \
     "share of the wanted current beyond the protective one that a diagnosis with response derate leaves", "design") \
@@ -272,18 +272,18 @@
     "15 K to where current service is refused")                                                             \
   P(bus_derate, 24.5f, "V", 0.0f, 60.0f, "bus voltage from which down less is drawn", "2.5 V to the interlock") \
   /* supervision */                                                                                         \
-  P(standby_least, 60.0f, "s", 0.0f, 1e5f, "shortest time in standby after production had to stop", "design") \
-  P(retreats_most, 3.0f, "1", 1.0f, 100.0f, "stops of production in retreat_window after which it waits for a new request", \
+  P(standby_min, 60.0f, "s", 0.0f, 1e5f, "shortest time in standby after production had to stop", "design") \
+  P(dropouts_max, 3.0f, "1", 1.0f, 100.0f, "stops of production in dropout_window after which it waits for a new request", \
     "three trials")                                                                                         \
-  P(retreat_window, 3600.0f, "s", 1.0f, 1e6f, "time without such a stop after which they are forgotten", "design") \
-  P(restarts_most, 3.0f, "1", 1.0f, 100.0f, "restarts in restart_window after which the plant goes to safe", \
+  P(dropout_window, 3600.0f, "s", 1.0f, 1e6f, "time without such a stop after which they are forgotten", "design") \
+  P(restarts_max, 3.0f, "1", 1.0f, 100.0f, "restarts in restart_window after which the plant goes to safe", \
     "three trials")                                                                                         \
   P(restart_window, 3600.0f, "s", 1.0f, 1e6f, "time without a restart after which they are forgotten", "design") \
   P(ceiling_headroom, 2.0f, "W", 0.0f, 100.0f, "kept below a power ceiling", "error of the power meter")    \
   P(shed_rate, 4.0f, "A/s", 0.01f, 100.0f, "fastest fall of the current under a power ceiling", "design: the load of the stack goes in a second") \
   P(shed_slope, 5.0f, "W/s", 0.01f, 1e4f, "slope at which power falls ahead of an announced ceiling", "design") \
   /* alarms */                                                                                              \
-  P(shelve_most, 28800.0f, "s", 60.0f, 86400.0f, "longest time for which an alarm may be shelved", "a shift of 8 h")
+  P(shelve_max, 28800.0f, "s", 60.0f, 86400.0f, "longest time for which an alarm may be shelved", "a shift of 8 h")
 /* clang-format on */
 
 #endif

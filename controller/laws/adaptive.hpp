@@ -20,7 +20,7 @@ namespace duskline::controller {
 constexpr float margin_reserve(const LawInput& in) {
   const ctl_params& p = in.params;
   const float kept = margin_setpoint(in);
-  const bool short_of_power = in.held_by == CTL_BY_POWER || in.held_by == CTL_BY_VOLTAGE;
+  const bool short_of_power = in.active_limiter == CTL_BY_POWER || in.active_limiter == CTL_BY_VOLTAGE;
   return kept + (short_of_power ? 0.5f : 1.0f) * p.margin_reserve;
 }
 
@@ -33,7 +33,7 @@ inline void trim_utilisation(LawMemory& m, const LawInput& in) {
   if (m.saturated != 0.0f && rate > 0.0f) return;
   m.utilisation_relief =
       clamp(m.utilisation_relief + p.period * rate, p.utilisation_setpoint - p.utilisation_saving,
-            p.utilisation_setpoint - p.utilisation_least);
+            p.utilisation_setpoint - p.utilisation_min);
 }
 
 inline void set_adaptive_flow(LawMemory& m, const LawInput& in) {
@@ -43,10 +43,10 @@ inline void set_adaptive_flow(LawMemory& m, const LawInput& in) {
 
 /// The density that the flow will meet.
 constexpr float density_ahead(const ctl_params& p, float density, float rate) {
-  return most_of(kLeastDensity, density + rate * p.preview_lead);
+  return max_of(kLeastDensity, density + rate * p.preview_lead);
 }
 
-inline Wish adaptive_law(LawMemory& m, const LawInput& in) {
+inline LawOutput adaptive_law(LawMemory& m, const LawInput& in) {
   return cascade_law(m, in);
 }
 

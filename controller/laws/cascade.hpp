@@ -2,7 +2,7 @@
 ///
 /// What it is   utilisation to flow (static), flow to speed (PI, feed-forward); current by least selection
 /// Equation     F = M N I e/(2F U x_CO2);  omega = 2 pi (F led from plenum lag to response + PI)/(rho V eta)
-///              I = least of wanted, U_most n x_CO2 2F/(N e), PI(margin), PI(voltage), PI(power)
+///              I = least of wanted, U_max n x_CO2 2F/(N e), PI(margin), PI(voltage), PI(power)
 ///              U falls from its set-point by slope (relief margin - margin), slowly
 /// Symbols      F [kg/s] feed flow, U [1] utilisation, rho [kg/m3], omega [rad/s], I [A]
 /// Validity     any state; every loop that is not selected tracks the current applied
@@ -15,11 +15,11 @@
 namespace duskline::controller {
 
 constexpr PiGains flow_gains(const ctl_params& p) {
-  return {p.flow_gain, p.flow_time, p.flow_time, 1.0f};
+  return {p.flow_gain, p.flow_integral_time, p.flow_integral_time, 1.0f};
 }
 /// A cold cell answers a current with many times the volts: the gains fall with its conductance.
 constexpr float cold_cell(const LawInput& in) {
-  return least_of(1.0f, 1.0f / arrhenius(in.params.cathode_energy, in.temperature));
+  return min_of(1.0f, 1.0f / arrhenius(in.params.cathode_energy, in.temperature));
 }
 constexpr PiGains margin_gains(const LawInput& in) {
   const ctl_params& p = in.params;
@@ -34,14 +34,14 @@ constexpr PiGains power_gains(const ctl_params& p) {
 }
 
 constexpr float utilisation_setpoint(const ctl_params& p, const LawMemory& m) {
-  return clamp(p.utilisation_setpoint - m.utilisation_relief, p.utilisation_least, p.utilisation_most);
+  return clamp(p.utilisation_setpoint - m.utilisation_relief, p.utilisation_min, p.utilisation_max);
 }
 
 /// Coke margin that the override keeps: a number of standard deviations where the law adapts, V.
 constexpr float margin_setpoint(const LawInput& in) {
   const ctl_params& p = in.params;
   if (!adapts(in.law) || !(in.coke_sigma > 0.0f)) return p.margin_setpoint;
-  return clamp(p.margin_sigmas * in.coke_sigma, p.margin_least, p.margin_most);
+  return clamp(p.margin_sigmas * in.coke_sigma, p.margin_min, p.margin_max);
 }
 
 /// The override stands a little lower where a plan keeps the margin.
@@ -57,7 +57,7 @@ constexpr float flow_for_current(const LawInput& in, float utilisation, float cu
 /// Static set-point with lead: the open loop answers with flow_response instead of plenum_lag.
 constexpr float flow_feed_forward(const ctl_params& p, const LawMemory& m) {
   const float lead = p.plenum_lag / p.flow_response - 1.0f;
-  return m.feed_setpoint + most_of(0.0f, lead) * (m.feed_setpoint - m.flow_reference);
+  return m.feed_setpoint + max_of(0.0f, lead) * (m.feed_setpoint - m.flow_reference);
 }
 
 /// Takes the flow loop over at the speed given, without a bump.
@@ -71,7 +71,7 @@ constexpr void align_flow(LawMemory& m, const LawInput& in, float speed) {
 constexpr void align_current(LawMemory& m, const LawInput& in, float current) {
   const ctl_params& p = in.params;
   pi_align(m.margin, margin_gains(in), -margin_guarded(in), -in.coke.margin, 0.0f, current);
-  pi_align(m.voltage, voltage_gains(in), p.voltage_most, in.coke.highest_voltage, 0.0f, current);
+  pi_align(m.voltage, voltage_gains(in), p.voltage_max, in.coke.highest_voltage, 0.0f, current);
   if (is_finite(in.power_ceiling) && in.signals.has(in_bus_power))
     pi_align(m.power, power_gains(p), in.power_ceiling, in.signals[in_bus_power], 0.0f, current);
 }
@@ -79,11 +79,11 @@ constexpr void align_current(LawMemory& m, const LawInput& in, float current) {
 /// A short margin brings a lower set-point of utilisation.
 inline void relieve_margin(LawMemory& m, const LawInput& in) {
   const ctl_params& p = in.params;
-  const float missing = most_of(0.0f, p.relief_margin - in.coke.margin);
-  const float relief = least_of(p.relief_slope * missing, p.utilisation_setpoint - p.utilisation_least);
+  const float missing = max_of(0.0f, p.relief_margin - in.coke.margin);
+  const float relief = min_of(p.relief_slope * missing, p.utilisation_setpoint - p.utilisation_min);
   // more flow is no remedy once the speed is at its highest
   if (m.saturated == 0.0f || relief < m.utilisation_relief)
-    m.utilisation_relief = low_pass(m.utilisation_relief, most_of(0.0f, relief), p.period, p.relief_time);
+    m.utilisation_relief = low_pass(m.utilisation_relief, max_of(0.0f, relief), p.period, p.relief_time);
 }
 
 /// Largest flow set-point: the exhaust is choked, so the cathode pressure goes with the feed. The current that
@@ -91,25 +91,25 @@ inline void relieve_margin(LawMemory& m, const LawInput& in) {
 inline float flow_held_by_pressure(const LawInput& in) {
   const ctl_params& p = in.params;
   if (!in.signals.has(in_cathode_pressure) || !(in.signals[in_cathode_pressure] > 0.3f * p.cathode_derate))
-    return p.flow_most;
+    return p.flow_max;
   constexpr float kRoom = 0.95f;  // for gusts and noise below the derating
   const float held = in.feed_flow * (kRoom * p.cathode_derate / in.signals[in_cathode_pressure]);
   const float needed = flow_for_current(in, p.utilisation_setpoint, in.applied_current);
-  return least_of(p.flow_most, most_of(held, needed));
+  return min_of(p.flow_max, max_of(held, needed));
 }
 
 /// Set-point of flow for this tick.
 inline void set_feed(LawMemory& m, const LawInput& in) {
   const ctl_params& p = in.params;
   // flow leads the current that is wanted, except where more flow could not bring it
-  const bool beyond_flow = in.held_by == CTL_BY_POWER || in.held_by == CTL_BY_VOLTAGE;
-  const float current = beyond_flow ? in.applied_current : most_of(in.wanted_current, in.applied_current);
+  const bool beyond_flow = in.active_limiter == CTL_BY_POWER || in.active_limiter == CTL_BY_VOLTAGE;
+  const float current = beyond_flow ? in.applied_current : max_of(in.wanted_current, in.applied_current);
   const float flow =
-      least_of(flow_held_by_pressure(in),
-               most_of(p.flow_protective, flow_for_current(in, utilisation_setpoint(p, m), current)));
+      min_of(flow_held_by_pressure(in),
+             max_of(p.flow_protective, flow_for_current(in, utilisation_setpoint(p, m), current)));
   // CO2 alone oxidises nickel: the flow waits, small, until the recycled CO has arrived
-  const float most = in.unprotected ? most_of(p.flow_start, m.feed_setpoint) : p.flow_most;
-  m.feed_setpoint = least_of(least_of(flow, most), m.feed_setpoint + p.flow_rate * p.period);
+  const float most = in.unprotected ? max_of(p.flow_start, m.feed_setpoint) : p.flow_max;
+  m.feed_setpoint = min_of(min_of(flow, most), m.feed_setpoint + p.flow_rate * p.period);
 }
 
 /// Set-points of utilisation and flow for this tick.
@@ -122,7 +122,7 @@ inline float flow_loop(LawMemory& m, const LawInput& in) {
   const ctl_params& p = in.params;
   const float feed_forward = flow_feed_forward(p, m);
   const float flow = in.signals.has(in_feed_flow)
-                         ? pi_wish(m.flow, flow_gains(p), m.flow_reference, in.feed_flow, feed_forward)
+                         ? pi_output(m.flow, flow_gains(p), m.flow_reference, in.feed_flow, feed_forward)
                          : pi_open(m.flow, feed_forward);
   m.flow_reference = low_pass(m.flow_reference, m.feed_setpoint, p.period, p.flow_response);
   return flow / flow_per_speed(p, in.density);
@@ -134,26 +134,26 @@ inline float starvation_limit(const LawInput& in) {
   const float raw = in.signals[in_feed_flow];
   const float fallen = in.feed_flow > 0.0f ? clamp(raw / in.feed_flow, 0.0f, 1.0f) : 0.0f;
   const float feed = in.gas.feed > kLeastFeed ? fallen * in.gas.feed : 0.0f;
-  const float most = in.wanted_by != CTL_BY_MODE ? p.utilisation_most : p.protective_utilisation;
+  const float most = in.wanted_by != CTL_BY_MODE ? p.utilisation_max : p.protective_utilisation;
   return most * feed * in.gas.inlet_co2 / converted(p, 1.0f);
 }
 
-inline Wish cascade_law(LawMemory& m, const LawInput& in) {
+inline LawOutput cascade_law(LawMemory& m, const LawInput& in) {
   const ctl_params& p = in.params;
-  Wish wish{flow_loop(m, in), in.wanted_current, in.wanted_by};
-  const auto offer = [&wish](float current, uint32_t limiter) {
-    if (!(current < wish.current)) return;
-    wish.current = current;
-    wish.limiter = limiter;
+  LawOutput output{flow_loop(m, in), in.wanted_current, in.wanted_by};
+  const auto offer = [&output](float current, uint32_t limiter) {
+    if (!(current < output.current)) return;
+    output.current = current;
+    output.limiter = limiter;
   };
   offer(starvation_limit(in), CTL_BY_UTILISATION);
-  offer(pi_wish(m.margin, margin_gains(in), -margin_guarded(in), -in.coke.margin), CTL_BY_COKE_MARGIN);
-  offer(pi_wish(m.voltage, voltage_gains(in), p.voltage_most, in.coke.highest_voltage), CTL_BY_VOLTAGE);
+  offer(pi_output(m.margin, margin_gains(in), -margin_guarded(in), -in.coke.margin), CTL_BY_COKE_MARGIN);
+  offer(pi_output(m.voltage, voltage_gains(in), p.voltage_max, in.coke.highest_voltage), CTL_BY_VOLTAGE);
   if (is_finite(in.power_ceiling) && in.signals.has(in_bus_power))
-    offer(pi_wish(m.power, power_gains(p), in.power_ceiling, in.signals[in_bus_power]), CTL_BY_POWER);
+    offer(pi_output(m.power, power_gains(p), in.power_ceiling, in.signals[in_bus_power]), CTL_BY_POWER);
   else
     pi_open(m.power, 0.0f);
-  return wish;
+  return output;
 }
 
 /// Back-calculation: every loop learns what was applied after all later stages.
@@ -163,7 +163,7 @@ inline void law_applied(LawMemory& m, const LawInput& in, float speed, float cur
   pi_track(m.margin, margin_gains(in), p.period, current);
   pi_track(m.voltage, voltage_gains(in), p.period, current);
   pi_track(m.power, power_gains(p), p.period, current);
-  m.saturated = speed >= p.speed_most ? 1.0f : 0.0f;
+  m.saturated = speed >= p.speed_max ? 1.0f : 0.0f;
   m.plan.drawn = speed * flow_per_speed(p, in.density);
 }
 

@@ -12,7 +12,7 @@
 
 namespace duskline::controller {
 
-inline Wish fixed_law(LawMemory&, const LawInput& in) {
+inline LawOutput fixed_law(LawMemory&, const LawInput& in) {
   const ctl_params& p = in.params;
   uint32_t row = 0;
   while (row + 1 < p.table_rows && p.table_time[row + 1] <= in.elapsed) ++row;

@@ -1,6 +1,6 @@
 /// What every control law sees and answers.
 ///
-/// What it is   the common signature Wish law(LawMemory&, const LawInput&); later stages may cut the wish
+/// What it is   the common signature LawOutput law(LawMemory&, const LawInput&); later stages may cut the output
 ///              and law_applied() tells every loop what was applied
 /// Equation     none
 /// Symbols      speed [rad/s], current [A], flow [kg/s], power [W]
@@ -17,15 +17,15 @@
 namespace duskline::controller {
 
 struct PlanMemory {
-  float flow;             // kg/s, as the model of the feed has it
-  float missed;           // kg/s, what the model of the compressor misses
-  float drawn;            // kg/s, what it draws at the speed applied
-  float flow_planned;     // kg/s
-  float current_planned;  // A
-  float age;              // s since the plan was made
-  float away;             // s until the predictive law may return
-  uint32_t limiter;       // ctl_limiter of the plan
-  uint32_t status;        // QpStatus of the last plan
+  float flow;              // kg/s, as the model of the feed has it
+  float flow_disturbance;  // kg/s, what the model of the compressor misses
+  float drawn;             // kg/s, what it draws at the speed applied
+  float flow_planned;      // kg/s
+  float current_planned;   // A
+  float age;               // s since the plan was made
+  float away;              // s until the predictive law may return
+  uint32_t limiter;        // ctl_limiter of the plan
+  uint32_t status;         // QpStatus of the last plan
 };
 
 struct LawMemory {
@@ -53,7 +53,7 @@ struct LawInput {
   float power_ceiling;             // W, NaN without one
   bool unprotected;                // the inlet lacks CO and only a protective current flows
   float elapsed;                   // s since the start of the run
-  uint32_t held_by;                // ctl_limiter that the law selected at the last tick
+  uint32_t active_limiter;         // ctl_limiter that the law selected at the last tick
   uint32_t wanted_by;              // ctl_limiter to report when nothing holds the wanted current down
   uint32_t law = CTL_LAW_CASCADE;  // ctl_law in force
   float coke_sigma = 0.0f;         // V, standard deviation of the coke margin; 0 unknown
@@ -65,7 +65,7 @@ constexpr bool adapts(uint32_t law) {
   return law == CTL_LAW_ADAPTIVE || law == CTL_LAW_PREDICTIVE;
 }
 
-struct Wish {
+struct LawOutput {
   float speed;
   float current;
   uint32_t limiter;

@@ -1,10 +1,10 @@
 /// The predictive law: one small quadratic programme plans flow and current together.
 ///
 /// What it is   linear model-predictive control with blocked moves, soft limits and offset-free estimates; it gives
-///              way to the adaptive law when the programme fails, a measurement is lost or the model is doubted
+///              way to the adaptive law when the programme fails, a measurement is lost or the model is suspect
 /// Equation     dF/dt = (v + d - F)/tau;  margin, utilisation, power and voltage linear about what is measured now;
 ///              least of sum w_I (I - wanted)^2 + w_F (F - F_U)^2 + w_dv dv^2 + w_dI dI^2 + w_s s + w_2 s^2
-///              with margin >= kept - s, I <= U_most n(F) - s, power and voltage <= their limits + s
+///              with margin >= kept - s, I <= U_max n(F) - s, power and voltage <= their limits + s
 /// Symbols      F [kg/s] feed flow, v [kg/s] flow that the compressor draws, d [kg/s] what the model of it misses,
 ///              I [A], F_U [kg/s] set-point of the feed, s >= 0 slacks, one a limit
 /// Validity     production; the planned moves hold for predictive_hold, the overrides of the cascade stand guard
@@ -26,7 +26,7 @@ inline constexpr float kPerWatt = 0.1f;                              // slack of
 inline constexpr float kReach = 1.0f;      // A, the plan looks no further: keeps the penalties exact
 inline constexpr float kFlowGain = 0.15f;  // of the observer: poles at 6 s and 55 s
 inline constexpr float kMissedGain = 0.1f;
-inline constexpr float kMissedMost = 0.6f;        // of the flow drawn: beyond that the model is doubted
+inline constexpr float kMissedMost = 0.6f;        // of the flow drawn: beyond that the model is suspect
 inline constexpr float kRatedPerAmpere = -0.04f;  // V/A, change of the margin
 inline constexpr float kRatedPerFlow = 0.15f;     // V for a flow twice as large, in proportion
 enum Slack : uint32_t { slack_margin = 2 * kBlocks, slack_utilisation, slack_bus, kPlanVariables };
@@ -49,7 +49,7 @@ inline Column column_at(const LawInput& in, float feed_ratio, float current_rati
   Gas gas = in.gas;
   gas.conversion *= current_ratio / feed_ratio;
   const float share = in.coke.share[k] > 0.5f ? in.coke.share[k] : 1.0f;
-  const auto held = [](float pressure) { return most_of(kLeastPressure, pressure); };
+  const auto held = [](float pressure) { return max_of(kLeastPressure, pressure); };
   const CellChemistry chemistry =
       cell_chemistry(p, in.temperature, held(y[in_cathode_pressure] * feed_ratio),
                      held(p.product_oxygen * y[in_anode_pressure] * current_ratio));
@@ -69,7 +69,7 @@ inline Slopes slopes(const LawInput& in) {
   constexpr float kStep = 0.02f;
   const Column here = column_at(in, 1.0f, 1.0f);
   const Column by_current = column_at(in, 1.0f, 1.0f + kStep), by_flow = column_at(in, 1.0f + kStep, 1.0f);
-  const float current = most_of(0.1f, in.applied_current), flow = most_of(p.flow_least, in.feed_flow);
+  const float current = max_of(0.1f, in.applied_current), flow = max_of(p.flow_min, in.feed_flow);
   const bool known = here.identified && by_current.identified && by_flow.identified;
   float sum = 0.0f;
   for (uint32_t k = 0; k < CTL_CELLS; ++k) sum += in.signals[in_cell_voltage + k];
@@ -91,11 +91,11 @@ struct FlowResponse {
   float of_move[kBlocks][kBlocks];
 };
 
-inline FlowResponse flow_response(const ctl_params& p, float flow, float drawn, float missed) {
+inline FlowResponse flow_response(const ctl_params& p, float flow, float drawn, float flow_disturbance) {
   FlowResponse r{};
   for (uint32_t k = 0; k < kBlocks; ++k) {
     const float decay = exponential(-kBlockEnd[k] / p.plenum_lag);
-    r.at_rest[k] = drawn + missed + (flow - drawn - missed) * decay;
+    r.at_rest[k] = drawn + flow_disturbance + (flow - drawn - flow_disturbance) * decay;
     float start = 0.0f;
     for (uint32_t j = 0; j <= k; ++j) {
       r.of_move[k][j] = exponential(-(kBlockEnd[k] - kBlockEnd[j]) / p.plenum_lag) -
@@ -134,15 +134,15 @@ struct PlanBuilder {
 /// Flow from which the moves count: the one planned last, where the machine stands as near to it as it can.
 constexpr float plan_base(const LawMemory& m, const LawInput& in) {
   const float least = in.params.speed_step * flow_per_speed(in.params, in.density);
-  return magnitude(m.plan.flow_planned - m.plan.drawn) <= least ? m.plan.flow_planned : m.plan.drawn;
+  return abs_of(m.plan.flow_planned - m.plan.drawn) <= least ? m.plan.flow_planned : m.plan.drawn;
 }
 
 inline Plan make_plan(const LawMemory& m, const LawInput& in) {
   const ctl_params& p = in.params;
   const Slopes s = slopes(in);
   const float drawn = plan_base(m, in), current = in.applied_current;
-  const FlowResponse f = flow_response(p, in.feed_flow, drawn, m.plan.missed);
-  const float ampere_per_flow = p.utilisation_most / flow_for_current(in, 1.0f, 1.0f);
+  const FlowResponse f = flow_response(p, in.feed_flow, drawn, m.plan.flow_disturbance);
+  const float ampere_per_flow = p.utilisation_max / flow_for_current(in, 1.0f, 1.0f);
   const float kept = margin_setpoint(in);
 
   Plan plan{};
@@ -158,7 +158,7 @@ inline Plan make_plan(const LawMemory& m, const LawInput& in) {
     // what is wanted
     float row[kPlanVariables]{};
     row[at_current] = 1.0f;
-    b.square(row, least_of(in.wanted_current - current, kReach), p.weight_current);
+    b.square(row, min_of(in.wanted_current - current, kReach), p.weight_current);
     b.square(flow, (m.feed_setpoint - flow_free) / kFlowScale, p.weight_flow);
     float move[kPlanVariables]{};
     move[at_flow] = 1.0f;
@@ -189,15 +189,15 @@ inline Plan make_plan(const LawMemory& m, const LawInput& in) {
     }
 
     // hard limits of the moves
-    const float most = flow_per_speed(p, most_of(kLeastDensity, in.density + in.density_rate * kBlockEnd[k]));
-    b.require_one(at_flow, 1.0f, (p.speed_least * most - drawn) / kFlowScale);
-    const float held = most_of(p.speed_least * most, flow_held_by_pressure(in) - m.plan.missed);
-    b.require_one(at_flow, -1.0f, (drawn - least_of(p.speed_most * most, held)) / kFlowScale);
+    const float most = flow_per_speed(p, max_of(kLeastDensity, in.density + in.density_rate * kBlockEnd[k]));
+    b.require_one(at_flow, 1.0f, (p.speed_min * most - drawn) / kFlowScale);
+    const float held = max_of(p.speed_min * most, flow_held_by_pressure(in) - m.plan.flow_disturbance);
+    b.require_one(at_flow, -1.0f, (drawn - min_of(p.speed_max * most, held)) / kFlowScale);
     b.require_one(at_current, 1.0f, -current);
-    const float voltage_room = (p.voltage_most - in.coke.highest_voltage) / s.voltage_current;
-    const float asked = least_of(in.wanted_current, p.current_most) - current;
-    const float highest = least_of(least_of(asked, p.current_rate_up * kBlockEnd[k]), voltage_room);
-    b.require_one(at_current, -1.0f, -most_of(highest, -current));
+    const float voltage_room = (p.voltage_max - in.coke.highest_voltage) / s.voltage_current;
+    const float asked = min_of(in.wanted_current, p.current_max) - current;
+    const float highest = min_of(min_of(asked, p.current_rate_up * kBlockEnd[k]), voltage_room);
+    b.require_one(at_current, -1.0f, -max_of(highest, -current));
   }
   for (uint32_t i = slack_margin; i < kPlanVariables; ++i) {
     b.require_one(i, 1.0f, 0.0f);
@@ -215,12 +215,13 @@ inline bool plan_sensors(const ctl_params&, const Signals& y, float power_ceilin
 }
 
 /// The law that can be in force: predictive gives way while something it needs is missing, and for a while after.
-inline uint32_t law_in_reach(LawMemory& m, const ctl_params& p, const Signals& y, float power_ceiling,
-                             bool doubted) {
+inline uint32_t select_law(LawMemory& m, const ctl_params& p, const Signals& y, float power_ceiling,
+                           bool suspect) {
   if (p.law != CTL_LAW_PREDICTIVE) return p.law;
-  const bool missed_much = magnitude(m.plan.missed) > kMissedMost * most_of(m.plan.drawn, p.flow_protective);
-  if (missed_much) m.plan.missed = 0.0f;
-  if (doubted || missed_much || !plan_sensors(p, y, power_ceiling)) m.plan.away = p.predictive_return;
+  const bool disturbed_much =
+      abs_of(m.plan.flow_disturbance) > kMissedMost * max_of(m.plan.drawn, p.flow_protective);
+  if (disturbed_much) m.plan.flow_disturbance = 0.0f;
+  if (suspect || disturbed_much || !plan_sensors(p, y, power_ceiling)) m.plan.away = p.predictive_return;
   if (!(m.plan.away > 0.0f)) return CTL_LAW_PREDICTIVE;
   m.plan.away -= p.period;
   return CTL_LAW_ADAPTIVE;
@@ -231,18 +232,19 @@ constexpr void begin_plan(LawMemory& m, const LawInput& in, float speed) {
   PlanMemory& q = m.plan;
   q.drawn = q.flow_planned = speed * flow_per_speed(in.params, in.density);
   q.flow = in.feed_flow;
-  q.missed = in.feed_flow - q.drawn;
+  q.flow_disturbance = in.feed_flow - q.drawn;
   q.current_planned = in.applied_current;
-  q.limiter = in.held_by;
+  q.limiter = in.active_limiter;
   q.age = in.params.predictive_hold;  // plan at once
 }
 
 /// Offset-free: what the compressor draws beyond its model is found from the measured feed.
 constexpr void observe_flow(PlanMemory& q, const LawInput& in) {
-  q.flow += in.params.period / (in.params.plenum_lag + in.params.period) * (q.drawn + q.missed - q.flow);
-  const float surprise = in.feed_flow - q.flow;
-  q.flow += kFlowGain * surprise;
-  q.missed += kMissedGain * surprise;
+  q.flow +=
+      in.params.period / (in.params.plenum_lag + in.params.period) * (q.drawn + q.flow_disturbance - q.flow);
+  const float innovation = in.feed_flow - q.flow;
+  q.flow += kFlowGain * innovation;
+  q.flow_disturbance += kMissedGain * innovation;
 }
 
 /// Which limit holds the current of this plan: the one with the greatest price.
@@ -257,17 +259,17 @@ inline uint32_t limit_of(const LawInput& in, const QpAnswer<kPlanVariables, kPla
     if (at < 4) price[at] += a.multiplier[c];
   }
   constexpr uint32_t kNames[4] = {CTL_BY_COKE_MARGIN, CTL_BY_UTILISATION, CTL_BY_POWER, CTL_BY_VOLTAGE};
-  uint32_t dearest = 3;
+  uint32_t binding_limit = 3;
   for (uint32_t k = 0; k < 3; ++k)
-    if (price[k] > price[dearest]) dearest = k;
-  return dearest == 3 && in.coke.highest_voltage < in.params.voltage_most ? uint32_t{CTL_BY_RATE}
-                                                                          : kNames[dearest];
+    if (price[k] > price[binding_limit]) binding_limit = k;
+  return binding_limit == 3 && in.coke.highest_voltage < in.params.voltage_max ? uint32_t{CTL_BY_RATE}
+                                                                               : kNames[binding_limit];
 }
 
-inline Wish predictive_law(LawMemory& m, const LawInput& in) {
+inline LawOutput predictive_law(LawMemory& m, const LawInput& in) {
   const ctl_params& p = in.params;
   PlanMemory& q = m.plan;
-  Wish wish = cascade_law(m, in);  // its loops track, its overrides stand guard
+  LawOutput output = cascade_law(m, in);  // its loops track, its overrides stand guard
   observe_flow(q, in);
   q.age += p.period;
   if (q.age >= p.predictive_hold) {
@@ -276,19 +278,19 @@ inline Wish predictive_law(LawMemory& m, const LawInput& in) {
     q.status = static_cast<uint32_t>(answer.status);
     if (answer.status != QpStatus::solved) {
       q.away = p.predictive_return;
-      return wish;
+      return output;
     }
     q.flow_planned = plan_base(m, in) + answer.x[0] * kFlowScale;
     q.current_planned = in.applied_current + answer.x[kBlocks];
     q.limiter = limit_of(in, answer);
     q.age = 0.0f;
   }
-  wish.speed = q.flow_planned / flow_per_speed(p, in.density);
-  if (q.current_planned < wish.current) {
-    wish.current = q.current_planned;
-    wish.limiter = q.limiter;
+  output.speed = q.flow_planned / flow_per_speed(p, in.density);
+  if (q.current_planned < output.current) {
+    output.current = q.current_planned;
+    output.limiter = q.limiter;
   }
-  return wish;
+  return output;
 }
 
 }  // namespace duskline::controller

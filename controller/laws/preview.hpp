@@ -31,7 +31,7 @@ struct PreviewMemory {
 /// passed.
 constexpr float slope_of_sol(const PreviewMemory& m, float local_time) {
   const float x = local_time * static_cast<float>(kSolBins);
-  const uint32_t bin = whole(x) % kSolBins;
+  const uint32_t bin = truncate(x) % kSolBins;
   const float before = m.density[(bin + kSolBins - 1) % kSolBins], here = m.density[bin],
               after = m.density[(bin + 1) % kSolBins];
   if (!(before > 0.0f && here > 0.0f && after > 0.0f)) return 0.0f;
@@ -44,7 +44,7 @@ inline float preview(PreviewMemory& m, const ctl_params& p, float density, float
                      float local_time) {
   m.rate = is_finite(measured_rate) ? measured_rate : 0.0f;
   if (is_finite(local_time) && local_time >= 0.0f && local_time < 1.0f) {
-    const uint32_t bin = whole(local_time * static_cast<float>(kSolBins)) % kSolBins;
+    const uint32_t bin = truncate(local_time * static_cast<float>(kSolBins)) % kSolBins;
     if (bin != m.bin) {
       if (m.count > 0.0f && m.bin < kSolBins) m.density[m.bin] = m.sum / m.count;
       m.bin = bin;

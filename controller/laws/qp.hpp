@@ -26,7 +26,7 @@ enum class QpStatus : uint32_t {
 template <uint32_t kVariables, uint32_t kConstraints>
 struct Qp {
   static_assert(kVariables <= 12 && kConstraints <= 32);
-  static constexpr uint32_t steps_most() { return 2 * kConstraints + kVariables; }
+  static constexpr uint32_t steps_max() { return 2 * kConstraints + kVariables; }
 
   uint32_t variables = kVariables;      // in use
   uint32_t constraints = kConstraints;  // in use
@@ -99,7 +99,7 @@ class QpSolver {
     a.status = prepare();
     if (a.status != QpStatus::solved) return a;
     a.status = QpStatus::too_many_steps;
-    while (a.steps < Problem::steps_most()) {
+    while (a.steps < Problem::steps_max()) {
       const uint32_t added = most_violated();
       if (added == kConstraints) {
         a.status = polish() ? QpStatus::solved : QpStatus::not_finite;
@@ -160,7 +160,7 @@ class QpSolver {
     uint32_t worst = kConstraints;
     float least = 0.0f;
     for (uint32_t c = 0; c < m_; ++c) {
-      const float excess = slack(c) + kTolerance * (1.0f + magnitude(b_[c]));
+      const float excess = slack(c) + kTolerance * (1.0f + abs_of(b_[c]));
       if (excess < least && !is_active(c)) {
         least = excess;
         worst = c;
@@ -192,7 +192,7 @@ class QpSolver {
   /// Makes constraint c hold, dropping what stands in the way.
   constexpr QpStatus add(uint32_t c, uint32_t& steps) {
     float gained = 0.0f;
-    while (steps++ < Problem::steps_most()) {
+    while (steps++ < Problem::steps_max()) {
       float r[kVariables]{}, z[kVariables]{};
       if (!project(y_[c], r)) return QpStatus::not_positive;
       for (uint32_t i = 0; i < n_; ++i) {
@@ -216,7 +216,7 @@ class QpSolver {
       if (!is_finite(step)) return QpStatus::not_finite;
       if (independent)
         for (uint32_t i = 0; i < n_; ++i) u_[i] += step * z[i];
-      for (uint32_t k = 0; k < active_; ++k) multiplier_[k] = most_of(0.0f, multiplier_[k] - step * r[k]);
+      for (uint32_t k = 0; k < active_; ++k) multiplier_[k] = max_of(0.0f, multiplier_[k] - step * r[k]);
       gained += step;
       if (blocking == active_) {
         set_[active_] = c;
@@ -243,7 +243,7 @@ class QpSolver {
       u_[i] = free_[i];
       for (uint32_t k = 0; k < active_; ++k) u_[i] += need[k] * y_[set_[k]][i];
     }
-    for (uint32_t k = 0; k < active_; ++k) multiplier_[k] = most_of(0.0f, need[k]);
+    for (uint32_t k = 0; k < active_; ++k) multiplier_[k] = max_of(0.0f, need[k]);
     return true;
   }
 

@@ -21,7 +21,7 @@ struct AlarmRow {
   {minutes, on_delay, off_delay, limit, dead_band, severity, priority, latched, source, argument, suppressed},
 inline constexpr AlarmRow kAlarms[CTL_ALARMS] = {CTL_ALARM_LIST(CTL_ALARM_ROW)};
 #undef CTL_ALARM_ROW
-static_assert(CTL_ALARMS <= CTL_ALARM_PLACES && CTL_ALARM_PLACES % 4 == 0);
+static_assert(CTL_ALARMS <= CTL_ALARM_CAPACITY && CTL_ALARM_CAPACITY % 4 == 0);
 
 /// Priority of an alarm: how bad without an answer, and how soon the answer must come.
 constexpr uint32_t priority_of(uint32_t severity, float minutes) {
@@ -100,18 +100,18 @@ constexpr uint8_t alarm_next(uint32_t state, uint32_t event, bool active, bool l
 }
 
 struct AlarmMemory {
-  uint8_t state[CTL_ALARM_PLACES];
-  uint8_t raw[CTL_ALARM_PLACES];     // the condition with its dead-band
-  uint8_t active[CTL_ALARM_PLACES];  // the condition after its delays
-  float held[CTL_ALARMS];            // s that raw has differed from active
-  float shelved[CTL_ALARMS];         // s that are left
+  uint8_t state[CTL_ALARM_CAPACITY];
+  uint8_t raw[CTL_ALARM_CAPACITY];     // the condition with its dead-band
+  uint8_t active[CTL_ALARM_CAPACITY];  // the condition after its delays
+  float held[CTL_ALARMS];              // s that raw has differed from active
+  float shelved[CTL_ALARMS];           // s that are left
   uint32_t ignored;
 };
 
 /// What the conditions are judged by.
 struct AlarmFacts {
-  uint32_t mode, tripped, standing, diagnosed, missing;
-  uint64_t doubted;                      // bit of each measurement that is lost or not believed
+  uint32_t mode, tripped, standing, diagnosed, unmet_permissives;
+  uint64_t suspect;                      // bit of each measurement that is lost or not believed
   float quantity[CTL_ALARM_QUANTITIES];  // NaN: unknown, the condition stays as it was
 };
 
@@ -128,7 +128,7 @@ constexpr uint64_t inputs_of(uint32_t group) {
   switch (group) {
     case CTL_GROUP_PRESSURES:
       add(in_plenum_pressure), add(in_cathode_pressure), add(in_anode_pressure);
-      add(in_ambient_pressure), add(in_filter_difference);
+      add(in_ambient_pressure), add(in_filter_differential_pressure);
       break;
     case CTL_GROUP_TEMPERATURES:
       add(in_ambient_temperature), add(in_plenum_temperature), add(in_compressor_temperature);
@@ -142,7 +142,7 @@ constexpr uint64_t inputs_of(uint32_t group) {
       add(in_stack_current), add(in_bus_voltage), add(in_bus_power), add(in_cell_voltage, CTL_CELLS);
       break;
     default:
-      add(in_outlet_co_fraction), add(in_product_oxygen_fraction), add(in_compressor_tone);
+      add(in_outlet_co_fraction), add(in_product_oxygen_fraction), add(in_bearing_vibration);
   }
   return mask;
 }
@@ -162,14 +162,14 @@ constexpr bool alarm_condition(const AlarmRow& row, const AlarmFacts& f, bool be
   switch (row.source) {
     case CTL_FROM_TRIP:
       return (f.tripped & row.argument) != 0;
-    case CTL_FROM_REASON:
+    case CTL_FROM_CONDITION:
       return (f.standing & row.argument) != 0;
     case CTL_FROM_DIAGNOSIS:
       return (f.diagnosed & row.argument) != 0;
     case CTL_FROM_REFUSAL:
-      return (f.missing & row.argument) != 0;
+      return (f.unmet_permissives & row.argument) != 0;
     case CTL_FROM_DOUBT:
-      return (f.doubted & kGroups.mask[row.argument]) != 0;
+      return (f.suspect & kGroups.mask[row.argument]) != 0;
     default:
       break;
   }
@@ -196,7 +196,7 @@ constexpr void act_on_alarms(AlarmMemory& m, const ctl_params& p, const AlarmAct
                                                    alarm_shelve, alarm_unshelve,    alarm_remove,
                                                    alarm_return, alarm_reset};
   bool legal = a.action < CTL_ALARM_ACTIONS && a.number < CTL_ALARMS;
-  if (a.action == CTL_ALARM_SHELVE) legal = legal && a.shelve_time > 0.0f && a.shelve_time <= p.shelve_most;
+  if (a.action == CTL_ALARM_SHELVE) legal = legal && a.shelve_time > 0.0f && a.shelve_time <= p.shelve_max;
   if (a.action == CTL_ALARM_REMOVE || a.action == CTL_ALARM_RETURN) legal = legal && a.maintenance == 1;
   const uint8_t next = legal ? alarm_next(m.state[a.number], kEvents[a.action], m.active[a.number] != 0,
                                           kAlarms[a.number].latched != 0)
@@ -214,7 +214,7 @@ constexpr void run_alarms(AlarmMemory& m, const ctl_params& p, const AlarmFacts&
   for (uint32_t k = 0; k < CTL_ALARMS; ++k) {
     const AlarmRow& row = kAlarms[k];
     m.raw[k] = alarm_condition(row, f, m.raw[k] != 0) ? 1 : 0;
-    m.held[k] = m.raw[k] != m.active[k] ? least_of(m.held[k] + p.period, 1e6f) : 0.0f;
+    m.held[k] = m.raw[k] != m.active[k] ? min_of(m.held[k] + p.period, 1e6f) : 0.0f;
     // a delay of zero acts in the tick; one of d s when the condition has stood for more than d
     if (m.raw[k] != m.active[k] && m.held[k] > (m.raw[k] != 0 ? row.on_delay : row.off_delay)) {
       m.active[k] = m.raw[k];
@@ -237,10 +237,10 @@ constexpr bool is_unacknowledged(uint8_t state) {
 
 /// What the controller knows, as the alarms see it.
 inline AlarmFacts alarm_facts(const Facts& f, uint32_t observed, const Supervision& s, uint32_t tripped,
-                              uint32_t diagnosed, uint64_t doubted) {
+                              uint32_t diagnosed, uint64_t suspect) {
   const Signals& y = f.signals;
   const auto known = [&y](uint32_t input) { return y.has(input) ? y[input] : __builtin_nanf(""); };
-  AlarmFacts a{s.mode, tripped, observed, diagnosed, s.missing, doubted | y.lost, {}};
+  AlarmFacts a{s.mode, tripped, observed, diagnosed, s.unmet_permissives, suspect | y.lost, {}};
   a.quantity[CTL_WATCH_MARGIN] = f.applied_current > 0.0f ? f.coke.margin : 1.0f;  // no current, no coke
   a.quantity[CTL_WATCH_SPREAD] = f.thermal.hottest - f.thermal.coldest;
   a.quantity[CTL_WATCH_SHELL] = known(in_compressor_temperature);

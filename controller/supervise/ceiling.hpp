@@ -22,20 +22,20 @@ inline float power_ceiling(const ctl_params& p, const ctl_inputs& in) {
       is_finite(in.next_power_ceiling) && in.ceiling_in > 0.0f && in.ceiling_in < kForesight;
   if (announced) {
     const float ahead = clamp(in.next_power_ceiling, 0.0f, 1e6f) + p.shed_slope * in.ceiling_in;
-    ceiling = is_finite(ceiling) ? least_of(ceiling, ahead) : ahead;
+    ceiling = is_finite(ceiling) ? min_of(ceiling, ahead) : ahead;
   }
-  return is_finite(ceiling) ? most_of(0.0f, ceiling - p.ceiling_headroom) : ceiling;
+  return is_finite(ceiling) ? max_of(0.0f, ceiling - p.ceiling_headroom) : ceiling;
 }
 
 /// Largest current under the ceiling by the powers known at this tick; never below the protective one, which the
 /// override of the law may still lower.
 inline float current_under_ceiling(const ctl_params& p, const Signals& y, const HeatMemory& heat,
                                    float ceiling) {
-  if (!is_finite(ceiling) || !y.has(in_bus_power)) return p.current_most;
+  if (!is_finite(ceiling) || !y.has(in_bus_power)) return p.current_max;
   float volts = 0.0f;
-  for (uint32_t k = 0; k < CTL_CELLS; ++k) volts += most_of(0.5f, y[in_cell_voltage + k]);
-  const float left = ceiling + p.ceiling_headroom - heat.other_load - heat.wish;
-  return most_of(p.protective_current, left / volts);
+  for (uint32_t k = 0; k < CTL_CELLS; ++k) volts += max_of(0.5f, y[in_cell_voltage + k]);
+  const float left = ceiling + p.ceiling_headroom - heat.other_load - heat.output;
+  return max_of(p.protective_current, left / volts);
 }
 
 }  // namespace duskline::controller

@@ -24,33 +24,33 @@ constexpr float derate_slope(float x, float start, float trip) {
 inline float derated_share(const Facts& f) {
   const ctl_params& p = f.params;
   const Signals& y = f.signals;
-  float share = f.response == CTL_DERATE ? p.derate_share : 1.0f;
+  float share = f.response == CTL_RESPOND_DERATE ? p.derate_share : 1.0f;
   const auto near = [&](bool known, float x, float start, float trip) {
-    if (known) share = least_of(share, derate_slope(x, start, trip));
+    if (known) share = min_of(share, derate_slope(x, start, trip));
   };
   near(y.has(in_compressor_temperature), y[in_compressor_temperature],
-       least_of(p.shell_derate, p.compressor_most), p.compressor_most);
-  near(y.has(in_cathode_pressure), y[in_cathode_pressure],
-       least_of(p.cathode_derate, p.cathode_pressure_most), p.cathode_pressure_most);
-  near(true, f.thermal.hottest - f.thermal.coldest, least_of(p.spread_derate, p.spread_most), p.spread_most);
-  near(y.has(in_bus_voltage), y[in_bus_voltage], most_of(p.bus_derate, p.bus_least), p.bus_least);
+       min_of(p.shell_derate, p.compressor_max), p.compressor_max);
+  near(y.has(in_cathode_pressure), y[in_cathode_pressure], min_of(p.cathode_derate, p.cathode_pressure_max),
+       p.cathode_pressure_max);
+  near(true, f.thermal.hottest - f.thermal.coldest, min_of(p.spread_derate, p.spread_max), p.spread_max);
+  near(y.has(in_bus_voltage), y[in_bus_voltage], max_of(p.bus_derate, p.bus_min), p.bus_min);
   return share;
 }
 
 /// The share in force: down at once, up slowly. Kept as what is missing, so that a memory of zeros means all.
 inline float derate(float& missing, const Facts& f) {
   const float least = missing - f.params.period / f.params.derate_recovery;
-  missing = clamp(1.0f - derated_share(f), most_of(0.0f, least), 1.0f);
+  missing = clamp(1.0f - derated_share(f), max_of(0.0f, least), 1.0f);
   return 1.0f - missing;
 }
 
 /// What the laws go by while a diagnosis derates: more margin.
 inline ctl_params derated_params(const ctl_params& p, uint32_t response) {
   ctl_params derated = p;
-  if (response != CTL_DERATE) return derated;
+  if (response != CTL_RESPOND_DERATE) return derated;
   derated.margin_setpoint = p.margin_setpoint + p.derate_margin;
-  derated.margin_least = p.margin_least + p.derate_margin;
-  derated.margin_most = p.margin_most + p.derate_margin;
+  derated.margin_min = p.margin_min + p.derate_margin;
+  derated.margin_max = p.margin_max + p.derate_margin;
   derated.relief_margin = p.relief_margin + p.derate_margin;
   return derated;
 }

@@ -2,7 +2,7 @@
 ///
 /// What it is   from measurements and estimates to reason bits; modes.hpp says which bit matters where
 /// Equation     threshold comparisons; a zone rate is (T - T_filtered)/60 s
-/// Symbols      bits of CTL_REASON_LIST
+/// Symbols      bits of CTL_CONDITION_LIST
 /// Validity     a lost measurement raises "sensor lost" alone (a lost feed flow also "no flow")
 /// Source       limits of controller_parameters.h
 /// Left out     votes between sensors; hardware trips outside software
@@ -42,15 +42,15 @@ inline Thermal estimate_thermal(ThermalMemory& m, const ctl_params& p, const Sig
     const bool measured = y.has(in_zone_temperature + k);
     t.zone[k] = measured ? y[in_zone_temperature + k] : others;
     t.mean += t.zone[k] / static_cast<float>(CTL_ZONES);
-    t.coldest = k == 0 ? t.zone[k] : least_of(t.coldest, t.zone[k]);
-    t.hottest = k == 0 ? t.zone[k] : most_of(t.hottest, t.zone[k]);
-    if (measured) t.hottest_part = most_of(t.hottest_part, t.zone[k]);
+    t.coldest = k == 0 ? t.zone[k] : min_of(t.coldest, t.zone[k]);
+    t.hottest = k == 0 ? t.zone[k] : max_of(t.hottest, t.zone[k]);
+    if (measured) t.hottest_part = max_of(t.hottest_part, t.zone[k]);
     if (m.seen == 0) m.slow[k] = t.zone[k];
-    if (magnitude(t.zone[k] - m.slow[k]) > p.ramp_trip / 60.0f * kRateWindow) ++t.fast_zones;
+    if (abs_of(t.zone[k] - m.slow[k]) > p.ramp_trip / 60.0f * kRateWindow) ++t.fast_zones;
     m.slow[k] = low_pass(m.slow[k], t.zone[k], p.period, kRateWindow);
   }
   for (uint32_t k = 0; k < CTL_ENDS; ++k)
-    if (y.has(in_end_temperature + k)) t.hottest_part = most_of(t.hottest_part, y[in_end_temperature + k]);
+    if (y.has(in_end_temperature + k)) t.hottest_part = max_of(t.hottest_part, y[in_end_temperature + k]);
   if (t.hottest_part < 0.0f) t.hottest_part = 2000.0f;
   if (count > 0) m.seen = 1;
   return t;
@@ -72,43 +72,43 @@ struct Facts {
   const Thermal& thermal;
   const Gas& gas;
   const Coke& coke;
-  float feed_flow;                      // kg/s, filtered
-  float applied_current;                // A at the last tick
-  uint32_t response = CTL_NO_RESPONSE;  // ctl_response that the diagnoses ask for
+  float feed_flow;                       // kg/s, filtered
+  float applied_current;                 // A at the last tick
+  uint32_t response = CTL_RESPOND_NONE;  // ctl_response that the diagnoses ask for
 };
 
 /// All reasons that do not depend on the mode. Sensor lost and stack cold do: see below.
-inline uint32_t observed_reasons(const Facts& f) {
+inline uint32_t observed_conditions(const Facts& f) {
   const ctl_params& p = f.params;
   const Signals& y = f.signals;
   const auto above = [&y](uint32_t input, float limit) { return y.has(input) && y[input] > limit; };
   uint32_t r = 0;
   const auto raise = [&r](bool condition, uint32_t reason) { r |= condition ? reason : 0u; };
 
-  raise(f.thermal.hottest - f.thermal.coldest > p.spread_most, CTL_STACK_UNEVEN);
-  raise(!y.has(in_feed_flow) || f.feed_flow < p.flow_least, CTL_NO_FLOW);
+  raise(f.thermal.hottest - f.thermal.coldest > p.spread_max, CTL_STACK_UNEVEN);
+  raise(!y.has(in_feed_flow) || f.feed_flow < p.flow_min, CTL_NO_FLOW);
   raise(f.gas.inlet_co < p.protection_factor * nickel_limit(f.thermal.hottest) * f.gas.inlet_co2,
         CTL_NO_PROTECTION);
   raise(f.applied_current > 0.0f && f.coke.margin < p.margin_trip, CTL_MARGIN_LOST);
 
-  raise(above(in_cathode_pressure, p.cathode_pressure_most), CTL_OVER_PRESSURE);
+  raise(above(in_cathode_pressure, p.cathode_pressure_max), CTL_OVER_PRESSURE);
   raise(y.has(in_cathode_pressure) && y.has(in_anode_pressure) &&
-            magnitude(y[in_cathode_pressure] - y[in_anode_pressure]) > p.pressure_difference_most,
+            abs_of(y[in_cathode_pressure] - y[in_anode_pressure]) > p.pressure_difference_max,
         CTL_OVER_PRESSURE);
 
   for (uint32_t k = 0; k < CTL_ZONES; ++k)
-    raise(above(in_zone_temperature + k, p.zone_most), CTL_OVER_TEMPERATURE);
+    raise(above(in_zone_temperature + k, p.zone_max), CTL_OVER_TEMPERATURE);
   for (uint32_t k = 0; k < CTL_ENDS; ++k)
-    raise(above(in_end_temperature + k, p.end_most), CTL_OVER_TEMPERATURE);
-  raise(above(in_preheater_temperature, p.preheater_most), CTL_OVER_TEMPERATURE);
-  raise(above(in_compressor_temperature, p.compressor_most), CTL_OVER_TEMPERATURE);
+    raise(above(in_end_temperature + k, p.end_max), CTL_OVER_TEMPERATURE);
+  raise(above(in_preheater_temperature, p.preheater_max), CTL_OVER_TEMPERATURE);
+  raise(above(in_compressor_temperature, p.compressor_max), CTL_OVER_TEMPERATURE);
 
   for (uint32_t k = 0; k < CTL_CELLS; ++k)
     raise(above(in_cell_voltage + k, p.voltage_trip), CTL_OVER_VOLTAGE);
-  raise(y.has(in_bus_voltage) && y[in_bus_voltage] < p.bus_least, CTL_BUS_LOW);
+  raise(y.has(in_bus_voltage) && y[in_bus_voltage] < p.bus_min, CTL_BUS_LOW);
   raise(f.thermal.fast_zones >= 2, CTL_RAMP_HIGH);
   raise(f.thermal.hottest_part > p.off_temperature, CTL_STACK_HOT);
-  raise(f.response >= CTL_MAKE_SAFE, CTL_FAULT_FOUND);
+  raise(f.response >= CTL_RESPOND_TRIP, CTL_FAULT_FOUND);
   return r;
 }
 
@@ -118,7 +118,7 @@ inline uint32_t reasons_for(const Facts& f, uint32_t observed, ctl_mode mode) {
   const bool carries_current = mode == CTL_STANDBY || mode == CTL_PRODUCTION;
   uint32_t r = observed;
   if (!heat_sensors(f.signals) || (carries_current && !current_sensors(f.signals))) r |= CTL_SENSOR_LOST;
-  if (mode == CTL_PRODUCTION && f.response >= CTL_STAND_BY) r |= CTL_FAULT_FOUND;
+  if (mode == CTL_PRODUCTION && f.response >= CTL_RESPOND_STANDBY) r |= CTL_FAULT_FOUND;
   if (carries_current && f.thermal.coldest < p.stack_setpoint - p.standby_band) r |= CTL_STACK_COLD;
   return r;
 }

@@ -2,10 +2,10 @@
 ///
 /// What it is   a state machine that walks at most one transition a tick towards the requested mode
 /// Equation     none
-/// Symbols      modes of CTL_MODE_LIST, reasons of CTL_REASON_LIST
+/// Symbols      modes of CTL_MODE_LIST, reasons of CTL_CONDITION_LIST
 /// Validity     any request; one outside the list counts as "stay"
 /// Source       ours; one-shot latch, restart counter and least times as is usual for space equipment
-/// Left out     time-outs of warm-up and cool-down: a mode that does not come is an alarm (mode-refused)
+/// Left out     time-outs of warm-up and cool-down: a mode that does not come is an alarm (mode-not-permitted)
 #pragma once
 
 #include "controller/supervise/interlocks.hpp"
@@ -72,24 +72,24 @@ struct ModeMemory {
   uint32_t tripped;          // reasons of the last move to safe
   uint32_t request_at_trip;  // request that stood then, or when production stopped once too often
   uint32_t last_request;
-  uint32_t reset;       // 1 once another request has been seen
-  uint32_t latched;     // 1: production waits for another request
-  uint32_t retreats;    // stops of production that count
-  uint32_t restarts;    // restarts that count
-  float wait;           // s that standby still lasts at least
-  float since_retreat;  // s
-  float since_restart;  // s
-  uint32_t counts[16];  // ticks in a row that each reason has stood, up to interlock_ticks
+  uint32_t reset;                // 1 once another request has been seen
+  uint32_t latched;              // 1: production waits for another request
+  uint32_t production_dropouts;  // stops of production that count
+  uint32_t restarts;             // restarts that count
+  float wait;                    // s that standby still lasts at least
+  float since_dropout;           // s
+  float since_restart;           // s
+  uint32_t counts[16];           // ticks in a row that each reason has stood, up to interlock_ticks
 };
 
 struct Supervision {
   uint32_t mode;
-  uint32_t missing;  // reasons against the next step towards the request
+  uint32_t unmet_permissives;  // reasons against the next step towards the request
 };
 
 /// Reasons that have stood for interlock_ticks in a row.
 inline uint32_t confirmed(ModeMemory& m, const ctl_params& p, uint32_t reasons) {
-  const uint32_t needed = whole(p.interlock_ticks);
+  const uint32_t needed = truncate(p.interlock_ticks);
   uint32_t sure = 0;
   for (uint32_t bit = 0; bit < 16; ++bit) {
     const uint32_t mask = 1u << bit;
@@ -108,7 +108,7 @@ inline uint32_t refused_by(uint32_t from, uint32_t to) {
 /// The next step towards the request and what stands against it.
 struct Step {
   uint32_t to;
-  uint32_t missing;
+  uint32_t unmet_permissives;
 };
 
 inline Step next_step(const ModeMemory& m, const Facts& f, uint32_t observed, uint32_t waived,
@@ -134,24 +134,24 @@ inline void enter_safe(ModeMemory& m, uint32_t tripped, uint32_t requested) {
 /// Production stops and comes back by itself, but not for ever: a cause that returns ends in standby.
 inline void retreat(ModeMemory& m, const ctl_params& p, uint32_t requested) {
   m.mode = CTL_STANDBY;
-  m.wait = p.standby_least;
-  m.since_retreat = 0.0f;
-  if (m.retreats < 1000u) ++m.retreats;
-  if (static_cast<float>(m.retreats) < p.retreats_most) return;
+  m.wait = p.standby_min;
+  m.since_dropout = 0.0f;
+  if (m.production_dropouts < 1000u) ++m.production_dropouts;
+  if (static_cast<float>(m.production_dropouts) < p.dropouts_max) return;
   m.latched = 1;
   m.request_at_trip = requested;
 }
 
 /// Time passes; what lies back far enough is forgotten.
 inline void count_time(ModeMemory& m, const ctl_params& p, uint32_t requested) {
-  m.wait = most_of(0.0f, m.wait - p.period);
-  m.since_retreat = least_of(m.since_retreat + p.period, 1e7f);
-  m.since_restart = least_of(m.since_restart + p.period, 1e7f);
-  if (m.since_retreat > p.retreat_window) m.retreats = 0;
+  m.wait = max_of(0.0f, m.wait - p.period);
+  m.since_dropout = min_of(m.since_dropout + p.period, 1e7f);
+  m.since_restart = min_of(m.since_restart + p.period, 1e7f);
+  if (m.since_dropout > p.dropout_window) m.production_dropouts = 0;
   if (m.since_restart > p.restart_window) m.restarts = 0;
   if (requested == m.request_at_trip) return;
   if (m.mode == CTL_SAFE) m.reset = 1;
-  if (m.latched != 0) m.latched = m.retreats = 0;
+  if (m.latched != 0) m.latched = m.production_dropouts = 0;
 }
 
 /// One tick: interlocks first, then at most one step towards the requested mode.
@@ -173,14 +173,14 @@ inline Supervision supervise(ModeMemory& m, const Facts& f, uint32_t observed, u
 
   // production returns to standby when the stack is too cold for current at all or a fault was found
   uint32_t stops = f.thermal.coldest < f.params.current_temperature ? uint32_t{CTL_STACK_COLD} : 0u;
-  if (f.response >= CTL_STAND_BY) stops |= CTL_FAULT_FOUND;
+  if (f.response >= CTL_RESPOND_STANDBY) stops |= CTL_FAULT_FOUND;
   if ((row.retreat & stops) != 0) {
     retreat(m, f.params, requested);
     return {m.mode, row.retreat & stops};
   }
 
   Step step = next_step(m, f, observed, waived, requested);
-  if (step.to != m.mode && step.missing == 0) {
+  if (step.to != m.mode && step.unmet_permissives == 0) {
     if (step.to == CTL_SAFE) {
       enter_safe(m, 0, requested);
     } else {
@@ -190,7 +190,7 @@ inline Supervision supervise(ModeMemory& m, const Facts& f, uint32_t observed, u
     }
     step = next_step(m, f, observed, waived, requested);
   }
-  return {m.mode, step.missing};
+  return {m.mode, step.unmet_permissives};
 }
 
 }  // namespace duskline::controller

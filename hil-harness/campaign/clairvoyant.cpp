@@ -32,7 +32,7 @@ class Oracle final : public Link {
     if (truth_.bus_power > in.power_ceiling)
       change = std::min(change, -0.002 * (truth_.bus_power - in.power_ceiling));
     const double wanted = in.oxygen_demand * 4.0 * 96485.33212 / (0.0319988 * plant::kCells);
-    const double most = std::min<double>(wanted, params_.current_most);
+    const double most = std::min<double>(wanted, params_.current_max);
     current_ = std::clamp(current_ + std::min(change, kRise), 0.0, most);
     out.stack_current = static_cast<float>(current_);
     out.compressor_speed = static_cast<float>(speed_);

@@ -10,14 +10,14 @@ namespace duskline::harness {
 
 void on_threads(std::size_t count, unsigned threads, const std::function<void(std::size_t)>& work) {
   std::atomic<std::size_t> next{0};
-  std::exception_ptr trouble;
+  std::exception_ptr error;
   std::mutex telling;
   const auto labour = [&] {
     try {
       for (std::size_t i = next++; i < count; i = next++) work(i);
     } catch (...) {
       const std::lock_guard lock(telling);
-      trouble = std::current_exception();
+      error = std::current_exception();
       next = count;
     }
   };
@@ -25,7 +25,7 @@ void on_threads(std::size_t count, unsigned threads, const std::function<void(st
   for (unsigned t = 1; t < threads && t < count; ++t) others.emplace_back(labour);
   labour();
   for (auto& thread : others) thread.join();
-  if (trouble) std::rethrow_exception(trouble);
+  if (error) std::rethrow_exception(error);
 }
 
 }  // namespace duskline::harness

@@ -27,7 +27,7 @@ std::string reasons(std::uint32_t bits) {
   std::string text;
 #define WORD(identifier, bit, word, meaning) \
   if ((bits & (1U << (bit))) != 0) text += text.empty() ? word : std::string(" or ") + word;
-  CTL_REASON_LIST(WORD)
+  CTL_CONDITION_LIST(WORD)
 #undef WORD
   return text;
 }
@@ -45,7 +45,7 @@ std::string condition(std::uint32_t source, std::uint32_t argument, float limit,
   switch (source) {
     case CTL_FROM_TRIP:
       return "moved to safe by " + reasons(argument);
-    case CTL_FROM_REASON:
+    case CTL_FROM_CONDITION:
       return reasons(argument) + " stands";
     case CTL_FROM_REFUSAL:
       return "the mode asked for is refused by " + reasons(argument);

@@ -10,23 +10,23 @@
 namespace duskline::harness {
 namespace {
 
-int carry_out(int argc, const char* const* argv) {
+int dispatch(int argc, const char* const* argv) {
   CommandLine line;
   const std::vector<std::string> words(argv + 1, argv + std::max(argc, 1));
   if (const auto problems = problems_of(line, words); !problems.empty()) {
-    complain(scenarios::to_text(problems));
+    print_error(scenarios::to_text(problems));
     return kBadInput;
   }
   try {
     line.app.parse(argc, argv);
   } catch (const CLI::CallForVersion& e) {
-    say(fmt::format("{}\n", e.what()));
-    return kWell;
+    print(fmt::format("{}\n", e.what()));
+    return kSuccess;
   } catch (const CLI::CallForHelp&) {
-    say(line.app.help());
-    return kWell;
+    print(line.app.help());
+    return kSuccess;
   } catch (const CLI::ParseError& e) {
-    complain(fmt::format("command line:1:1: {}\n", e.what()));
+    print_error(fmt::format("command line:1:1: {}\n", e.what()));
     return kBadInput;
   }
   if (line.run_app->parsed()) return run_verb(line.run);
@@ -41,11 +41,11 @@ int carry_out(int argc, const char* const* argv) {
 int command_line(int argc, const char* const* argv) {
   prepare_output();
   try {
-    return with_output_checked(carry_out(argc, argv));
+    return with_output_checked(dispatch(argc, argv));
   } catch (const std::bad_alloc&) {
-    complain("not completed: no memory left\n");
+    print_error("not completed: no memory left\n");
   } catch (const std::exception& e) {
-    complain(fmt::format("not completed: {}\n", e.what()));
+    print_error(fmt::format("not completed: {}\n", e.what()));
   }
   return kNotCompleted;
 }

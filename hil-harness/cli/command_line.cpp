@@ -315,7 +315,7 @@ class Words {
              const std::string& value) {
     const auto at = line_.checks.find(option);
     if (at == line_.checks.end()) return;
-    if (std::string trouble = at->second(value); !trouble.empty()) add(column, name, std::move(trouble));
+    if (std::string error = at->second(value); !error.empty()) add(column, name, std::move(error));
   }
 
   /// The option at word `i`; gives the number of words that it takes besides its own.

@@ -29,7 +29,7 @@ std::vector<std::string> shipped(const fs::path& plants) {
 }
 
 /// `bench` is a plant that ships; anything with a slash or an ending is a file.
-scenarios::Outcome<scenarios::PlantFile> read_plant_of(const std::string& plant) {
+scenarios::Result<scenarios::PlantFile> read_plant_of(const std::string& plant) {
   if (plant.find('/') != std::string::npos || plant.ends_with(".yaml")) return scenarios::read_plant(plant);
   const fs::path plants = fs::path(home_folder()) / "plant-model" / "plants";
   const std::vector<std::string> names = shipped(plants);
@@ -44,18 +44,18 @@ scenarios::Outcome<scenarios::PlantFile> read_plant_of(const std::string& plant)
 
 int describe_verb(const DescribeRequest& request) {
   if (request.topic.empty()) {
-    say(shown(request, topic_table()));
-    return kWell;
+    print(shown(request, topic_table()));
+    return kSuccess;
   }
   const Topic* topic = find_topic(request.topic);
   if (topic == nullptr) return kBadInput;  // the command line has been checked
   const auto plant = read_plant_of(request.plant);
   if (!plant) {
-    complain(scenarios::to_text(plant.problems));
+    print_error(scenarios::to_text(plant.problems));
     return kBadInput;
   }
-  say(request.markdown ? page_of(*topic, *plant.value) : shown(request, topic->table(*plant.value)));
-  return kWell;
+  print(request.markdown ? page_of(*topic, *plant.value) : shown(request, topic->table(*plant.value)));
+  return kSuccess;
 }
 
 }  // namespace duskline::harness

@@ -55,8 +55,8 @@ std::vector<Problem> read_plan(const FalsifyRequest& request, Plan& plan) {
              "is missing (what the search may move); docs/how-to/find-the-worst-weather.md shows one"}};
   std::vector<Problem> problems;
   if (!plan.base.weather_file.empty())
-    for (const auto& trouble : surroundings(plan.base).problems)
-      problems.push_back({request.scenario, 1, 1, "weather", trouble});
+    for (const auto& error : surroundings(plan.base).problems)
+      problems.push_back({request.scenario, 1, 1, "weather", error});
   plan.options.seed = request.seed.value_or(plan.base.scenario.seed);
   plan.options.go_on = request.go_on;
   plan.options.threads = request.jobs > 0 ? static_cast<unsigned>(std::min<std::uint64_t>(request.jobs, 256))
@@ -148,14 +148,14 @@ bool write_worst(const Plan& plan, const SearchFolder& out, const Falsified& fou
 int falsify_verb(const FalsifyRequest& request) {
   Plan plan;
   if (const auto problems = read_plan(request, plan); !problems.empty()) {
-    complain(scenarios::to_text(problems));
+    print_error(scenarios::to_text(problems));
     return kBadInput;
   }
   const SearchFolder out{request.out.empty()
                              ? fs::path("runs") / "falsify" / fs::path(request.scenario).stem()
                              : fs::path(request.out)};
   if (const auto problems = prepare(request, out, plan); !problems.empty()) {
-    complain(scenarios::to_text(problems));
+    print_error(scenarios::to_text(problems));
     return kBadInput;
   }
   listen_for_stop();
@@ -171,7 +171,7 @@ int falsify_verb(const FalsifyRequest& request) {
     if (!request.quiet && best.closeness() < so_far) {
       so_far = best.closeness();
       progress.clear();
-      complain(
+      print_error(
           fmt::format("falsify: {} runs, closest {}: {}\n", attempts.size(), best.requirement, shown(best)));
     }
     found.draws = static_cast<std::size_t>(
@@ -183,11 +183,11 @@ int falsify_verb(const FalsifyRequest& request) {
   const Falsified found = falsify(plan.source, plan.base, plan.options);
   progress.clear();
   if (found.attempts.empty()) {
-    complain("not completed: interrupted before the first runs were done\n");
+    print_error("not completed: interrupted before the first runs were done\n");
     return kNotCompleted;
   }
   if (found.attempts.size() < plan.options.earlier.size()) {
-    complain("not completed: interrupted; what the folder holds stays as it was\n");
+    print_error("not completed: interrupted; what the folder holds stays as it was\n");
     return kNotCompleted;
   }
   bool well = kept && write_whole(out.found, falsified_json(plan.base, found, plan.options)) &&
@@ -198,16 +198,16 @@ int falsify_verb(const FalsifyRequest& request) {
     run.out = out.run.string();
     run.quiet = run.force = true;
     const int code = run_verb(run);
-    well = code == kWell || code == kViolated || found.cut_short() > 0;
+    well = code == kSuccess || code == kViolated || found.cut_short() > 0;
   }
   if (request.json)
-    say(falsified_json(plan.base, found, plan.options, false));
+    print(falsified_json(plan.base, found, plan.options, false));
   else if (!request.quiet)
-    say(text_of(plan, found) + fmt::format("  written to       {}\n", out.folder.string()));
-  if (found.interrupted) complain("not completed: interrupted; --resume goes on\n");
+    print(text_of(plan, found) + fmt::format("  written to       {}\n", out.folder.string()));
+  if (found.interrupted) print_error("not completed: interrupted; --resume goes on\n");
   if (found.interrupted || !well) return kNotCompleted;
   if (found.first_broken()) return kViolated;
-  return found.cut_short() > 0 ? kNotCompleted : kWell;
+  return found.cut_short() > 0 ? kNotCompleted : kSuccess;
 }
 
 }  // namespace duskline::harness

@@ -14,7 +14,7 @@ Table library_table(const scenarios::PlantFile&) {
   Table t{{"scenario", "title", "lasts", "requirements", "purpose"}, {}};
   const fs::path home = home_folder(), library = home / "scenarios" / "library";
   std::vector<scenarios::Problem> ignored;
-  for (const Checked& one : find_scenarios({library.string()}, ignored)) {
+  for (const ScenarioResult& one : find_scenarios({library.string()}, ignored)) {
     const auto read = scenarios::read_case(one.path, home / "plant-model" / "plants");
     if (!read) continue;  // `verify` says what is wrong with it
     const scenarios::Scenario& s = read.value->scenario;

@@ -50,9 +50,9 @@ scenarios::Reading read_instant(const std::string& text, const scenarios::Scenar
     return {wait / 24.0 * plant::kSolSeconds, {}};
   }
   scenarios::Reading reading = scenarios::read_quantity(text, {"s", 0.0, 1e9});
-  if (!reading.trouble.empty())
-    reading.trouble = fmt::format("'{}': {}; give a local time such as 12:00 or a duration such as 6 h", text,
-                                  reading.trouble);
+  if (!reading.error.empty())
+    reading.error = fmt::format("'{}': {}; give a local time such as 12:00 or a duration such as 6 h", text,
+                                reading.error);
   return reading;
 }
 
@@ -114,20 +114,20 @@ int linearize_verb(const LinearizeRequest& request) {
   if (read) {
     const scenarios::Reading instant = read_instant(request.at, read.value->scenario);
     at = instant.value;
-    if (!instant.trouble.empty())
-      problems.push_back(problem("--at", "", instant.trouble));
+    if (!instant.error.empty())
+      problems.push_back(problem("--at", "", instant.error));
     else if (at + read.value->scenario.period > read.value->scenario.duration)
       problems.push_back(problem(
           "--at", "",
           fmt::format("{:.0f} s is not within the run of {:.0f} s", at, read.value->scenario.duration)));
   }
   if (!problems.empty()) {
-    complain(scenarios::to_text(problems));
+    print_error(scenarios::to_text(problems));
     return kBadInput;
   }
   if (!read.value->weather_file.empty()) {
     const Surroundings around = surroundings(*read.value);
-    for (const auto& trouble : around.problems) complain(trouble + "\n");
+    for (const auto& error : around.problems) print_error(error + "\n");
     if (!around.problems.empty()) return kBadInput;
   }
   const fs::path folder = request.out.empty()
@@ -135,17 +135,17 @@ int linearize_verb(const LinearizeRequest& request) {
                               : fs::path(request.out);
   const Files files{folder / "linear.json", folder / "linear.txt", folder / "linear.html"};
   if (problems = prepare_files(folder, files, request.force); !problems.empty()) {
-    complain(scenarios::to_text(problems));
+    print_error(scenarios::to_text(problems));
     return kBadInput;
   }
   listen_for_stop();
   Progress progress("run", request.quiet);
-  std::string trouble;
-  const auto point = operating_point(*read.value, at, trouble,
-                                     {[&](double share) { progress.show(share); }, &stop_wanted()});
+  std::string error;
+  const auto point =
+      operating_point(*read.value, at, error, {[&](double share) { progress.show(share); }, &stop_wanted()});
   progress.clear();
   if (!point) {
-    complain(fmt::format("not completed: {}\n", trouble));
+    print_error(fmt::format("not completed: {}\n", error));
     return kNotCompleted;
   }
   LinearResults results = results_of(*point, LinearLoop(*point));
@@ -155,10 +155,10 @@ int linearize_verb(const LinearizeRequest& request) {
   const bool well = write_whole(files.json, json) && write_whole(files.text, linear_text(results)) &&
                     write_whole(files.page, linear_page(results));
   if (request.json)
-    say(json);
+    print(json);
   else if (!request.quiet)
-    say(told(results) + fmt::format("  written to       {}\n", folder.string()));
-  return well ? kWell : kNotCompleted;
+    print(told(results) + fmt::format("  written to       {}\n", folder.string()));
+  return well ? kSuccess : kNotCompleted;
 }
 
 }  // namespace duskline::harness

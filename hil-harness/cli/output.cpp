@@ -24,21 +24,21 @@ void prepare_output() {
   std::signal(SIGPIPE, SIG_IGN);
 }
 
-void say(std::string_view text) {
+void print(std::string_view text) {
   if (output_error != 0) return;
   errno = 0;
   if (std::fwrite(text.data(), 1, text.size(), stdout) != text.size() || std::fflush(stdout) != 0)
     output_error = errno != 0 ? errno : EIO;
 }
 
-void complain(std::string_view text) {
+void print_error(std::string_view text) {
   if (std::fwrite(text.data(), 1, text.size(), stderr) == text.size()) std::fflush(stderr);
 }
 
 int with_output_checked(int code) {
   if (output_error == 0 || output_error == EPIPE) return code;
-  complain(fmt::format("standard output: cannot be written: {}\n", std::strerror(output_error)));
-  return code == kWell ? kNotCompleted : code;
+  print_error(fmt::format("standard output: cannot be written: {}\n", std::strerror(output_error)));
+  return code == kSuccess ? kNotCompleted : code;
 }
 
 }  // namespace duskline::harness

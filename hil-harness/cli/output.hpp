@@ -10,10 +10,10 @@ namespace duskline::harness {
 void prepare_output();
 
 /// Writes to standard output; after the first failure the rest is dropped.
-void say(std::string_view text);
+void print(std::string_view text);
 
 /// Writes to standard error.
-void complain(std::string_view text);
+void print_error(std::string_view text);
 
 /// `code`, or kNotCompleted (and a message) when standard output could not be written. A reader that has had
 /// enough, such as `head`, is no failure.

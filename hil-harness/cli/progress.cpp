@@ -45,8 +45,8 @@ void Progress::show(double share) {
   if (terminal_) {
     if (shown_ < 0.0 || gone - shown_ >= 0.1) show_bar(share, gone);
   } else if (share >= next_line_) {
-    complain(fmt::format("{}: {:.0f} %, {} left\n", what_, share * 100.0,
-                         duration_words(gone * (1.0 - share) / share)));
+    print_error(fmt::format("{}: {:.0f} %, {} left\n", what_, share * 100.0,
+                            duration_words(gone * (1.0 - share) / share)));
     next_line_ = 0.25 * (std::floor(share * 4.0) + 1.0);
   }
 }
@@ -57,12 +57,12 @@ void Progress::show_bar(double share, double gone) {
       fmt::format(" {:3.0f} %, {} left", share * 100.0, duration_words(gone * (1.0 - share) / share));
   const std::size_t width = bar_width(what_.size() + text.size() + 3);
   const auto full = static_cast<std::size_t>(std::min(share, 1.0) * static_cast<double>(width));
-  complain(fmt::format("\r{} [{}{}]{}\033[K", what_, std::string(full, '='), std::string(width - full, ' '),
-                       text));
+  print_error(fmt::format("\r{} [{}{}]{}\033[K", what_, std::string(full, '='),
+                          std::string(width - full, ' '), text));
 }
 
 void Progress::clear() {
-  if (terminal_ && shown_ >= 0.0) complain("\r\033[K");
+  if (terminal_ && shown_ >= 0.0) print_error("\r\033[K");
   shown_ = -1.0;
 }
 

@@ -100,7 +100,7 @@ bool write_whole(const fs::path& path, const std::string& bytes) {
   if (well && std::rename(part.c_str(), path.c_str()) == 0) return true;
   if (well) why = errno;
   std::remove(part.c_str());
-  complain(fmt::format("{}: cannot be written: {}\n", path.string(), std::strerror(why)));
+  print_error(fmt::format("{}: cannot be written: {}\n", path.string(), std::strerror(why)));
   return false;
 }
 

@@ -88,7 +88,7 @@ RunRecord recorded_run(const scenarios::Case& c, Link& link, const std::string& 
   RunRecord record = run_loop(c, link, options);
   progress.clear();
   if (!trace.close()) {
-    complain(trace.problem() + "\n");
+    print_error(trace.problem() + "\n");
     record.end = {plant::RunEnd::disk_full, record.end.time, "trace"};
   }
   return record;
@@ -108,9 +108,9 @@ bool write_scenario(const Plan& plan, const RunFolder& out) {
 bool reached_end(const RunRecord& record, const std::string& label, const fs::path& out) {
   const auto& end = record.end;
   if (end.reason == plant::RunEnd::reached_end) return true;
-  complain(fmt::format("{} not completed: {} at {:.3f} s{}{}; what was recorded is in {}\n", label,
-                       plant::word(end.reason), end.time, end.who.empty() ? "" : ": ", end.who,
-                       out.string()));
+  print_error(fmt::format("{} not completed: {} at {:.3f} s{}{}; what was recorded is in {}\n", label,
+                          plant::word(end.reason), end.time, end.who.empty() ? "" : ": ", end.who,
+                          out.string()));
   return false;
 }
 
@@ -130,11 +130,11 @@ bool draw(const Plan& plan, const RunRequest& request, const RunFolder& out, con
   if (with_baseline) info.baseline_name = request.baseline + " law";
   const auto other = with_baseline ? std::optional(out.baseline_trace.string()) : std::nullopt;
   const Outcome drawn = write_report(out.trace.string(), summary, info, out.report.string(), other);
-  if (!drawn) complain(drawn.problem + "\n");
+  if (!drawn) print_error(drawn.problem + "\n");
   return static_cast<bool>(drawn);
 }
 
-int carry_out(const Plan& plan, const RunRequest& request, const RunFolder& out) {
+int dispatch(const Plan& plan, const RunRequest& request, const RunFolder& out) {
   if (!write_scenario(plan, out)) return kNotCompleted;
   const auto trace = [&](const fs::path& path) { return request.record ? path.string() : std::string{}; };
   const bool tells = !request.quiet && !request.json;
@@ -143,7 +143,7 @@ int carry_out(const Plan& plan, const RunRequest& request, const RunFolder& out)
   Link& link = plan.plugin ? static_cast<Link&>(*plan.plugin) : ours;
   Watcher watcher(plan.main.scenario);
   RunRecord record = recorded_run(plan.main, link, trace(out.trace), "run", request.quiet, &watcher);
-  const std::vector<Judged> judged = watcher.judge();
+  const std::vector<RequirementResult> judged = watcher.judge();
   watcher.release();
   if (plan.plugin) record.plugin = fs::path(request.controller).filename().string();
   const std::string summary = summary_json(plan.main, record, judged);
@@ -151,24 +151,24 @@ int carry_out(const Plan& plan, const RunRequest& request, const RunFolder& out)
   bool with_baseline = false;
   if (plan.baseline && !stop_wanted()) {
     InProcess shipped(plan.baseline->scenario.controller);
-    Watcher eyes(plan.baseline->scenario);
+    Watcher watcher(plan.baseline->scenario);
     const RunRecord other =
-        recorded_run(*plan.baseline, shipped, trace(out.baseline_trace), "baseline", request.quiet, &eyes);
-    const std::vector<Judged> verdicts = eyes.judge();
-    eyes.release();
+        recorded_run(*plan.baseline, shipped, trace(out.baseline_trace), "baseline", request.quiet, &watcher);
+    const std::vector<RequirementResult> verdicts = watcher.judge();
+    watcher.release();
     with_baseline = request.record && other.ticks > 0;
     well = write_whole(out.baseline_summary, summary_json(*plan.baseline, other, verdicts)) && well;
-    if (tells) say(summary_text(*plan.baseline, other) + judged_text(verdicts));
+    if (tells) print(summary_text(*plan.baseline, other) + judged_text(verdicts));
     well = reached_end(other, "baseline", out.folder) && well;
   }
   if (request.record) well = draw(plan, request, out, summary, with_baseline) && well;
-  if (request.json) say(summary);
+  if (request.json) print(summary);
   if (tells)
-    say(fmt::format("{}{}{}  written to       {}\n", summary_text(plan.main, record), judged_text(judged),
-                    notes_of(record), out.folder.string()));
+    print(fmt::format("{}{}{}  written to       {}\n", summary_text(plan.main, record), judged_text(judged),
+                      notes_of(record), out.folder.string()));
   well = reached_end(record, "run", out.folder) && well;
   if (!well) return kNotCompleted;
-  return all_hold(judged) ? kWell : kViolated;
+  return all_hold(judged) ? kSuccess : kViolated;
 }
 
 }  // namespace
@@ -176,12 +176,12 @@ int carry_out(const Plan& plan, const RunRequest& request, const RunFolder& out)
 int run_verb(const RunRequest& request) {
   Plan plan;
   if (const auto problems = read_plan(request, plan); !problems.empty()) {
-    complain(scenarios::to_text(problems));
+    print_error(scenarios::to_text(problems));
     return kBadInput;
   }
   if (!plan.main.weather_file.empty()) {
     const Surroundings around = surroundings(plan.main);
-    for (const auto& problem : around.problems) complain(problem + "\n");
+    for (const auto& problem : around.problems) print_error(problem + "\n");
     if (!around.problems.empty()) return kBadInput;
     plan.weather = content_of(plan.main.weather_file).value_or("");
   }
@@ -189,10 +189,10 @@ int run_verb(const RunRequest& request) {
                                           : fs::path(request.out)};
   listen_for_stop();
   if (const auto problems = prepare(out, request.force); !problems.empty()) {
-    complain(scenarios::to_text(problems));
+    print_error(scenarios::to_text(problems));
     return kBadInput;
   }
-  return carry_out(plan, request, out);
+  return dispatch(plan, request, out);
 }
 
 std::string home_folder() {

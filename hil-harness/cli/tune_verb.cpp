@@ -118,7 +118,7 @@ int relay_verb(const TuneRequest& request, const TuneTask& task, const TuneFolde
       relay_experiments(task.cases.front(), &stop_wanted(), [&](double share) { progress.show(share); });
   progress.clear();
   if (stop_wanted()) {
-    complain("not completed: interrupted\n");
+    print_error("not completed: interrupted\n");
     return kNotCompleted;
   }
   const std::string json = relay_json(all);
@@ -128,12 +128,12 @@ int relay_verb(const TuneRequest& request, const TuneTask& task, const TuneFolde
                    scenarios::write_controller(
                        params, "Proposed by relay experiments: " + task.cases.front().scenario.title)))
     return kNotCompleted;
-  if (request.json) say(json);
+  if (request.json) print(json);
   if (!request.json && !request.quiet)
-    say(fmt::format("{}  proposed in      {}\n", relay_text(all), out.controller.string()));
+    print(fmt::format("{}  proposed in      {}\n", relay_text(all), out.controller.string()));
   const bool good = std::any_of(all.begin(), all.end(), [](const auto& e) { return e.result.good; });
-  if (!good) complain("not completed: no experiment gave a model\n");
-  return good ? kWell : kNotCompleted;
+  if (!good) print_error("not completed: no experiment gave a model\n");
+  return good ? kSuccess : kNotCompleted;
 }
 
 }  // namespace
@@ -141,27 +141,27 @@ int relay_verb(const TuneRequest& request, const TuneTask& task, const TuneFolde
 int tune_verb(const TuneRequest& request) {
   TuneTask task;
   if (const auto problems = read_task(request, task); !problems.empty()) {
-    complain(scenarios::to_text(problems));
+    print_error(scenarios::to_text(problems));
     return kBadInput;
   }
   const TuneFolder out{request.out.empty() ? fs::path("runs") / (fs::path(request.scenario).stem().string() +
                                                                  (request.relay ? "-relay" : "-tuned"))
                                            : fs::path(request.out)};
   if (const auto problems = prepare(out, request.relay, request.force); !problems.empty()) {
-    complain(scenarios::to_text(problems));
+    print_error(scenarios::to_text(problems));
     return kBadInput;
   }
   if (request.relay) return relay_verb(request, task, out);
   std::string problem;
   Journal journal = Journal::open(out.journal, task_hash(task), problem);
   if (!problem.empty()) {
-    complain(fmt::format("{}:1:1: {}; --force begins afresh\n", out.journal.string(), problem));
+    print_error(fmt::format("{}:1:1: {}; --force begins afresh\n", out.journal.string(), problem));
     return kBadInput;
   }
   const bool tells = !request.quiet && !request.json;
   if (tells && journal.known() > 0)
-    say(fmt::format("  goes on          {} candidates are known from {}\n", journal.known(),
-                    out.journal.string()));
+    print(fmt::format("  goes on          {} candidates are known from {}\n", journal.known(),
+                      out.journal.string()));
   listen_for_stop();
   task.threads = request.jobs > 0 ? static_cast<unsigned>(std::min<std::uint64_t>(request.jobs, 256))
                                   : std::max(1U, std::thread::hardware_concurrency());
@@ -174,14 +174,14 @@ int tune_verb(const TuneRequest& request) {
     const std::string why = result.end == TuneEnd::disk       ? "the journal cannot be written"
                             : result.end == TuneEnd::no_point ? result.problem
                                                               : "interrupted";
-    complain(fmt::format("not completed: {}; {} candidates are kept in {}, the same command goes on\n", why,
-                         journal.known(), out.journal.string()));
+    print_error(fmt::format("not completed: {}; {} candidates are kept in {}, the same command goes on\n",
+                            why, journal.known(), out.journal.string()));
     return kNotCompleted;
   }
   if (!write_results(task, result, journal, out)) return kNotCompleted;
-  if (request.json) say(tune_json(task, result));
-  if (tells) say(tune_text(task, result) + fmt::format("  written to       {}\n", out.folder.string()));
-  return kWell;
+  if (request.json) print(tune_json(task, result));
+  if (tells) print(tune_text(task, result) + fmt::format("  written to       {}\n", out.folder.string()));
+  return kSuccess;
 }
 
 }  // namespace duskline::harness

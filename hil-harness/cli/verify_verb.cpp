@@ -24,9 +24,9 @@ constexpr const char* kAccepted = "accepted.json";
 
 using Accepted = std::optional<nlohmann::ordered_json>;
 
-Table table_of(const std::vector<Checked>& all) {
+Table table_of(const std::vector<ScenarioResult>& all) {
   Table t{{"verdict", "scenario", "requirement", "robustness", "at"}, {}};
-  for (const Checked& one : all) {
+  for (const ScenarioResult& one : all) {
     if (!one.done || one.refused()) {
       t.rows.push_back({{one.done ? "refused" : "not run", one.name, "", "-", ""}});
       continue;
@@ -36,8 +36,8 @@ Table table_of(const std::vector<Checked>& all) {
                          fmt::format("{:.0f} s", one.record.end.time)}});
     else if (one.judged.empty())
       t.rows.push_back({{"ran", one.name, "no requirement is stated", "-", ""}});
-    for (const Judged& j : one.judged)
-      t.rows.push_back({{std::string(word(j.verdict.ruling)), one.name, j.name, robustness_words(j.verdict),
+    for (const RequirementResult& j : one.judged)
+      t.rows.push_back({{std::string(word(j.verdict.outcome)), one.name, j.name, robustness_words(j.verdict),
                          fmt::format("{:.0f} s", j.verdict.time)},
                         {{"must", j.must}}});
   }
@@ -53,10 +53,10 @@ Table failures_of(const Table& all) {
 }
 
 /// Where the run of each scenario is kept: below `out`, whatever its name holds, and each in a folder of its own.
-std::vector<fs::path> kept_folders(const std::vector<Checked>& all, const fs::path& out) {
+std::vector<fs::path> kept_folders(const std::vector<ScenarioResult>& all, const fs::path& out) {
   std::vector<fs::path> folders;
   std::set<fs::path> taken;
-  for (const Checked& one : all) {
+  for (const ScenarioResult& one : all) {
     fs::path inside;
     for (const fs::path& part : fs::path(one.name).replace_extension().relative_path())
       if (part != "." && part != "..") inside /= part;
@@ -70,11 +70,11 @@ std::vector<fs::path> kept_folders(const std::vector<Checked>& all, const fs::pa
 
 /// Runs what failed once more, with trace and report; the requirement that broke is marked in it. False when that was
 /// interrupted.
-bool keep_failures(const std::vector<Checked>& all, const VerifyRequest& request) {
+bool keep_failures(const std::vector<ScenarioResult>& all, const VerifyRequest& request) {
   const auto folders =
       kept_folders(all, request.out.empty() ? fs::path("runs") / "verify" : fs::path(request.out));
   for (std::size_t i = 0; i < all.size() && !stop_wanted(); ++i) {
-    const Checked& one = all[i];
+    const ScenarioResult& one = all[i];
     if (!one.done || one.passed() || one.refused()) continue;
     RunRequest run;
     run.scenario = one.path.string();
@@ -86,11 +86,11 @@ bool keep_failures(const std::vector<Checked>& all, const VerifyRequest& request
     // a run that was cut short before is so again, and is whole as far as it goes
     std::error_code error;
     const bool kept =
-        code == kWell || code == kViolated ||
+        code == kSuccess || code == kViolated ||
         (code == kNotCompleted && !one.completed() && fs::exists(RunFolder(run.out).report, error));
-    if (kept && !request.quiet && !request.json) say(fmt::format("  kept             {}\n", run.out));
+    if (kept && !request.quiet && !request.json) print(fmt::format("  kept             {}\n", run.out));
   }
-  if (stop_wanted()) complain("not completed: interrupted before all that failed was kept\n");
+  if (stop_wanted()) print_error("not completed: interrupted before all that failed was kept\n");
   return !stop_wanted();
 }
 
@@ -99,8 +99,8 @@ fs::path accepted_file(const VerifyRequest& request) {
 }
 
 /// Reads what was accepted before; problems when it is damaged, or when accepting would drop a part of it.
-std::vector<scenarios::Problem> read_baseline(const std::vector<Checked>& all, const VerifyRequest& request,
-                                              Accepted& accepted) {
+std::vector<scenarios::Problem> read_baseline(const std::vector<ScenarioResult>& all,
+                                              const VerifyRequest& request, Accepted& accepted) {
   const std::string file = accepted_file(request).string();
   std::error_code error;
   const bool absent = !fs::exists(file, error) && !error;
@@ -119,11 +119,11 @@ std::vector<scenarios::Problem> read_baseline(const std::vector<Checked>& all, c
 }
 
 /// Makes today's results the accepted ones, all of them or none; false when that is not done.
-bool accept(const std::vector<Checked>& all, const VerifyRequest& request) {
+bool accept(const std::vector<ScenarioResult>& all, const VerifyRequest& request) {
   const fs::path file = accepted_file(request);
-  const auto unfinished = [](const Checked& one) { return !one.completed(); };
+  const auto unfinished = [](const ScenarioResult& one) { return !one.completed(); };
   if (const auto count = std::count_if(all.begin(), all.end(), unfinished); count > 0) {
-    complain(fmt::format(
+    print_error(fmt::format(
         "{}: nothing is accepted: {} of {} scenarios did not reach their end, first of them {}\n",
         file.string(), count, all.size(), std::find_if(all.begin(), all.end(), unfinished)->name));
     return false;
@@ -131,22 +131,22 @@ bool accept(const std::vector<Checked>& all, const VerifyRequest& request) {
   std::error_code error;
   fs::create_directories(request.baseline, error);
   if (!write_whole(file, accepted_json(all))) return false;
-  if (!request.quiet && !request.json) say(fmt::format("  accepted         {}\n", file.string()));
+  if (!request.quiet && !request.json) print(fmt::format("  accepted         {}\n", file.string()));
   return true;
 }
 
 /// Says what moved (as JSON it stands in the table); false when something has no accepted result.
 bool against_baseline(const Moved& moved, const Accepted& accepted, const VerifyRequest& request) {
   if (!accepted) {
-    complain(fmt::format("{}:1:1: there is no accepted result; --accept makes today's the accepted one\n",
-                         accepted_file(request).string()));
+    print_error(fmt::format("{}:1:1: there is no accepted result; --accept makes today's the accepted one\n",
+                            accepted_file(request).string()));
     return false;
   }
-  for (const auto& line : moved.missing) complain(fmt::format("not accepted yet: {}\n", line));
+  for (const auto& line : moved.missing) print_error(fmt::format("not accepted yet: {}\n", line));
   if (!request.quiet && !request.json) {
     for (const Move& m : moved.moves)
-      say(fmt::format("  moved            {}: {}: {}\n", m.scenario, m.name, m.change));
-    if (moved.moves.empty() && moved.missing.empty()) say("  moved            nothing\n");
+      print(fmt::format("  moved            {}: {}: {}\n", m.scenario, m.name, m.change));
+    if (moved.moves.empty() && moved.missing.empty()) print("  moved            nothing\n");
   }
   return moved.missing.empty();
 }
@@ -156,40 +156,40 @@ struct Tally {
   std::size_t requirements = 0, broken = 0, refused = 0, cut_short = 0, not_run = 0;
 };
 
-Tally tally_of(const std::vector<Checked>& all) {
+Tally tally_of(const std::vector<ScenarioResult>& all) {
   Tally t;
-  for (const Checked& one : all) {
+  for (const ScenarioResult& one : all) {
     t.not_run += !one.done;
     t.refused += one.refused();
     t.cut_short += one.done && !one.refused() && !one.completed();
     t.requirements += one.judged.size();
-    for (const Judged& j : one.judged) t.broken += !all_hold({j});
+    for (const RequirementResult& j : one.judged) t.broken += !all_hold({j});
   }
   return t;
 }
 
-void tell(const std::vector<Checked>& all, const Tally& tally, const Moved& moved,
+void tell(const std::vector<ScenarioResult>& all, const Tally& tally, const Moved& moved,
           const VerifyRequest& request) {
-  for (const Checked& one : all) complain(scenarios::to_text(one.problems));
+  for (const ScenarioResult& one : all) print_error(scenarios::to_text(one.problems));
   Table table = table_of(all);
   if (request.json) {
     for (const Move& m : moved.moves)
       table.rows.push_back({{"moved", m.scenario, m.name, m.change, ""}, m.numbers});
-    say(to_json(table));
+    print(to_json(table));
   } else if (!request.quiet) {
-    say(to_text(table));
-    say(fmt::format("{} scenarios, {} requirements, {} not met{}\n", all.size(), tally.requirements,
-                    tally.broken,
-                    tally.not_run == 0 ? "" : fmt::format(", {} scenarios not run", tally.not_run)));
+    print(to_text(table));
+    print(fmt::format("{} scenarios, {} requirements, {} not met{}\n", all.size(), tally.requirements,
+                      tally.broken,
+                      tally.not_run == 0 ? "" : fmt::format(", {} scenarios not run", tally.not_run)));
   } else if (const Table failures = failures_of(table); !failures.rows.empty()) {
-    say(to_text(failures));
+    print(to_text(failures));
   }
   if (tally.not_run > 0)
-    complain(fmt::format("not completed: interrupted, {} scenarios not run\n", tally.not_run));
+    print_error(fmt::format("not completed: interrupted, {} scenarios not run\n", tally.not_run));
 }
 
 /// The results for other programs; false when a file cannot be written.
-bool write_results(const std::vector<Checked>& all, const VerifyRequest& request) {
+bool write_results(const std::vector<ScenarioResult>& all, const VerifyRequest& request) {
   const bool junit = request.junit.empty() || write_whole(request.junit, junit_xml(all));
   return (request.tap.empty() || write_whole(request.tap, tap_text(all))) && junit;
 }
@@ -197,7 +197,7 @@ bool write_results(const std::vector<Checked>& all, const VerifyRequest& request
 bool may_write(const std::string& path, bool force) {
   std::error_code error;
   if (path.empty() || force || !fs::exists(path, error)) return true;
-  complain(fmt::format("{}:1:1: exists already; --force overwrites it\n", path));
+  print_error(fmt::format("{}:1:1: exists already; --force overwrites it\n", path));
   return false;
 }
 
@@ -205,16 +205,16 @@ bool may_write(const std::string& path, bool force) {
 
 int verify_verb(const VerifyRequest& request) {
   std::vector<scenarios::Problem> problems;
-  std::vector<Checked> all = find_scenarios(request.paths, problems);
+  std::vector<ScenarioResult> all = find_scenarios(request.paths, problems);
   if (!problems.empty()) {
-    complain(scenarios::to_text(problems));
+    print_error(scenarios::to_text(problems));
     return kBadInput;
   }
   if (!may_write(request.junit, request.force) || !may_write(request.tap, request.force)) return kBadInput;
   Accepted accepted;
   problems = read_baseline(all, request, accepted);
   if (!problems.empty()) {
-    complain(scenarios::to_text(problems));
+    print_error(scenarios::to_text(problems));
     return kBadInput;
   }
   listen_for_stop();
@@ -243,7 +243,7 @@ int verify_verb(const VerifyRequest& request) {
   if (tally.not_run > 0) return kNotCompleted;
   if (tally.refused > 0) return kBadInput;
   if (tally.cut_short > 0 || !well) return kNotCompleted;
-  return violated ? kViolated : kWell;
+  return violated ? kViolated : kSuccess;
 }
 
 }  // namespace duskline::harness

@@ -35,7 +35,7 @@ Json json_of(const scenarios::Case& base, const Attempt& a, std::size_t i) {
   for (std::size_t k = 0; k < vary.size(); ++k) values[vary[k].set] = number(a.values[k]);
   j["shares"] = a.at;
   j["requirement"] = a.requirement;
-  j["ruling"] = std::string(word(a.verdict.ruling));
+  j["outcome"] = std::string(word(a.verdict.outcome));
   j["robustness"] = number(a.verdict.robustness);
   j["unit"] = a.verdict.unit;
   j["relative"] = number(a.verdict.relative);
@@ -52,9 +52,9 @@ std::optional<Attempt> attempt_of(const Json& j, const std::vector<scenarios::Va
   if (a.at.size() != vary.size()) return std::nullopt;
   for (std::size_t k = 0; k < vary.size(); ++k) a.values.push_back(value_at(vary[k], a.at[k]));
   a.requirement = j.value("requirement", "");
-  for (const auto ruling : {scenarios::Ruling::holds, scenarios::Ruling::broken, scenarios::Ruling::open,
-                            scenarios::Ruling::untested})
-    if (word(ruling) == j.value("ruling", "")) a.verdict.ruling = ruling;
+  for (const auto outcome : {scenarios::Outcome::satisfied, scenarios::Outcome::violated,
+                             scenarios::Outcome::undecided, scenarios::Outcome::not_exercised})
+    if (word(outcome) == j.value("outcome", "")) a.verdict.outcome = outcome;
   a.verdict.robustness = number_of(j.value("robustness", Json()));
   a.verdict.relative = number_of(j.value("relative", Json()));
   a.verdict.unit = j.value("unit", "");
@@ -110,11 +110,11 @@ std::string falsified_json(const scenarios::Case& base, const Falsified& found, 
   return j.dump(1) + "\n";
 }
 
-scenarios::Outcome<std::vector<Attempt>> earlier_attempts(const std::string& json, const std::string& name,
-                                                          const scenarios::Case& base,
-                                                          const FalsifyOptions& options) {
+scenarios::Result<std::vector<Attempt>> earlier_attempts(const std::string& json, const std::string& name,
+                                                         const scenarios::Case& base,
+                                                         const FalsifyOptions& options) {
   const auto refuse = [&](std::string why) {
-    return scenarios::Outcome<std::vector<Attempt>>{std::nullopt, {{name, 1, 1, "", std::move(why)}}};
+    return scenarios::Result<std::vector<Attempt>>{std::nullopt, {{name, 1, 1, "", std::move(why)}}};
   };
   const Json j = Json::parse(json, nullptr, false);
   if (!j.is_object() || j.value("format", "") != kFormat || !j.contains("attempts"))

@@ -13,12 +13,12 @@ namespace duskline::harness {
 namespace {
 
 /// The verdict that comes closest among those asked for.
-void take_closest(const std::vector<Judged>& judged, Attempt& attempt) {
-  const Judged* closest = nullptr;
-  const auto closeness = [](const Judged& j) {
+void take_closest(const std::vector<RequirementResult>& judged, Attempt& attempt) {
+  const RequirementResult* closest = nullptr;
+  const auto closeness = [](const RequirementResult& j) {
     return std::isnan(j.verdict.relative) ? std::numeric_limits<double>::infinity() : j.verdict.relative;
   };
-  for (const Judged& j : judged)
+  for (const RequirementResult& j : judged)
     if (closest == nullptr || closeness(j) < closeness(*closest)) closest = &j;
   if (closest == nullptr) return;
   attempt.requirement = closest->name;
@@ -69,7 +69,7 @@ bool run_all(std::vector<Attempt>& attempts, std::size_t first, const FalsifySou
 
 }  // namespace
 
-scenarios::Outcome<scenarios::Case> FalsifySource::read(std::span<const std::string> more) const {
+scenarios::Result<scenarios::Case> FalsifySource::read(std::span<const std::string> more) const {
   std::vector<std::string> all = settings;
   all.insert(all.end(), more.begin(), more.end());
   return scenarios::parse_case(text, name, folder, plants, all, requirement_signals());

@@ -24,7 +24,7 @@ struct FalsifySource {
   std::vector<std::string> settings;
 
   /// The case with more settings applied after those given.
-  scenarios::Outcome<scenarios::Case> read(std::span<const std::string> more = {}) const;
+  scenarios::Result<scenarios::Case> read(std::span<const std::string> more = {}) const;
 };
 
 /// One run of the search.
@@ -36,7 +36,7 @@ struct Attempt {
   scenarios::Verdict verdict;
   plant::RunResult end;
 
-  bool broken() const { return verdict.ruling == scenarios::Ruling::broken; }
+  bool broken() const { return verdict.outcome == scenarios::Outcome::violated; }
   /// What the search makes small.
   double closeness() const;
 };
@@ -87,9 +87,9 @@ std::vector<std::string> settings_of(const scenarios::Case& base, const Attempt&
 std::string falsified_json(const scenarios::Case& base, const Falsified& found, const FalsifyOptions& options,
                            bool with_attempts = true);
 /// The attempts of such a file, if it belongs to this search.
-scenarios::Outcome<std::vector<Attempt>> earlier_attempts(const std::string& json, const std::string& name,
-                                                          const scenarios::Case& base,
-                                                          const FalsifyOptions& options);
+scenarios::Result<std::vector<Attempt>> earlier_attempts(const std::string& json, const std::string& name,
+                                                         const scenarios::Case& base,
+                                                         const FalsifyOptions& options);
 
 /// Robustness over runs, and over each number that was varied, as a picture.
 std::string falsified_svg(const scenarios::Case& base, const Falsified& found);

@@ -30,7 +30,7 @@ constexpr double kWideReading = 1.0 / 8192.0;  // of an instrument's span
 constexpr double kNarrow = 0.25;               // of what a float or a reading varies by from tick to tick
 constexpr double kLeastMove = 1.0 / 262144.0;  // of a float's own size: 32 of its last digits
 constexpr double kAgree = 0.002;               // share by which the two may differ
-constexpr float kRoom = 0.05F;  // A below the wish of every other limit, for an override in their place
+constexpr float kRoom = 0.05F;  // A below the output of every other limit, for an override in their place
 
 /// Whether a word can be a number that moves: zero, or a float of sensible size. Counters, words and masks are not.
 bool number(std::uint32_t word) {
@@ -277,29 +277,29 @@ class Differences {
 };
 
 /// Lets an override hold the current: it wishes for what is applied, and everything else allows a little more.
-void hold_by(Case& c, Override held_by) {
-  if (held_by == Override::as_it_is) return;
-  if (held_by == Override::power) {
+void hold_by(Case& c, Override active_limiter) {
+  if (active_limiter == Override::as_it_is) return;
+  if (active_limiter == Override::power) {
     c.moment.in.power_ceiling = c.moment.in.bus_power + 2.0F * c.params.ceiling_headroom;
     c.moment.in.ceiling_in = 0.0F;
   }
   Memory m = controller::load(c.moment.before);
   m.applied_current -= kRoom;
   const auto loop = [&](Memory& of) -> controller::Pi& {
-    return held_by == Override::coke_margin ? of.law.margin
-           : held_by == Override::voltage   ? of.law.voltage
-                                            : of.law.power;
+    return active_limiter == Override::coke_margin ? of.law.margin
+           : active_limiter == Override::voltage   ? of.law.voltage
+                                                   : of.law.power;
   };
   controller::store(c.moment.before, m);
   const Tick t = tick(c);
   Memory after;
   std::copy_n(t.after.begin(), kWords, reinterpret_cast<std::uint32_t*>(&after));
-  loop(m).integral += m.applied_current - loop(after).wish;
+  loop(m).integral += m.applied_current - loop(after).output;
   controller::store(c.moment.before, m);
 }
 
-std::uint32_t limiter_of(Override held_by) {
-  switch (held_by) {
+std::uint32_t limiter_of(Override active_limiter) {
+  switch (active_limiter) {
     case Override::coke_margin:
       return CTL_BY_COKE_MARGIN;
     case Override::voltage:
@@ -342,7 +342,7 @@ std::string word_name(std::size_t word) {
                                         MEMBER(applied_current),
                                         MEMBER(applied_opening),
                                         MEMBER(safe_time),
-                                        MEMBER(flow_time),
+                                        MEMBER(flow_integral_time),
                                         MEMBER(margin_kept),
                                         MEMBER(law_in_force)};
 #undef MEMBER
@@ -406,14 +406,14 @@ std::vector<Channel> reference_channels() {
 }
 
 std::optional<ControllerModel> controller_model(const OperatingPoint& point, const ctl_params& params,
-                                                Override held_by) {
+                                                Override active_limiter) {
   if (point.moments.empty()) return std::nullopt;
   const ctl_params smooth = without_steps(params);
   std::vector<Case> cases;
   std::uint32_t mode = 0, limiter = 0;
   for (std::size_t k = point.moments.size(); k-- > 0;) {
     Case c{point.moments[k], smooth};
-    hold_by(c, held_by);
+    hold_by(c, active_limiter);
     const Tick t = tick(c);
     if (!t.well) break;
     if (cases.empty()) {
@@ -423,7 +423,8 @@ std::optional<ControllerModel> controller_model(const OperatingPoint& point, con
     if (t.mode != mode || t.limiter != limiter) break;
     cases.insert(cases.begin(), c);
   }
-  if (cases.empty() || (held_by != Override::as_it_is && limiter != limiter_of(held_by))) return std::nullopt;
+  if (cases.empty() || (active_limiter != Override::as_it_is && limiter != limiter_of(active_limiter)))
+    return std::nullopt;
   const std::size_t ticks = cases.size();
   Differences differences(std::move(cases));
   differences.run();

@@ -33,6 +33,6 @@ std::vector<Channel> reference_channels();
 
 /// Nothing where the controller is without power, or where the override cannot hold the current.
 std::optional<ControllerModel> controller_model(const OperatingPoint& point, const ctl_params& params,
-                                                Override held_by);
+                                                Override active_limiter);
 
 }  // namespace duskline::harness

@@ -32,7 +32,7 @@ struct Named {
 constexpr Named kLoops[] = {{kSpeed, "speed"}, {kCurrent, "current"}, {3, "recycle valve"},
                             {2, "preheater"},  {4, "end heater 0"},   {5, "end heater 1"}};
 struct NamedOverride {
-  Override held_by;
+  Override active_limiter;
   const char* name;
   std::uint32_t limiter;
 };
@@ -160,14 +160,14 @@ struct LinearLoop::Parts {
     if (at.control.mode != CTL_PRODUCTION) return;
     for (const NamedOverride& which : kOverrides) {
       if (at.control.limiter == which.limiter) continue;  // the loop of the current shows it
-      auto k = controller_model(at, params, which.held_by);
+      auto k = controller_model(at, params, which.active_limiter);
       if (!k) continue;
       held.push_back(std::make_unique<Held>(Held{which, k->system, Return(response, k->system)}));
     }
   }
 
-  StateSpace model(Override held_by) const {
-    auto k = controller_model(point, params, held_by);
+  StateSpace model(Override active_limiter) const {
+    auto k = controller_model(point, params, active_limiter);
     return k ? std::move(k->system) : nothing(point.period);
   }
 

@@ -13,7 +13,7 @@ class Link {
   /// One control period. Anything but CTL_OK ends the run.
   virtual ctl_status step(const ctl_inputs& in, ctl_outputs& out) = 0;
   /// Who it was that ended the run, and why if that is known.
-  virtual std::string trouble() const { return "controller"; }
+  virtual std::string error() const { return "controller"; }
   /// The controller starts again from what its memory retained; `intact` false: that memory is corrupted.
   /// CTL_NOT_RETAINED: it began afresh, or has no memory. Anything but these two ends the run.
   virtual ctl_status restart(bool) { return CTL_NOT_RETAINED; }

@@ -122,7 +122,7 @@ Plugin::Plugin(std::shared_ptr<const ControllerLibrary> library, const ctl_param
 }
 
 ctl_status Plugin::answer(ctl_status status) {
-  if (status != CTL_OK) trouble_ = fmt::format("{}: {}", library_->name, status_words(status));
+  if (status != CTL_OK) error_ = fmt::format("{}: {}", library_->name, status_words(status));
   return status;
 }
 
@@ -139,7 +139,7 @@ ctl_status Plugin::step(const ctl_inputs& in, ctl_outputs& out) {
   const KeepsArithmetic keeps;
   if (answer(library_->step(&state_, &params_, &in, &out)) != CTL_OK) return status_ = CTL_BAD_ARGUMENT;
   if (const std::string what = unusable(out); !what.empty()) {
-    trouble_ = fmt::format("{}: {}", library_->name, what);
+    error_ = fmt::format("{}: {}", library_->name, what);
     return status_ = CTL_BAD_ARGUMENT;
   }
   return CTL_OK;
@@ -184,8 +184,8 @@ std::string unusable(const ctl_outputs& out) {
   return what;
 }
 
-scenarios::Outcome<std::shared_ptr<Plugin>> open_plugin(const std::string& path, const ctl_params& params) {
-  const auto refuse = [&path](std::string message) -> scenarios::Outcome<std::shared_ptr<Plugin>> {
+scenarios::Result<std::shared_ptr<Plugin>> open_plugin(const std::string& path, const ctl_params& params) {
+  const auto refuse = [&path](std::string message) -> scenarios::Result<std::shared_ptr<Plugin>> {
     return {std::nullopt, {{"--controller", 1, 1, path, std::move(message)}}};
   };
   std::error_code error;

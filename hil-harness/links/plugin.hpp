@@ -29,7 +29,7 @@ class Plugin final : public Link {
   ctl_status step(const ctl_inputs& in, ctl_outputs& out) override;
   /// Without ctl_retain and ctl_restart the controller begins afresh.
   ctl_status restart(bool intact) override;
-  std::string trouble() const override { return trouble_; }
+  std::string error() const override { return error_; }
 
  private:
   ctl_status answer(ctl_status status);
@@ -38,11 +38,11 @@ class Plugin final : public Link {
   ctl_params params_;
   ctl_state state_{};
   ctl_status status_;
-  std::string trouble_;
+  std::string error_;
 };
 
 /// Opens the file and starts its controller with the parameters, or says what is wrong with it.
-scenarios::Outcome<std::shared_ptr<Plugin>> open_plugin(const std::string& path, const ctl_params& params);
+scenarios::Result<std::shared_ptr<Plugin>> open_plugin(const std::string& path, const ctl_params& params);
 
 /// What makes outputs unusable: a command that is no number, a word outside its list. Empty when all is well.
 std::string unusable(const ctl_outputs& out);

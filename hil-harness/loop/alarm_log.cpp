@@ -70,7 +70,7 @@ AlarmFigures AlarmLog::figures() const {
   f.time_in_flood = flood_time_;
   std::size_t over = 0;
   for (const std::size_t n : bins_) {
-    f.most_in_ten_minutes = std::max(f.most_in_ten_minutes, n);
+    f.max_in_ten_minutes = std::max(f.max_in_ten_minutes, n);
     over += n > kFloodBegins ? 1 : 0;
   }
   if (!bins_.empty()) f.share_over_ten = static_cast<double>(over) / static_cast<double>(bins_.size());

@@ -26,7 +26,7 @@ const AlarmInfo& alarm_info(std::size_t alarm);
 struct AlarmFigures {
   std::size_t count{};       ///< activations
   double per_ten_minutes{};  ///< mean
-  std::size_t most_in_ten_minutes{};
+  std::size_t max_in_ten_minutes{};
   double share_over_ten{};  ///< of the bins with more than 10
   double time_in_flood{};   ///< s
   double share_in_flood{};

@@ -50,7 +50,7 @@ bool Faults::move_to(double t, const News& news) {
   bool anew = false;
   touched_ = resets_ = false;
   intact_ = true;
-  for (One& f : faults_) {
+  for (ActiveFault& f : faults_) {
     const bool before = f.acts;
     f.acts = plant::fault_acts(f.event, t);
     double share = plant::fault_share(f.event, t);
@@ -70,8 +70,8 @@ bool Faults::move_to(double t, const News& news) {
   return anew;
 }
 
-void Faults::spoil(plant::PlantParameters& healthy) const {
-  for (const One& f : faults_) {
+void Faults::inject(plant::PlantParameters& healthy) const {
+  for (const ActiveFault& f : faults_) {
     if (!f.acts || !on_parameter(f.row->effect)) continue;
     for (const plant::ParameterInfo& info : plant::parameter_table()) {
       if (info.path != f.row->target) continue;
@@ -83,8 +83,8 @@ void Faults::spoil(plant::PlantParameters& healthy) const {
   }
 }
 
-void Faults::spoil(plant::Ambient& air) const {
-  for (const One& f : faults_) {
+void Faults::inject(plant::Ambient& air) const {
+  for (const ActiveFault& f : faults_) {
     if (!f.acts || f.row->effect != FaultEffect::cold) continue;
     const double change = f.event.size * f.share;
     for (double* x : {&air.temperature, &air.sky_temperature, &air.ground_temperature})
@@ -92,20 +92,20 @@ void Faults::spoil(plant::Ambient& air) const {
   }
 }
 
-void Faults::spoil(plant::SensorBank& sensors, std::int64_t tick) const {
+void Faults::inject(plant::SensorBank& sensors, std::int64_t tick) const {
   if (!touched_) return;
-  const auto channel = [](const One& f) {
+  const auto channel = [](const ActiveFault& f) {
     return channel_of(f.row->target) + static_cast<std::size_t>(std::max(0, f.event.item));
   };
-  for (const One& f : faults_)
+  for (const ActiveFault& f : faults_)
     if (f.row->effect == FaultEffect::sensor) sensors.set_fault(channel(f), {}, tick);
-  for (const One& f : faults_)
+  for (const ActiveFault& f : faults_)
     if (f.row->effect == FaultEffect::sensor && f.acts)
       sensors.set_fault(channel(f), {f.row->sensor, f.event.size * f.share}, tick);
 }
 
-void Faults::spoil(Channels& readings) const {
-  for (const One& f : faults_) {
+void Faults::inject(Channels& readings) const {
+  for (const ActiveFault& f : faults_) {
     if (!f.acts || f.row->effect != FaultEffect::swap) continue;
     const std::size_t first = channel_of(f.row->target), items = plant::fault_items(*f.row);
     const auto item = static_cast<std::size_t>(f.event.item);
@@ -113,11 +113,11 @@ void Faults::spoil(Channels& readings) const {
   }
 }
 
-void Faults::spoil(ActuatorBank& actuators) const {
+void Faults::inject(ActuatorBank& actuators) const {
   if (!touched_) return;
-  for (const One& f : faults_)
+  for (const ActiveFault& f : faults_)
     if (f.row->effect == FaultEffect::actuator) actuators.set_fault(f.row->target, f.event.item, {});
-  for (const One& f : faults_) {
+  for (const ActiveFault& f : faults_) {
     if (f.row->effect != FaultEffect::actuator || !f.acts) continue;
     const bool share = f.row->actuator == plant::ActuatorFaultMode::loss;
     actuators.set_fault(f.row->target, f.event.item,
@@ -125,8 +125,8 @@ void Faults::spoil(ActuatorBank& actuators) const {
   }
 }
 
-void Faults::spoil(ctl_inputs& in, double period) const {
-  for (const One& f : faults_) {
+void Faults::inject(ctl_inputs& in, double period) const {
+  for (const ActiveFault& f : faults_) {
     if (!f.acts) continue;
     const double jump = f.event.size * f.share;
     if (f.row->effect == FaultEffect::clock) {
@@ -138,14 +138,15 @@ void Faults::spoil(ctl_inputs& in, double period) const {
 }
 
 double Faults::acting() const {
-  return static_cast<double>(std::count_if(faults_.begin(), faults_.end(), [](const One& f) {
+  return static_cast<double>(std::count_if(faults_.begin(), faults_.end(), [](const ActiveFault& f) {
     return f.acts && f.row->course != plant::FaultCourse::once;
   }));
 }
 
 int Faults::count(FaultEffect effect) const {
-  return static_cast<int>(std::count_if(faults_.begin(), faults_.end(),
-                                        [&](const One& f) { return f.acts && f.row->effect == effect; }));
+  return static_cast<int>(std::count_if(faults_.begin(), faults_.end(), [&](const ActiveFault& f) {
+    return f.acts && f.row->effect == effect;
+  }));
 }
 
 void add_weather(std::span<const plant::FaultEvent> faults, plant::EnvironmentSettings& settings) {

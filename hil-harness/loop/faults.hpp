@@ -31,12 +31,12 @@ class Faults {
   /// Goes to t, tick by tick; true when parameters must be worked out anew.
   bool move_to(double t, const News& news);
 
-  void spoil(plant::PlantParameters& healthy) const;
-  void spoil(plant::Ambient& air) const;
-  void spoil(plant::SensorBank& sensors, std::int64_t tick) const;
-  void spoil(Channels& readings) const;
-  void spoil(ActuatorBank& actuators) const;
-  void spoil(ctl_inputs& in, double period) const;
+  void inject(plant::PlantParameters& healthy) const;
+  void inject(plant::Ambient& air) const;
+  void inject(plant::SensorBank& sensors, std::int64_t tick) const;
+  void inject(Channels& readings) const;
+  void inject(ActuatorBank& actuators) const;
+  void inject(ctl_inputs& in, double period) const;
 
   bool link_lost() const { return count(plant::FaultEffect::link) > 0; }
   /// The controller is reset at this tick, with its memory or without.
@@ -45,7 +45,7 @@ class Faults {
   double acting() const;
 
  private:
-  struct One {
+  struct ActiveFault {
     plant::FaultEvent event;
     const plant::FaultRow* row;
     double share;  ///< 0 to 1, for parameters in hundredths
@@ -53,7 +53,7 @@ class Faults {
   };
   int count(plant::FaultEffect effect) const;
 
-  std::vector<One> faults_;
+  std::vector<ActiveFault> faults_;
   bool touched_ = false;  ///< a fault of channels or commands acts or has just ended
   bool resets_ = false, intact_ = true;
 };

@@ -17,8 +17,8 @@ void true_values(const plant::PlantParameters& p, const Snapshot& s, Channels& o
   const double stack_current = x[at::current], outlet_co_fraction = s.plant.cathode_gas[plant::CO];
   const double product_oxygen_fraction = s.plant.anode_gas[plant::O2], product_flow = s.plant.product_flow;
   const double bus_voltage = p.power.bus_voltage, bus_power = s.plant.bus_power;
-  const double filter_difference = s.ambient.pressure - s.plant.suction_pressure;
-  const double compressor_tone =
+  const double filter_differential_pressure = s.ambient.pressure - s.plant.suction_pressure;
+  const double bearing_vibration =
       plant::bearing_tone(p.compressor.tone, p.compressor.bearing_wear, compressor_speed);
   const double* end_temperature = &x[at::end_plate];
   const double* zone_temperature = s.plant.zone_temperature.data();

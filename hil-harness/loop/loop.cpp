@@ -56,11 +56,11 @@ const char* mode_word(std::uint32_t mode) {
   }
 }
 
-std::string reason_words(std::uint32_t bits) {
+std::string condition_words(std::uint32_t bits) {
   std::string text;
 #define WORD(identifier, bit, word, meaning) \
   if ((bits & (1u << (bit))) != 0) text += text.empty() ? word : std::string(", ") + word;
-  CTL_REASON_LIST(WORD)
+  CTL_CONDITION_LIST(WORD)
 #undef WORD
   return text;
 }
@@ -99,14 +99,14 @@ void watch_limits(const plant::PlantParameters& p, Snapshot& s) {
 /// Instant in the tick at which a watched quantity of the plant changes sign; the tick is integrated again.
 double locate(const Plant& plant, const Stepper& stepper, const State& x, double t, double end,
               const std::function<double(const Snapshot&)>& quantity) {
-  Plant copy = plant, eyes = plant;
+  Plant copy = plant, probe = plant;
   auto integrator = stepper;
   State y = x;
   const Watched guard{[&](const State& at, double) {
                         Snapshot s;
                         State scratch;
-                        eyes.observe(at, scratch, s.plant);
-                        watch_limits(eyes.parameters(), s);
+                        probe.observe(at, scratch, s.plant);
+                        watch_limits(probe.parameters(), s);
                         return quantity(s);
                       },
                       plant::Crossing::either};
@@ -132,8 +132,8 @@ class Run {
         sensors_(specs_, c.scenario.seed, c.scenario.period),
         x_(initial_state(c, environment_.mean_at(0.0))),
         actuators_(c.plant.parameters, x_) {
-    if (scenario_.initial.served > 0.0)
-      plant::wear(healthy_, x_, environment_.mean_at(0.0), scenario_.initial.served);
+    if (scenario_.initial.operating_hours > 0.0)
+      plant::wear(healthy_, x_, environment_.mean_at(0.0), scenario_.initial.operating_hours);
     plant_.parameters() = healthy_;
     s_.state = &x_;
     s_.rates = &f_;
@@ -153,7 +153,7 @@ class Run {
       if (n == 0) audit_.start(plant_, x_);
       sense();
       if (!control()) {
-        end = {plant::RunEnd::link_lost, s_.time, link_.trouble()};
+        end = {plant::RunEnd::link_lost, s_.time, link_.error()};
         break;
       }
       note_changes();
@@ -176,8 +176,8 @@ class Run {
     r.end = end;
     r.figures = summary_.figures();
     r.alarms = summary_.alarms();
-    r.happenings = summary_.happenings();
-    r.happenings_left_out = summary_.happenings_left_out();
+    r.log_events = summary_.log_events();
+    r.log_events_left_out = summary_.log_events_left_out();
     r.atom_residual = audit_.worst_atoms();
     r.energy_residual = audit_.worst_energy();
     r.steps = stepper_.statistics();
@@ -191,19 +191,19 @@ class Run {
     s_.tick = n;
     s_.time = static_cast<double>(n) * scenario_.period;
     bool anew = faults_.move_to(s_.time, [this](const plant::FaultEvent& e, bool begins) {
-      summary_.happened(s_.time, "fault", fault_text(e) + (begins ? "" : ", is over"));
+      summary_.log(s_.time, "fault", fault_text(e) + (begins ? "" : ", is over"));
     });
     s_.active_faults = faults_.acting();
     while (next_event_ < scenario_.events.size() && scenario_.events[next_event_].at <= s_.time) {
       const auto& e = scenario_.events[next_event_++];
       scenarios::apply(e, healthy_);
       anew = true;
-      summary_.happened(s_.time, "fault", fmt::format("{} becomes {:.4g}", e.parameter, e.to));
+      summary_.log(s_.time, "fault", fmt::format("{} becomes {:.4g}", e.parameter, e.to));
     }
-    if (anew) work_out_parameters();
-    hear_operator();
+    if (anew) recompute_parameters();
+    read_commands();
     s_.ambient = environment_.at(n);
-    faults_.spoil(s_.ambient);
+    faults_.inject(s_.ambient);
     s_.ambient_density = plant::density(s_.ambient.pressure, s_.ambient.temperature, s_.ambient.composition);
     plant_.set_boundary(s_.ambient, x_[plant::kImplicit + plant::kQuadratures + plant::at::dust]);
     plant_.observe(x_, f_, s_.plant);
@@ -221,15 +221,15 @@ class Run {
         "nickel is protected again");
   }
 
-  void work_out_parameters() {
+  void recompute_parameters() {
     plant_.parameters() = healthy_;
-    faults_.spoil(plant_.parameters());
+    faults_.inject(plant_.parameters());
     if (plant_.parameters().power.bus_voltage < kControllerOff) plant_.parameters().power.electronics = 0.0;
     stepper_.stepper().request_jacobian();
   }
 
   /// The operator's side repeats its standing request every tick: what was missed arrives with the link.
-  void hear_operator() {
+  void read_commands() {
     const bool lost = faults_.link_lost();
     s_.measured.command_age = lost ? s_.measured.command_age + static_cast<float>(scenario_.period) : 0.0f;
     for (; next_command_ < scenario_.commands.size() && scenario_.commands[next_command_].at <= s_.time &&
@@ -239,23 +239,23 @@ class Run {
       s_.measured.requested_mode = static_cast<std::uint32_t>(c.mode);
       s_.measured.oxygen_demand = static_cast<float>(c.oxygen_demand);
       s_.measured.power_ceiling = static_cast<float>(c.power_ceiling);
-      summary_.happened(s_.time, "command",
-                        fmt::format("asked for {}, {:.3g} g/h", mode_word(s_.measured.requested_mode),
-                                    c.oxygen_demand * 3.6e6));
+      summary_.log(s_.time, "command",
+                   fmt::format("asked for {}, {:.3g} g/h", mode_word(s_.measured.requested_mode),
+                               c.oxygen_demand * 3.6e6));
     }
   }
 
   void sense() {
     true_values(plant_.parameters(), s_, truth_);
-    faults_.spoil(sensors_, s_.tick);
+    faults_.inject(sensors_, s_.tick);
     sensors_.sample(truth_, s_.tick, readings_);
-    faults_.spoil(readings_);
+    faults_.inject(readings_);
     put_readings(readings_, s_.measured);
     s_.measured.local_time = static_cast<float>(s_.ambient.local_time);
     s_.measured.tick = static_cast<std::uint32_t>(s_.tick);
     announce_ceiling();
     act_on_alarms();
-    faults_.spoil(s_.measured, scenario_.period);
+    faults_.inject(s_.measured, scenario_.period);
   }
 
   /// The next fall of the power ceiling, as a bus with a schedule would tell it.
@@ -291,20 +291,22 @@ class Run {
 
   bool control() {
     const double bus = plant_.parameters().power.bus_voltage;
-    const bool powered = bus >= kBrownOut, awake = bus >= kControllerOff;
+    const bool powered = bus >= kBrownOut, controller_powered = bus >= kControllerOff;
     if (powered != powered_)
-      summary_.happened(s_.time, "power",
-                        powered ? "heaters, drive and converter have power again"
-                                : "heaters, drive and converter lost power");
-    if (awake_ && !awake) summary_.happened(s_.time, "power", "the controller lost power");
-    if (awake && (!awake_ || faults_.resets()) && !restart(faults_.memory_intact())) return false;
+      summary_.log(s_.time, "power",
+                   powered ? "heaters, drive and converter have power again"
+                           : "heaters, drive and converter lost power");
+    if (controller_powered_ && !controller_powered)
+      summary_.log(s_.time, "power", "the controller lost power");
+    if (controller_powered && (!controller_powered_ || faults_.resets()) && !restart(faults_.memory_intact()))
+      return false;
     powered_ = powered;
-    awake_ = awake;
-    if (!awake)
+    controller_powered_ = controller_powered;
+    if (!controller_powered)
       s_.control = ctl_outputs{};
     else if (link_.step(s_.measured, s_.control) != CTL_OK)
       return false;
-    faults_.spoil(actuators_);
+    faults_.inject(actuators_);
     plant_.set_commands(actuators_.actuate(s_.control, scenario_.period, powered));
     return true;
   }
@@ -312,9 +314,9 @@ class Run {
   bool restart(bool intact) {
     const ctl_status status = link_.restart(intact);
     if (status != CTL_OK && status != CTL_NOT_RETAINED) return false;
-    summary_.happened(s_.time, "power",
-                      status == CTL_OK ? "the controller started again from its retained memory"
-                                       : "the controller started afresh: its memory was not retained");
+    summary_.log(s_.time, "power",
+                 status == CTL_OK ? "the controller started again from its retained memory"
+                                  : "the controller started afresh: its memory was not retained");
     return true;
   }
 
@@ -347,7 +349,7 @@ class Run {
       then.set_boundary(ambient_before_, before_[plant::kImplicit + plant::kQuadratures + plant::at::dust]);
       t = locate(then, stepper_, before_, s_.time - scenario_.period, s_.time, quantity);
     }
-    summary_.happened(t, "limit", now ? down : up);
+    summary_.log(t, "limit", now ? down : up);
   }
 
   /// A gradient or a pressure difference beyond what the ceramic stands cracks one cell for good.
@@ -357,24 +359,24 @@ class Run {
     if (cracked_ || (s_.plant.gradient < p.stack.crack_gradient && load < p.stack.crack_pressure)) return;
     cracked_ = true;
     healthy_.stack.crack_leak[s_.worst_cell] += p.stack.crack_size;
-    work_out_parameters();
-    summary_.happened(s_.time, "fault",
-                      fmt::format("cell {} cracked: {:.0f} K between zones, {:.1f} kPa across", s_.worst_cell,
-                                  s_.plant.gradient, load * 1e-3));
+    recompute_parameters();
+    summary_.log(s_.time, "fault",
+                 fmt::format("cell {} cracked: {:.0f} K between zones, {:.1f} kPa across", s_.worst_cell,
+                             s_.plant.gradient, load * 1e-3));
   }
 
   void note_changes() {
     if (s_.control.mode != mode_) {
       mode_ = s_.control.mode;
-      summary_.happened(s_.time, mode_ == CTL_SAFE ? "interlock" : "mode",
-                        mode_ == CTL_SAFE ? fmt::format("safe: {}", reason_words(s_.control.tripped))
-                                          : std::string(mode_word(mode_)));
+      summary_.log(s_.time, mode_ == CTL_SAFE ? "interlock" : "mode",
+                   mode_ == CTL_SAFE ? fmt::format("safe: {}", condition_words(s_.control.tripped))
+                                     : std::string(mode_word(mode_)));
     }
     const std::uint32_t found = s_.control.corrected & ~corrected_;
     corrected_ = s_.control.corrected;
     for (std::uint32_t n = 0; n < CTL_CORRECTIONS; ++n)
       if ((found & (1u << n)) != 0)
-        summary_.happened(s_.time, "calibration", correction_words(n, s_.control.correction[n]));
+        summary_.log(s_.time, "calibration", correction_words(n, s_.control.correction[n]));
     ambient_before_ = s_.ambient;
   }
 
@@ -397,7 +399,7 @@ class Run {
   Channels truth_{}, readings_{};
   std::size_t next_event_{}, next_command_{}, next_action_{};
   std::uint32_t mode_ = CTL_OFF, corrected_ = 0;
-  bool powered_ = true, awake_ = true;
+  bool powered_ = true, controller_powered_ = true;
   bool coke_below_ = false, nickel_below_ = false, cracked_ = false;
 };
 

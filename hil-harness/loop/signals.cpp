@@ -22,8 +22,8 @@ const std::vector<std::string>& words_of_limiters() {
   static const std::vector<std::string> words{CTL_LIMITER_LIST(CTL_WORD)};
   return words;
 }
-const std::vector<std::string>& words_of_reasons() {
-  static const std::vector<std::string> words{CTL_REASON_LIST(CTL_WORD)};
+const std::vector<std::string>& words_of_conditions() {
+  static const std::vector<std::string> words{CTL_CONDITION_LIST(CTL_WORD)};
   return words;
 }
 const std::vector<std::string>& words_of_laws() {
@@ -63,7 +63,7 @@ std::vector<std::string> words_of_channels(std::size_t from, std::size_t to) {
   return words;
 }
 std::uint64_t doubts(const Snapshot& s) {
-  return std::uint64_t{s.control.doubted[1]} << 32U | s.control.doubted[0];
+  return std::uint64_t{s.control.suspect[1]} << 32U | s.control.suspect[0];
 }
 
 // One row a signal: S scalar, A array along an axis, F flags. The expression sees the snapshot as `s`
@@ -93,9 +93,10 @@ std::vector<Signal> make_table() {
       F("control", "mode", words_of_modes(), false, "mode in force", s.control.mode),
       F("control", "limiter", words_of_limiters(), false, "what holds the stack current down",
         s.control.limiter),
-      F("control", "missing", words_of_reasons(), true, "permissives that the requested mode lacks",
-        s.control.missing),
-      F("control", "tripped", words_of_reasons(), true, "reasons of the latest interlock", s.control.tripped),
+      F("control", "unmet_permissives", words_of_conditions(), true,
+        "permissives that the requested mode lacks", s.control.unmet_permissives),
+      F("control", "tripped", words_of_conditions(), true, "reasons of the latest interlock",
+        s.control.tripped),
       S("control", "alarms_active", "1", "alarms that stand, acknowledged or not", s.control.alarms_active),
       S("control", "alarms_unacknowledged", "1", "alarms that nobody has seen",
         s.control.alarms_unacknowledged),
@@ -109,10 +110,10 @@ std::vector<Signal> make_table() {
         s.control.response),
       F("control", "diagnosed", words_of_diagnoses(), true, "what the controller believes is wrong",
         s.control.diagnosed),
-      F("control", "doubted", words_of_channels(0, kScalars), true,
+      F("control", "suspect", words_of_channels(0, kScalars), true,
         "measurements that the controller does not believe",
         static_cast<double>(doubts(s) & ((std::uint64_t{1} << kScalars) - 1))),
-      F("control", "doubted_items", words_of_channels(kScalars, plant::kInstruments), true,
+      F("control", "suspect_items", words_of_channels(kScalars, plant::kInstruments), true,
         "items of measurements along the stack that it does not believe",
         static_cast<double>(doubts(s) >> kScalars)),
       F("control", "corrected", words_of_corrections(), true, "instruments that the controller corrects",

@@ -4,7 +4,7 @@
 
 namespace duskline::harness {
 
-void Summary::happened(double time, std::string kind, std::string text) {
+void Summary::log(double time, std::string kind, std::string text) {
   constexpr std::size_t kMost = 400;  // a chattering limit must not fill the memory
   if (happenings_.size() < kMost)
     happenings_.push_back({time, std::move(kind), std::move(text)});
@@ -50,7 +50,7 @@ void Summary::tick(const Snapshot& s, double period) {
   }
   for (const std::size_t k : alarms_.tick(s.control, s.time, period)) {
     const AlarmInfo& a = alarm_info(k);
-    happened(s.time, "alarm", fmt::format("{} ({}): {}", a.word, a.priority, a.action));
+    log(s.time, "alarm", fmt::format("{} ({}): {}", a.word, a.priority, a.action));
   }
   if (const double excess = s.plant.bus_power - static_cast<double>(s.measured.power_ceiling); excess > 0.0) {
     f_.time_above_ceiling += period;

@@ -14,7 +14,7 @@
 namespace duskline::harness {
 
 /// Something that happened at an instant; kinds: command, mode, interlock, limit, fault, power, alarm.
-struct Happening {
+struct LogEvent {
   double time;
   std::string kind, text;
 };
@@ -49,17 +49,17 @@ class Summary {
  public:
   /// Called once a tick, after control; `period` is the time that the tick stands for.
   void tick(const Snapshot& s, double period);
-  void happened(double time, std::string kind, std::string text);
+  void log(double time, std::string kind, std::string text);
 
   const Figures& figures() const { return f_; }
   AlarmFigures alarms() const { return alarms_.figures(); }
-  const std::vector<Happening>& happenings() const { return happenings_; }
-  std::size_t happenings_left_out() const { return left_out_; }
+  const std::vector<LogEvent>& log_events() const { return happenings_; }
+  std::size_t log_events_left_out() const { return left_out_; }
 
  private:
   Figures f_;
   AlarmLog alarms_;
-  std::vector<Happening> happenings_;
+  std::vector<LogEvent> happenings_;
   std::size_t left_out_{};
   double product_{}, product_oxygen_{};
   double last_speed_{}, last_current_{};
@@ -69,8 +69,8 @@ struct RunRecord {
   plant::RunResult end;
   Figures figures;
   AlarmFigures alarms;
-  std::vector<Happening> happenings;
-  std::size_t happenings_left_out{};
+  std::vector<LogEvent> log_events;
+  std::size_t log_events_left_out{};
   std::array<double, plant::kElements> atom_residual{};
   double energy_residual{};
   plant::StepStatistics steps;

@@ -57,7 +57,8 @@ std::string clock(double seconds) {
 
 }  // namespace
 
-std::string summary_json(const scenarios::Case& c, const RunRecord& r, const std::vector<Judged>& judged) {
+std::string summary_json(const scenarios::Case& c, const RunRecord& r,
+                         const std::vector<RequirementResult>& judged) {
   const Figures& f = r.figures;
   Json j;
   j["format"] = "duskline-summary/1";
@@ -94,13 +95,13 @@ std::string summary_json(const scenarios::Case& c, const RunRecord& r, const std
   k["time_above_power_ceiling"] = quantity(f.time_above_ceiling, "s");
   k["energy_above_power_ceiling"] = quantity(f.energy_above_ceiling, "J");
   k["product_purity_in_production"] = quantity(f.purity, "1");
-  k["least_coke_margin"] = {{"value", number(f.coke_margin.value)},
-                            {"unit", "V"},
-                            {"time", f.coke_margin.time},
-                            {"cell", f.coke_margin.cell},
-                            {"segment", f.coke_margin.segment}};
+  k["min_coke_margin"] = {{"value", number(f.coke_margin.value)},
+                          {"unit", "V"},
+                          {"time", f.coke_margin.time},
+                          {"cell", f.coke_margin.cell},
+                          {"segment", f.coke_margin.segment}};
   k["time_below_coke_margin"] = quantity(f.time_below_onset, "s");
-  k["least_nickel_ratio"] = {
+  k["min_nickel_ratio"] = {
       {"value", number(f.nickel_ratio.value)}, {"unit", "1"}, {"time", f.nickel_ratio.time}};
   k["greatest_zone_difference"] = quantity(f.greatest_gradient, "K");
   k["greatest_ramp"] = quantity(f.greatest_ramp * 60.0, "K min-1");
@@ -122,7 +123,7 @@ std::string summary_json(const scenarios::Case& c, const RunRecord& r, const std
   Json& alarms = j["alarms"];
   alarms["count"] = a.count;
   alarms["mean_in_10_min"] = number(a.per_ten_minutes);
-  alarms["most_in_10_min"] = a.most_in_ten_minutes;
+  alarms["most_in_10_min"] = a.max_in_ten_minutes;
   alarms["share_of_10_min_with_more_than_10"] = number(a.share_over_ten);
   alarms["time_in_flood"] = quantity(a.time_in_flood, "s");
   alarms["share_of_time_in_flood"] = number(a.share_in_flood);
@@ -148,7 +149,7 @@ std::string summary_json(const scenarios::Case& c, const RunRecord& r, const std
                       {"evaluations", r.steps.evaluations},
                       {"jacobians", r.steps.jacobians}};
 
-  std::vector<Happening> broken;  // where requirements are broken, marked in the report like other happenings
+  std::vector<LogEvent> broken;  // where requirements are broken, marked in the report like other log_events
   // what the head of the report shows
   Json& figures = j["figures"];
   figures.push_back(
@@ -190,11 +191,11 @@ std::string summary_json(const scenarios::Case& c, const RunRecord& r, const std
     figures.push_back(
         {{"text", "controlled by"}, {"value", "plug-in " + r.plugin}, {"unit", ""}, {"note", kPluginNote}});
   // the fields that the report shows (report.hpp), and what a script may want besides
-  for (const Judged& q : judged) {
+  for (const RequirementResult& q : judged) {
     const auto& v = q.verdict;
     const Shown shown = shown_robustness(v);
     j["requirements"].push_back({{"text", fmt::format("{}: {}", q.name, q.must)},
-                                 {"verdict", std::string(report_word(v.ruling))},
+                                 {"verdict", std::string(report_word(v.outcome))},
                                  {"margin", number(shown.value)},
                                  {"unit", shown.unit},
                                  {"time", v.time},
@@ -202,7 +203,7 @@ std::string summary_json(const scenarios::Case& c, const RunRecord& r, const std
                                  {"must", q.must},
                                  {"broken_from", v.broken_from},
                                  {"broken_to", v.broken_to}});
-    if (v.ruling == scenarios::Ruling::broken)
+    if (v.outcome == scenarios::Outcome::violated)
       broken.push_back({v.broken_from, "limit",
                         fmt::format("requirement '{}' is broken until {:.0f} s", q.name, v.broken_to)});
   }
@@ -210,10 +211,10 @@ std::string summary_json(const scenarios::Case& c, const RunRecord& r, const std
 
   Json& events = j["events"];
   events = Json::array();
-  for (const Happening& h : r.happenings)
+  for (const LogEvent& h : r.log_events)
     events.push_back({{"time", h.time}, {"text", h.text}, {"kind", h.kind}});
-  for (const Happening& h : broken) events.push_back({{"time", h.time}, {"text", h.text}, {"kind", h.kind}});
-  if (r.happenings_left_out > 0) j["events_left_out"] = r.happenings_left_out;
+  for (const LogEvent& h : broken) events.push_back({{"time", h.time}, {"text", h.text}, {"kind", h.kind}});
+  if (r.log_events_left_out > 0) j["events_left_out"] = r.log_events_left_out;
   j["notes"] = r.notes;
   return j.dump(2) + "\n";
 }
@@ -248,7 +249,7 @@ std::string summary_text(const scenarios::Case& c, const RunRecord& r) {
                    f.greatest_ramp * 60.0);
   t += fmt::format("  alarms           {}", r.alarms.count);
   if (r.alarms.count > 0)
-    t += fmt::format(", {} in 10 min at most, {:.1f} % of the time in flood", r.alarms.most_in_ten_minutes,
+    t += fmt::format(", {} in 10 min at most, {:.1f} % of the time in flood", r.alarms.max_in_ten_minutes,
                      r.alarms.share_in_flood * 100.0);
   if (!r.alarms.standing.empty()) t += fmt::format("; at the end: {}", fmt::join(r.alarms.standing, ", "));
   t += "\n";

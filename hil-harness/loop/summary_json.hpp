@@ -12,7 +12,7 @@ namespace duskline::harness {
 /// summary.json: figures with units, balances, modes, what happened, and how the run ended. Same run, same
 /// bytes.
 std::string summary_json(const scenarios::Case& c, const RunRecord& record,
-                         const std::vector<Judged>& judged = {});
+                         const std::vector<RequirementResult>& judged = {});
 
 /// A handful of lines for the terminal.
 std::string summary_text(const scenarios::Case& c, const RunRecord& record);

@@ -145,7 +145,7 @@ std::string panel_text(const Panel& panel, const TraceReader& trace, const Trace
 }
 
 /// A signal with flags as the times at which it changes, and the words from then on.
-std::string ribbon_text(const Ribbon& ribbon, const TraceReader& trace) {
+std::string ribbon_text(const StatusStrip& ribbon, const TraceReader& trace) {
   const SignalInfo* signal = trace.find(ribbon.signal);
   if (signal == nullptr || signal->flags.empty()) return {};
   const std::vector<double> values = trace.column(ribbon.signal);
@@ -244,7 +244,7 @@ std::string page_data(const TraceReader& trace, const TraceReader* baseline, std
   page.member("localTime", local_time_text(trace, grid));
   page.member("daylight", daylight_text(trace));
   List ribbon_list;
-  for (const Ribbon& ribbon : ribbons())
+  for (const StatusStrip& ribbon : ribbons())
     if (const std::string text = ribbon_text(ribbon, trace); !text.empty()) ribbon_list.add(text);
   page.member("ribbons", ribbon_list.array());
   List panel_list;

@@ -2,17 +2,17 @@
 
 namespace duskline::harness {
 
-const std::vector<Ribbon>& ribbons() {
-  static const std::vector<Ribbon> table{
+const std::vector<StatusStrip>& ribbons() {
+  static const std::vector<StatusStrip> table{
       {"mode", "Mode", "mode"},
       {"limiter", "Current held by", "held by"},
-      {"missing", "Permissives missing", "missing"},
+      {"unmet_permissives", "Unmet permissives", "unmet_permissives"},
       {"tripped", "Interlocks acted", "acted"},
       {"law", "Law", "law"},
       {"response", "Response", "response"},
       {"diagnosed", "Diagnosed", "found"},
-      {"doubted", "Measurements doubted", "doubted"},
-      {"doubted_items", "Items doubted", "items"},
+      {"suspect", "Measurements suspect", "suspect"},
+      {"suspect_items", "Items suspect", "items"},
   };
   return table;
 }

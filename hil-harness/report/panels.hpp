@@ -44,13 +44,13 @@ struct Panel {
 };
 
 /// A signal with flags, drawn as a ribbon of words.
-struct Ribbon {
+struct StatusStrip {
   std::string_view signal;
   std::string_view label;
   std::string_view short_label;
 };
 
 const std::vector<Panel>& panels();
-const std::vector<Ribbon>& ribbons();
+const std::vector<StatusStrip>& ribbons();
 
 }  // namespace duskline::harness

@@ -32,7 +32,7 @@ struct MarginCheck::Content {
 MarginCheck::MarginCheck(const scenarios::Case& c, unsigned threads, const std::atomic<bool>* interrupted)
     : content_(std::make_unique<Content>()) {
   const auto& points = c.scenario.tuning.operating_points;
-  content_->most = c.scenario.tuning.sensitivity_most;
+  content_->most = c.scenario.tuning.sensitivity_max;
   content_->threads = threads;
   std::vector<std::string> problems(points.size());
   content_->points.resize(points.size());

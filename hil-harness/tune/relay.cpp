@@ -28,12 +28,12 @@ double Relay::step(double time, double output) {
   samples_.push_back({time, input, output});
   if (!(output >= plan_.lowest && output <= plan_.highest)) {
     state_ = RelayState::called_off;
-    trouble_ = fmt::format("the output left its limits ({:.4g} at {:.0f} s)", output, time);
+    error_ = fmt::format("the output left its limits ({:.4g} at {:.0f} s)", output, time);
   } else if (rises_.size() > static_cast<std::size_t>(plan_.cycles)) {
     state_ = RelayState::finished;
   } else if (time - start_ > plan_.longest) {
     state_ = RelayState::called_off;
-    trouble_ = fmt::format("{} cycles in {:.0f} s are too few", rises_.size(), plan_.longest);
+    error_ = fmt::format("{} cycles in {:.0f} s are too few", rises_.size(), plan_.longest);
   }
   return state_ == RelayState::working ? input : plan_.input;
 }
@@ -51,7 +51,7 @@ RelayResult evaluate(const Relay& relay) {
   RelayResult r;
   const RelayPlan& plan = relay.plan();
   if (relay.state() != RelayState::finished) {
-    r.trouble = relay.trouble().empty() ? "the experiment did not finish" : relay.trouble();
+    r.error = relay.error().empty() ? "the experiment did not finish" : relay.error();
     return r;
   }
   const auto rises = relay.rises();
@@ -76,20 +76,20 @@ RelayResult evaluate(const Relay& relay) {
   }
   r.spread = (longest - shortest) / r.period;
   if (r.spread > kMostSpread) {
-    r.trouble = fmt::format("the periods differ by {:.0f} %", 100.0 * r.spread);
+    r.error = fmt::format("the periods differ by {:.0f} %", 100.0 * r.spread);
     return r;
   }
   const double e = plan.hysteresis, d = 0.5 * (plan.up + plan.down), a = 0.5 * (r.peak_up + r.peak_down);
   if (a > e) r.describing_gain = 4.0 * d / (std::numbers::pi * std::sqrt(a * a - e * e));
   if (r.period < kFewestTicks * plan.tick) {
-    r.trouble = fmt::format("it oscillates at {:.1f} s, as fast as the ticks allow: no model", r.period);
+    r.error = fmt::format("it oscillates at {:.1f} s, as fast as the ticks allow: no model", r.period);
     return r;
   }
   const double k = plan.static_gain > 0.0 ? plan.static_gain : sum_y / sum_u, up = k * plan.up,
                down = k * plan.down;
   const double q = 0.5 * ((up - r.peak_up) / (up - e) + (down - r.peak_down) / (down - e));
   if (!(k > 0.0) || !(up > e) || !(down > e) || !(q > 0.0) || !(q < 1.0)) {
-    r.trouble = "the oscillation is not that of a lag with delay";
+    r.error = "the oscillation is not that of a lag with delay";
     return r;
   }
   r.gain = sign * k;

@@ -39,7 +39,7 @@ class Relay {
   /// The input from `time` on, for the output measured then.
   double step(double time, double output);
   RelayState state() const { return state_; }
-  const std::string& trouble() const { return trouble_; }
+  const std::string& error() const { return error_; }
 
   struct Sample {
     double time, input, output;
@@ -52,7 +52,7 @@ class Relay {
  private:
   RelayPlan plan_;
   RelayState state_ = RelayState::working;
-  std::string trouble_;
+  std::string error_;
   bool high_ = true;
   double start_ = -1.0;
   std::vector<Sample> samples_;
@@ -61,7 +61,7 @@ class Relay {
 
 struct RelayResult {
   bool good = false;
-  std::string trouble;  ///< why there is no model
+  std::string error;  ///< why there is no model
   double period{}, peak_up{}, peak_down{};
   double spread{};                            ///< of the periods of the cycles used, relative
   double gain{}, lag{}, delay{};              ///< k (with its sign), tau, theta

@@ -54,8 +54,8 @@ class RelayLink final : public Link {
 
   RelayResult result() const {
     RelayResult r = relay_ ? evaluate(*relay_) : RelayResult{};
-    if (!relay_) r.trouble = "the plant did not reach the operating point";
-    if (danger_ && !r.good) r.trouble = "called off: the coke margin fell short or an interlock acted";
+    if (!relay_) r.error = "the plant did not reach the operating point";
+    if (danger_ && !r.good) r.error = "called off: the coke margin fell short or an interlock acted";
     return r;
   }
   RelayPlan plan() const { return relay_ ? relay_->plan() : RelayPlan{}; }
@@ -64,7 +64,7 @@ class RelayLink final : public Link {
  private:
   double flow_per_speed(const ctl_outputs& out) const {
     return static_cast<double>(out.intake_density * params_.compressor_displacement *
-                               params_.compressor_filling) /
+                               params_.volumetric_efficiency) /
            (2.0 * std::numbers::pi);
   }
 
@@ -136,12 +136,12 @@ RelayExperiment experiment(const scenarios::Case& c, Loop loop, const std::strin
          "speed as flow, kg/s",
          "feed flow, kg/s",
          "flow_gain",
-         "flow_time",
+         "flow_integral_time",
          point,
          {},
          {},
          static_cast<double>(p.flow_gain),
-         static_cast<double>(p.flow_time)};
+         static_cast<double>(p.flow_integral_time)};
   else
     e = {"coke margin",
          "stack current, A",
@@ -216,7 +216,7 @@ ctl_params proposed(const ctl_params& params, const std::vector<RelayExperiment>
     gain = static_cast<float>(careful->result.proportional);
     time = static_cast<float>(careful->result.integral_time);
   };
-  take("flow_gain", p.flow_gain, p.flow_time);
+  take("flow_gain", p.flow_gain, p.flow_integral_time);
   take("margin_gain", p.margin_gain, p.margin_time);
   return p;
 }
@@ -235,7 +235,7 @@ std::string relay_json(const std::vector<RelayExperiment>& experiments) {
                              {"hysteresis", e.plan.hysteresis}};
     const RelayResult& r = e.result;
     if (!r.good) {
-      x["trouble"] = r.trouble;
+      x["error"] = r.error;
     } else {
       x["period_s"] = r.period;
       x["spread_of_periods"] = r.spread;
@@ -257,7 +257,7 @@ std::string relay_text(const std::vector<RelayExperiment>& experiments) {
     const RelayResult& r = e.result;
     text += fmt::format("{:<12} {:<10} ", e.loop, e.point);
     if (!r.good) {
-      text += r.trouble + "\n";
+      text += r.error + "\n";
       continue;
     }
     text += fmt::format("{:<8} {:<10.3g} {:<8} {:<8} {} {:.3g} ({:.3g}), {} {:.3g} s ({:.3g} s)\n",

@@ -18,7 +18,7 @@ struct Errand {
   const Costs* costs;
   Found found;
   nlopt_opt opt;
-  std::exception_ptr trouble;
+  std::exception_ptr error;
 };
 
 double cost_of(unsigned n, const double* x, double*, void* data) {
@@ -28,7 +28,7 @@ double cost_of(unsigned n, const double* x, double*, void* data) {
   try {
     costs = (*errand.costs)({point});
   } catch (...) {  // NLopt is C: nothing may fly through it
-    errand.trouble = std::current_exception();
+    errand.error = std::current_exception();
   }
   if (costs.empty()) {
     nlopt_force_stop(errand.opt);
@@ -72,7 +72,7 @@ Found search_local(scenarios::Search method, const std::vector<double>& start, s
   std::vector<double> x = start;
   double least = 0.0;
   nlopt_optimize(opt.get(), x.data(), &least);  // what it found is in the errand, however it ended
-  if (errand.trouble) std::rethrow_exception(errand.trouble);
+  if (errand.error) std::rethrow_exception(errand.error);
   return errand.found;
 }
 

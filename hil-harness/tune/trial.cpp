@@ -13,9 +13,9 @@ constexpr double kMostLack = 10.0;   // of one requirement, and of a run that br
 constexpr double kLeastLack = 0.01;  // broken by a hair is broken
 
 /// What a run lacks of its requirements.
-void count_lack(const std::vector<Judged>& judged, Ran& ran) {
+void count_lack(const std::vector<RequirementResult>& judged, Ran& ran) {
   double worst = 0.0;
-  for (const Judged& j : judged) {
+  for (const RequirementResult& j : judged) {
     if (all_hold({j})) continue;
     const double lack = kLeastLack + std::clamp(-j.verdict.relative, 0.0, kMostLack);
     ran.lack += lack;

@@ -113,7 +113,7 @@ std::string tune_json(const TuneTask& task, const TuneResult& result) {
     figures[task.tuning().objectives[i].name] = difference_of(c.figures[i], task.objectives[i].unit);
   held["runs_that_break_a_requirement"] = {{"before", c.lacking_before}, {"after", c.lacking_after}};
   held["broken_after"] = c.broken;
-  j["sensitivity_most"] = task.tuning().sensitivity_most;
+  j["sensitivity_max"] = task.tuning().sensitivity_max;
   j["margins"] = {{"before", margins_of_points(result.margins_before)},
                   {"after", margins_of_points(result.margins_after)}};
   return j.dump(2) + "\n";
@@ -145,7 +145,7 @@ std::string tune_text(const TuneTask& task, const TuneResult& result) {
   if (!result.margins_after.empty())
     text += fmt::format("  largest Ms               {:.2f} -> {:.2f} at {} operating points (limit {:.2f})\n",
                         largest_sensitivity(result.margins_before), largest_sensitivity(result.margins_after),
-                        result.margins_after.size(), task.tuning().sensitivity_most);
+                        result.margins_after.size(), task.tuning().sensitivity_max);
   return text;
 }
 

@@ -59,8 +59,8 @@ std::string verdict(const TuneTask& task, const TuneResult& result) {
   if (!result.margins_after.empty()) {
     const double ms = largest_sensitivity(result.margins_after);
     text += fmt::format(" Largest Ms {:.2f} at {} operating points, {:.2f} allowed.", ms,
-                        result.margins_after.size(), task.tuning().sensitivity_most);
-    good = good && ms <= task.tuning().sensitivity_most;
+                        result.margins_after.size(), task.tuning().sensitivity_max);
+    good = good && ms <= task.tuning().sensitivity_max;
   }
   if (result.held_out.lacking_after > 0)
     text += fmt::format(" {} of {} runs broke a requirement.", result.held_out.lacking_after,

@@ -40,11 +40,11 @@ Json number(double v) {
   return std::isfinite(v) ? Json(v) : Json(nullptr);
 }
 
-Json json_of(const Checked& one) {
+Json json_of(const ScenarioResult& one) {
   Json s;
   Json& requirements = s["requirements"] = Json::object();
-  for (const Judged& r : one.judged)
-    requirements[r.name] = {{"ruling", std::string(word(r.verdict.ruling))},
+  for (const RequirementResult& r : one.judged)
+    requirements[r.name] = {{"outcome", std::string(word(r.verdict.outcome))},
                             {"robustness", number(r.verdict.robustness)},
                             {"unit", r.verdict.unit},
                             {"time", r.verdict.time}};
@@ -57,7 +57,8 @@ Json json_of(const Checked& one) {
 bool is_entry(const Json& entry, const Part& part) {
   if (!entry.is_object() || !entry.contains(part.number)) return false;
   const Json& value = entry[part.number];
-  return (value.is_number() || value.is_null()) && (!entry.contains("ruling") || entry["ruling"].is_string());
+  return (value.is_number() || value.is_null()) &&
+         (!entry.contains("outcome") || entry["outcome"].is_string());
 }
 
 /// What is wrong with an accepted scenario; empty: nothing.
@@ -90,31 +91,31 @@ void compare_part(const Part& part, const std::string& scenario, const Json& was
     }
     const Json& old = was[name];
     const Json &a = old[part.number], &b = entry[part.number];
-    const std::string was_ruling = old.value("ruling", ""), ruling = entry.value("ruling", "");
-    if (!differ(a, b) && was_ruling == ruling) continue;
+    const std::string was_ruling = old.value("outcome", ""), outcome = entry.value("outcome", "");
+    if (!differ(a, b) && was_ruling == outcome) continue;
     const std::string unit = entry.value("unit", "");
     std::string change = fmt::format("{} -> {} {}", shown(a), shown(b), unit);
     if (a.is_number() && b.is_number())
       change += fmt::format(" ({:+.3g})", b.get<double>() - a.get<double>());
-    if (was_ruling != ruling) change += fmt::format(", {} -> {}", was_ruling, ruling);
+    if (was_ruling != outcome) change += fmt::format(", {} -> {}", was_ruling, outcome);
     moved.moves.push_back({scenario, name, std::move(change), {{"was", a}, {"now", b}, {"unit", unit}}});
   }
 }
 
 }  // namespace
 
-std::string accepted_json(const std::vector<Checked>& all) {
+std::string accepted_json(const std::vector<ScenarioResult>& all) {
   Json j;
   j["format"] = kFormat;
   Json& scenarios = j["scenarios"] = Json::object();
-  for (const Checked& one : all)
+  for (const ScenarioResult& one : all)
     if (one.completed()) scenarios[one.name] = json_of(one);
   return j.dump(2) + "\n";
 }
 
-scenarios::Outcome<Json> read_accepted(const std::string& text, const std::string& file) {
+scenarios::Result<Json> read_accepted(const std::string& text, const std::string& file) {
   const auto refuse = [&](std::string path, std::string why, int line = 1, int column = 1) {
-    return scenarios::Outcome<Json>{std::nullopt, {{file, line, column, std::move(path), std::move(why)}}};
+    return scenarios::Result<Json>{std::nullopt, {{file, line, column, std::move(path), std::move(why)}}};
   };
   Json j;
   try {
@@ -135,18 +136,18 @@ scenarios::Outcome<Json> read_accepted(const std::string& text, const std::strin
   return {j["scenarios"], {}};
 }
 
-std::vector<std::string> not_among(const std::vector<Checked>& all, const Json& accepted) {
+std::vector<std::string> not_among(const std::vector<ScenarioResult>& all, const Json& accepted) {
   std::set<std::string> judged;
-  for (const Checked& one : all) judged.insert(one.name);
+  for (const ScenarioResult& one : all) judged.insert(one.name);
   std::vector<std::string> names;
   for (const auto& entry : accepted.items())
     if (!judged.contains(entry.key())) names.push_back(entry.key());
   return names;
 }
 
-Moved compare(const std::vector<Checked>& all, const Json& accepted) {
+Moved compare(const std::vector<ScenarioResult>& all, const Json& accepted) {
   Moved moved;
-  for (const Checked& one : all) {
+  for (const ScenarioResult& one : all) {
     if (!one.completed()) continue;
     if (!accepted.contains(one.name)) {
       moved.missing.push_back(one.name);

@@ -8,13 +8,14 @@
 namespace duskline::harness {
 
 /// The text of a file of accepted results. A scenario that did not reach its end has no place in it.
-std::string accepted_json(const std::vector<Checked>& all);
+std::string accepted_json(const std::vector<ScenarioResult>& all);
 
 /// The scenarios that such a text holds, by name; a problem in `file` when it is not what accepted_json writes.
-scenarios::Outcome<nlohmann::ordered_json> read_accepted(const std::string& text, const std::string& file);
+scenarios::Result<nlohmann::ordered_json> read_accepted(const std::string& text, const std::string& file);
 
 /// Names of accepted scenarios that are not among `all`.
-std::vector<std::string> not_among(const std::vector<Checked>& all, const nlohmann::ordered_json& accepted);
+std::vector<std::string> not_among(const std::vector<ScenarioResult>& all,
+                                   const nlohmann::ordered_json& accepted);
 
 /// A requirement or a key figure that is not what was accepted.
 struct Move {
@@ -27,6 +28,6 @@ struct Moved {
   std::vector<Move> moves;
   std::vector<std::string> missing;
 };
-Moved compare(const std::vector<Checked>& all, const nlohmann::ordered_json& accepted);
+Moved compare(const std::vector<ScenarioResult>& all, const nlohmann::ordered_json& accepted);
 
 }  // namespace duskline::harness

@@ -86,9 +86,9 @@ void Watcher::watch(const Snapshot& s) {
   }
 }
 
-std::vector<Judged> Watcher::judge() const {
+std::vector<RequirementResult> Watcher::judge() const {
   const Content& c = *content_;
-  std::vector<Judged> all;
+  std::vector<RequirementResult> all;
   if (c.times.empty()) return all;
   for (std::size_t i = 0; i < c.requirements.size(); ++i)
     all.push_back({c.names[i], c.requirements[i].text, scenarios::judge(c.requirements[i], samples())});
@@ -100,43 +100,44 @@ scenarios::TraceSamples Watcher::samples() const {
   return {c.times, [&c](std::size_t i) { return std::span<const double>(c.columns[i]); }};
 }
 
-bool all_hold(const std::vector<Judged>& judged) {
-  return std::all_of(judged.begin(), judged.end(), [](const Judged& j) {
-    return j.verdict.ruling == scenarios::Ruling::holds || j.verdict.ruling == scenarios::Ruling::untested;
+bool all_hold(const std::vector<RequirementResult>& judged) {
+  return std::all_of(judged.begin(), judged.end(), [](const RequirementResult& j) {
+    return j.verdict.outcome == scenarios::Outcome::satisfied ||
+           j.verdict.outcome == scenarios::Outcome::not_exercised;
   });
 }
 
-std::string judged_text(const std::vector<Judged>& judged) {
+std::string judged_text(const std::vector<RequirementResult>& judged) {
   std::string text;
-  for (const Judged& j : judged)
-    text += fmt::format("  {:<16} {}, {} at {:.0f} s: {}\n", word(j.verdict.ruling), j.name,
+  for (const RequirementResult& j : judged)
+    text += fmt::format("  {:<16} {}, {} at {:.0f} s: {}\n", word(j.verdict.outcome), j.name,
                         robustness_words(j.verdict), j.verdict.time, j.must);
   return text;
 }
 
-std::string_view word(scenarios::Ruling ruling) {
-  switch (ruling) {
-    case scenarios::Ruling::holds:
+std::string_view word(scenarios::Outcome outcome) {
+  switch (outcome) {
+    case scenarios::Outcome::satisfied:
       return "holds";
-    case scenarios::Ruling::broken:
+    case scenarios::Outcome::violated:
       return "broken";
-    case scenarios::Ruling::open:
+    case scenarios::Outcome::undecided:
       return "open";
-    case scenarios::Ruling::untested:
+    case scenarios::Outcome::not_exercised:
       break;
   }
   return "untested";
 }
 
-std::string_view report_word(scenarios::Ruling ruling) {
-  switch (ruling) {
-    case scenarios::Ruling::holds:
+std::string_view report_word(scenarios::Outcome outcome) {
+  switch (outcome) {
+    case scenarios::Outcome::satisfied:
       return "held";
-    case scenarios::Ruling::broken:
+    case scenarios::Outcome::violated:
       return "violated";
-    case scenarios::Ruling::open:
+    case scenarios::Outcome::undecided:
       return "not decided";
-    case scenarios::Ruling::untested:
+    case scenarios::Outcome::not_exercised:
       break;
   }
   return "not tested";

@@ -16,7 +16,7 @@ namespace duskline::harness {
 const std::vector<scenarios::TraceSignal>& requirement_signals();
 
 /// One requirement and what became of it.
-struct Judged {
+struct RequirementResult {
   std::string name, must;
   scenarios::Verdict verdict;
 };
@@ -33,7 +33,7 @@ class Watcher {
   bool empty() const;
   /// Called once a tick.
   void watch(const Snapshot& s);
-  std::vector<Judged> judge() const;
+  std::vector<RequirementResult> judge() const;
   /// What has been kept; valid until the next tick.
   scenarios::TraceSamples samples() const;
   /// Gives the samples back; nothing can be judged after that.
@@ -45,16 +45,16 @@ class Watcher {
 };
 
 /// None is broken and none is left open by a run that ended too early.
-bool all_hold(const std::vector<Judged>& judged);
+bool all_hold(const std::vector<RequirementResult>& judged);
 
 /// A line for each requirement, for the terminal.
-std::string judged_text(const std::vector<Judged>& judged);
+std::string judged_text(const std::vector<RequirementResult>& judged);
 
 /// `holds`, `broken`, `open` (the trace ends too early), `untested` (never came about).
-std::string_view word(scenarios::Ruling ruling);
+std::string_view word(scenarios::Outcome outcome);
 
 /// The same in the words of the report: `held`, `violated`, `not decided`, `not tested`.
-std::string_view report_word(scenarios::Ruling ruling);
+std::string_view report_word(scenarios::Outcome outcome);
 
 /// A unit that people read, and what a value is multiplied by for it: V in mV, kg s-1 in g/h.
 struct ReadUnit {

@@ -8,7 +8,7 @@ namespace duskline::harness {
 namespace {
 
 using Json = nlohmann::ordered_json;
-using scenarios::Ruling;
+using scenarios::Outcome;
 
 std::string escaped(std::string_view text) {
   std::string out;
@@ -36,20 +36,20 @@ std::string escaped(std::string_view text) {
   return out;
 }
 
-bool failed(const Judged& j) {
-  return j.verdict.ruling == Ruling::broken || j.verdict.ruling == Ruling::open;
+bool failed(const RequirementResult& j) {
+  return j.verdict.outcome == Outcome::violated || j.verdict.outcome == Outcome::undecided;
 }
 
-std::string sentence(const Judged& j) {
-  std::string text = fmt::format("{}: {}, robustness {} at {:.0f} s", j.must, word(j.verdict.ruling),
+std::string sentence(const RequirementResult& j) {
+  std::string text = fmt::format("{}: {}, robustness {} at {:.0f} s", j.must, word(j.verdict.outcome),
                                  robustness_words(j.verdict), j.verdict.time);
-  if (j.verdict.ruling == Ruling::broken)
+  if (j.verdict.outcome == Outcome::violated)
     text += fmt::format(", first from {:.0f} s to {:.0f} s", j.verdict.broken_from, j.verdict.broken_to);
   return text;
 }
 
 /// Why a scenario gave no verdicts; empty when it ran to its end, and when it was not run.
-std::string trouble(const Checked& one) {
+std::string error(const ScenarioResult& one) {
   if (!one.done) return {};
   if (!one.problems.empty()) return scenarios::to_text(one.problems);
   if (one.record.end.reason == plant::RunEnd::reached_end) return {};
@@ -59,14 +59,14 @@ std::string trouble(const Checked& one) {
 
 }  // namespace
 
-std::string junit_xml(const std::vector<Checked>& all) {
+std::string junit_xml(const std::vector<ScenarioResult>& all) {
   std::size_t tests = 0, failures = 0, errors = 0;
   std::string suites;
-  for (const Checked& one : all) {
+  for (const ScenarioResult& one : all) {
     std::size_t own = 0, own_failures = 0, own_skipped = 0;
     std::string cases;
     const std::string suite = escaped(one.name);
-    const std::string why = trouble(one);
+    const std::string why = error(one);
     const bool error = !why.empty();
     if (error || one.judged.empty()) {
       ++own;
@@ -77,14 +77,14 @@ std::string junit_xml(const std::vector<Checked>& all) {
       else
         cases += one.done ? "/>\n" : "><skipped message=\"not run\"/></testcase>\n";
     }
-    for (const Judged& j : one.judged) {
+    for (const RequirementResult& j : one.judged) {
       ++own;
       cases += fmt::format("    <testcase classname=\"{}\" name=\"{}\" time=\"0\"", suite, escaped(j.name));
       if (failed(j)) {
         ++own_failures;
         cases += fmt::format("><failure message=\"{}\" type=\"{}\"/></testcase>\n", escaped(sentence(j)),
-                             word(j.verdict.ruling));
-      } else if (j.verdict.ruling == Ruling::untested) {
+                             word(j.verdict.outcome));
+      } else if (j.verdict.outcome == Outcome::not_exercised) {
         ++own_skipped;
         cases += "><skipped/></testcase>\n";
       } else {
@@ -103,7 +103,7 @@ std::string junit_xml(const std::vector<Checked>& all) {
       tests, failures, errors, suites);
 }
 
-std::string tap_text(const std::vector<Checked>& all) {
+std::string tap_text(const std::vector<ScenarioResult>& all) {
   std::string lines;
   std::size_t n = 0;
   const auto plain = [](std::string text) {
@@ -111,16 +111,16 @@ std::string tap_text(const std::vector<Checked>& all) {
       if (c == '#' || c == '\n') c = ' ';
     return text;
   };
-  for (const Checked& one : all) {
-    const std::string why = trouble(one);
+  for (const ScenarioResult& one : all) {
+    const std::string why = error(one);
     if (!why.empty() || one.judged.empty())
       lines += fmt::format("{} {} - {}: run{}{}\n", why.empty() ? "ok" : "not ok", ++n, plain(one.name),
                            one.done ? "" : " # SKIP not run",
                            why.empty() ? "" : "\n  ---\n  message: " + Json(why).dump() + "\n  ...");
-    for (const Judged& j : one.judged) {
+    for (const RequirementResult& j : one.judged) {
       lines +=
           fmt::format("{} {} - {}: {}{}\n", failed(j) ? "not ok" : "ok", ++n, plain(one.name), plain(j.name),
-                      j.verdict.ruling == Ruling::untested ? " # SKIP never came about" : "");
+                      j.verdict.outcome == Outcome::not_exercised ? " # SKIP never came about" : "");
       lines += fmt::format("  ---\n  requirement: {}\n  robustness: {}\n  at: {}\n  ...\n",
                            Json(j.must).dump(), Json(robustness_words(j.verdict)).dump(),
                            Json(fmt::format("{:.0f} s", j.verdict.time)).dump());

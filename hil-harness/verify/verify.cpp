@@ -19,7 +19,7 @@ bool is_scenario_file(const fs::path& path) {
   return path.extension() == ".yaml" || path.extension() == ".yml";
 }
 
-void check(Checked& one, const VerifyOptions& options) {
+void check(ScenarioResult& one, const VerifyOptions& options) {
   auto read = scenarios::read_case(one.path, options.plants, options.settings, requirement_signals());
   if (!read) {
     one.problems = read.problems;
@@ -71,12 +71,12 @@ std::vector<fs::path> files_below(const std::string& folder, std::vector<scenari
 }
 
 /// Files of two folders may have one name; the paths as given tell them apart.
-void tell_apart(std::vector<Checked>& all) {
+void tell_apart(std::vector<ScenarioResult>& all) {
   for (bool changed = true; changed;) {
     changed = false;
     std::map<std::string, int> bearers;
-    for (const Checked& one : all) ++bearers[one.name];
-    for (Checked& one : all) {
+    for (const ScenarioResult& one : all) ++bearers[one.name];
+    for (ScenarioResult& one : all) {
       const std::string given = one.path.generic_string();
       if (bearers[one.name] == 1 || one.name == given) continue;
       one.name = given;  // which may be the name of another
@@ -87,19 +87,19 @@ void tell_apart(std::vector<Checked>& all) {
 
 }  // namespace
 
-bool Checked::passed() const {
+bool ScenarioResult::passed() const {
   return completed() && all_hold(judged);
 }
 
-std::vector<Checked> find_scenarios(const std::vector<std::string>& paths,
-                                    std::vector<scenarios::Problem>& problems) {
-  std::vector<Checked> all;
+std::vector<ScenarioResult> find_scenarios(const std::vector<std::string>& paths,
+                                           std::vector<scenarios::Problem>& problems) {
+  std::vector<ScenarioResult> all;
   std::set<fs::path> seen;
   const auto add = [&](const fs::path& path, const std::string& name) {
     std::error_code error;
     const fs::path whole = fs::canonical(path, error);
     if (!seen.insert(error ? path : whole).second) return;
-    Checked one;
+    ScenarioResult one;
     one.name = name;
     one.path = path;
     all.push_back(std::move(one));
@@ -119,7 +119,7 @@ std::vector<Checked> find_scenarios(const std::vector<std::string>& paths,
   return all;
 }
 
-bool check_all(std::vector<Checked>& all, const VerifyOptions& options) {
+bool check_all(std::vector<ScenarioResult>& all, const VerifyOptions& options) {
   std::size_t done = 0;
   std::mutex telling;
   const auto stopped = [&] {
@@ -127,7 +127,7 @@ bool check_all(std::vector<Checked>& all, const VerifyOptions& options) {
   };
   on_threads(all.size(), options.threads, [&](std::size_t i) {
     if (stopped()) return;
-    Checked& one = all[i];
+    ScenarioResult& one = all[i];
     check(one, options);
     one.done = one.refused() || one.record.end.reason != plant::RunEnd::interrupted;
     if (!one.done) one.judged.clear();

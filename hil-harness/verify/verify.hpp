@@ -10,13 +10,13 @@
 namespace duskline::harness {
 
 /// One scenario and what became of it.
-struct Checked {
+struct ScenarioResult {
   std::string name;  ///< path of the file as given, or below the folder given; no other has the same
   std::filesystem::path path;
   std::string title;
   std::vector<scenarios::Problem> problems;  ///< of reading it; nothing was run then
   RunRecord record;
-  std::vector<Judged> judged;
+  std::vector<RequirementResult> judged;
   bool done = false;  ///< refused, or run to an end of its own; false: not run, or interrupted on the way
 
   bool refused() const { return !problems.empty(); }
@@ -27,8 +27,8 @@ struct Checked {
 
 /// The scenario files of a list of files and folders, sorted, each once; problems for what is not there or cannot be
 /// read.
-std::vector<Checked> find_scenarios(const std::vector<std::string>& paths,
-                                    std::vector<scenarios::Problem>& problems);
+std::vector<ScenarioResult> find_scenarios(const std::vector<std::string>& paths,
+                                           std::vector<scenarios::Problem>& problems);
 
 struct VerifyOptions {
   std::filesystem::path plants;
@@ -40,10 +40,10 @@ struct VerifyOptions {
 };
 
 /// Runs and judges all; false when it was interrupted, and then some are not `done`.
-bool check_all(std::vector<Checked>& all, const VerifyOptions& options);
+bool check_all(std::vector<ScenarioResult>& all, const VerifyOptions& options);
 
 /// Results as JUnit XML and as TAP version 14. Same results, same bytes: no times, no hosts.
-std::string junit_xml(const std::vector<Checked>& all);
-std::string tap_text(const std::vector<Checked>& all);
+std::string junit_xml(const std::vector<ScenarioResult>& all);
+std::string tap_text(const std::vector<ScenarioResult>& all);
 
 }  // namespace duskline::harness

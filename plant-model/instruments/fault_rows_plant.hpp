@@ -147,20 +147,20 @@ inline constexpr FaultRow kPlantFaults[] = {
    .study = {"drives the stack", "regulator or shunt fails", "more current than asked for", "coke",
              "measured current against its command", "loops on measured current, coke interlock", 1,
              "carbon in all cells at once"},
-   .diagnosis = "current away"},
+   .diagnosis = "current deviation"},
   {.name = "current-stuck", .component = "stack converter", .mode = "stuck", .effect = FaultEffect::actuator,
    .target = "stack_current", .actuator = ActuatorFaultMode::stuck,
    .study = {"drives the stack", "control electronics hang", "the current does not change",
              "coke when the gas becomes less", "measured current against its command", "converter's own enable line", 1,
              "the override of the current is lost"},
-   .diagnosis = "current away",
+   .diagnosis = "current deviation",
    .unseen = "a current that stays is right for as long as the law asks for the same one"},
   {.name = "converter-off", .component = "stack converter", .mode = "off", .effect = FaultEffect::actuator,
    .target = "stack_current", .actuator = ActuatorFaultMode::fixed,
    .study = {"drives the stack", "trips, fuse", "no current", "no oxygen; no CO for the recycle",
              "measured current against its command", "flow stops for want of protection", 3,
              "nickel is in danger if the flow goes on"},
-   .diagnosis = "current away"},
+   .diagnosis = "current deviation"},
 };
 // clang-format on
 

@@ -72,7 +72,7 @@ struct FaultRow {
   double rise = 600.0;           ///< s
   double length = kUntilTheEnd;  ///< s
   FaultStudy study{};
-  std::string_view diagnosis{};  ///< the controller's word for it; empty: the channel is doubted, or nothing
+  std::string_view diagnosis{};  ///< the controller's word for it; empty: the channel is suspect, or nothing
   std::string_view unseen{};     ///< why it may stay unseen; empty: it must be detected
 
   bool has_size() const { return !unit.empty(); }

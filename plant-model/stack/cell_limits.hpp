@@ -63,8 +63,8 @@ inline CellLimits cell_limits(const CellParameters& cell, const DegradationParam
 
 /// The margin alone, for scalars of one cell.
 template <class S>
-S least_margin(const CellParameters& cell, const ColumnInputs<S>& column, const ColumnCurrents<S>& solved,
-               const March<S>& flow) {
+S min_margin(const CellParameters& cell, const ColumnInputs<S>& column, const ColumnCurrents<S>& solved,
+             const March<S>& flow) {
   const S m = S(1.0 / (2.0 * kFaraday * column.flow));
   S least = S(1e9);
   for (std::size_t k = 0; k < kSegments; ++k) {

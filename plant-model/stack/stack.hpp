@@ -213,7 +213,7 @@ StackOutputs<S> evaluate_stack(const PlantParameters& p, const StackInputs<S>& i
       note_limits(p, group, solved, flow, slow, memory, readings);
     else if (view != nullptr) {
       view->voltage[first] = solved.voltage;
-      view->margin[first] = least_margin(p.cell, group.column, solved, flow);
+      view->margin[first] = min_margin(p.cell, group.column, solved, flow);
       view->nickel_ratio[first] = nickel_ratio(group.column, group.temperature[0]);
     }
   }

@@ -47,7 +47,7 @@ class Walk {
     if (step.key.empty()) return step.index;
     if (holder(node).kind != Node::Kind::list) return std::nullopt;
     const WholeReading index = read_whole(step.key, 0, 1000000);
-    if (!index.trouble.empty()) return std::nullopt;
+    if (!index.error.empty()) return std::nullopt;
     return static_cast<std::size_t>(index.value);
   }
 
@@ -88,7 +88,7 @@ std::optional<std::vector<Step>> parse_path(std::string_view path, Place start, 
       const std::size_t end = path.find(']', at);
       if (end == path.npos) return refuse(at, "the ']' of an item is missing");
       const WholeReading index = read_whole(path.substr(at + 1, end - at - 1), 0, 1000000);
-      if (!index.trouble.empty()) return refuse(at + 1, index.trouble);
+      if (!index.error.empty()) return refuse(at + 1, index.error);
       steps.push_back({"", static_cast<std::size_t>(index.value), place(at)});
       at = end + 1;
       continue;

@@ -16,7 +16,7 @@ ItemPath split_item(std::string_view path) {
   if (sign == path.npos) return whole;
   const WholeReading item =
       read_whole(path.substr(sign + 1, path.size() - sign - (bracket ? 2 : 1)), 0, 1000000);
-  if (!item.trouble.empty()) return whole;
+  if (!item.error.empty()) return whole;
   return {std::string{path.substr(0, sign)}, static_cast<int>(item.value)};
 }
 
@@ -29,7 +29,7 @@ std::string Decoder::path_of(const Key& key) const {
   return path.empty() ? std::string{key.name} : path + "." + std::string{key.name};
 }
 
-void Decoder::complain(const Key& key, Place place, std::string message) {
+void Decoder::print_error(const Key& key, Place place, std::string message) {
   report_.add(place, path_of(key), std::move(message));
 }
 
@@ -39,11 +39,11 @@ const Pair* Decoder::find(const Key& key) {
   if (frame.node == nullptr) return nullptr;
   const Pair* pair = frame.node->find(key.name);
   if (pair == nullptr) {
-    if (key.required) complain(key, frame.place, fmt::format("is missing ({})", key.meaning));
+    if (key.required) print_error(key, frame.place, fmt::format("is missing ({})", key.meaning));
     return nullptr;
   }
   if (pair->value.kind == Node::Kind::nothing) {
-    complain(key, pair->place, fmt::format("has no value ({})", key.meaning));
+    print_error(key, pair->place, fmt::format("has no value ({})", key.meaning));
     return nullptr;
   }
   places_[path_of(key)] = pair->value.place;
@@ -54,8 +54,8 @@ const std::string* Decoder::scalar(const Key& key, std::string_view expected) {
   const Pair* pair = find(key);
   if (pair == nullptr) return nullptr;
   if (pair->value.kind != Node::Kind::text) {
-    complain(key, pair->value.place,
-             fmt::format("expected {}, found {}", expected, name_of(pair->value.kind)));
+    print_error(key, pair->value.place,
+                fmt::format("expected {}, found {}", expected, name_of(pair->value.kind)));
     return nullptr;
   }
   return &pair->value.text;
@@ -65,10 +65,10 @@ void Decoder::number(const Key& key, const Quantity& quantity, double& value) {
   const std::string* text = scalar(key, "a number");
   if (text == nullptr) return;
   const Reading reading = read_quantity(*text, quantity);
-  if (reading.trouble.empty())
+  if (reading.error.empty())
     value = reading.value;
   else
-    complain(key, where(path_of(key)), reading.trouble);
+    print_error(key, where(path_of(key)), reading.error);
 }
 
 void Decoder::number(const Key& key, const Quantity& quantity, float& value) {
@@ -94,10 +94,10 @@ void Decoder::whole(const Key& key, std::uint64_t& value) {
   const std::string* text = scalar(key, "a whole number");
   if (text == nullptr) return;
   const WholeReading reading = read_whole(*text, 0, std::numeric_limits<std::uint64_t>::max());
-  if (reading.trouble.empty())
+  if (reading.error.empty())
     value = reading.value;
   else
-    complain(key, where(path_of(key)), reading.trouble);
+    print_error(key, where(path_of(key)), reading.error);
 }
 
 void Decoder::text(const Key& key, std::string& value) {
@@ -123,14 +123,14 @@ void Decoder::choice(const Key& key, std::span<const std::string> choices, bool 
   }
   std::string hint = did_you_mean(given.path, choices);
   if (hint.empty() && choices.size() <= 12) hint = fmt::format("; expected {}", fmt::join(choices, " | "));
-  complain(key, where(path_of(key)), fmt::format("'{}' is not known{}", text->substr(0, 80), hint));
+  print_error(key, where(path_of(key)), fmt::format("'{}' is not known{}", text->substr(0, 80), hint));
 }
 
 void Decoder::map(const Key& key, const std::function<void()>& inside) {
   const Pair* pair = find(key);
   const Node* node = pair ? &pair->value : nullptr;
   if (node != nullptr && node->kind != Node::Kind::map) {
-    complain(key, node->place, fmt::format("expected a map with keys, found {}", name_of(node->kind)));
+    print_error(key, node->place, fmt::format("expected a map with keys, found {}", name_of(node->kind)));
     node = nullptr;
   }
   enter(node, pair ? pair->place : frames_.back().place, path_of(key), inside);
@@ -141,12 +141,12 @@ void Decoder::list(const Key& key, const ListAccess& access) {
   if (pair == nullptr) return;
   const Node& node = pair->value;
   if (node.kind != Node::Kind::list) {
-    complain(key, node.place, fmt::format("expected a list, found {}", name_of(node.kind)));
+    print_error(key, node.place, fmt::format("expected a list, found {}", name_of(node.kind)));
     return;
   }
   if (node.items.size() > access.most) {
-    complain(key, node.place,
-             fmt::format("has {} items; at most {} are allowed", node.items.size(), access.most));
+    print_error(key, node.place,
+                fmt::format("has {} items; at most {} are allowed", node.items.size(), access.most));
     return;
   }
   access.resize(node.items.size());

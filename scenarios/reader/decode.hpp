@@ -54,7 +54,7 @@ class Decoder : public Keys {
   const Pair* find(const Key& key);
   /// The text of a key; null after a problem or when it is not there.
   const std::string* scalar(const Key& key, std::string_view expected);
-  void complain(const Key& key, Place place, std::string message);
+  void print_error(const Key& key, Place place, std::string message);
   void enter(const Node* node, Place place, std::string path, const std::function<void()>& inside);
   void report_unknown();
 

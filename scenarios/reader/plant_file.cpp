@@ -67,7 +67,7 @@ void override_parameter(const Change& change, std::size_t first, Node& root, Rep
   source->value.text = fmt::format("set to {}; before {}, {}", after, before, source->value.text);
 }
 
-Outcome<PlantFile> read_plant(const std::filesystem::path& path, std::span<const std::string> settings) {
+Result<PlantFile> read_plant(const std::filesystem::path& path, std::span<const std::string> settings) {
   Report report;
   const int line = report.open("--set"), file = report.open(path.string());
   std::vector<Change> changes;

@@ -36,7 +36,7 @@ struct PlantFile {
 inline constexpr std::string_view kPlantFormat = "duskline-plant/1";
 
 /// Reads a plant; each setting is `path=value` as on the command line, `compressor.displacement=18 cm3`.
-Outcome<PlantFile> read_plant(const std::filesystem::path& path, std::span<const std::string> settings = {});
+Result<PlantFile> read_plant(const std::filesystem::path& path, std::span<const std::string> settings = {});
 
 /// The plant as a file that reads back to the same parameters.
 std::string write_plant(const PlantFile& plant);

@@ -71,7 +71,7 @@ class PlantDecoder {
   }
 
  private:
-  void complain(Place place, std::string_view path, std::string message) {
+  void print_error(Place place, std::string_view path, std::string message) {
     report_.add(place, place.file == own_file_ ? std::string{path} : join("plant", path), std::move(message));
   }
 
@@ -84,17 +84,17 @@ class PlantDecoder {
       else if (const auto found = dictionary().parameters.find(child); found != dictionary().parameters.end())
         parameter(pair, found->second);
       else if (!dictionary().children.contains(child))
-        complain(pair.place, child, "unknown key" + hint(pair.key, path));
+        print_error(pair.place, child, "unknown key" + hint(pair.key, path));
       else if (pair.value.kind == Node::Kind::map)
         group(pair.value, pair.place, child);
       else
-        complain(pair.value.place, child,
-                 fmt::format("expected a map of parameters, found {}", name_of(pair.value.kind)));
+        print_error(pair.value.place, child,
+                    fmt::format("expected a map of parameters, found {}", name_of(pair.value.kind)));
     }
     if (path.empty())
       for (const TextKey& key : kTexts)
         if (key.required && node.find(key.name) == nullptr)
-          complain(place, key.name, fmt::format("is missing ({})", key.meaning));
+          print_error(place, key.name, fmt::format("is missing ({})", key.meaning));
     for (const std::string& name : names)
       if (node.find(name) == nullptr) missing(place, join(path, name));
   }
@@ -114,20 +114,21 @@ class PlantDecoder {
   void missing(Place place, const std::string& path) {
     const auto found = dictionary().parameters.find(path);
     if (found == dictionary().parameters.end()) {
-      complain(place, path,
-               fmt::format("is missing, a group with {}", fmt::join(dictionary().children.at(path), ", ")));
+      print_error(
+          place, path,
+          fmt::format("is missing, a group with {}", fmt::join(dictionary().children.at(path), ", ")));
       return;
     }
     const plant::ParameterInfo& info = plant::parameter_table()[found->second];
-    complain(
+    print_error(
         place, path,
         fmt::format("is missing ({}, {})", info.meaning, write_range(info.lower, info.upper, info.unit)));
   }
 
   void text(const TextKey& key, const Pair& pair) {
     if (pair.value.kind != Node::Kind::text)
-      complain(pair.value.place, pair.key,
-               fmt::format("expected a text, found {}", name_of(pair.value.kind)));
+      print_error(pair.value.place, pair.key,
+                  fmt::format("expected a text, found {}", name_of(pair.value.kind)));
     else
       plant_.*key.member = pair.value.text;
   }
@@ -136,17 +137,17 @@ class PlantDecoder {
     const plant::ParameterInfo& info = plant::parameter_table()[index];
     const std::string path{info.path};
     if (pair.value.kind != Node::Kind::map) {
-      complain(pair.value.place, path,
-               fmt::format("expected {{value: ..., range: [..., ...], source: ...}}, found {}",
-                           name_of(pair.value.kind)));
+      print_error(pair.value.place, path,
+                  fmt::format("expected {{value: ..., range: [..., ...], source: ...}}, found {}",
+                              name_of(pair.value.kind)));
       return;
     }
     static const std::vector<std::string> keys{"value", "range", "source"};
     for (const std::string& key : keys)
-      if (pair.value.find(key) == nullptr) complain(pair.place, path, fmt::format("has no {}", key));
+      if (pair.value.find(key) == nullptr) print_error(pair.place, path, fmt::format("has no {}", key));
     for (const Pair& inner : pair.value.pairs)
       if (std::find(keys.begin(), keys.end(), inner.key) == keys.end())
-        complain(inner.place, join(path, inner.key), "unknown key" + did_you_mean(inner.key, keys));
+        print_error(inner.place, join(path, inner.key), "unknown key" + did_you_mean(inner.key, keys));
     Quantity quantity{info.unit, info.lower, info.upper, false};
     ParameterNote& note = plant_.notes[index];
     if (const Pair* source = pair.value.find("source")) read_source(*source, path, note);
@@ -158,7 +159,7 @@ class PlantDecoder {
 
   void read_source(const Pair& pair, const std::string& path, ParameterNote& note) {
     if (pair.value.kind != Node::Kind::text || pair.value.text.find_first_not_of(' ') == std::string::npos)
-      complain(pair.value.place, path + ".source", "expected a text that says where the value comes from");
+      print_error(pair.value.place, path + ".source", "expected a text that says where the value comes from");
     else
       note.source = pair.value.text;
   }
@@ -166,7 +167,7 @@ class PlantDecoder {
   bool read_range(const Pair& pair, const std::string& path, const Quantity& quantity, ParameterNote& note) {
     const Node& node = pair.value;
     if (node.kind != Node::Kind::list || node.items.size() != 2) {
-      complain(node.place, path + ".range", "expected a list of two values, the lower and the upper edge");
+      print_error(node.place, path + ".range", "expected a list of two values, the lower and the upper edge");
       return false;
     }
     double edges[2]{};
@@ -175,7 +176,7 @@ class PlantDecoder {
       fine &= read_item(node.items[i], fmt::format("{}.range[{}]", path, i), quantity, edges[i]);
     if (!fine) return false;
     if (edges[0] > edges[1]) {
-      complain(node.place, path + ".range", "the lower edge stands first");
+      print_error(node.place, path + ".range", "the lower edge stands first");
       return false;
     }
     note.lower = edges[0];
@@ -191,9 +192,9 @@ class PlantDecoder {
     const auto read = [&](const Node& item, const std::string& where, double& target) {
       if (!read_item(item, where, quantity, target) || range == nullptr) return;
       const Reading own = read_quantity(item.text, {info.unit, note.lower, note.upper, false});
-      if (own.trouble.empty()) return;
-      complain(item.place, where,
-               fmt::format("{}, its range at {}", own.trouble, report_.also_at(item.place, range->place)));
+      if (own.error.empty()) return;
+      print_error(item.place, where,
+                  fmt::format("{}, its range at {}", own.error, report_.also_at(item.place, range->place)));
     };
     if (targets.size() == 1) {
       read(node, path, targets[0]);
@@ -203,8 +204,8 @@ class PlantDecoder {
     if (node.kind != Node::Kind::list || node.items.size() != targets.size()) {
       const std::string found =
           node.kind == Node::Kind::list ? std::to_string(node.items.size()) : std::string{name_of(node.kind)};
-      complain(node.place, path,
-               fmt::format("expected a list of {} values, found {}", targets.size(), found));
+      print_error(node.place, path,
+                  fmt::format("expected a list of {} values, found {}", targets.size(), found));
       return;
     }
     std::vector<std::string> texts;
@@ -217,12 +218,12 @@ class PlantDecoder {
 
   bool read_item(const Node& node, const std::string& path, const Quantity& quantity, double& target) {
     if (node.kind == Node::Kind::list || node.kind == Node::Kind::map) {
-      complain(node.place, path, fmt::format("expected a number, found {}", name_of(node.kind)));
+      print_error(node.place, path, fmt::format("expected a number, found {}", name_of(node.kind)));
       return false;
     }
     const Reading reading = read_quantity(node.text, quantity);
-    if (!reading.trouble.empty()) {
-      complain(node.place, path, reading.trouble);
+    if (!reading.error.empty()) {
+      print_error(node.place, path, reading.error);
       return false;
     }
     target = reading.value;

@@ -30,7 +30,7 @@ std::string to_text(const std::vector<Problem>& problems);
 
 /// A value, or the reasons why there is none: never both, never neither.
 template <class T>
-struct Outcome {
+struct Result {
   std::optional<T> value;
   std::vector<Problem> problems;
 

@@ -77,7 +77,7 @@ bool has_sign(const Part& part) {
 }
 
 // Why the digits of a number are refused; empty when they are fine.
-std::string trouble_with_number(std::string_view number) {
+std::string error_with_number(std::string_view number) {
   if (number[0] == '-' || number[0] == '+') number.remove_prefix(1);
   if (number.size() > 1 && number[0] == '0' && is_digit(number[1]))
     return "a number does not begin with 0 (in some programs that means base 8)";
@@ -132,12 +132,12 @@ std::string range_in(const Quantity& quantity, std::string_view unit, const Conv
   return fmt::format("[{}, {}]{}", edge(quantity.lower), edge(quantity.upper), shown);
 }
 
-Reading trouble(std::string text) {
+Reading error(std::string text) {
   return {0.0, std::move(text)};
 }
 
 // What is wrong with the unit of a part, empty when nothing is.
-std::string trouble_with_unit(const Part& part, const Quantity& quantity, const Conversion& how) {
+std::string error_with_unit(const Part& part, const Quantity& quantity, const Conversion& how) {
   if (part.unit.empty() && how.fit == UnitFit::fits) return {};
   if (part.unit.empty()) return fmt::format("a unit is missing; {}", expected(quantity.unit));
   if (part.unit[0] == ',') return "the decimal sign is a point, not a comma";
@@ -176,36 +176,36 @@ std::string with_unit(const std::string& number, std::string_view unit) {
 
 Reading read_quantity(std::string_view given, const Quantity& quantity) {
   const std::string_view text = trim(given);
-  if (text.empty()) return trouble("has no value; " + expected(quantity.unit));
-  if (text.size() > kLongestQuantity) return trouble("is too long for a number; " + expected(quantity.unit));
-  if (is_not_finite_word(text)) return trouble(fmt::format("'{}' is not a finite number", text));
+  if (text.empty()) return error("has no value; " + expected(quantity.unit));
+  if (text.size() > kLongestQuantity) return error("is too long for a number; " + expected(quantity.unit));
+  if (is_not_finite_word(text)) return error(fmt::format("'{}' is not a finite number", text));
   const bool duration = quantity.unit == "s";
   const auto parts = split(text, duration);
-  if (!parts) return trouble(fmt::format("'{}' is not a number; {}", text, expected(quantity.unit)));
+  if (!parts) return error(fmt::format("'{}' is not a number; {}", text, expected(quantity.unit)));
 
   double sum = 0.0;
   Conversion last;
   for (const Part& part : *parts) {
-    const std::string bad = trouble_with_number(part.number);
-    if (!bad.empty()) return trouble(fmt::format("'{}': {}", text, bad));
+    const std::string bad = error_with_number(part.number);
+    if (!bad.empty()) return error(fmt::format("'{}': {}", text, bad));
     if (part.number == "0" && (part.unit.starts_with("x") || part.unit.starts_with("X")) &&
         part.unit.size() > 1)
-      return trouble(fmt::format("'{}': a number is written in decimal digits", text));
+      return error(fmt::format("'{}': a number is written in decimal digits", text));
     if (parts->size() > 1 && has_sign(part))
-      return trouble(fmt::format("'{}': a duration of several parts has no signs", text));
+      return error(fmt::format("'{}': a duration of several parts has no signs", text));
     last = conversion(part.unit, quantity.unit);
-    const std::string wrong = trouble_with_unit(part, quantity, last);
-    if (!wrong.empty()) return trouble(fmt::format("'{}': {}", text, wrong));
+    const std::string wrong = error_with_unit(part, quantity, last);
+    if (!wrong.empty()) return error(fmt::format("'{}': {}", text, wrong));
     const double value = last.power_of_ten ? parse_shifted(part.number, *last.power_of_ten)
                                            : convert(parse_shifted(part.number, 0), last);
-    if (!std::isfinite(value)) return trouble(fmt::format("'{}' is too large for a number", text));
+    if (!std::isfinite(value)) return error(fmt::format("'{}' is too large for a number", text));
     sum += value;
   }
   if (outside(sum, quantity)) {
     const bool one = parts->size() == 1;
     const std::string range = one ? range_in(quantity, parts->front().unit, last)
                                   : write_range(quantity.lower, quantity.upper, quantity.unit);
-    return trouble(fmt::format("{} is outside {}", text, range));
+    return error(fmt::format("{} is outside {}", text, range));
   }
   return {sum, {}};
 }
@@ -215,7 +215,7 @@ WholeReading read_whole(std::string_view given, unsigned long long lower, unsign
   if (text.empty()) return {0, "has no value; expected a whole number"};
   if (text.size() > kLongestQuantity || text.find_first_not_of("0123456789") != text.npos)
     return {0, fmt::format("'{}' is not a whole number from {} to {}", text.substr(0, 40), lower, upper)};
-  if (text.size() > 1 && text[0] == '0') return {0, fmt::format("'{}': {}", text, trouble_with_number(text))};
+  if (text.size() > 1 && text[0] == '0') return {0, fmt::format("'{}': {}", text, error_with_number(text))};
   unsigned long long value = 0;
   const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), value);
   if (error != std::errc{} || value < lower || value > upper)

@@ -21,7 +21,7 @@ struct Quantity {
 
 struct Reading {
   double value{};
-  std::string trouble;  ///< why there is no value; empty when there is one
+  std::string error;  ///< why there is no value; empty when there is one
 };
 
 Reading read_quantity(std::string_view text, const Quantity& quantity);
@@ -29,7 +29,7 @@ Reading read_quantity(std::string_view text, const Quantity& quantity);
 /// A whole number from 0 up, in decimal digits.
 struct WholeReading {
   unsigned long long value{};
-  std::string trouble;
+  std::string error;
 };
 WholeReading read_whole(std::string_view text, unsigned long long lower, unsigned long long upper);
 

@@ -70,7 +70,7 @@ struct Initial {
   InitialState state{InitialState::cold};
   double stack_temperature{};  ///< K
   double cathode_co{};         ///< mole fraction
-  double served{};             ///< s of production behind the plant, see plant-model/wear.hpp
+  double operating_hours{};    ///< s of production behind the plant, see plant-model/wear.hpp
 };
 
 struct Integrator {

@@ -22,15 +22,15 @@ class Checker {
   Checker(const Decoder& decoder, Report& report) : decoder_{decoder}, report_{report} {}
 
   // A value that is wrong by itself is not compared with others.
-  void complain(const std::string& path, std::string message) {
+  void print_error(const std::string& path, std::string message) {
     if (!report_.mentions(path)) report_.add(decoder_.where(path), path, std::move(message));
   }
 
   // A time is after the one before it, or at least not before it where `together` allows that.
   void rises(const std::string& path, double before, double now, bool together) {
     if (!decoder_.given(path) || now > before || (together && now == before)) return;
-    complain(path, fmt::format("{} is not {} {}, the time before it", seconds(now),
-                               together ? "at or after" : "after", seconds(before)));
+    print_error(path, fmt::format("{} is not {} {}, the time before it", seconds(now),
+                                  together ? "at or after" : "after", seconds(before)));
   }
 
  private:
@@ -45,11 +45,11 @@ void check_event(const Event& event, const std::string& path, Checker& checker) 
   static plant::PlantParameters parameters;
   const std::size_t size = info->get(parameters).size();
   if (size == 1)
-    checker.complain(path + ".set",
-                     fmt::format("'plant.{}' is one number and has no item [{}]", set.path, set.item));
+    checker.print_error(path + ".set",
+                        fmt::format("'plant.{}' is one number and has no item [{}]", set.path, set.item));
   else if (static_cast<std::size_t>(set.item) >= size)
-    checker.complain(path + ".set",
-                     fmt::format("there is no item [{}]; the list has {}, counted from 0", set.item, size));
+    checker.print_error(
+        path + ".set", fmt::format("there is no item [{}]; the list has {}, counted from 0", set.item, size));
 }
 
 void check_fault(const plant::FaultEvent& fault, const std::string& path, Checker& checker) {
@@ -57,10 +57,10 @@ void check_fault(const plant::FaultEvent& fault, const std::string& path, Checke
   if (row == nullptr) return;
   const std::size_t size = plant::fault_items(*row);
   if (size > 0 && static_cast<std::size_t>(fault.item) >= size)
-    checker.complain(path + ".item", fmt::format("there is no item {}; '{}' has {}, counted from 0",
-                                                 fault.item, fault.fault, size));
+    checker.print_error(path + ".item", fmt::format("there is no item {}; '{}' has {}, counted from 0",
+                                                    fault.item, fault.fault, size));
   if (fault.shape == plant::FaultShape::pulse && std::isnan(fault.length))
-    checker.complain(path + ".length", "a pulse needs a length");
+    checker.print_error(path + ".length", "a pulse needs a length");
 }
 
 void check_statement(std::span<const Statement> all, std::size_t i, std::span<const TraceSignal> signals,
@@ -68,12 +68,12 @@ void check_statement(std::span<const Statement> all, std::size_t i, std::span<co
   const std::string path = fmt::format("requirements[{}]", i);
   for (std::size_t k = 0; k < i; ++k)
     if (all[k].name == all[i].name)
-      checker.complain(path + ".name",
-                       fmt::format("'{}' is used already, by requirements[{}]", all[i].name, k));
+      checker.print_error(path + ".name",
+                          fmt::format("'{}' is used already, by requirements[{}]", all[i].name, k));
   if (signals.empty() || all[i].must.empty()) return;
   for (const auto& problem : parse_requirement(all[i].must, signals).problems)
-    checker.complain(path + ".must",
-                     fmt::format("{} (column {} of the sentence)", problem.message, problem.column));
+    checker.print_error(path + ".must",
+                        fmt::format("{} (column {} of the sentence)", problem.message, problem.column));
 }
 
 void check_falsification(const Scenario& s, const PlantFile& plant, const Decoder& decoder, Report& report,
@@ -83,11 +83,11 @@ void check_falsification(const Scenario& s, const PlantFile& plant, const Decode
   for (const Statement& statement : s.requirements) names.push_back(statement.name);
   const std::string& wanted = s.falsify.requirement;
   if (!wanted.empty() && std::find(names.begin(), names.end(), wanted) == names.end())
-    checker.complain("falsify.requirement",
-                     fmt::format("no requirement is called '{}'{}", wanted, did_you_mean(wanted, names)));
-  if (names.empty()) checker.complain("falsify", "there are no requirements that could be broken");
-  if (s.falsify.runs == 0) checker.complain("falsify.runs", "is 0; a search takes at least one run");
-  if (s.falsify.vary.empty()) checker.complain("falsify.vary", "is empty; name a number to vary");
+    checker.print_error("falsify.requirement",
+                        fmt::format("no requirement is called '{}'{}", wanted, did_you_mean(wanted, names)));
+  if (names.empty()) checker.print_error("falsify", "there are no requirements that could be broken");
+  if (s.falsify.runs == 0) checker.print_error("falsify.runs", "is 0; a search takes at least one run");
+  if (s.falsify.vary.empty()) checker.print_error("falsify.vary", "is empty; name a number to vary");
   check_variations(s.falsify.vary, "falsify.vary", s, plant, decoder, report);
 }
 
@@ -100,22 +100,22 @@ void check_controller(const ctl_params& params, const std::string& prefix, const
     checker.rises(fmt::format("{}table[{}].at", prefix, i), static_cast<double>(params.table_time[i - 1]),
                   static_cast<double>(params.table_time[i]), false);
   if (params.law == CTL_LAW_FIXED && params.table_rows == 0)
-    checker.complain(prefix + "law", fmt::format("the fixed law needs rows in {}table", prefix));
+    checker.print_error(prefix + "law", fmt::format("the fixed law needs rows in {}table", prefix));
 }
 
 void check_scenario(const Scenario& s, const PlantFile& plant, const Decoder& decoder, Report& report,
                     std::span<const TraceSignal> signals) {
   Checker checker{decoder, report};
   if (s.duration > 0.0 && s.duration < s.period)
-    checker.complain("duration", fmt::format("{} is shorter than one period of {}", seconds(s.duration),
-                                             seconds(s.period)));
+    checker.print_error("duration", fmt::format("{} is shorter than one period of {}", seconds(s.duration),
+                                                seconds(s.period)));
   if (s.duration / s.period > kMostPeriods)
-    checker.complain("duration",
-                     fmt::format("is more than {:.0f} periods of {}", kMostPeriods, seconds(s.period)));
+    checker.print_error("duration",
+                        fmt::format("is more than {:.0f} periods of {}", kMostPeriods, seconds(s.period)));
   const double rows = s.record / s.period, whole = std::round(rows);
   if (whole < 1.0 || std::abs(rows - whole) > kWhole * rows)
-    checker.complain("record", fmt::format("{} is not a whole number of periods of {}", seconds(s.record),
-                                           seconds(s.period)));
+    checker.print_error("record", fmt::format("{} is not a whole number of periods of {}", seconds(s.record),
+                                              seconds(s.period)));
   check_controller(s.controller, "controller.", decoder, report);
   for (std::size_t i = 1; i < s.commands.size(); ++i)
     checker.rises(fmt::format("commands[{}].at", i), s.commands[i - 1].at, s.commands[i].at, false);
@@ -125,7 +125,7 @@ void check_scenario(const Scenario& s, const PlantFile& plant, const Decoder& de
     if (i > 0) checker.rises(path + ".at", s.operator_actions[i - 1].at, a.at, true);
     if (a.alarm == CTL_ALARMS && !report.mentions(path + ".alarm") && a.action != CTL_ALARM_NO_ACTION &&
         a.action != CTL_ALARM_ACKNOWLEDGE_ALL)
-      checker.complain(path + ".action", "the action is meant for one alarm, and none is named");
+      checker.print_error(path + ".action", "the action is meant for one alarm, and none is named");
   }
   for (std::size_t i = 0; i < s.events.size(); ++i) {
     if (i > 0) checker.rises(fmt::format("events[{}].at", i), s.events[i - 1].at, s.events[i].at, true);

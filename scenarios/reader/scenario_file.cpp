@@ -47,7 +47,7 @@ class CaseReader {
   CaseReader(const fs::path& folder, const fs::path& plants, std::span<const TraceSignal> signals)
       : folder_{folder}, plants_{plants}, signals_{signals} {}
 
-  Outcome<Case> read(std::string_view text, int file, std::span<const Change> changes) {
+  Result<Case> read(std::string_view text, int file, std::span<const Change> changes) {
     auto root = parse_tree(text, file, report_);
     if (!root || !take_format(*root, {file, 1, 1}, kScenarioFormat, report_)) return failed();
     for (const Change& change : changes)
@@ -69,7 +69,7 @@ class CaseReader {
 
   Report& report() { return report_; }
 
-  Outcome<Case> failed() const { return {std::nullopt, report_.problems()}; }
+  Result<Case> failed() const { return {std::nullopt, report_.problems()}; }
 
  private:
   static bool is_for_plant(const Change& change) {
@@ -201,8 +201,8 @@ std::vector<Change> parse_settings(std::span<const std::string> settings, int li
 
 }  // namespace
 
-Outcome<Case> read_case(const fs::path& path, const fs::path& plants, std::span<const std::string> settings,
-                        std::span<const TraceSignal> signals) {
+Result<Case> read_case(const fs::path& path, const fs::path& plants, std::span<const std::string> settings,
+                       std::span<const TraceSignal> signals) {
   CaseReader reader{path.parent_path(), plants, signals};
   const auto changes = parse_settings(settings, reader.report().open("--set"), reader.report());
   const int file = reader.report().open(path.string());
@@ -210,9 +210,9 @@ Outcome<Case> read_case(const fs::path& path, const fs::path& plants, std::span<
   return text ? reader.read(*text, file, changes) : reader.failed();
 }
 
-Outcome<Case> parse_case(std::string_view text, const std::string& name, const fs::path& folder,
-                         const fs::path& plants, std::span<const std::string> settings,
-                         std::span<const TraceSignal> signals) {
+Result<Case> parse_case(std::string_view text, const std::string& name, const fs::path& folder,
+                        const fs::path& plants, std::span<const std::string> settings,
+                        std::span<const TraceSignal> signals) {
   CaseReader reader{folder, plants, signals};
   const auto changes = parse_settings(settings, reader.report().open("--set"), reader.report());
   return reader.read(text, reader.report().open(name), changes);
@@ -227,7 +227,7 @@ std::string write_resolved(const Scenario& scenario, const PlantFile& plant) {
   return writer.take();
 }
 
-Outcome<ctl_params> read_controller(const fs::path& path) {
+Result<ctl_params> read_controller(const fs::path& path) {
   Report report;
   const int file = report.open(path.string());
   const auto root = open_tree(path, file, kControllerFormat, report);

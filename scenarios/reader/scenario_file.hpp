@@ -27,19 +27,18 @@ struct Case {
 
 /// `plants` is the folder of the plants that ship, for `plant: bench`. `signals` are what requirements may name;
 /// without them requirements are not checked.
-Outcome<Case> read_case(const std::filesystem::path& path, const std::filesystem::path& plants,
-                        std::span<const std::string> settings = {},
-                        std::span<const TraceSignal> signals = {});
+Result<Case> read_case(const std::filesystem::path& path, const std::filesystem::path& plants,
+                       std::span<const std::string> settings = {}, std::span<const TraceSignal> signals = {});
 
 /// The same from memory; `name` is the file name in messages, files are looked for in `folder`.
-Outcome<Case> parse_case(std::string_view text, const std::string& name, const std::filesystem::path& folder,
-                         const std::filesystem::path& plants, std::span<const std::string> settings = {},
-                         std::span<const TraceSignal> signals = {});
+Result<Case> parse_case(std::string_view text, const std::string& name, const std::filesystem::path& folder,
+                        const std::filesystem::path& plants, std::span<const std::string> settings = {},
+                        std::span<const TraceSignal> signals = {});
 
 std::string write_resolved(const Scenario& scenario, const PlantFile& plant);
 
 /// A controller file: law, parameters and table. Missing parameters have their defaults.
-Outcome<ctl_params> read_controller(const std::filesystem::path& path);
+Result<ctl_params> read_controller(const std::filesystem::path& path);
 std::string write_controller(const ctl_params& params, std::string_view title);
 
 /// Whole control periods in the run.

@@ -116,9 +116,9 @@ void initial_keys(Keys& keys, Initial& initial) {
   keys.number({"cathode_co",
                "mole fraction of CO in the cathode gas; by default 0 cold, 30 % in standby, 50 % producing"},
               {"1", 0.0, 1.0}, initial.cathode_co);
-  keys.number(
-      {"served", "production behind the plant: cells aged, filter dusty, compressor worn by that much"},
-      {"s", 0.0, kCentury}, initial.served);
+  keys.number({"operating_hours",
+               "production behind the plant: cells aged, filter dusty, compressor worn by that much"},
+              {"s", 0.0, kCentury}, initial.operating_hours);
 }
 
 void event_keys(Keys& keys, Event& event, std::span<const std::string> paths) {

@@ -36,12 +36,12 @@ struct Tuning {
   std::vector<Aim> objectives;  ///< their costs are added
   std::vector<TuningCase> cases;
   std::vector<OperatingPoint> operating_points;
-  double sensitivity_most{1.8};  ///< Ms at every operating point
-  std::uint64_t draws{4};        ///< dispersed plants a scenario
-  std::uint64_t held_out{20};    ///< fresh draws on which start and result are compared
-  double resistance{0.2};        ///< half-width of the dispersion of the cells' resistance
-  double flow{0.1};              ///< half-width of the dispersion of flow shares and swept volume
-  std::uint64_t budget{200};     ///< candidates
+  double sensitivity_max{1.8};  ///< Ms at every operating point
+  std::uint64_t draws{4};       ///< dispersed plants a scenario
+  std::uint64_t held_out{20};   ///< fresh draws on which start and result are compared
+  double resistance{0.2};       ///< half-width of the dispersion of the cells' resistance
+  double flow{0.1};             ///< half-width of the dispersion of flow shares and swept volume
+  std::uint64_t budget{200};    ///< candidates
   std::uint64_t population{16};
   std::uint64_t seed{1};
   Search search{Search::both};

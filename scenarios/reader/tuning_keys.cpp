@@ -50,8 +50,8 @@ void keys_below(Keys& keys, const Scenario& s, Tuning& t) {
               keys.number({"local_time", "true solar time at which the plant has settled", true},
                           {"h", 0.0, 24.0}, point.local_time_h);
             });
-  keys.number({"sensitivity_most", "largest peak of sensitivity Ms of a loop at every operating point"},
-              {"1", 1.0, 10.0}, t.sensitivity_most);
+  keys.number({"sensitivity_max", "largest peak of sensitivity Ms of a loop at every operating point"},
+              {"1", 1.0, 10.0}, t.sensitivity_max);
   keys.whole({"draws", "dispersed plants a scenario, the same for every candidate"}, t.draws);
   keys.whole({"held_out", "fresh draws on which start and result are compared"}, t.held_out);
   keys.number({"resistance", "half-width of the dispersion of the cells' resistance"}, {"1", 0.0, 0.5},
@@ -76,32 +76,31 @@ void tuning_keys(Keys& keys, Scenario& s) {
 void check_tuning(const Scenario& s, const PlantFile& plant, const Decoder& decoder, Report& report,
                   std::span<const TraceSignal> signals) {
   const Tuning& t = s.tuning;
-  const auto complain = [&](const std::string& path, std::string message) {
+  const auto refuse = [&](const std::string& path, std::string message) {
     if (!report.mentions(path)) report.add(decoder.where(path), path, std::move(message));
   };
   if (!decoder.given("tuning")) return;
   constexpr std::size_t kMostGains = 12;
-  if (t.vary.empty()) complain("tuning.vary", "is empty; name a parameter of the controller that may move");
+  if (t.vary.empty()) refuse("tuning.vary", "is empty; name a parameter of the controller that may move");
   if (t.vary.size() > kMostGains)
-    complain("tuning.vary",
-             fmt::format("{} gains are more than the {} that a search without derivatives finds",
-                         t.vary.size(), kMostGains));
+    refuse("tuning.vary", fmt::format("{} gains are more than the {} that a search without derivatives finds",
+                                      t.vary.size(), kMostGains));
   check_variations(t.vary, "tuning.vary", s, plant, decoder, report);
   for (std::size_t i = 0; i < t.objectives.size(); ++i) {
     const std::string path = fmt::format("tuning.objectives[{}]", i);
     for (std::size_t k = 0; k < i; ++k)
       if (t.objectives[k].name == t.objectives[i].name)
-        complain(path + ".name",
-                 fmt::format("'{}' is used already, by tuning.objectives[{}]", t.objectives[i].name, k));
+        refuse(path + ".name",
+               fmt::format("'{}' is used already, by tuning.objectives[{}]", t.objectives[i].name, k));
     if (signals.empty() || t.objectives[i].aim.empty()) continue;
     for (const auto& problem : parse_objective(t.objectives[i].aim, signals).problems)
-      complain(path + ".aim", fmt::format("{} (column {} of the sentence)", problem.message, problem.column));
+      refuse(path + ".aim", fmt::format("{} (column {} of the sentence)", problem.message, problem.column));
   }
   if (t.objectives.empty())
-    complain("tuning.objectives", "are missing: the search does not know what is better");
+    refuse("tuning.objectives", "are missing: the search does not know what is better");
   const auto within = [&](const char* name, std::uint64_t value, std::uint64_t lower, std::uint64_t upper) {
     if (value < lower || value > upper)
-      complain(fmt::format("tuning.{}", name), fmt::format("{} is outside [{}, {}]", value, lower, upper));
+      refuse(fmt::format("tuning.{}", name), fmt::format("{} is outside [{}, {}]", value, lower, upper));
   };
   within("draws", t.draws, 1, 10000);
   within("held_out", t.held_out, 2, 10000);

@@ -87,7 +87,7 @@ std::string bracketed(std::string_view path) {
   for (std::size_t at = 0; at < path.size();) {
     const std::size_t end = std::min(path.find('.', at), path.size());
     const std::string_view step = path.substr(at, end - at);
-    if (read_whole(step, 0, 1000000).trouble.empty())
+    if (read_whole(step, 0, 1000000).error.empty())
       out += fmt::format("[{}]", step);
     else
       out += (out.empty() ? "" : ".") + std::string{step};
@@ -101,7 +101,7 @@ class Checker {
   Checker(std::string path, const Decoder& decoder, Report& report)
       : path_{std::move(path)}, decoder_{decoder}, report_{report} {}
 
-  void complain(std::size_t i, std::string_view key, std::string message) {
+  void print_error(std::size_t i, std::string_view key, std::string message) {
     const std::string path = fmt::format("{}[{}].{}", path_, i, key);
     if (!report_.mentions(path)) report_.add(decoder_.where(path), path, std::move(message));
   }
@@ -134,10 +134,11 @@ void check_order(std::span<const Variation> variations, const Scenario& scenario
       const double before = other < item ? edge(there, true) : v.to;
       const double after = other < item ? v.from : edge(there, false);
       if (before < after || (together && before == after)) continue;
-      checker.complain(i, other < item ? "from" : "to",
-                       fmt::format("{} is not {} {}, {}", write_quantity(other < item ? v.from : v.to, "s"),
-                                   other < item ? "after" : "before",
-                                   write_quantity(other < item ? before : after, "s"), bracketed(there)));
+      checker.print_error(
+          i, other < item ? "from" : "to",
+          fmt::format("{} is not {} {}, {}", write_quantity(other < item ? v.from : v.to, "s"),
+                      other < item ? "after" : "before", write_quantity(other < item ? before : after, "s"),
+                      bracketed(there)));
     }
   };
   for (std::size_t i = 0; i < variations.size(); ++i) {
@@ -159,9 +160,9 @@ void check_plant_range(const Variation& v, std::size_t i, const PlantFile& plant
     const std::string range =
         fmt::format("outside {}, its range in the plant", write_range(note.lower, note.upper, v.unit));
     if (v.from < note.lower)
-      checker.complain(i, "from", fmt::format("{} is {}", write_quantity(v.from, v.unit), range));
+      checker.print_error(i, "from", fmt::format("{} is {}", write_quantity(v.from, v.unit), range));
     if (v.to > note.upper)
-      checker.complain(i, "to", fmt::format("{} is {}", write_quantity(v.to, v.unit), range));
+      checker.print_error(i, "to", fmt::format("{} is {}", write_quantity(v.to, v.unit), range));
   }
 }
 
@@ -225,13 +226,13 @@ void check_variations(std::span<const Variation> variations, const std::string& 
     if (v.set.empty()) continue;
     for (std::size_t k = 0; k < i; ++k)
       if (dotted(variations[k].set) == dotted(v.set))
-        checker.complain(i, "set", fmt::format("'{}' is varied already, by {}[{}]", v.set, path, k));
+        checker.print_error(i, "set", fmt::format("'{}' is varied already, by {}[{}]", v.set, path, k));
     if (!(v.from < v.to))
-      checker.complain(i, "to",
-                       fmt::format("{} is not above {}, the lower end", write_quantity(v.to, v.unit),
-                                   write_quantity(v.from, v.unit)));
+      checker.print_error(i, "to",
+                          fmt::format("{} is not above {}, the lower end", write_quantity(v.to, v.unit),
+                                      write_quantity(v.from, v.unit)));
     if (v.scale == Spacing::logarithmic && !(v.from > 0.0))
-      checker.complain(i, "from", "a logarithmic scale needs a range above 0");
+      checker.print_error(i, "from", "a logarithmic scale needs a range above 0");
     check_plant_range(v, i, plant, checker);
   }
   if (report.clean()) check_order(variations, scenario, checker);

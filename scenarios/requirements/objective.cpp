@@ -119,8 +119,8 @@ ParsedObjective parse_objective(std::string_view text, std::span<const TraceSign
     const std::size_t of = text.find(" of ", front.at());
     if (of == std::string_view::npos) return refuse();
     const Reading time = read_quantity(text.substr(front.at(), of - front.at()), {"s", 0.0, 1e30});
-    if (!time.trouble.empty()) {
-      out.problems.push_back(problem(front.at(), time.trouble));
+    if (!time.error.empty()) {
+      out.problems.push_back(problem(front.at(), time.error));
       return out;
     }
     o.after = time.value;

@@ -496,7 +496,7 @@ class Parser {
   double read(const std::string& raw, std::string_view unit, double lower, std::size_t at) {
     constexpr double kMost = 1e30;
     const Reading r = read_quantity(raw, {unit, std::max(lower, -kMost), kMost});
-    if (!r.trouble.empty()) fail(at, r.trouble);
+    if (!r.error.empty()) fail(at, r.error);
     return r.value;
   }
   double duration() {

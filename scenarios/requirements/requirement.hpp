@@ -104,10 +104,10 @@ struct TraceSamples {
   std::function<std::span<const double>(std::size_t)> column;
 };
 
-enum class Ruling { holds, broken, open, untested };
+enum class Outcome { satisfied, violated, undecided, not_exercised };
 
 struct Verdict {
-  Ruling ruling{};
+  Outcome outcome{};
   double robustness{};  ///< in `unit`, how far from being broken; infinite when no comparison decided
   double relative{};    ///< the same over the scale of the comparison: comparable between requirements
   std::string unit;

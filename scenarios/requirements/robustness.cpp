@@ -320,15 +320,15 @@ Verdict judge(const Requirement& q, const TraceSamples& trace) {
   Track t = bad.truth(whole, true);
   Verdict v;
   v.relative = t.r[0];
-  v.ruling = v.relative < 0.0 ? Ruling::broken : Ruling::holds;
+  v.outcome = v.relative < 0.0 ? Outcome::violated : Outcome::satisfied;
   if (v.relative < 0.0 && bad.cut()) {
     Monitor good(q, trace, false);
     Track best = good.truth(whole, true);
     v.relative = best.r[0];
-    if (best.r[0] >= 0.0) v.ruling = Ruling::open;
+    if (best.r[0] >= 0.0) v.outcome = Outcome::undecided;
     t = std::move(best);
   }
-  if (v.ruling == Ruling::holds && t.who[0] == kNobody) v.ruling = Ruling::untested;
+  if (v.outcome == Outcome::satisfied && t.who[0] == kNobody) v.outcome = Outcome::not_exercised;
   v.robustness = v.relative;
   if (t.who[0] == kNobody) return v;
   const Node& decided = q.nodes[t.who[0]];
@@ -336,7 +336,7 @@ Verdict judge(const Requirement& q, const TraceSamples& trace) {
   if (std::isfinite(v.relative)) v.robustness = v.relative * bad.scale_at(t.who[0], t.at[0]);
   v.time = trace.times[t.at[0]];
   v.begin = decided.begin, v.end = decided.end;
-  if (v.ruling != Ruling::broken) return v;
+  if (v.outcome != Outcome::violated) return v;
   // the stretch around that sample in which the comparison stays on the same side
   const Track side = Monitor(q, trace, true).truth(static_cast<int>(t.who[0]), true);
   const std::size_t at = t.at[0];

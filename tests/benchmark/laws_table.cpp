@@ -27,7 +27,7 @@ constexpr const char* kScenarios[] = {"dawn-dusk/equinox-sol.yaml", "storms/stor
                                       "storms/fast-vortex.yaml", "dawn-dusk/cold-dawn.yaml"};
 constexpr const char* kLaws[] = {"fixed", "cascade", "adaptive", "predictive"};
 constexpr double kSpeeds[] = {360, 440, 520, 600};  // rad/s, tried by the clairvoyant
-constexpr const char* kWholeConverter = "controller.parameters.current_most=8 A";
+constexpr const char* kWholeConverter = "controller.parameters.current_max=8 A";
 constexpr std::size_t kScenarioCount = std::size(kScenarios), kLawCount = std::size(kLaws);
 
 struct Outcome {
@@ -87,7 +87,7 @@ int main(int argc, char** argv) {
           fmt::print("trip: {} seed {}, least margin {:.1f} mV\n", kScenarios[scenario], seed,
                      1e3 * f.coke_margin.value);
         if (!only.empty() && results[j][l].safe)
-          for (const auto& h : r.happenings) fmt::print("  {:.0f} s {}\n", h.time, h.text);
+          for (const auto& h : r.log_events) fmt::print("  {:.0f} s {}\n", h.time, h.text);
       }
       fmt::print(stderr, "{} of {}\r", j + 1, jobs.size());
     }
@@ -103,7 +103,7 @@ int main(int argc, char** argv) {
       "ratio | speed travel | current travel | trips |\n|---|---|---|---|---|---|---|---|---|---|---|\n");
   for (std::size_t l = 0; l < kLawCount; ++l)
     for (std::size_t s = 0; s < kScenarioCount; ++s) {
-      double oxygen = 0, share = 0, least_share = 1e9, energy = 0, margin = 1e9, nickel = 1e9, speed = 0,
+      double oxygen = 0, share = 0, min_share = 1e9, energy = 0, margin = 1e9, nickel = 1e9, speed = 0,
              current = 0;
       int trips = 0, count = 0, measured = 0;
       for (std::size_t j = 0; j < jobs.size(); ++j) {
@@ -114,7 +114,7 @@ int main(int argc, char** argv) {
         oxygen += o.oxygen, energy += o.energy, speed += o.speed_travel, current += o.current_travel;
         if (optimum[j] > 0.0) {
           share += o.share, ++measured;
-          least_share = std::min(least_share, o.share);
+          min_share = std::min(min_share, o.share);
         }
         margin = std::min(margin, o.margin), nickel = std::min(nickel, o.nickel);
         trips += o.safe || o.early;
@@ -125,7 +125,7 @@ int main(int argc, char** argv) {
       fmt::print(
           "| {} | {} | {} | {:.1f} g | {:.1f} % ({:.1f} %) | {:.1f} | {:.1f} mV | {:.2f} | {:.0f} rad/s | "
           "{:.1f} A | {} |\n",
-          kLaws[l], stem, count, 1e3 * oxygen / count, 100 * share / measured, 100 * least_share,
+          kLaws[l], stem, count, 1e3 * oxygen / count, 100 * share / measured, 100 * min_share,
           energy / 3.6e6 / oxygen, 1e3 * margin, nickel, speed / count, current / count, trips);
     }
   return lost ? 1 : 0;

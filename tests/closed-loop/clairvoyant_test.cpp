@@ -11,7 +11,7 @@ using namespace duskline::tests;
 
 namespace {
 
-const std::vector<std::string> kBeyondReach = {"controller.parameters.current_most=8 A",
+const std::vector<std::string> kBeyondReach = {"controller.parameters.current_max=8 A",
                                                "commands[0].demand=20 g/h", "duration=1 h"};
 constexpr const char* kNoon = "storms/fast-vortex.yaml";
 
@@ -44,7 +44,8 @@ TEST_CASE("after five thousand hours the regulating laws hold their margins and 
   const char* const aged = "endurance/five-thousand-hours.yaml";
   const auto fixed = run_shipped(aged, {"controller.law=fixed"});
   CHECK(fixed.figures.coke_margin.value < 0.0);
-  CHECK(run_shipped(aged, {"controller.law=fixed", "initial.served=0 h"}).figures.coke_margin.value > 0.0);
+  CHECK(run_shipped(aged, {"controller.law=fixed", "initial.operating_hours=0 h"}).figures.coke_margin.value >
+        0.0);
   for (const char* law : {"cascade", "adaptive"}) {
     INFO(law);
     const auto regulated = run_shipped(aged, {std::string("controller.law=") + law});

@@ -37,7 +37,7 @@ Seen production(const std::vector<std::string>& settings) {
   harness::LoopOptions options;
   options.record = [&](const harness::Snapshot& s) {
     if (s.time < 3600.0 || s.control.mode != CTL_PRODUCTION) return true;
-    const double error = double(s.control.coke_margin) - s.plant.least_margin;
+    const double error = double(s.control.coke_margin) - s.plant.min_margin;
     seen.margin.add(error);
     seen.sigmas.add(error / double(s.control.coke_sigma));
     seen.density.add(double(s.control.intake_density) / s.ambient_density - 1.0);

@@ -15,7 +15,7 @@ using namespace duskline::tests;
 namespace {
 
 struct Told {
-  std::uint32_t diagnosed = 0, doubted = 0, response = 0;
+  std::uint32_t diagnosed = 0, suspect = 0, response = 0;
   double first = -1.0;  // s
 };
 
@@ -24,9 +24,9 @@ Told told_in(const std::string& name, const std::vector<std::string>& settings) 
   harness::LoopOptions options;
   options.record = [&](const harness::Snapshot& s) {
     const auto& c = s.control;
-    if (told.first < 0.0 && (c.diagnosed | c.doubted[0] | c.doubted[1]) != 0) told.first = s.time;
+    if (told.first < 0.0 && (c.diagnosed | c.suspect[0] | c.suspect[1]) != 0) told.first = s.time;
     told.diagnosed |= c.diagnosed;
-    told.doubted |= c.doubted[0] | c.doubted[1];
+    told.suspect |= c.suspect[0] | c.suspect[1];
     told.response = std::max(told.response, c.response);
     return true;
   };
@@ -39,8 +39,8 @@ void check_silent(const std::string& name, const std::vector<std::string>& setti
   const Told told = told_in(name, settings);
   INFO(name << ": first told at " << told.first << " s, " << fmt::format("{}", fmt::join(settings, " ")));
   CHECK(told.diagnosed == 0);
-  CHECK(told.doubted == 0);
-  CHECK(told.response == CTL_NO_RESPONSE);
+  CHECK(told.suspect == 0);
+  CHECK(told.response == CTL_RESPOND_NONE);
 }
 
 /// Settings of a dispersed plant; shares of the flow add up to the number of cells.
@@ -86,6 +86,6 @@ TEST_CASE("a feed meter between a small machine and the aperture costs no oxygen
     diagnosed |= s.control.diagnosed;
   };
   run_case(c, options);
-  CHECK(response <= CTL_FLAG);
-  CHECK((diagnosed & CTL_MODEL_DOUBTED) == 0);
+  CHECK(response <= CTL_RESPOND_FLAG);
+  CHECK((diagnosed & CTL_MODEL_SUSPECT) == 0);
 }

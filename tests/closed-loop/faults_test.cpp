@@ -18,8 +18,8 @@ scenarios::Case noon(const std::string& faults, std::vector<std::string> setting
   return read_shipped(library() / "dawn-dusk" / "equinox-sol.yaml", settings);
 }
 
-bool happened(const harness::RunRecord& run, const std::string& text, double time) {
-  return std::any_of(run.happenings.begin(), run.happenings.end(), [&](const harness::Happening& h) {
+bool logged(const harness::RunRecord& run, const std::string& text, double time) {
+  return std::any_of(run.log_events.begin(), run.log_events.end(), [&](const harness::LogEvent& h) {
     return h.text.find(text) != h.text.npos && h.time == time;
   });
 }
@@ -51,8 +51,8 @@ TEST_CASE("A fault that is over leaves the run before it as it was") {
   // the true pressure is the same when the bias sets in, the reading is not (size 5 kPa of the table)
   CHECK(a[1800].plant.cathode_pressure == b[1800].plant.cathode_pressure);
   CHECK(a[1800].measured.cathode_pressure - b[1800].measured.cathode_pressure == Approx(5000.0).margin(5.0));
-  CHECK(happened(with, "cathode-pressure-bias, size 5000 Pa", 1800.0));
-  CHECK(happened(with, "cathode-pressure-bias, size 5000 Pa, is over", 2400.0));
+  CHECK(logged(with, "cathode-pressure-bias, size 5000 Pa", 1800.0));
+  CHECK(logged(with, "cathode-pressure-bias, size 5000 Pa, is over", 2400.0));
 }
 
 TEST_CASE("A dead bus stops everything, and the controller starts again from its memory") {
@@ -64,8 +64,8 @@ TEST_CASE("A dead bus stops everything, and the controller starts again from its
   CHECK(s[1830].plant.bus_power == Approx(0.0).margin(0.5));  // what the current leaves behind
   CHECK(s[1830].plant.heater_power < 0.01);
   CHECK(s[2099].control.compressor_speed == 0.0f);
-  CHECK(happened(run, "the controller lost power", 1800.0));
-  CHECK(happened(run, "the controller started again from its retained memory", 2100.0));
+  CHECK(logged(run, "the controller lost power", 1800.0));
+  CHECK(logged(run, "the controller started again from its retained memory", 2100.0));
   for (const double residual : run.atom_residual) CHECK(residual < 1e-9);
   CHECK(run.energy_residual < 1e-6);
 }
@@ -76,16 +76,16 @@ TEST_CASE("In a brown-out the controller goes on without heat, drive and current
   REQUIRE(run.end.reason == plant::RunEnd::reached_end);
   CHECK(s[1830].plant.heater_power < 0.01);
   CHECK(s[1830].plant.bus_power == Approx(18.0).margin(0.5));  // power.electronics of the plant file
-  CHECK(s[1805].control.mode == CTL_SAFE);                     // bus_least 22 V, 12 V given
-  CHECK(happened(run, "heaters, drive and converter have power again", 1860.0));
+  CHECK(s[1805].control.mode == CTL_SAFE);                     // bus_min 22 V, 12 V given
+  CHECK(logged(run, "heaters, drive and converter have power again", 1860.0));
 }
 
 TEST_CASE("A reset keeps what was learnt; a corrupted memory begins afresh") {
   harness::RunRecord kept, lost;
   const auto a = snapshots(noon("[{at: 30 min, fault: controller-reset}]"), kept);
   const auto b = snapshots(noon("[{at: 30 min, fault: controller-memory-lost}]"), lost);
-  CHECK(happened(kept, "started again from its retained memory", 1800.0));
-  CHECK(happened(lost, "started afresh", 1800.0));
+  CHECK(logged(kept, "started again from its retained memory", 1800.0));
+  CHECK(logged(lost, "started afresh", 1800.0));
   for (const auto* run : {&a, &b}) CHECK((*run)[1801].control.mode == CTL_PRODUCTION);
 }
 

@@ -11,10 +11,10 @@ using namespace duskline;
 using namespace duskline::tests;
 
 TEST_CASE("hour of oxygen: cold start, an hour at about 10 g/h, cool-down, no harm") {
-  double least_purity = 1.0;  // of the gas at the anode, flow or not
+  double min_purity = 1.0;  // of the gas at the anode, flow or not
   harness::LoopOptions options;
   options.watch = [&](const harness::Snapshot& s) {
-    least_purity = std::min(least_purity, s.plant.anode_gas[plant::O2]);
+    min_purity = std::min(min_purity, s.plant.anode_gas[plant::O2]);
   };
   const auto run = run_shipped("start-stop/hour-of-oxygen.yaml", {}, options);
   const auto& f = run.figures;
@@ -25,8 +25,7 @@ TEST_CASE("hour of oxygen: cold start, an hour at about 10 g/h, cool-down, no ha
   CHECK(production < 1.25 * 3600.0);
   CHECK(f.oxygen_in_production / production == Approx(10.0 * kGramsPerHour).epsilon(0.10));
   CHECK(f.purity >= 0.98);
-  CHECK(least_purity >
-        -0.005);  // a mole fraction; what the tolerance of the trace of gas left at rest allows
+  CHECK(min_purity > -0.005);  // a mole fraction; what the tolerance of the trace of gas left at rest allows
   CHECK(f.production_energy / production < 300.0);
   CHECK(f.greatest_power < 300.0);
 

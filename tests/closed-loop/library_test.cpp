@@ -69,19 +69,19 @@ TEST_CASE("measured weather changes the run") {
 
 TEST_CASE("a ceiling on the bus costs oxygen, not heat") {
   // ceiling of the scenario 150 W from 4 h to 15 h; 10 g/h takes about 180 W then (computed here)
-  double hottest_dip = 2000.0, greatest = 0.0, least_rate = 1.0;
+  double hottest_dip = 2000.0, greatest = 0.0, min_rate = 1.0;
   harness::LoopOptions options;
   options.record = [&](const harness::Snapshot& s) {
     if (s.time < 5.0 * 3600.0 || s.time > 15.0 * 3600.0) return true;
     hottest_dip = std::min(hottest_dip, s.hottest);
     greatest = std::max(greatest, s.plant.bus_power);
-    least_rate = std::min(least_rate, s.plant.oxygen_made);
+    min_rate = std::min(min_rate, s.plant.oxygen_made);
     return true;
   };
   const auto run = run_shipped("seasons/aphelion-night.yaml", {}, options);
   CHECK(run.figures.time_limited[CTL_BY_POWER] > 8.0 * 3600.0);
   CHECK(greatest < 155.0);
-  CHECK(least_rate > 6.0 * kGramsPerHour);
-  CHECK(least_rate < 9.0 * kGramsPerHour);
+  CHECK(min_rate > 6.0 * kGramsPerHour);
+  CHECK(min_rate < 9.0 * kGramsPerHour);
   CHECK(hottest_dip > 1073.15 - 10.0);
 }

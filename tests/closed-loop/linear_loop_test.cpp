@@ -148,7 +148,7 @@ TEST_CASE("More gain, less margin; a slow filter in a brisk loop is told to be u
   CHECK(brisk.stable);
   // by hand: 12 (1 + 1/(5 s))/((35 s + 1)(60 s + 1)) crosses over near 0.08 rad/s at -90 - 78 - 69 deg
   params.flow_gain = 12.0F;
-  params.flow_time = 5.0F;
+  params.flow_integral_time = 5.0F;
   params.flow_filter = 60.0F;
   const LoopMargins wild = loop(loop_margins(*point, params), "speed");
   CHECK(wild.feedback);
@@ -162,11 +162,11 @@ TEST_CASE("The law's PI is found in the differences: gain over flow per speed, i
   REQUIRE(point);
   const LinearLoop linear(*point);
   const StateSpace& k = linear.controller();
-  // speed = flow wish/(rho V eta/2 pi) (cascade.hpp): the slope of the speed by the flow loop's integral, law[0]
+  // speed = flow output/(rho V eta/2 pi) (cascade.hpp): the slope of the speed by the flow loop's integral, law[0]
   const auto integral = find(k.states, "controller.law[0]");
   const double per_flow = 2.0 * 3.14159265358979 /
                           (point->control.intake_density * point->params.compressor_displacement *
-                           point->params.compressor_filling);
+                           point->params.volumetric_efficiency);
   CHECK(k.c(0, integral) ==
         Approx(per_flow).epsilon(5e-3));  // the mean over 80 ticks of a density that moves
   CHECK(k.a(integral, integral) == Approx(1.0).margin(1e-5));
@@ -175,7 +175,7 @@ TEST_CASE("The law's PI is found in the differences: gain over flow per speed, i
   CHECK(k.a(filter, filter) == Approx(0.75).margin(1e-4));
   // I += h K/Ti e, e = reference - filtered flow: -K/Ti 0.75 by the filter's state
   CHECK(k.a(integral, filter) ==
-        Approx(-0.75 * point->params.flow_gain / point->params.flow_time).epsilon(1e-3));
+        Approx(-0.75 * point->params.flow_gain / point->params.flow_integral_time).epsilon(1e-3));
 }
 
 TEST_CASE("An instant that the run does not reach is refused in words") {

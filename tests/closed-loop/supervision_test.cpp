@@ -30,7 +30,7 @@ class Troubled final : public harness::Link {
       return CTL_OK;
     }
     ctl_inputs seen = in;
-    spoil(seen);
+    inject(seen);
     return ctl_step(&state_, &params_, &seen, &out);
   }
 
@@ -169,7 +169,7 @@ TEST_CASE("a trip raises one alarm, which the operator acknowledges and resets")
   constexpr std::uint32_t kAt = 600;
   const auto c =
       noon("30 min",
-           {"controller.parameters.detection=0",  // the spoilt reading would be doubted too
+           {"controller.parameters.detection=0",  // the spoilt reading would be suspect too
             "commands=[{at: 0 s, mode: production, demand: 10 g/h}, {at: 15 min, mode: standby}]",
             "operator=[{at: 12 min, action: acknowledge-all}, {at: 20 min, action: reset, "
             "alarm: trip-over-temperature}, {at: 20 min, action: reset, alarm: trip-over-temperature}]"});
@@ -180,11 +180,11 @@ TEST_CASE("a trip raises one alarm, which the operator acknowledges and resets")
   const auto run = harness::run_loop(c, link, {});
   REQUIRE(run.end.reason == plant::RunEnd::reached_end);
   std::vector<std::string> told;
-  for (const auto& h : run.happenings)
+  for (const auto& h : run.log_events)
     if (h.kind == "alarm") told.push_back(h.text.substr(0, h.text.find(' ')));
   CHECK(told == std::vector<std::string>{"trip-over-temperature"});
   CHECK(run.alarms.count == 1);
-  CHECK(run.alarms.most_in_ten_minutes == 1);
+  CHECK(run.alarms.max_in_ten_minutes == 1);
   CHECK(run.alarms.standing.empty());
   CHECK(run.alarms.unacknowledged.empty());
   CHECK(run.alarms.ignored == 1);  // the second reset found nothing to reset

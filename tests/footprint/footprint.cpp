@@ -35,8 +35,8 @@ int main() {
   const FootprintLimits limits;
   const Scratch scratch;
   const Objects quick = board_objects(scratch, "-O2"), small = board_objects(scratch, "-Os");
-  if (!quick.trouble.empty() || !small.trouble.empty()) {
-    std::fprintf(stderr, "%s%s", quick.trouble.c_str(), small.trouble.c_str());
+  if (!quick.error.empty() || !small.error.empty()) {
+    std::fprintf(stderr, "%s%s", quick.error.c_str(), small.error.c_str());
     return 3;
   }
   CallGraph quick_graph(quick.call_graphs), small_graph(small.call_graphs);
@@ -77,7 +77,7 @@ int main() {
       "open size, and no call is indirect, so the sum is the worst case; memcpy and memset, which are the "
       "board's own,\n"
       "come on top.\n\n| function | frame |\n| --- | --- |\n",
-      stack.trouble.empty() ? "None" : stack.trouble.c_str(), quick_graph.functions());
+      stack.error.empty() ? "None" : stack.error.c_str(), quick_graph.functions());
   for (const auto& [name, frame] : stack.chain) std::printf("| `%s` | %zu B |\n", name.c_str(), frame);
 
   std::printf(
@@ -106,5 +106,5 @@ int main() {
       "technical\n"
       "reference manual of the core).\n",
       grouped(limits.instructions).c_str(), static_cast<double>(limits.instructions) / 1e5);
-  return stack.trouble.empty() && small_stack.trouble.empty() ? 0 : 1;
+  return stack.error.empty() && small_stack.error.empty() ? 0 : 1;
 }

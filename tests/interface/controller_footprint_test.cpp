@@ -33,7 +33,7 @@ TEST_CASE("freestanding footprint: memory, code and stack of the board stay belo
     INFO(optimise);
     const Scratch scratch;
     const Objects objects = board_objects(scratch, optimise);
-    REQUIRE(objects.trouble == "");
+    REQUIRE(objects.error == "");
     const std::size_t code = code_size(objects);
     CHECK(code > 8000);  // it has been measured
     CHECK(code <= kLimits.code);
@@ -41,7 +41,7 @@ TEST_CASE("freestanding footprint: memory, code and stack of the board stay belo
     for (const char* entry : {"ctl_step", "ctl_init", "ctl_restart", "ctl_retain", "ctl_default_params"}) {
       INFO(entry);
       const Stack stack = graph.deepest(entry);
-      CHECK(stack.trouble == "");  // no recursion, no frame of open size, no indirect call
+      CHECK(stack.error == "");  // no recursion, no frame of open size, no indirect call
       CHECK(stack.bytes <= kLimits.stack);
       if (std::string(entry) == "ctl_step") CHECK(stack.bytes > 500);
     }
@@ -63,10 +63,10 @@ TEST_CASE("freestanding footprint: recursion, open frames and indirect calls are
                               scratch.file("bad.c") + " -o " + scratch.file("bad.o"));
   INFO(ran.text);
   REQUIRE(ran.status == 0);
-  const std::string trouble = CallGraph({scratch.file("bad.ci")}).deepest("again").trouble;
-  CHECK(trouble.find("recursion through again") != std::string::npos);
-  CHECK(trouble.find("open size in open") != std::string::npos);
-  CHECK(trouble.find("indirect call in anywhere") != std::string::npos);
+  const std::string error = CallGraph({scratch.file("bad.ci")}).deepest("again").error;
+  CHECK(error.find("recursion through again") != std::string::npos);
+  CHECK(error.find("open size in open") != std::string::npos);
+  CHECK(error.find("indirect call in anywhere") != std::string::npos);
   const std::size_t frame = CallGraph({scratch.file("bad.ci")}).deepest("fine").bytes;
   CHECK(frame >= 40);
   CHECK(frame <= 64);

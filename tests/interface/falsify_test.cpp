@@ -81,7 +81,7 @@ TEST_CASE("a violation ends the search; the worst case stands alone and breaks b
   CHECK_FALSE(has(child.out, "confidence"));
 
   const auto verdict = verdict_of(bench.folder.file("out/worst.yaml"), "no coke");
-  CHECK(verdict.ruling == scenarios::Ruling::broken);
+  CHECK(verdict.outcome == scenarios::Outcome::violated);
   CHECK(verdict.robustness == found["closest"]["robustness"].get<double>());  // every bit
   CHECK(verdict.time == found["closest"]["time"].get<double>());
   CHECK(run_duskline({"verify", bench.folder.file("out/worst.yaml"), "--out", bench.folder.file("kept")})
@@ -186,7 +186,7 @@ TEST_CASE("what words alone decide is endlessly far, also after it was read back
     a.at = {0.25, 0.5, 0.75};
     a.values = {2.6, 105.0, 18.0};
     a.requirement = "never trips";
-    a.verdict.ruling = far < 0.0 ? scenarios::Ruling::broken : scenarios::Ruling::holds;
+    a.verdict.outcome = far < 0.0 ? scenarios::Outcome::violated : scenarios::Outcome::satisfied;
     a.verdict.relative = a.verdict.robustness = far;
     found.attempts.push_back(a);
   }

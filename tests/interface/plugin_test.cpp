@@ -73,9 +73,9 @@ TEST_CASE("the examples in C and C++ compile strictly, and make oxygen without c
     INFO(figures.dump(1));
     CHECK(figures["oxygen_made_in_production"]["value"].get<double>() >
           0.9 * 4e-3);  // of 8 g/h for half an hour
-    CHECK(figures["least_coke_margin"]["value"].get<double>() > 0.0);
+    CHECK(figures["min_coke_margin"]["value"].get<double>() > 0.0);
     CHECK(figures["time_below_coke_margin"]["value"] == 0.0);
-    CHECK(figures["least_nickel_ratio"]["value"].get<double>() > 1.0);
+    CHECK(figures["min_nickel_ratio"]["value"].get<double>() > 1.0);
     CHECK(figures["greatest_ramp"]["value"].get<double>() <
           10.0);  // K/min, ramp_trip of the controller's table
   }

@@ -106,8 +106,8 @@ import json, sys, xarray
 d = xarray.open_dataset(sys.argv[1])
 mode = d.mode
 words = dict(zip(mode.attrs["flag_values"].tolist(), mode.attrs["flag_meanings"].split()))
-missing = dict(zip(d.missing.attrs["flag_masks"].tolist(), d.missing.attrs["flag_meanings"].split()))
-last = int(d.missing[-1])
+missing = dict(zip(d.unmet_permissives.attrs["flag_masks"].tolist(), d.unmet_permissives.attrs["flag_meanings"].split()))
+last = int(d.unmet_permissives[-1])
 print(json.dumps({
     "sizes": dict(d.sizes), "cells": d.cell.values.tolist(), "units": d.ambient_pressure.attrs["units"],
     "mode": words[int(mode[-1])], "types": sorted({str(v.dtype) for v in d.data_vars.values()}),

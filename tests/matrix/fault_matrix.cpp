@@ -3,7 +3,7 @@
 ///   duskline_fault_matrix            writes the page to standard output
 ///   duskline_fault_matrix FILE       compares the page with FILE (docs/reference/fault-matrix.md)
 ///
-/// Detected: a diagnosis, a doubted measurement or an interlock that the twin has not at that tick. Exit code 1: a
+/// Detected: a diagnosis, a suspect measurement or an interlock that the twin has not at that tick. Exit code 1: a
 /// fault was missed for which the table has no reason, a twin had an alarm, a run broke off, or FILE differs.
 #include <fmt/format.h>
 
@@ -64,13 +64,13 @@ scenarios::Case make_case(const Situation& situation, std::uint64_t seed, const 
 
 /// What a controller told at a tick: diagnoses, doubts, interlock.
 struct Told {
-  std::uint32_t diagnosed, doubted[2], tripped;
-  bool any() const { return (diagnosed | doubted[0] | doubted[1] | tripped) != 0; }
+  std::uint32_t diagnosed, suspect[2], tripped;
+  bool any() const { return (diagnosed | suspect[0] | suspect[1] | tripped) != 0; }
 };
 /// What it told in `a` and not in `b`.
 Told less(const Told& a, const Told& b) {
   return {a.diagnosed & ~b.diagnosed,
-          {a.doubted[0] & ~b.doubted[0], a.doubted[1] & ~b.doubted[1]},
+          {a.suspect[0] & ~b.suspect[0], a.suspect[1] & ~b.suspect[1]},
           a.tripped & ~b.tripped};
 }
 
@@ -100,10 +100,10 @@ void add_words(const Told& told, std::vector<std::string>& words) {
   CTL_DIAGNOSIS_LIST(WORD)
 #undef WORD
   for (std::size_t i = 0; i < plant::kInstruments; ++i)
-    add((told.doubted[i / 32] & (1u << (i % 32))) != 0,
+    add((told.suspect[i / 32] & (1u << (i % 32))) != 0,
         std::string(plant::instruments::kChannelNames[i].view()));
 #define WORD(identifier, bit, word, meaning) add((told.tripped & (1u << (bit))) != 0, "interlock: " word);
-  CTL_REASON_LIST(WORD)
+  CTL_CONDITION_LIST(WORD)
 #undef WORD
 }
 
@@ -119,7 +119,7 @@ harness::RunRecord run(const scenarios::Case& c, const See& see) {
 }
 
 Told told_by(const ctl_outputs& out) {
-  return {out.diagnosed, {out.doubted[0], out.doubted[1]}, out.tripped};
+  return {out.diagnosed, {out.suspect[0], out.suspect[1]}, out.tripped};
 }
 
 Twin run_twin(const Situation& situation, const scenarios::Case& c) {
@@ -129,7 +129,7 @@ Twin run_twin(const Situation& situation, const scenarios::Case& c) {
     twin.told.push_back(told);
     twin.mode.push_back(s.control.mode);
     twin.ever = {twin.ever.diagnosed | told.diagnosed,
-                 {twin.ever.doubted[0] | told.doubted[0], twin.ever.doubted[1] | told.doubted[1]},
+                 {twin.ever.suspect[0] | told.suspect[0], twin.ever.suspect[1] | told.suspect[1]},
                  twin.ever.tripped | told.tripped};
     if (s.time < situation.at) return;
     twin.oxygen += s.plant.oxygen_made;
@@ -215,7 +215,7 @@ This page is written by `duskline_fault_matrix` (built with the tests; `docs/ref
 Every fault of [faults.md](faults.md), with its usual size and course, in four situations of the plant `bench` under the
 law that is the default, against a twin that differs in nothing but the fault (seed 7).
 
-* *detected in*: from the onset of the fault to the first diagnosis, doubted measurement or interlock that the twin
+* *detected in*: from the onset of the fault to the first diagnosis, suspect measurement or interlock that the twin
   does not have at that tick.
 * *isolated as*: all that was told from then on, in order; *right*: the fault's own diagnosis or measurement and
   nothing else; *among others*: that, and more; *as another*: only something else.

@@ -19,16 +19,16 @@ struct Defect {
 
 inline constexpr std::array kDefects{
     Defect{"feed-forward-reversed", "the lead of the flow set-point has the wrong sign", "laws/cascade.hpp",
-           "return m.feed_setpoint + most_of(0.0f, lead) * (m.feed_setpoint - m.flow_reference);",
-           "return m.feed_setpoint - most_of(0.0f, lead) * (m.feed_setpoint - m.flow_reference);",
+           "return m.feed_setpoint + max_of(0.0f, lead) * (m.feed_setpoint - m.flow_reference);",
+           "return m.feed_setpoint - max_of(0.0f, lead) * (m.feed_setpoint - m.flow_reference);",
            "start-stop/the-demand-goes-up-and-down", "start-stop/six-starts-and-stops-in-a-day"},
     Defect{"loops-do-not-track", "a loop that is not selected goes on integrating", "laws/pi.hpp",
-           "(applied - c.wish) / tracking", "0.0f * (applied - c.wish) / tracking",
+           "(applied - c.output) / tracking", "0.0f * (applied - c.output) / tracking",
            "faults/channel-of-a-cell-clogs",
            "start-stop/more-is-asked-than-the-air-allows faults/filter-blocks-where-the-air-is-thinnest"},
     Defect{"greatest-selected", "the greatest of the offered currents is taken, not the least",
-           "laws/cascade.hpp", "if (!(current < wish.current)) return;",
-           "if (!(current > wish.current)) return;", "start-stop/a-warm-start-from-hot-standby",
+           "laws/cascade.hpp", "if (!(current < output.current)) return;",
+           "if (!(current > output.current)) return;", "start-stop/a-warm-start-from-hot-standby",
            "start-stop/more-is-asked-than-the-air-allows faults/feed-meter-drifts-before-a-cold-start "
            "faults/compressor-trips-before-a-cold-start"},
     Defect{"margin-too-hopeful", "the coke margin is taken for 20 mV more than the model says",
@@ -38,8 +38,8 @@ inline constexpr std::array kDefects{
            "faults/end-heater-opens-in-production faults/compressor-trips-before-a-cold-start "
            "faults/feed-meter-drifts-before-a-cold-start"},
     Defect{"interlocks-late", "an interlock waits ten periods longer than it should", "supervise/modes.hpp",
-           "const uint32_t needed = whole(p.interlock_ticks);",
-           "const uint32_t needed = whole(p.interlock_ticks) + 10u;", "faults/current-runs-away",
+           "const uint32_t needed = truncate(p.interlock_ticks);",
+           "const uint32_t needed = truncate(p.interlock_ticks) + 10u;", "faults/current-runs-away",
            "faults/converter-drops-out faults/bus-fails-at-night "
            "faults/feed-meter-drifts-before-a-cold-start faults/compressor-trips-before-a-cold-start"},
     Defect{"interlocks-dead", "no reason is ever confirmed: nothing moves to safe", "supervise/modes.hpp",
@@ -50,7 +50,7 @@ inline constexpr std::array kDefects{
            "faults/preheater-sticks-on faults/end-heater-sticks-on faults/channel-of-a-cell-clogs training "
            "faults/compressor-trips-before-a-cold-start faults/feed-meter-drifts-before-a-cold-start"},
     Defect{"no-protective-current", "standby goes without its protective current", "controller.cpp",
-           ": least_of(p.protective_current, p.current_most);", ": 0.0f * p.current_most;",
+           ": min_of(p.protective_current, p.current_max);", ": 0.0f * p.current_max;",
            "start-stop/a-warm-start-from-hot-standby",
            "start-stop/standby-lasts-through-the-night faults/preheater-sticks-on "
            "faults/end-heater-sticks-on faults/compressor-trips-at-noon"},
@@ -84,7 +84,7 @@ inline constexpr std::array kDefects{
            "detect/calibrate.hpp",
            "const float middle = mid_value(y[in_plenum_pressure], y[in_cathode_pressure], "
            "y[in_anode_pressure]);",
-           "const float middle = most_of(y[in_plenum_pressure], most_of(y[in_cathode_pressure], "
+           "const float middle = max_of(y[in_plenum_pressure], max_of(y[in_cathode_pressure], "
            "y[in_anode_pressure]));",
            "maintenance/zeros-are-found-without-the-weather-station", ""},
     Defect{"lost-means-cold", "a zone without a reading counts as cold", "supervise/interlocks.hpp",
@@ -96,7 +96,7 @@ inline constexpr std::array kDefects{
            "f.thermal.hottest > p.protection_temperature ||", "start-stop/a-start-from-a-half-warm-stack",
            ""},
     Defect{"tries-for-ever", "safe tries the protective current again and again", "controller.cpp",
-           "m.applied_current > 0.0f) m.barred = 1;", "m.applied_current > 0.0f) m.barred = 0;",
+           "m.applied_current > 0.0f) m.locked_out = 1;", "m.applied_current > 0.0f) m.locked_out = 0;",
            "faults/feed-meter-drifts-before-a-cold-start", "faults/compressor-trips-before-a-cold-start"},
     Defect{"atoms-for-molecules",
            "the molar mass of oxygen is that of its atom: twice the current for the same demand",
@@ -113,14 +113,14 @@ inline constexpr std::array kDefects{
            "m.shelved[k] -= p.period;", "m.shelved[k] -= 0.0f * p.period;",
            "training/an-alarm-is-put-off-for-a-shift", ""},
     Defect{"memory-ignored", "after a restart nothing of the retained memory is taken up", "controller.cpp",
-           "store(*state, begin_again(before, *params));", "(void)before;",
+           "store(*state, warm_restart(before, *params));", "(void)before;",
            "faults/controller-resets-again-and-again",
            "faults/controller-resets-in-production faults/bus-fails-at-night"},
     Defect{"stale-flow", "the filter of the feed flow is sixty times as slow", "controller.cpp",
            "y[in_feed_flow]), p.period, p.flow_filter)", "y[in_feed_flow]), p.period, 60.0f * p.flow_filter)",
            "start-stop/the-demand-goes-up-and-down", "faults/compressor-seals-wear-and-then-break"},
     Defect{"no-derating", "a diagnosis that should derate leaves the whole current", "supervise/derate.hpp",
-           "float share = f.response == CTL_DERATE ? p.derate_share : 1.0f;", "float share = 1.0f;",
+           "float share = f.response == CTL_RESPOND_DERATE ? p.derate_share : 1.0f;", "float share = 1.0f;",
            "faults/bearing-wears-through-a-shift", "faults/channel-of-a-cell-clogs"},
     Defect{"permissives-ignored", "a transition asks for no permissive", "supervise/modes.hpp",
            "return {to, against & refused_by(m.mode, to)};", "return {to, 0u * against};",
@@ -132,23 +132,23 @@ inline constexpr std::array kDefects{
            "faults/converter-drops-out",
            "training/nobody-answers-a-trip faults/preheater-sticks-on faults/end-heater-sticks-on"},
     Defect{"current-in-one-step", "the rise of the current has no limit", "controller.cpp",
-           "const float highest = most_of(quick, m.applied_current + p.current_rate_up * p.period);",
-           "const float highest = most_of(quick, p.current_most);", "start-stop/the-demand-goes-up-and-down",
+           "const float highest = max_of(quick, m.applied_current + p.current_rate_up * p.period);",
+           "const float highest = max_of(quick, p.current_max);", "start-stop/the-demand-goes-up-and-down",
            ""},
     Defect{"ceiling-ignored", "the power ceiling of the bus is not looked at", "supervise/ceiling.hpp",
-           "return is_finite(ceiling) ? most_of(0.0f, ceiling - p.ceiling_headroom) : ceiling;",
+           "return is_finite(ceiling) ? max_of(0.0f, ceiling - p.ceiling_headroom) : ceiling;",
            "return 0.0f * p.ceiling_headroom + __builtin_nanf(\"\");",
            "start-stop/power-dips-come-every-quarter-of-an-hour",
            "storms/a-dark-storm-empties-the-batteries start-stop/the-ceiling-falls-in-the-warm-up"},
     Defect{"nothing-detected", "a pattern of residuals is never confirmed: no diagnosis, no doubt",
            "detect/detect.hpp", "d.response = response_to(d);",
-           "d.response = 0u * response_to(d); d.diagnosed = 0u; for (uint32_t& word : d.doubted) word = 0u;",
+           "d.response = 0u * response_to(d); d.diagnosed = 0u; for (uint32_t& word : d.suspect) word = 0u;",
            "faults/exhaust-erodes-at-dusk",
            "faults maintenance training endurance/old-bearings-are-told-before-they-seize "
            "endurance/a-dawn-after-ten-thousand-hours storms/the-air-is-restless-at-noon"},
     Defect{"recycle-reversed", "the loop of the recycle valve pushes the wrong way", "recycle.hpp",
-           "pi_wish(loop, gains, p.inlet_co_setpoint, g.inlet_co, recycle_feed_forward(p, g))",
-           "pi_wish(loop, gains, g.inlet_co, p.inlet_co_setpoint, recycle_feed_forward(p, g))",
+           "pi_output(loop, gains, p.inlet_co_setpoint, g.inlet_co, recycle_feed_forward(p, g))",
+           "pi_output(loop, gains, g.inlet_co, p.inlet_co_setpoint, recycle_feed_forward(p, g))",
            "start-stop/a-warm-start-from-hot-standby",
            "dawn-dusk/dusk-falls-in-northern-spring-at-ember-hollow"},
     Defect{"link-never-lost", "the age of the operator's word is not looked at", "detect/detect.hpp",
@@ -172,7 +172,7 @@ inline constexpr std::array kDefects{
            "start-stop/a-warm-up-is-called-off start-stop/a-cool-down-is-called-off "
            "faults/controller-resets-again-and-again faults/compressor-trips-before-a-cold-start"},
     Defect{"never-believed-again", "a doubt about a measurement never ends", "detect/detect.hpp",
-           "      put_in(d.doubted, i, false);", "      put_in(d.doubted, i, true);",
+           "      put_in(d.suspect, i, false);", "      put_in(d.suspect, i, true);",
            "faults/plenum-pressure-sensor-fails-three-ways",
            "faults/product-meter-goes-wrong-twice faults/ambient-pressure-sensor-fails-three-ways "
            "faults/anode-pressure-sensor-fails-three-ways faults/cathode-pressure-sensor-fails-three-ways "
@@ -205,8 +205,8 @@ inline constexpr std::array kDefects{
         "start-stop/power-dips-come-every-quarter-of-an-hour storms/a-dark-storm-empties-the-batteries "
         "endurance/a-worn-plant-meets-the-thinnest-air"},
     Defect{"a-tenth-too-little", "the current for the demand is a tenth too small", "controller.cpp",
-           "current_for_oxygen(p, least_of(in.oxygen_demand, 1.0f))",
-           "0.9f * current_for_oxygen(p, least_of(in.oxygen_demand, 1.0f))",
+           "current_for_oxygen(p, min_of(in.oxygen_demand, 1.0f))",
+           "0.9f * current_for_oxygen(p, min_of(in.oxygen_demand, 1.0f))",
            "faults/controller-resets-in-production",
            "faults/link-is-lost-in-production faults/bus-browns-out-in-the-warm-up "
            "endurance/a-worn-plant-starts-from-the-cold storms/a-dark-storm-empties-the-batteries "
@@ -221,10 +221,10 @@ inline constexpr std::array kDefects{
            "const float step = row.bound / travel * p.period;",
            "const float step = 0.0f * row.bound / travel;", "maintenance/instruments-are-calibrated-at-rest",
            ""},
-    Defect{
-        "half-the-ceiling", "half of what the bus offers is used", "supervise/ceiling.hpp",
-        "most_of(0.0f, ceiling - p.ceiling_headroom)", "most_of(0.0f, 0.5f * ceiling - p.ceiling_headroom)",
-        "start-stop/power-dips-come-every-quarter-of-an-hour", "storms/a-dark-storm-empties-the-batteries"},
+    Defect{"half-the-ceiling", "half of what the bus offers is used", "supervise/ceiling.hpp",
+           "max_of(0.0f, ceiling - p.ceiling_headroom)", "max_of(0.0f, 0.5f * ceiling - p.ceiling_headroom)",
+           "start-stop/power-dips-come-every-quarter-of-an-hour",
+           "storms/a-dark-storm-empties-the-batteries"},
     Defect{"hair-trigger", "the scatter of every residual is taken for a tenth of what it is",
            "detect/residuals.hpp", "out.z[i] = clamp(difference / sigma,",
            "out.z[i] = clamp(10.0f * difference / sigma,", "faults/clock-and-counter-jump",
@@ -255,8 +255,8 @@ inline constexpr std::array kDefects{
            "if (m.restarts < 1000u) ++m.restarts;", "if (m.restarts < 1000u) m.restarts += 2u;",
            "faults/controller-resets-again-and-again", ""},
     Defect{"feed-without-recycle", "the feed goes on though no CO comes back to it", "controller.cpp",
-           "return m.response >= CTL_STAND_BY && (m.diagnosed", "return m.response > 100u && (m.diagnosed",
-           "faults/recycle-valve-blocked", ""},
+           "return m.response >= CTL_RESPOND_STANDBY && (m.diagnosed",
+           "return m.response > 100u && (m.diagnosed", "faults/recycle-valve-blocked", ""},
 };
 
 }  // namespace duskline::tests

@@ -66,16 +66,16 @@ inline std::string build_mutant(const Folder& folder, const Defect* defect) {
 }
 
 /// Judges scenarios of the library: folders of it, or files named without their ending; "all": the whole of it.
-inline std::vector<harness::Checked> judge_library(const std::vector<std::string>& names, unsigned threads,
-                                                   const std::string& controller,
-                                                   const std::vector<std::string>& settings = {}) {
+inline std::vector<harness::ScenarioResult> judge_library(const std::vector<std::string>& names,
+                                                          unsigned threads, const std::string& controller,
+                                                          const std::vector<std::string>& settings = {}) {
   std::vector<std::string> paths;
   for (const std::string& name : names) {
     const std::filesystem::path path = name == "all" ? library_folder() : library_folder() / name;
     paths.push_back(std::filesystem::is_directory(path) ? path.string() : path.string() + ".yaml");
   }
   std::vector<scenarios::Problem> problems;
-  std::vector<harness::Checked> all = harness::find_scenarios(paths, problems);
+  std::vector<harness::ScenarioResult> all = harness::find_scenarios(paths, problems);
   if (!problems.empty()) throw std::runtime_error(scenarios::to_text(problems));
   harness::VerifyOptions options;
   options.plants = std::filesystem::path(DUSKLINE_SOURCE_DIR) / "plant-model" / "plants";
@@ -83,7 +83,7 @@ inline std::vector<harness::Checked> judge_library(const std::vector<std::string
   options.controller = controller;
   options.threads = threads;
   harness::check_all(all, options);
-  for (harness::Checked& one : all) {
+  for (harness::ScenarioResult& one : all) {
     if (!one.problems.empty()) throw std::runtime_error(scenarios::to_text(one.problems));
     one.name = std::filesystem::relative(one.path, library_folder()).replace_extension().generic_string();
   }

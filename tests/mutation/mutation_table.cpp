@@ -28,12 +28,13 @@ struct Row {
   std::string first = {};  // a scenario and a requirement that it breaks
 };
 
-bool broken(const harness::Judged& j) {
-  return j.verdict.ruling == scenarios::Ruling::broken;
+bool broken(const harness::RequirementResult& j) {
+  return j.verdict.outcome == scenarios::Outcome::violated;
 }
 
 /// Notes what a run broke: sentence by sentence, and in its row.
-void note(Row& row, const std::vector<harness::Checked>& all, std::map<std::string, Breaker>& breakers) {
+void note(Row& row, const std::vector<harness::ScenarioResult>& all,
+          std::map<std::string, Breaker>& breakers) {
   row.judged = all.size();
   for (const auto& one : all) {
     std::size_t here = 0;

@@ -23,7 +23,7 @@ struct Golden {
   double between(double a, double b) { return a + (b - a) * (*this)(); }
 };
 
-double least_margin(const Plain& a, const CellParameters& c = demo_cell()) {
+double min_margin(const Plain& a, const CellParameters& c = demo_cell()) {
   const auto m = margins(column_of<double>(c, a), settled(a, c));
   return *std::min_element(m.begin(), m.end());
 }
@@ -138,39 +138,39 @@ TEST_CASE("the margin closes when the cell is colder, by about a millivolt a kel
   Plain a = kNominal, colder = kNominal;
   a.current = colder.current = 0;
   colder.temperature -= 1;
-  const double rest = least_margin(a);
-  CHECK(1e3 * (rest - least_margin(colder)) == Approx(1e3 * rest / 1073.15 + 46.24 * 0.01775).margin(0.01));
+  const double rest = min_margin(a);
+  CHECK(1e3 * (rest - min_margin(colder)) == Approx(1e3 * rest / 1073.15 + 46.24 * 0.01775).margin(0.01));
   a.current = 4.19;
   double last = 1e9;
   for (double T = 1173.15; T > 950; T -= 5) {
     a.temperature = T;
-    const double now = least_margin(a);
+    const double now = min_margin(a);
     CHECK(now < last);
     last = now;
   }
 }
 
 TEST_CASE("the margin closes at higher conversion, higher pressure, higher resistance of the electrode") {
-  const double nominal = least_margin(kNominal);
+  const double nominal = min_margin(kNominal);
   Plain a = kNominal;
   a.current *= 1.1;
-  CHECK(least_margin(a) < nominal);
+  CHECK(min_margin(a) < nominal);
   a = kNominal;
   a.flow *= 0.9;
-  CHECK(least_margin(a) < nominal);
+  CHECK(min_margin(a) < nominal);
   a = kNominal;
   a.pressure *= 1.2;
-  CHECK(least_margin(a) < nominal);
+  CHECK(min_margin(a) < nominal);
   a = kNominal;
   a.co += 0.05;
   a.co2 -= 0.05;
-  CHECK(least_margin(a) < nominal);
+  CHECK(min_margin(a) < nominal);
   CellParameters slow = demo_cell();
   slow.cathode_exchange *= 0.8;  // a poisoned cathode has more overpotential at the same current
-  CHECK(least_margin(kNominal, slow) < nominal);
+  CHECK(min_margin(kNominal, slow) < nominal);
   CellParameters thick = demo_cell();
   thick.diffusion_length *= 5;  // CO gathers at the reaction zone
-  CHECK(least_margin(kNominal, thick) < nominal);
+  CHECK(min_margin(kNominal, thick) < nominal);
 }
 
 TEST_CASE("a cell with less flow or more ohmic resistance stands at a higher voltage") {
@@ -182,7 +182,7 @@ TEST_CASE("a cell with less flow or more ohmic resistance stands at a higher vol
   worn.contact_resistance += 1e-5;
   CHECK(settled(kNominal, worn).voltage > nominal + 0.01);
   // ohmic loss alone moves no equilibrium: it spreads the current, so the outlet is even a little better off
-  CHECK(least_margin(kNominal, worn) == Approx(least_margin(kNominal)).margin(0.01));
+  CHECK(min_margin(kNominal, worn) == Approx(min_margin(kNominal)).margin(0.01));
 }
 
 TEST_CASE("pressure cancels from the open-circuit voltage, and the anode's oxygen raises it") {

@@ -1,6 +1,6 @@
 // The plant's exact matrices against central differences of the plant itself, and against one tick of simulation.
 //
-// Judged is what a column changes when its state or command moves by its natural size, relative to the largest such
+// RequirementResult is what a column changes when its state or command moves by its natural size, relative to the largest such
 // change in the row, as in jacobian_test.cpp; the bound there, 1e-5 (differences know no more), is the bound here.
 #include <algorithm>
 #include <catch2/catch.hpp>
@@ -75,7 +75,7 @@ VectorXd seen(Plant plant, const State& x) {
   for (const double t : truth) y[n++] = t;
   for (const double margin : o.cells.margin) y[n++] = margin;
   for (const double value :
-       {o.least_margin, o.least_nickel_ratio, o.oxygen_made, o.oxygen_delivered, o.utilisation, o.intake_flow,
+       {o.min_margin, o.min_nickel_ratio, o.oxygen_made, o.oxygen_delivered, o.utilisation, o.intake_flow,
         o.exhaust_flow, o.recycle_flow, o.feed_gas[CO], o.suction_pressure, o.feed_temperature,
         o.discharge_temperature, o.compressor_power, o.heater_power})
     y[n++] = value;

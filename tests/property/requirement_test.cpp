@@ -73,7 +73,7 @@ TEST_CASE("nested windows agree with a double loop") {
   }
 }
 
-TEST_CASE("a signal that moves by less than the robustness does not change the ruling") {
+TEST_CASE("a signal that moves by less than the robustness does not change the outcome") {
   for (std::uint64_t seed = 0; seed < 30; ++seed) {
     Random r(seed);
     // both comparisons have the scale 1, so that robustness is the same thing for both

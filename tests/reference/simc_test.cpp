@@ -102,7 +102,7 @@ TEST_CASE("loops of the controller keep Ms below 2 on the models they were tuned
     double k, tau, theta;
   };
   const Loop loops[] = {
-      {"feed flow", {double(p.flow_gain), double(p.flow_time)}, 1.0, 35.0, 5.0},
+      {"feed flow", {double(p.flow_gain), double(p.flow_integral_time)}, 1.0, 35.0, 5.0},
       {"coke margin", {double(p.margin_gain), double(p.margin_time)}, 0.025, 0.3, held},
       {"cell voltage", {double(p.voltage_gain), double(p.voltage_time)}, 0.025, 0.3, held},
       {"bus power", {double(p.power_gain), double(p.power_time)}, 10.0, 0.3, held},
@@ -141,7 +141,7 @@ Figures closed_loop(const Tuning& t, double tau, double setpoint, double load) {
   Figures f;
   double y = 0.0;
   for (std::size_t k = 0; k < 60000; ++k) {
-    const float u = pi_wish(loop, gains, static_cast<float>(setpoint), static_cast<float>(y));
+    const float u = pi_output(loop, gains, static_cast<float>(setpoint), static_cast<float>(y));
     pi_track(loop, gains, static_cast<float>(h), u);
     const double delayed = k < kDelay ? 0.0 : line[k % kDelay];
     line[k % kDelay] = double(u) + load;

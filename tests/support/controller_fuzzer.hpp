@@ -179,7 +179,7 @@ class ControllerFuzzer {
   }
 
   /// Something wrong for this tick alone.
-  void spoil(Random& random, ctl_inputs& in) {
+  void inject(Random& random, ctl_inputs& in) {
     const std::uint32_t k = random.below(kInputFloats);
     float& x = input_word(in, k);
     switch (random.below(12)) {
@@ -208,7 +208,7 @@ class ControllerFuzzer {
         in.requested_mode = random.one_in(2) ? random.word() : random.below(CTL_MODES + 2);
         break;
       case 8:
-        in.uncalibrate = random.word() & random.word();
+        in.clear_corrections = random.word() & random.word();
         in.alarm_action = random.below(CTL_ALARM_ACTIONS + 2);
         in.alarm_number = random.below(CTL_ALARMS + 2);
         break;
@@ -256,7 +256,7 @@ class ControllerFuzzer {
         input_word(in, k) *= 1.0f + noise_ * (random.share() - 0.5f);
     for (const Fault& f : faults_)
       if (tick_ >= f.from && tick_ < f.until) apply(f, in);
-    if (spoil_rate_ != 0xffffffffu && random.one_in(spoil_rate_)) spoil(random, in);
+    if (spoil_rate_ != 0xffffffffu && random.one_in(spoil_rate_)) inject(random, in);
     return in;
   }
 
@@ -332,15 +332,15 @@ class ControllerFuzzer {
 #undef WITHIN_SCALAR
 #undef WITHIN_ARRAY
     if (wrong != nullptr) return wrong;
-    if (out.stack_current > p.current_most) return "stack_current above current_most";
-    if (out.compressor_speed > p.speed_most) return "compressor_speed above speed_most";
-    if (out.preheater_power > p.preheater_power_most) return "preheater_power above its most";
+    if (out.stack_current > p.current_max) return "stack_current above current_max";
+    if (out.compressor_speed > p.speed_max) return "compressor_speed above speed_max";
+    if (out.preheater_power > p.preheater_power_max) return "preheater_power above its most";
     float heat = out.preheater_power;
     for (const float power : out.end_power) {
-      if (power > p.end_power_most) return "end_power above its most";
+      if (power > p.end_power_max) return "end_power above its most";
       heat += power;
     }
-    if (heat > p.heater_total_most * (1.0f + 1e-5f)) return "heaters above heater_total_most";
+    if (heat > p.heater_total_max * (1.0f + 1e-5f)) return "heaters above heater_total_max";
     if (out.mode >= CTL_MODES) return "mode outside the list";
     if (out.limiter >= CTL_LIMITERS) return "limiter outside the list";
     if (out.law >= CTL_LAWS) return "law outside the list";
@@ -349,8 +349,8 @@ class ControllerFuzzer {
       if (state >= CTL_ALARM_STATES) return "alarm state outside the list";
     if (out.worst_cell >= CTL_CELLS) return "worst_cell outside the stack";
     if (out.corrected >> CTL_CORRECTIONS != 0) return "a correction outside the list";
-    const std::uint64_t doubted = out.doubted[0] | std::uint64_t{out.doubted[1]} << 32;
-    if (doubted >> controller::kInputs != 0) return "a doubted measurement outside the list";
+    const std::uint64_t suspect = out.suspect[0] | std::uint64_t{out.suspect[1]} << 32;
+    if (suspect >> controller::kInputs != 0) return "a suspect measurement outside the list";
 
     // the table of modes, and what no table may ever allow
     const controller::ModeRow& row = controller::kModes[out.mode];

@@ -40,7 +40,7 @@ inline const std::string kFreestanding =
 struct Objects {
   std::string joined;                    ///< path
   std::vector<std::string> call_graphs;  ///< paths
-  std::string trouble;
+  std::string error;
 };
 
 /// All sources of the controller for the board, joined into one object.
@@ -52,13 +52,13 @@ inline Objects board_objects(const Scratch& scratch, const std::string& optimise
     const std::string stem = scratch.file("board" + optimise + std::to_string(count++));
     const Ran ran = run_command("arm-none-eabi-g++" + kFreestanding + kBoard + " " + optimise +
                                 " -fcallgraph-info=su -c " + source + " -o " + stem + ".o");
-    if (ran.status != 0) result.trouble += ran.text;
+    if (ran.status != 0) result.error += ran.text;
     objects += " " + stem + ".o";
     result.call_graphs.push_back(stem + ".ci");
   }
   result.joined = scratch.file("joined" + optimise + ".o");
   const Ran ran = run_command("arm-none-eabi-ld -r" + objects + " -o " + result.joined);
-  if (ran.status != 0) result.trouble += ran.text;
+  if (ran.status != 0) result.error += ran.text;
   return result;
 }
 
@@ -84,7 +84,7 @@ inline std::set<std::string> needed_symbols(const Objects& objects) {
 struct Stack {
   std::size_t bytes = 0;
   std::vector<std::pair<std::string, std::size_t>> chain;  ///< function and frame, from the entry down
-  std::string trouble;  ///< recursion, a frame of open size, an indirect call
+  std::string error;  ///< recursion, a frame of open size, an indirect call
 };
 
 /// The call graph that the compiler wrote: nodes with frames, edges.
@@ -99,12 +99,12 @@ class CallGraph {
 
   Stack deepest(const std::string& entry) {
     Stack stack;
-    stack.trouble = trouble_;
+    stack.error = error_;
     if (frames_.count(entry) == 0) {
-      stack.trouble += "no function " + entry;
+      stack.error += "no function " + entry;
       return stack;
     }
-    stack.bytes = depth(entry, stack.trouble);
+    stack.bytes = depth(entry, stack.error);
     for (std::string at = entry; !at.empty(); at = next_[at])
       stack.chain.emplace_back(names_[at], frames_[at]);
     return stack;
@@ -122,7 +122,7 @@ class CallGraph {
   void read(const std::string& line) {
     if (line.starts_with("edge:")) {
       const std::string to = field(line, "targetname");
-      if (to == "__indirect_call") trouble_ += "an indirect call in " + field(line, "sourcename") + "; ";
+      if (to == "__indirect_call") error_ += "an indirect call in " + field(line, "sourcename") + "; ";
       calls_[field(line, "sourcename")].insert(to);
     }
     if (!line.starts_with("node:") || line.find("bytes (") == std::string::npos) return;
@@ -130,20 +130,20 @@ class CallGraph {
     const std::size_t size = label.rfind("\\n");
     frames_[title] = std::stoul(label.substr(size + 2));
     names_[title] = label.substr(0, label.find('('));
-    if (label.find("(static)") == std::string::npos) trouble_ += "a frame of open size in " + title + "; ";
+    if (label.find("(static)") == std::string::npos) error_ += "a frame of open size in " + title + "; ";
   }
 
-  std::size_t depth(const std::string& at, std::string& trouble) {
+  std::size_t depth(const std::string& at, std::string& error) {
     if (const auto known = depths_.find(at); known != depths_.end()) return known->second;
     if (!open_.insert(at).second) {
-      trouble += "recursion through " + at + "; ";
+      error += "recursion through " + at + "; ";
       return 0;
     }
     std::size_t below = 0;
     next_[at].clear();
     for (const std::string& to : calls_[at]) {
       if (frames_.count(to) == 0) continue;  // memcpy and its like
-      const std::size_t d = depth(to, trouble);
+      const std::size_t d = depth(to, error);
       if (d <= below) continue;
       below = d;
       next_[at] = to;
@@ -156,7 +156,7 @@ class CallGraph {
   std::map<std::string, std::string> names_, next_;
   std::map<std::string, std::set<std::string>> calls_;
   std::set<std::string> open_;
-  std::string trouble_;
+  std::string error_;
 };
 
 }  // namespace duskline::test

@@ -12,7 +12,7 @@ struct Scene {
   controller::Gas gas{3.6e-4f, 0.0425f, 0.05f, 0.901f, 0.45f, 0.3f, 0.1f, 0.5f};
   controller::Coke coke{0.12f, 1.16f, 4, 1.04f, 0.0f};
   float wanted = 4.2f, applied = 4.2f, ceiling = NAN, feed = 1.53e-5f, density = 0.0152f;
-  uint32_t law, held_by = CTL_BY_DEMAND;
+  uint32_t law, active_limiter = CTL_BY_DEMAND;
   controller::LawMemory memory{};
 
   explicit Scene(uint32_t in_force) : law(in_force) {
@@ -27,19 +27,19 @@ struct Scene {
 
   controller::LawInput input() {
     signals.value[controller::in_feed_flow] = feed;
-    return {params,  signals, gas,  coke,    1073.15f,      density, feed, wanted, applied,
-            ceiling, false,   0.0f, held_by, CTL_BY_DEMAND, law,     0.0f, 0.0f};
+    return {params,  signals, gas,  coke,           1073.15f,      density, feed, wanted, applied,
+            ceiling, false,   0.0f, active_limiter, CTL_BY_DEMAND, law,     0.0f, 0.0f};
   }
   /// One tick of the flow and current loops of the cascade, with limits that do not act.
-  controller::Wish tick() {
+  controller::LawOutput tick() {
     if (controller::adapts(law))
       controller::set_adaptive_flow(memory, input());
     else
       controller::set_flow(memory, input());
-    const controller::Wish wish = controller::cascade_law(memory, input());
-    applied = controller::clamp(wish.current, 0.0f, 6.0f);
-    controller::law_applied(memory, input(), controller::clamp(wish.speed, 100.0f, 600.0f), applied);
-    return wish;
+    const controller::LawOutput output = controller::cascade_law(memory, input());
+    applied = controller::clamp(output.current, 0.0f, 6.0f);
+    controller::law_applied(memory, input(), controller::clamp(output.speed, 100.0f, 600.0f), applied);
+    return output;
   }
 };
 

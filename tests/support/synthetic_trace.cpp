@@ -131,7 +131,7 @@ std::vector<SignalInfo> synthetic_signals() {
        "controller",
        {"none", "demand", "coke margin", "utilisation", "power", "voltage", "mode", "rate"},
        false},
-      {"missing", "1", "permissives that are not met", "", 1, "controller", reasons, true},
+      {"unmet_permissives", "1", "permissives that are not met", "", 1, "controller", reasons, true},
       {"tripped", "1", "interlocks that acted", "", 1, "controller", reasons, true},
       places("carbon", "mol", "carbon laid down", "wear", "cell", 8),
       places("nickel_oxide", "mol", "nickel oxidised", "wear", "cell", 8),

@@ -31,7 +31,7 @@ TEST_CASE("a flood begins with the tenth alarm in ten minutes and ends below fiv
   // on at 441 s, the tenth. At 993 s the window holds 441, 490, 539, 650, 700; at 1042 s 441 has left: four
   CHECK(f.time_in_flood == 1042.0 - 441.0);
   CHECK(f.share_in_flood == Approx(601.0 / 3600.0));
-  CHECK(f.most_in_ten_minutes == 12);
+  CHECK(f.max_in_ten_minutes == 12);
   CHECK(f.share_over_ten == Approx(1.0 / 6.0));
   CHECK(f.per_ten_minutes == Approx(16.0 / 6.0));
   CHECK(f.top_ten_share == Approx((4.0 + 9.0) / 16.0));  // number 20 four times, nine of the others once
@@ -63,7 +63,7 @@ TEST_CASE("a run without alarms has no figures but zeros") {
   AlarmLog log;
   const AlarmFigures f = run({}, 1200, log);
   CHECK(f.count == 0);
-  CHECK(f.most_in_ten_minutes == 0);
+  CHECK(f.max_in_ten_minutes == 0);
   CHECK(f.top_ten_share == 0.0);
   CHECK(f.standing.empty());
 }

@@ -38,7 +38,7 @@ TEST_CASE(
     scene.memory.saturated = 0.0f;
     scene.tick();
   }
-  CHECK(utilisation_setpoint(p, scene.memory) == Approx(p.utilisation_least).epsilon(1e-5));
+  CHECK(utilisation_setpoint(p, scene.memory) == Approx(p.utilisation_min).epsilon(1e-5));
 }
 
 TEST_CASE("the margin kept is a number of standard deviations within its bounds") {
@@ -50,8 +50,8 @@ TEST_CASE("the margin kept is a number of standard deviations within its bounds"
     return margin_setpoint(in);
   };
   CHECK(kept(0.009f) == Approx(3.0 * 0.009));  // margin_sigmas 3
-  CHECK(kept(0.001f) == scene.params.margin_least);
-  CHECK(kept(0.1f) == scene.params.margin_most);
+  CHECK(kept(0.001f) == scene.params.margin_min);
+  CHECK(kept(0.1f) == scene.params.margin_max);
   CHECK(kept(NAN) == scene.params.margin_setpoint);  // not estimated
   CHECK(kept(0.009f, CTL_LAW_CASCADE) == scene.params.margin_setpoint);
 }

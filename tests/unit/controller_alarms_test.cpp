@@ -95,9 +95,9 @@ TEST_CASE("the rows of the table are sound") {
   CTL_DIAGNOSIS_LIST(ALL)
 #undef ALL
   const uint32_t others = CTL_CLOCK_JUMPED | CTL_RESTARTED | CTL_WEATHER_FAST | CTL_LAW_FELL_BACK |
-                          CTL_MODEL_DOUBTED |  // answered by derating; nothing that a person could do at once
-                          CTL_CURRENT_AWAY |   // makes safe: trip-diagnosed-fault
-                          CTL_BUS_WEAK;        // bus-voltage-low, from the voltage itself
+                          CTL_MODEL_SUSPECT |  // answered by derating; nothing that a person could do at once
+                          CTL_CURRENT_DEVIATION |  // makes safe: trip-diagnosed-fault
+                          CTL_BUS_WEAK;            // bus-voltage-low, from the voltage itself
   CHECK((covered | others) == all);
   CHECK((covered & others) == 0);
   // every measurement belongs to exactly one group
@@ -222,12 +222,12 @@ TEST_CASE("shelving ends by itself, by the operator, and never lasts longer than
   CHECK(b.state(k) == 'B');
   uint32_t refused = b.m.ignored;
   CHECK(refused == 0);
-  for (const float time : {0.0f, -5.0f, b.p.shelve_most * 1.01f, NAN, INFINITY}) {
+  for (const float time : {0.0f, -5.0f, b.p.shelve_max * 1.01f, NAN, INFINITY}) {
     b.tick(act(CTL_ALARM_SHELVE, k, time));
     CHECK(b.state(k) == 'B');
     CHECK(b.m.ignored == ++refused);
   }
-  b.tick(act(CTL_ALARM_SHELVE, k, b.p.shelve_most));
+  b.tick(act(CTL_ALARM_SHELVE, k, b.p.shelve_max));
   CHECK(b.state(k) == 'G');
 }
 

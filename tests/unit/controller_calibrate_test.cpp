@@ -51,7 +51,7 @@ TEST_CASE("zero errors at rest are found") {
   rest.in.feed_flow = 9e-8f;
   rest.in.product_flow = -2e-8f;
   rest.in.stack_current = 0.006f;
-  rest.in.filter_difference = 1.2f;
+  rest.in.filter_differential_pressure = 1.2f;
   rest.run(700);
   CHECK(rest.out.correction[CTL_ZERO_PLENUM] > 0.0f);  // on its way
   rest.run(1300);
@@ -92,13 +92,13 @@ TEST_CASE("the operator takes a correction back and it stays off") {
   rest.in.cathode_pressure += 200.0f;
   rest.run(2000);
   REQUIRE(rest.out.correction[CTL_ZERO_CATHODE] == Approx(200.0f).epsilon(0.02));
-  rest.in.uncalibrate = 1u << CTL_ZERO_CATHODE;
+  rest.in.clear_corrections = 1u << CTL_ZERO_CATHODE;
   rest.run(1);
   CHECK(rest.out.correction[CTL_ZERO_CATHODE] == 0.0f);
   CHECK((rest.out.corrected & (1u << CTL_ZERO_CATHODE)) == 0);
   rest.run(1500);
   CHECK(rest.out.correction[CTL_ZERO_CATHODE] == 0.0f);
-  rest.in.uncalibrate = 0;
+  rest.in.clear_corrections = 0;
   rest.run(2000);
   CHECK(rest.out.correction[CTL_ZERO_CATHODE] == Approx(200.0f).epsilon(0.02));
 }

@@ -1,5 +1,5 @@
 // Detection and isolation on readings that satisfy every parity relation exactly, one of them spoilt at a time.
-// Sizes: about three times the class of the instrument (controller/detect/sensor_class.hpp).
+// Sizes: about three times the class of the instrument (controller/detect/sensor_accuracy.hpp).
 #include <catch2/catch.hpp>
 #include <cmath>
 #include <limits>
@@ -58,8 +58,8 @@ struct Consistent {
       h.value[in_outlet_co_fraction] = r.outlet_co;
       h.value[in_product_oxygen_fraction] = r.purity;
       h.value[in_bus_power] = r.power;
-      h.value[in_compressor_tone] = r.tone;
-      h.value[in_filter_difference] = r.filter;
+      h.value[in_bearing_vibration] = r.tone;
+      h.value[in_filter_differential_pressure] = r.filter;
       applied.speed = h.value[in_compressor_speed] *= 1.0f + 0.02f * (1.0f - r.feed_compressor / r.feed_slow);
     }
     raw = y = h;
@@ -67,7 +67,7 @@ struct Consistent {
     in.requested_mode = CTL_PRODUCTION;
     run(900);
     REQUIRE(d.diagnosed == 0);
-    REQUIRE(doubted_mask(d) == 0);
+    REQUIRE(suspect_mask(d) == 0);
   }
 
   void run(int seconds) {
@@ -86,7 +86,7 @@ struct Consistent {
     }
   }
   /// A bias that comes within a minute, too slowly for the test of jumps.
-  void spoil(uint32_t input, float by) {
+  void inject(uint32_t input, float by) {
     for (int k = 1; k <= 30; ++k) {
       raw.value[input] = healthy[input] + by * static_cast<float>(k) / 30.0f;
       run(2);
@@ -119,22 +119,22 @@ TEST_CASE("a measurement that lies is found, replaced, and believed again when i
                       {in_zone_temperature + 2, -25.0f, 4.0f},
                       {in_zone_temperature + 4, 25.0f, 4.0f},
                       {in_cell_voltage + 3, -0.05f, 0.01f},
-                      {in_compressor_tone, -0.4f, 0.1f}};
+                      {in_bearing_vibration, -0.4f, 0.1f}};
   for (const Row& row : rows) {
     Consistent c;
     INFO("measurement " << row.input << " off by " << row.by);
-    c.spoil(row.input, row.by);
+    c.inject(row.input, row.by);
     c.run(300);
-    CHECK(in_set(c.d.doubted, row.input));
-    CHECK(ones(c.d.doubted[0]) + ones(c.d.doubted[1]) == 1);
-    CHECK(c.d.response >= CTL_SUBSTITUTE);
-    CHECK(c.d.response <= CTL_DERATE);
+    CHECK(in_set(c.d.suspect, row.input));
+    CHECK(ones(c.d.suspect[0]) + ones(c.d.suspect[1]) == 1);
+    CHECK(c.d.response >= CTL_RESPOND_SUBSTITUTE);
+    CHECK(c.d.response <= CTL_RESPOND_DERATE);
     c.run(1);
     CHECK(std::abs(c.y[row.input] - c.healthy[row.input]) < row.within);
     c.raw = c.healthy;
     c.run(1200);
-    CHECK(doubted_mask(c.d) == 0);
-    CHECK(c.d.response == CTL_NO_RESPONSE);
+    CHECK(suspect_mask(c.d) == 0);
+    CHECK(c.d.response == CTL_RESPOND_NONE);
   }
 }
 
@@ -147,7 +147,7 @@ TEST_CASE("a lost reading has its substitute before the hold ends") {
     c.raw.lost = bit_of(in_anode_pressure);
     c.run(1);
   }
-  CHECK(in_set(c.d.doubted, in_anode_pressure));
+  CHECK(in_set(c.d.suspect, in_anode_pressure));
   CHECK(substitute(c.d, c.params, c.raw).has(in_anode_pressure));
   c.params.detection = 1.0f;  // told, not answered
   CHECK_FALSE(substitute(c.d, c.params, c.raw).has(in_anode_pressure));
@@ -159,14 +159,14 @@ TEST_CASE("faults of the plant are told from faults of its instruments") {
     c.params.exhaust_aperture *= 1.15f;  // the plant's is smaller than the relation's
     c.run(400);
     CHECK(c.d.diagnosed == CTL_EXHAUST_CLOGGED);
-    CHECK(doubted_mask(c.d) == 0);
+    CHECK(suspect_mask(c.d) == 0);
   }
   SECTION("a weak compressor brings less than its speed should") {
     Consistent c;
     c.params.compressor_swept *= 1.15f;
     c.run(400);
     CHECK(c.d.diagnosed == CTL_COMPRESSOR_WEAK);
-    CHECK(doubted_mask(c.d) == 0);
+    CHECK(suspect_mask(c.d) == 0);
   }
   SECTION("a heater that is open draws nothing and its end cools") {
     Consistent c;
@@ -176,7 +176,7 @@ TEST_CASE("faults of the plant are told from faults of its instruments") {
       c.run(4);
     }
     CHECK(c.d.diagnosed == CTL_HEATER_OPEN);
-    CHECK(doubted_mask(c.d) == 0);
+    CHECK(suspect_mask(c.d) == 0);
   }
   SECTION("a current that leaves its command for real") {
     Consistent c;
@@ -185,21 +185,21 @@ TEST_CASE("faults of the plant are told from faults of its instruments") {
       c.raw.value[in_cell_voltage + k] =
           expected_voltage(c.params, c.healthy, c.gas, cell_temperature(c.zone, k), 6.0f);
     c.run(6);
-    CHECK((c.d.diagnosed & CTL_CURRENT_AWAY) != 0);
-    CHECK(c.d.response == CTL_MAKE_SAFE);
+    CHECK((c.d.diagnosed & CTL_CURRENT_DEVIATION) != 0);
+    CHECK(c.d.response == CTL_RESPOND_TRIP);
     c.raw = c.healthy;
     c.run(1000);
-    CHECK((c.d.diagnosed & CTL_CURRENT_AWAY) != 0);  // latched
+    CHECK((c.d.diagnosed & CTL_CURRENT_DEVIATION) != 0);  // latched
     c.in.requested_mode = CTL_STANDBY;
     c.run(1000);
-    CHECK((c.d.diagnosed & CTL_CURRENT_AWAY) == 0);
+    CHECK((c.d.diagnosed & CTL_CURRENT_DEVIATION) == 0);
   }
   SECTION("a current meter that lies by as much") {
     Consistent c;
     c.raw.value[in_stack_current] = 6.0f;
     c.run(6);
     CHECK(c.d.diagnosed == 0);
-    CHECK(in_set(c.d.doubted, in_stack_current));
+    CHECK(in_set(c.d.suspect, in_stack_current));
   }
 }
 
@@ -219,9 +219,9 @@ TEST_CASE("clock, link, bus and frozen readings") {
   Consistent frozen;
   frozen.still = in_feed_flow;
   frozen.run(30);
-  CHECK(doubted_mask(frozen.d) == 0);
+  CHECK(suspect_mask(frozen.d) == 0);
   frozen.run(20);  // kFrozenTicks is 40
-  CHECK(in_set(frozen.d.doubted, in_feed_flow));
+  CHECK(in_set(frozen.d.suspect, in_feed_flow));
 }
 
 TEST_CASE("no two rows of the signatures that say different things ask for the same residuals") {

@@ -11,8 +11,8 @@ namespace {
 /// A machine that sweeps as the estimator's equations say, with a wandering density.
 struct Path {
   ctl_params p;
-  DensityMemory memory = density_at_rest();
-  HealthMemory health = health_at_rest();
+  DensityMemory memory = initial_density();
+  HealthMemory health = initial_health();
   float pressure = 700.0f, temperature = 220.0f, efficiency = 1.0f, speed = 300.0f, loading = 1.0f;
   float plenum = 60000.0f;
   bool station = true;
@@ -32,7 +32,7 @@ struct Path {
       y.value[in_plenum_temperature] = 310.0f;
       y.value[in_compressor_speed] = speed;
       y.value[in_compressor_temperature] = 300.0f;
-      y.value[in_compressor_tone] = 0.5f * (speed / 300.0f) * (speed / 300.0f) * (1.0f + 9.0f * 0.2f);
+      y.value[in_bearing_vibration] = 0.5f * (speed / 300.0f) * (speed / 300.0f) * (1.0f + 9.0f * 0.2f);
       Gas g{};
       g.molar_mass = 0.0425f;
       g.recycled = 0.1f;
@@ -48,7 +48,7 @@ struct Path {
       }
       g.feed = feed;
       y.value[in_feed_flow] = feed * g.molar_mass;
-      y.value[in_filter_difference] = lost;
+      y.value[in_filter_differential_pressure] = lost;
       last = estimate_density(memory, p, y, g);
       worn = estimate_health(health, p, y, g, last);
     }
@@ -93,7 +93,7 @@ TEST_CASE("what is learnt of the machine survives a loss of power, the weather d
   Path path;
   path.efficiency = 0.85f;
   path.run(20 * 3600);
-  const DensityMemory kept = take_up(path.memory);
+  const DensityMemory kept = restore(path.memory);
   CHECK(kept.filter.x[2] == path.memory.filter.x[2]);
   CHECK(kept.filter.x[0] == kDensityStart[0]);
   CHECK(kept.filter.p[0][0] == kDensityDoubt[0]);

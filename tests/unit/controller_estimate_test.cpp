@@ -160,7 +160,7 @@ TEST_CASE("inlet and outlet gas settle at the recycle balance") {
   // steady: x_in = r/(1-r) dx, independent of the volume of the plenum
   const ctl_params p = defaults();
   const Signals y = gas_signals();
-  GasMemory memory = gas_at_rest();
+  GasMemory memory = initial_gas();
   Gas g{};
   for (int k = 0; k < 2000; ++k) g = estimate_gas(memory, p, y, 1.55e-5f, 4.19f, 0.3f);
   CHECK(g.recycled > 0.02f);
@@ -176,7 +176,7 @@ TEST_CASE("the analyser corrects the recycled share") {
   const ctl_params p = defaults();
   Signals y = gas_signals();
   y.lost = 0;
-  GasMemory memory = gas_at_rest();
+  GasMemory memory = initial_gas();
   Gas g{};
   for (int k = 0; k < 20000; ++k) {
     y.value[in_outlet_co_fraction] = g.conversion / (1.0f - 1.3f * g.recycled / memory.recycle_factor);
@@ -210,7 +210,7 @@ float carried_voltage(const ctl_params& p, const Signals& y, float share, float 
 struct Cells {
   ctl_params p = defaults();
   Signals y = cell_signals();
-  CokeMemory memory = coke_at_rest();
+  CokeMemory memory = initial_coke();
   Consistency consistency = kConsistentAtRest;
   Coke run(int ticks) {
     Coke c{};
@@ -252,7 +252,7 @@ TEST_CASE("resistance of all cells is identified, and that of one as far as it c
   CHECK(c.added[3] - c.added_resistance < more);
   CHECK(c.share[3] < 0.99f);
   CHECK(c.share[2] == Approx(1.0).margin(0.01));
-  CHECK(cells.memory.resistance.cell[3].p[1][1] > 0.2f * cells.p.flow_spread * cells.p.flow_spread);
+  CHECK(cells.memory.resistance.cell[3].p[1][1] > 0.2f * cells.p.flow_prior_sigma * cells.p.flow_prior_sigma);
 }
 
 TEST_CASE("a cell with too little gas is found out by its voltage and has less margin") {

@@ -46,9 +46,9 @@ TEST_CASE("nothing is found in two hundred thousand ticks that visit every mode 
 }
 
 TEST_CASE("no current flows in the tick in which safe begins, however short the rest may be") {
-  // found by the fuzzer, with safe_rest at its lower limit
+  // found by the fuzzer, with trip_dwell at its lower limit
   ctl_params p = default_params();
-  p.safe_rest = 0.0f;
+  p.trip_dwell = 0.0f;
   Rig rig = rig_in(CTL_PRODUCTION, p);
   REQUIRE(rig.out.stack_current > 0.0f);
   CHECK(rig.step(CTL_SAFE).mode == CTL_SAFE);
@@ -60,7 +60,7 @@ TEST_CASE("a state with a word outside its list is refused, with safe outputs") 
   Rig rig = rig_in(CTL_PRODUCTION);
   const auto refused = [&rig](void (*spoil)(ctl::Memory&)) {
     ctl::Memory m = ctl::load(rig.state);
-    spoil(m);
+    inject(m);
     ctl_state spoilt = rig.state;
     ctl::store(spoilt, m);
     ctl_outputs out;
@@ -71,7 +71,7 @@ TEST_CASE("a state with a word outside its list is refused, with safe outputs") 
   CHECK(refused([](ctl::Memory& m) { m.mode.mode = CTL_MODES; }));
   CHECK(refused([](ctl::Memory& m) { m.response = CTL_RESPONSES; }));
   CHECK(refused([](ctl::Memory& m) { m.law.plan.limiter = CTL_LIMITERS; }));  // found by the fuzzer
-  CHECK(refused([](ctl::Memory& m) { m.detection.doubted[1] = 1u << 31; }));
+  CHECK(refused([](ctl::Memory& m) { m.detection.suspect[1] = 1u << 31; }));
   CHECK(refused([](ctl::Memory& m) { m.alarms.state[CTL_ALARMS - 1] = CTL_ALARM_STATES; }));
 }
 
@@ -88,10 +88,10 @@ TEST_CASE("a clock of the detection that is no number begins again") {
   rig.step(CTL_PRODUCTION);
   CHECK(ctl::load(rig.state).detection.started == rig.params.period);
 
-  CHECK(ctl::whole(2.9f) == 2);
-  CHECK(ctl::whole(-3.0f) == 0);
-  CHECK(ctl::whole(std::numeric_limits<float>::quiet_NaN()) == 0);
-  CHECK(ctl::whole(std::numeric_limits<float>::infinity()) == 4294967040u);
+  CHECK(ctl::truncate(2.9f) == 2);
+  CHECK(ctl::truncate(-3.0f) == 0);
+  CHECK(ctl::truncate(std::numeric_limits<float>::quiet_NaN()) == 0);
+  CHECK(ctl::truncate(std::numeric_limits<float>::infinity()) == 4294967040u);
 }
 
 TEST_CASE("an episode can be repeated by its number") {

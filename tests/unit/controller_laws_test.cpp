@@ -26,12 +26,12 @@ struct Scene {
     return {params, signals, gas,     coke,  1073.15f, 0.0152f,       1.53e-5f,
             wanted, applied, ceiling, false, 0.0f,     CTL_BY_DEMAND, CTL_BY_DEMAND};
   }
-  Wish tick() {
+  LawOutput tick() {
     set_flow(memory, input());
-    const Wish wish = cascade_law(memory, input());
-    law_applied(memory, input(), clamp(wish.speed, 100.0f, 600.0f), clamp(wish.current, 0.0f, 6.0f));
-    applied = clamp(wish.current, 0.0f, 6.0f);
-    return wish;
+    const LawOutput output = cascade_law(memory, input());
+    law_applied(memory, input(), clamp(output.speed, 100.0f, 600.0f), clamp(output.current, 0.0f, 6.0f));
+    applied = clamp(output.current, 0.0f, 6.0f);
+    return output;
   }
 };
 
@@ -41,12 +41,12 @@ TEST_CASE("loops that are not selected track the current applied and do not wind
   Scene scene;
   for (int k = 0; k < 5000; ++k) scene.tick();
   const ctl_params& p = scene.params;
-  // stationary: wish - applied = K Tt/Ti e with Tt = Ti (see the PI test)
+  // stationary: output - applied = K Tt/Ti e with Tt = Ti (see the PI test)
   const float e = scene.coke.margin - p.margin_setpoint;
-  CHECK(scene.memory.margin.wish - scene.applied == Approx(p.margin_gain * e).epsilon(1e-3));
-  CHECK(scene.memory.voltage.wish - scene.applied ==
-        Approx(p.voltage_gain * (p.voltage_most - scene.coke.highest_voltage)).epsilon(1e-3));
-  CHECK(scene.memory.power.wish == Approx(scene.applied).epsilon(1e-6));
+  CHECK(scene.memory.margin.output - scene.applied == Approx(p.margin_gain * e).epsilon(1e-3));
+  CHECK(scene.memory.voltage.output - scene.applied ==
+        Approx(p.voltage_gain * (p.voltage_max - scene.coke.highest_voltage)).epsilon(1e-3));
+  CHECK(scene.memory.power.output == Approx(scene.applied).epsilon(1e-6));
 }
 
 TEST_CASE("an override takes over at once and by no more than its gain times the change of error") {
@@ -54,10 +54,10 @@ TEST_CASE("an override takes over at once and by no more than its gain times the
   for (int k = 0; k < 1000; ++k) scene.tick();
   const float before = scene.applied, margin = scene.coke.margin;
   scene.coke.margin = scene.params.margin_setpoint - 0.010f;
-  const Wish wish = scene.tick();
-  CHECK(wish.limiter == CTL_BY_COKE_MARGIN);
-  CHECK(wish.current < before);
-  CHECK(before - wish.current <= scene.params.margin_gain * (margin - scene.coke.margin) + 1e-4f);
+  const LawOutput output = scene.tick();
+  CHECK(output.limiter == CTL_BY_COKE_MARGIN);
+  CHECK(output.current < before);
+  CHECK(before - output.current <= scene.params.margin_gain * (margin - scene.coke.margin) + 1e-4f);
   // while it is short the current keeps falling by K/Ti e a second
   const float at = scene.applied;
   scene.tick();
@@ -74,20 +74,20 @@ TEST_CASE("each limit of the current is the one reported") {
   for (int k = 0; k < 200; ++k) scene.tick();
   CHECK(scene.tick().limiter == CTL_BY_DEMAND);
   scene.gas.feed = 2.0e-4f;
-  const Wish starved = scene.tick();
+  const LawOutput starved = scene.tick();
   CHECK(starved.limiter == CTL_BY_UTILISATION);
-  // by hand: 0.78 (utilisation_most) x 2e-4 x 0.901 x 2F/(8 x 0.99)
+  // by hand: 0.78 (utilisation_max) x 2e-4 x 0.901 x 2F/(8 x 0.99)
   CHECK(starved.current == Approx(0.78 * 2e-4 * 0.901 * 2 * 96485.33 / (8 * 0.99)).epsilon(1e-4));
   scene.gas.feed = 3.6e-4f;
   scene.coke.highest_voltage = 1.36f;
-  Wish wish{};
-  for (int k = 0; k < 20; ++k) wish = scene.tick();
-  CHECK(wish.limiter == CTL_BY_VOLTAGE);
+  LawOutput output{};
+  for (int k = 0; k < 20; ++k) output = scene.tick();
+  CHECK(output.limiter == CTL_BY_VOLTAGE);
   scene.coke.highest_voltage = 1.04f;
   scene.ceiling = 200.0f;
   scene.signals.value[in_bus_power] = 230.0f;
-  for (int k = 0; k < 20; ++k) wish = scene.tick();
-  CHECK(wish.limiter == CTL_BY_POWER);
+  for (int k = 0; k < 20; ++k) output = scene.tick();
+  CHECK(output.limiter == CTL_BY_POWER);
 }
 
 TEST_CASE("a short margin asks for more flow while the speed has room") {

@@ -33,7 +33,7 @@ TEST_CASE("when the compressor is at its highest speed the current gives way") {
   CHECK(rig.out.mode == CTL_PRODUCTION);
   CHECK((rig.out.limiter == CTL_BY_UTILISATION || rig.out.limiter == CTL_BY_COKE_MARGIN));
   CHECK(rig.out.stack_current < 4.0f);
-  CHECK(highest < rig.params.utilisation_most + 0.01);
+  CHECK(highest < rig.params.utilisation_max + 0.01);
   // and comes back without winding up
   rig.plant.ambient_pressure = 700.0;
   rig.run(CTL_PRODUCTION, 400);

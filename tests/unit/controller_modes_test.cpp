@@ -61,7 +61,7 @@ TEST_CASE("a request for off walks from production through standby and cool-down
       if (rig.plant.stack < 850.0) REQUIRE(rig.out.stack_current == 0.0f);  // protection_end is 585 degC
       if (rig.plant.stack < 840.0) REQUIRE(rig.out.compressor_speed == 0.0f);
       if (rig.plant.stack > 875.0 && k > 60) REQUIRE(rig.out.stack_current > 0.1f);  // protective
-      REQUIRE(rig.out.missing == CTL_STACK_HOT);
+      REQUIRE(rig.out.unmet_permissives == CTL_STACK_HOT);
     }
   }
   CHECK(visited == std::vector<uint32_t>{CTL_PRODUCTION, CTL_STANDBY, CTL_COOL_DOWN, CTL_OFF});
@@ -120,7 +120,7 @@ TEST_CASE("each permissive refuses with its reason") {
     if (c.reason == CTL_NO_REASON)
       CHECK(rig.out.mode != c.from);
     else
-      CHECK((rig.out.missing & c.reason) != 0);
+      CHECK((rig.out.unmet_permissives & c.reason) != 0);
   }
 }
 
@@ -130,7 +130,7 @@ TEST_CASE("standby waits for the protecting CO") {
   Rig rig(1073.15, p);
   rig.run(CTL_STANDBY, 600);
   CHECK(rig.out.mode == CTL_WARM_UP);
-  CHECK(rig.out.missing == CTL_NO_PROTECTION);
+  CHECK(rig.out.unmet_permissives == CTL_NO_PROTECTION);
 }
 
 TEST_CASE("each interlock acts within a tick") {
@@ -222,11 +222,11 @@ TEST_CASE("safe is left by a new request only, and only when the reasons are gon
   REQUIRE(rig.out.mode == CTL_SAFE);
   rig.run(CTL_PRODUCTION, 30);
   CHECK(rig.out.mode == CTL_SAFE);
-  CHECK((rig.out.missing & CTL_NOT_RESET) != 0);
+  CHECK((rig.out.unmet_permissives & CTL_NOT_RESET) != 0);
   for (int k = 0; k < 5; ++k) rig.step(CTL_STANDBY, hot);
   CHECK(rig.out.mode == CTL_SAFE);
-  CHECK((rig.out.missing & CTL_OVER_TEMPERATURE) != 0);
-  CHECK((rig.out.missing & CTL_NOT_RESET) == 0);
+  CHECK((rig.out.unmet_permissives & CTL_OVER_TEMPERATURE) != 0);
+  CHECK((rig.out.unmet_permissives & CTL_NOT_RESET) == 0);
   CHECK(rig.reach(CTL_STANDBY, CTL_STANDBY, 200) >= 0);
   CHECK(rig.out.tripped == 0);
   CHECK(rig.reach(CTL_PRODUCTION, CTL_PRODUCTION, 600) >= 0);
@@ -234,7 +234,7 @@ TEST_CASE("safe is left by a new request only, and only when the reasons are gon
 
 TEST_CASE("safe keeps the flow for a while where it may, and stops the flow at once where it must") {
   ctl_params p = default_params();
-  p.safe_rest = 3600.0f;  // no protective current in this test
+  p.trip_dwell = 3600.0f;  // no protective current in this test
   Rig voltage = rig_in(CTL_PRODUCTION, p);
   voltage.step(CTL_PRODUCTION, [](ctl_inputs& in) { in.cell_voltage[6] = 1.6f; });
   REQUIRE(voltage.out.mode == CTL_SAFE);
@@ -270,7 +270,7 @@ TEST_CASE("production steps back to standby when the stack is too cold for curre
     for (float& zone : in.zone_temperature) zone = 975.0f;
   });
   CHECK(rig.out.mode == CTL_STANDBY);
-  CHECK(rig.out.missing == CTL_STACK_COLD);
+  CHECK(rig.out.unmet_permissives == CTL_STACK_COLD);
   for (int k = 0; k < 8; ++k)
     rig.step(CTL_PRODUCTION, [](ctl_inputs& in) {
       for (float& zone : in.zone_temperature) zone = 975.0f;
@@ -284,6 +284,6 @@ TEST_CASE("a request outside the list means stay") {
   for (const uint32_t request : {6u, 17u, 0xffffffffu}) {
     rig.step(request);
     CHECK(rig.out.mode == CTL_STANDBY);
-    CHECK(rig.out.missing == 0);
+    CHECK(rig.out.unmet_permissives == 0);
   }
 }

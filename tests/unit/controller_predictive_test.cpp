@@ -17,8 +17,8 @@ namespace {
 struct Plant {
   Scene scene{CTL_LAW_PREDICTIVE};
   float surplus = 1.15f, speed = 300.0f, margin_at_rated = 0.060f;
-  float speed_most = 600.0f;
-  Wish wish{};
+  float speed_max = 600.0f;
+  LawOutput output{};
 
   Plant() {
     scene.memory.feed_setpoint = 1.25e-5f;
@@ -28,10 +28,10 @@ struct Plant {
   void tick() {
     const LawInput in = scene.input();
     set_adaptive_flow(scene.memory, in);
-    wish = predictive_law(scene.memory, in);
-    speed = clamp(wish.speed, 20.0f, speed_most);
-    scene.applied = clamp(wish.current, most_of(0.0f, scene.applied - 0.5f), scene.applied + 0.02f);
-    scene.held_by = wish.limiter;
+    output = predictive_law(scene.memory, in);
+    speed = clamp(output.speed, 20.0f, speed_max);
+    scene.applied = clamp(output.current, max_of(0.0f, scene.applied - 0.5f), scene.applied + 0.02f);
+    scene.active_limiter = output.limiter;
     law_applied(scene.memory, in, speed, scene.applied);
     const float drawn = surplus * speed * flow_per_speed(scene.params, scene.density);
     scene.feed += (drawn - scene.feed) / 35.0f;
@@ -57,22 +57,22 @@ TEST_CASE("a compressor that draws more than its model leaves no offset in the f
     plant.run(4000);
     CHECK(plant.scene.feed == Approx(plant.scene.memory.feed_setpoint).epsilon(2e-3));
     CHECK(plant.scene.applied == Approx(4.2f).margin(2e-3));
-    CHECK(plant.wish.limiter == CTL_BY_DEMAND);
+    CHECK(plant.output.limiter == CTL_BY_DEMAND);
     // what the model misses, by definition: (surplus - 1) of what it draws
-    CHECK(plant.scene.memory.plan.missed ==
+    CHECK(plant.scene.memory.plan.flow_disturbance ==
           Approx((surplus - 1.0f) * plant.scene.memory.plan.drawn).margin(0.01f * plant.scene.feed));
   }
 }
 
 TEST_CASE("a margin too short for the demand is kept by the current once the speed is at its highest") {
   Plant plant;
-  plant.speed_most = plant.scene.params.speed_most = 330.0f;
+  plant.speed_max = plant.scene.params.speed_max = 330.0f;
   plant.margin_at_rated = 0.045f;
   plant.scene.wanted = 6.0f;
   plant.run(3000);
   const float kept = margin_setpoint(plant.scene.input());
   CHECK(plant.scene.coke.margin == Approx(kept).margin(0.001));
-  CHECK(plant.wish.limiter == CTL_BY_COKE_MARGIN);
+  CHECK(plant.output.limiter == CTL_BY_COKE_MARGIN);
   CHECK(plant.speed == Approx(330.0f).margin(2.0));
   CHECK(plant.scene.applied < 6.0f);
 }
@@ -83,17 +83,17 @@ TEST_CASE("a bus that allows less than the demand needs is kept to the watt") {
   plant.scene.wanted = 6.0f;
   plant.run(3000);
   CHECK(plant.scene.signals[in_bus_power] == Approx(195.0f).margin(1.0));
-  CHECK(plant.wish.limiter == CTL_BY_POWER);
+  CHECK(plant.output.limiter == CTL_BY_POWER);
 }
 
 TEST_CASE("a feed that cannot carry the demand bounds the current") {
   Plant plant;
-  plant.speed_most = plant.scene.params.speed_most = 200.0f;
+  plant.speed_max = plant.scene.params.speed_max = 200.0f;
   plant.margin_at_rated = 0.30f;
   plant.scene.wanted = 6.0f;
   plant.run(3000);
-  CHECK(plant.wish.limiter == CTL_BY_UTILISATION);
-  const float carried = plant.scene.params.utilisation_most * plant.scene.gas.feed *
+  CHECK(plant.output.limiter == CTL_BY_UTILISATION);
+  const float carried = plant.scene.params.utilisation_max * plant.scene.gas.feed *
                         plant.scene.gas.inlet_co2 / converted(plant.scene.params, 1.0f);
   CHECK(plant.scene.applied == Approx(carried).epsilon(0.01));
 }
@@ -107,29 +107,30 @@ TEST_CASE("soft limits beyond reach never make the programme fail") {
   CHECK(plant.scene.applied == Approx(0.0f).margin(0.02));
 }
 
-TEST_CASE("a programme that fails leaves the wish to the loops and the law to the adaptive one for a while") {
+TEST_CASE(
+    "a programme that fails leaves the output to the loops and the law to the adaptive one for a while") {
   Plant plant;
   plant.run(100);
   const float speed = plant.speed, current = plant.scene.applied;
   plant.scene.coke.margin = NAN;
   const LawInput in = plant.scene.input();
   plant.scene.memory.plan.age = 100.0f;
-  const Wish wish = predictive_law(plant.scene.memory, in);
+  const LawOutput output = predictive_law(plant.scene.memory, in);
   CHECK(plant.scene.memory.plan.status != static_cast<uint32_t>(QpStatus::solved));
-  CHECK(wish.current <= current + 1e-3f);
-  CHECK(std::abs(wish.speed - speed) < 30.0f);
+  CHECK(output.current <= current + 1e-3f);
+  CHECK(std::abs(output.speed - speed) < 30.0f);
   int away = 0;
-  while (law_in_reach(plant.scene.memory, plant.scene.params, plant.scene.signals, NAN, false) ==
+  while (select_law(plant.scene.memory, plant.scene.params, plant.scene.signals, NAN, false) ==
          CTL_LAW_ADAPTIVE)
     REQUIRE(++away < 1000);
   CHECK(away == 60);  // predictive_return over the period
 }
 
-TEST_CASE("a measurement that the plan needs, or a doubted model, brings the adaptive law") {
+TEST_CASE("a measurement that the plan needs, or a suspect model, brings the adaptive law") {
   Scene scene(CTL_LAW_PREDICTIVE);
-  const auto law = [&](float ceiling, bool doubted) {
+  const auto law = [&](float ceiling, bool suspect) {
     LawMemory m{};
-    return law_in_reach(m, scene.params, scene.signals, ceiling, doubted);
+    return select_law(m, scene.params, scene.signals, ceiling, suspect);
   };
   CHECK(law(NAN, false) == CTL_LAW_PREDICTIVE);
   CHECK(law(NAN, true) == CTL_LAW_ADAPTIVE);
@@ -153,7 +154,7 @@ TEST_CASE("slopes of the plan are those of the estimated margin") {
   CHECK(s.power_current == Approx(8 * 1.03 / 0.92).epsilon(1e-3));
 }
 
-TEST_CASE("any bits in a scene give a finite wish or give way") {
+TEST_CASE("any bits in a scene give a finite output or give way") {
   uint32_t random = 5;
   const auto bits = [&random] {
     random = random * 1664525u + 1013904223u;
@@ -177,7 +178,7 @@ TEST_CASE("any bits in a scene give a finite wish or give way") {
         plant.scene.signals.value[in_bus_power] = x, plant.scene.ceiling = 200.0f;
         break;
       case 4:
-        plant.scene.memory.plan.missed = x;
+        plant.scene.memory.plan.flow_disturbance = x;
         break;
       default:
         plant.scene.coke.highest_voltage = x;

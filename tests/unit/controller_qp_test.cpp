@@ -117,7 +117,7 @@ TEST_CASE("conditions of optimality hold on random convex problems") {
     }
     const auto a = solve(q);
     REQUIRE(a.status == QpStatus::solved);
-    REQUIRE(a.steps <= Qp<12, 32>::steps_most());
+    REQUIRE(a.steps <= Qp<12, 32>::steps_max());
     REQUIRE(residual(q, a) < 2e-4);
     bound += a.steps > 3 ? 1 : 0;
   }
@@ -192,7 +192,7 @@ TEST_CASE("a matrix that is not positive definite and numbers that are none end 
       }
     }
     const auto a = solve(r);
-    REQUIRE(a.steps <= Qp<12, 32>::steps_most() + 1);
+    REQUIRE(a.steps <= Qp<12, 32>::steps_max() + 1);
     if (a.status != QpStatus::solved) continue;
     for (const float x : a.x) REQUIRE(std::isfinite(x));
   }

@@ -41,10 +41,10 @@ bool estimates_finite(const ctl_outputs& out) {
 
 /// Everything that can be off in production: the largest currents and powers the parameters allow.
 bool inside_parameters(const ctl_outputs& out, const ctl_params& p) {
-  return out.stack_current <= p.current_most && out.compressor_speed <= p.speed_most &&
-         out.preheater_power <= p.preheater_power_most && out.end_power[0] <= p.end_power_most &&
-         out.end_power[1] <= p.end_power_most &&
-         out.preheater_power + out.end_power[0] + out.end_power[1] <= p.heater_total_most * (1.0f + 1e-6f);
+  return out.stack_current <= p.current_max && out.compressor_speed <= p.speed_max &&
+         out.preheater_power <= p.preheater_power_max && out.end_power[0] <= p.end_power_max &&
+         out.end_power[1] <= p.end_power_max &&
+         out.preheater_power + out.end_power[0] + out.end_power[1] <= p.heater_total_max * (1.0f + 1e-6f);
 }
 
 constexpr std::size_t kFloats = offsetof(ctl_inputs, requested_mode) / sizeof(float);
@@ -246,7 +246,7 @@ TEST_CASE("bits, values and words of the lists are unique and in order") {
 #define MARK_BIT(identifier, bit, word, meaning)          \
   CHECK((bits & static_cast<uint32_t>(identifier)) == 0); \
   bits |= static_cast<uint32_t>(identifier);
-  CTL_REASON_LIST(MARK_BIT)
+  CTL_CONDITION_LIST(MARK_BIT)
 #undef MARK_BIT
   CHECK(((bits + 1) & bits) == 0);  // no gap
   CHECK(duskline::controller::kInputs == 19 + CTL_ENDS + CTL_ZONES + CTL_CELLS);

@@ -1,4 +1,4 @@
-// Responses, derating, retreats, restarts and the power ceiling. Expected values: parameters of
+// Responses, derating, production_dropouts, restarts and the power ceiling. Expected values: parameters of
 // controller_parameters.h and the equations in the heads of supervise/*.hpp, by hand.
 #include <catch2/catch.hpp>
 #include <cmath>
@@ -26,7 +26,7 @@ struct Scene {
   Gas g{};
   Coke c{};
   ModeMemory m{};
-  uint32_t response = CTL_NO_RESPONSE;
+  uint32_t response = CTL_RESPOND_NONE;
 
   Scene() {
     y.value[in_bus_voltage] = 28.0f;
@@ -46,7 +46,7 @@ struct Scene {
   Facts facts() const { return {p, y, t, g, c, 1e-5f, 4.0f, response}; }
   Supervision step(uint32_t request) {
     const Facts f = facts();
-    return supervise(m, f, observed_reasons(f), request);
+    return supervise(m, f, observed_conditions(f), request);
   }
 };
 
@@ -55,32 +55,32 @@ struct Scene {
 TEST_CASE("the response stand by stops production until it is over; make safe trips") {
   Scene s;
   CHECK(s.step(CTL_PRODUCTION).mode == CTL_PRODUCTION);
-  for (const uint32_t mild : {CTL_FLAG, CTL_SUBSTITUTE, CTL_DERATE}) {
+  for (const uint32_t mild : {CTL_RESPOND_FLAG, CTL_RESPOND_SUBSTITUTE, CTL_RESPOND_DERATE}) {
     s.response = mild;
     CHECK(s.step(CTL_PRODUCTION).mode == CTL_PRODUCTION);
   }
-  s.response = CTL_STAND_BY;
+  s.response = CTL_RESPOND_STANDBY;
   Supervision answer = s.step(CTL_PRODUCTION);
   CHECK(answer.mode == CTL_STANDBY);
-  CHECK(answer.missing == CTL_FAULT_FOUND);
+  CHECK(answer.unmet_permissives == CTL_FAULT_FOUND);
   for (int k = 0; k < 100; ++k) answer = s.step(CTL_PRODUCTION);
   CHECK(answer.mode == CTL_STANDBY);
-  CHECK(answer.missing == CTL_FAULT_FOUND);
-  s.response = CTL_NO_RESPONSE;
-  CHECK(s.step(CTL_PRODUCTION).mode == CTL_PRODUCTION);  // standby_least of 60 s is over
+  CHECK(answer.unmet_permissives == CTL_FAULT_FOUND);
+  s.response = CTL_RESPOND_NONE;
+  CHECK(s.step(CTL_PRODUCTION).mode == CTL_PRODUCTION);  // standby_min of 60 s is over
 
-  s.response = CTL_MAKE_SAFE;
+  s.response = CTL_RESPOND_TRIP;
   answer = s.step(CTL_PRODUCTION);
   CHECK(answer.mode == CTL_SAFE);
   CHECK(s.m.tripped == CTL_FAULT_FOUND);
   for (const uint32_t mode : {CTL_WARM_UP, CTL_STANDBY, CTL_COOL_DOWN}) {
     Scene other;
     other.m.mode = mode;
-    other.response = CTL_MAKE_SAFE;
+    other.response = CTL_RESPOND_TRIP;
     CHECK(other.step(mode).mode == CTL_SAFE);
   }
   CHECK(s.step(CTL_STANDBY).missing == CTL_FAULT_FOUND);  // reset, but the reason stands
-  s.response = CTL_NO_RESPONSE;
+  s.response = CTL_RESPOND_NONE;
   CHECK(s.step(CTL_STANDBY).mode == CTL_STANDBY);
 }
 
@@ -88,23 +88,23 @@ TEST_CASE("production that stops again and again ends in standby until the opera
   Scene s;
   int stops = 0;
   for (int k = 0; k < 1000; ++k) {
-    s.response = s.m.mode == CTL_PRODUCTION ? CTL_STAND_BY : CTL_NO_RESPONSE;
+    s.response = s.m.mode == CTL_PRODUCTION ? CTL_RESPOND_STANDBY : CTL_RESPOND_NONE;
     const uint32_t before = s.m.mode;
     s.step(CTL_PRODUCTION);
     stops += before == CTL_PRODUCTION && s.m.mode == CTL_STANDBY ? 1 : 0;
   }
-  CHECK(stops == 3);  // retreats_most
-  s.response = CTL_NO_RESPONSE;
+  CHECK(stops == 3);  // dropouts_max
+  s.response = CTL_RESPOND_NONE;
   CHECK(s.step(CTL_PRODUCTION).missing == CTL_NOT_RESET);
   s.step(CTL_STANDBY);
   CHECK(s.step(CTL_PRODUCTION).mode == CTL_PRODUCTION);
   // the first two came back after the shortest time in standby, no sooner
-  s.response = CTL_STAND_BY;
+  s.response = CTL_RESPOND_STANDBY;
   s.step(CTL_PRODUCTION);
-  s.response = CTL_NO_RESPONSE;
+  s.response = CTL_RESPOND_NONE;
   int waited = 1;
   while (s.step(CTL_PRODUCTION).mode != CTL_PRODUCTION && waited < 1000) ++waited;
-  CHECK(waited == 60);  // standby_least
+  CHECK(waited == 60);  // standby_min
 }
 
 TEST_CASE("derating slopes begin at their start, end before the interlock and are smooth") {
@@ -123,12 +123,11 @@ TEST_CASE("derating slopes begin at their start, end before the interlock and ar
   };
   const ctl_params p = default_params();
   const Cause causes[] = {
-      {[](Scene& s, float x) { s.y.value[in_compressor_temperature] = x; }, p.shell_derate,
-       p.compressor_most},
+      {[](Scene& s, float x) { s.y.value[in_compressor_temperature] = x; }, p.shell_derate, p.compressor_max},
       {[](Scene& s, float x) { s.y.value[in_cathode_pressure] = x; }, p.cathode_derate,
-       p.cathode_pressure_most},
-      {[](Scene& s, float x) { s.t.hottest = s.t.coldest + x; }, p.spread_derate, p.spread_most},
-      {[](Scene& s, float x) { s.y.value[in_bus_voltage] = x; }, p.bus_derate, p.bus_least}};
+       p.cathode_pressure_max},
+      {[](Scene& s, float x) { s.t.hottest = s.t.coldest + x; }, p.spread_derate, p.spread_max},
+      {[](Scene& s, float x) { s.y.value[in_bus_voltage] = x; }, p.bus_derate, p.bus_min}};
   for (const Cause& cause : causes) {
     float last = 1.0f;
     for (int k = 0; k <= 100; ++k) {
@@ -142,14 +141,14 @@ TEST_CASE("derating slopes begin at their start, end before the interlock and ar
     CHECK(last == 0.0f);
   }
   Scene fault;
-  fault.response = CTL_DERATE;
+  fault.response = CTL_RESPOND_DERATE;
   CHECK(derated_share(fault.facts()) == p.derate_share);
-  CHECK(derated_params(p, CTL_DERATE).margin_setpoint == p.margin_setpoint + p.derate_margin);
-  CHECK(derated_params(p, CTL_STAND_BY).margin_setpoint == p.margin_setpoint);
+  CHECK(derated_params(p, CTL_RESPOND_DERATE).margin_setpoint == p.margin_setpoint + p.derate_margin);
+  CHECK(derated_params(p, CTL_RESPOND_STANDBY).margin_setpoint == p.margin_setpoint);
   // down at once, up in derate_recovery
   float missing = 0.0f;
   CHECK(derate(missing, fault.facts()) == Approx(p.derate_share));
-  fault.response = CTL_NO_RESPONSE;
+  fault.response = CTL_RESPOND_NONE;
   int ticks = 0;
   while (derate(missing, fault.facts()) < 1.0f && ticks < 10000) ++ticks;
   CHECK(ticks == Approx((1.0f - p.derate_share) * p.derate_recovery).margin(2.0));
@@ -287,7 +286,7 @@ TEST_CASE("a trip that stood before the outage still stands after it") {
   rig.run(CTL_PRODUCTION, 60);
   CHECK(rig.out.mode == CTL_SAFE);
   CHECK(rig.out.tripped == tripped);
-  CHECK((rig.out.missing & CTL_NOT_RESET) != 0);
+  CHECK((rig.out.unmet_permissives & CTL_NOT_RESET) != 0);
   CHECK(rig.out.alarm_state[CTL_ALARM_TRIP_VOLTAGE] == CTL_ALARM_UNACKNOWLEDGED);
   CHECK(rig.reach(CTL_PRODUCTION, CTL_STANDBY, 5) < 0);
   CHECK(rig.reach(CTL_STANDBY, CTL_STANDBY, 600) >= 0);
@@ -295,7 +294,7 @@ TEST_CASE("a trip that stood before the outage still stands after it") {
 
 TEST_CASE("a controller that starts again and again goes to safe and stays there") {
   Rig rig = rig_in(CTL_PRODUCTION);
-  for (int k = 0; k < 3; ++k) {  // restarts_most
+  for (int k = 0; k < 3; ++k) {  // restarts_max
     restart(rig);
     rig.run(CTL_PRODUCTION, 60);
     CHECK(rig.out.mode == CTL_PRODUCTION);

@@ -116,7 +116,7 @@ TEST_CASE("A parameter moves as its row says and returns to the bit") {
   const auto at = [&](double t) {
     faults.move_to(t, {});
     plant::PlantParameters p = healthy;
-    faults.spoil(p);
+    faults.inject(p);
     return p;
   };
   CHECK(same_bits(at(0.0), healthy));
@@ -154,7 +154,7 @@ TEST_CASE("Faults of channels act on their channel alone, and end") {
   truth[4] = 50e3;
   for (int t = 0; t < 12; ++t) {
     faults.move_to(t, {});
-    faults.spoil(with, t);
+    faults.inject(with, t);
     with.sample(truth, t, a);
     without.sample(truth, t, b);
     for (std::size_t i = 0; i < a.size(); ++i) {
@@ -178,7 +178,7 @@ TEST_CASE("Swapped channels exchange their readings") {
   harness::Channels readings{};
   for (std::size_t i = 0; i < readings.size(); ++i) readings[i] = static_cast<double>(i);
   harness::Channels before = readings;
-  faults.spoil(readings);
+  faults.inject(readings);
   std::swap(before[21], before[25]);  // 19 scalars and 2 ends before the five zones
   CHECK(readings == before);
 }
@@ -199,7 +199,7 @@ TEST_CASE("Commands are spoilt on their way: fixed, stuck, more than asked") {
   plant::Commands u[3];
   for (int t = 0; t < 3; ++t) {
     faults.move_to(t, {});
-    faults.spoil(bank);
+    faults.inject(bank);
     u[t] = bank.actuate(out, 1.0);
   }
   CHECK(u[0].current == 4.0);
@@ -221,7 +221,7 @@ TEST_CASE("Clocks jump by the size, the local time within its sol") {
   ctl_inputs in{};
   in.local_time = 0.98f;
   in.tick = 7;
-  faults.spoil(in, 2.0);
+  faults.inject(in, 2.0);
   CHECK(in.local_time == Approx(0.98 + 3600.0 / 88775.244 - 1.0).margin(1e-6));
   CHECK(in.tick == 7 + 300);  // 600 s of 2 s
 }

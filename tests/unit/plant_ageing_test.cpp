@@ -39,7 +39,7 @@ TEST_CASE("a starved stack grows carbon, in the weakest cell most, and heals wit
   auto integrator = plant_integrator();
   run(plant, integrator, x, 900);
   const PlantOutputs during = outputs(plant, x);
-  CHECK(during.least_margin < 0);
+  CHECK(during.min_margin < 0);
   CHECK(largest(x, at::carbon) > 1e-8);
   const double* carbon = slow_of(x) + at::carbon;
   CHECK(std::max_element(carbon, carbon + kCells) - carbon == static_cast<std::ptrdiff_t>(during.worst_cell));
@@ -84,7 +84,7 @@ TEST_CASE("hot nickel oxidises in pure CO2 and is protected by a few per cent of
   State x = hot_state(plant.parameters(), afternoon(), 1073.15, 0.3);
   auto integrator = plant_integrator();
   run(plant, integrator, x, 900);
-  CHECK(outputs(plant, x).least_nickel_ratio < 1);
+  CHECK(outputs(plant, x).min_nickel_ratio < 1);
   const double oxidised = largest(x, at::oxide), scar = largest(x, at::oxide_damage);
   CHECK(oxidised > 1e-6);
   CHECK(scar > 0);
@@ -97,7 +97,7 @@ TEST_CASE("hot nickel oxidises in pure CO2 and is protected by a few per cent of
   Plant guarded = bench_plant(protective);
   State safe = producing_state(guarded.parameters(), afternoon(), 1073.15, 0.3);
   run(guarded, integrator, safe, 900);
-  CHECK(outputs(guarded, safe).least_nickel_ratio > 2);
+  CHECK(outputs(guarded, safe).min_nickel_ratio > 2);
   CHECK(largest(safe, at::oxide) < 1e-9);
   // that gas takes the oxide away, not the scar
   State healed = safe;

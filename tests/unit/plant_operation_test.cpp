@@ -45,9 +45,9 @@ TEST_CASE("the demo plant at its rated point") {
   CHECK(o.inlet_gas[CO] > 0.03);
   CHECK(o.inlet_gas[CO] < 0.08);
   for (const double V : o.cells.voltage) CHECK((V > 0.98 && V < 1.25));
-  CHECK(o.least_margin > 0.03);
+  CHECK(o.min_margin > 0.03);
   CHECK(o.cells.worst_segment[o.worst_cell] == 5);  // the outlet
-  CHECK(o.least_nickel_ratio > 3);
+  CHECK(o.min_nickel_ratio > 3);
   CHECK(o.zone_temperature[2] == Approx(1073).margin(25));
 }
 
@@ -93,7 +93,7 @@ TEST_CASE("thin air lowers flow and pressure; speed makes up for it") {
   CHECK(low.feed_flow < 0.85 * o.feed_flow);
   CHECK(low.cathode_pressure < 0.85 * o.cathode_pressure);
   CHECK(low.utilisation > o.utilisation);
-  CHECK(low.least_margin < o.least_margin);
+  CHECK(low.min_margin < o.min_margin);
   Commands faster = rated();
   faster.speed = 540;
   const PlantOutputs made_up = settle(faster, thin).out;
@@ -207,5 +207,5 @@ TEST_CASE("a plant of repeated cells is the same plant on a larger scale") {
   CHECK(large.stack_voltage == Approx(k * small.stack_voltage).epsilon(1e-3));  // all in series
   CHECK(large.cathode_pressure == Approx(small.cathode_pressure).epsilon(1e-3));
   CHECK(large.bus_power == Approx(k * small.bus_power).epsilon(1e-3));
-  CHECK(large.least_margin == Approx(small.least_margin).margin(5e-4));
+  CHECK(large.min_margin == Approx(small.min_margin).margin(5e-4));
 }

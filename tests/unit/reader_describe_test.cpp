@@ -52,8 +52,8 @@ TEST_CASE("Parameters of controller and plant are described with their sources")
     CHECK_FALSE(row.source.empty());
     // The unit is one, and the default lies in the range.
     const Reading reading = read_quantity(row.value, {row.unit, row.lower, row.upper, true});
-    INFO(reading.trouble);
-    CHECK(reading.trouble.empty());
+    INFO(reading.error);
+    CHECK(reading.error.empty());
   }
   const auto plant = read_plant(DUSKLINE_SOURCE_DIR "/plant-model/plants/bench.yaml");
   REQUIRE(plant);

@@ -94,7 +94,7 @@ TEST_CASE("The units of the dictionary are units") {
     INFO(row.path << " in " << row.unit);
     const Reading reading =
         read_quantity(write_quantity(row.lower, row.unit), {row.unit, row.lower, row.upper});
-    CHECK(reading.trouble.empty());
+    CHECK(reading.error.empty());
     CHECK(reading.value == row.lower);
   }
 }

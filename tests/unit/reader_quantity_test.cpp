@@ -18,15 +18,15 @@ double read(const char* text, const char* unit) {
   // Absolute temperatures need a range that says so.
   const double lower = std::string{unit} == "K" ? 100.0 : -kWide;
   const Reading reading = read_quantity(text, {unit, lower, kWide});
-  INFO(text << ": " << reading.trouble);
-  REQUIRE(reading.trouble.empty());
+  INFO(text << ": " << reading.error);
+  REQUIRE(reading.error.empty());
   return reading.value;
 }
 
 std::string refusal(const char* text, Quantity quantity) {
   const Reading reading = read_quantity(text, quantity);
-  REQUIRE_FALSE(reading.trouble.empty());
-  return reading.trouble;
+  REQUIRE_FALSE(reading.error.empty());
+  return reading.error;
 }
 
 }  // namespace
@@ -104,23 +104,23 @@ TEST_CASE("Quantities that are refused, and why") {
 TEST_CASE("A unit is letters, digits and the signs of products and powers") {
   const Quantity time{"s", 0.0, 1e9};
   for (const char* unit : {"s\n", "s;", "s@3", "lg(re 1 s)", "5 s", "-s", "s$", "\"s\"", "s since 3"})
-    CHECK_FALSE(read_quantity(std::string{"3 "} + unit, time).trouble.empty());
+    CHECK_FALSE(read_quantity(std::string{"3 "} + unit, time).error.empty());
 }
 
 TEST_CASE("The edges of a range are inside it, in every unit of the same size") {
   const Quantity volume{"m3", 5e-6, 1e-4};
   for (const char* text : {"5 cm3", "100 cm3", "0.1 L", "100000 mm3", "0.0001 m3", "5e-6 m3", "5 mL"})
-    CHECK(read_quantity(text, volume).trouble.empty());
+    CHECK(read_quantity(text, volume).error.empty());
   // A range that is held as float is judged after rounding: 0.1f is a little more than 0.1.
   const Quantity single{"1", static_cast<double>(0.1F), 1.0, true};
-  CHECK(read_quantity("0.1", single).trouble.empty());
+  CHECK(read_quantity("0.1", single).error.empty());
 }
 
 TEST_CASE("Whole numbers") {
   CHECK(read_whole("0", 0, 10).value == 0);
   CHECK(read_whole("18446744073709551615", 0, ~0ULL).value == ~0ULL);
   for (const char* text : {"-1", "+1", "1.0", "1e3", "0x1", "01", "", "18446744073709551616", "one"})
-    CHECK_FALSE(read_whole(text, 0, ~0ULL).trouble.empty());
+    CHECK_FALSE(read_whole(text, 0, ~0ULL).error.empty());
 }
 
 TEST_CASE("What is written reads back to the same bits") {

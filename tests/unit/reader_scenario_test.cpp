@@ -21,8 +21,8 @@ namespace {
 const std::filesystem::path kPlants = DUSKLINE_SOURCE_DIR "/plant-model/plants";
 const std::string kLeast = "format: duskline-scenario/1\ntitle: t\nduration: 1 h\nplant: bench\n";
 
-Outcome<Case> parse(const std::string& text, std::vector<std::string> settings = {},
-                    const std::filesystem::path& folder = ".") {
+Result<Case> parse(const std::string& text, std::vector<std::string> settings = {},
+                   const std::filesystem::path& folder = ".") {
   return parse_case(text, "s.yaml", folder, kPlants, settings);
 }
 

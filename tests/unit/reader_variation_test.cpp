@@ -83,7 +83,7 @@ TEST_CASE("What may be varied: numbers of what happens, not how it is calculated
   };
   for (const char* path :
        {"start.local_time", "start.season", "turbulence", "vortices.0.at", "vortices.0.width", "faults.0.at",
-        "initial.served", "controller.parameters.margin_setpoint", "plant.compressor.displacement",
+        "initial.operating_hours", "controller.parameters.margin_setpoint", "plant.compressor.displacement",
         "plant.stack.resistance_factor.0"})
     CHECK(has(path));
   for (const char* path : {"seed", "title", "duration", "period", "record", "vortices.1.at",

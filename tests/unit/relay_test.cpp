@@ -96,7 +96,7 @@ TEST_CASE("an experiment is called off beyond its limits, and gives no model") {
   CHECK(relay.samples().back().time == Approx(1.357).margin(0.02));
   const RelayResult r = evaluate(relay);
   CHECK_FALSE(r.good);
-  CHECK(r.trouble.find("left its limits") != std::string::npos);
+  CHECK(r.error.find("left its limits") != std::string::npos);
 }
 
 TEST_CASE("an oscillation as fast as the ticks is no model") {
@@ -105,5 +105,5 @@ TEST_CASE("an oscillation as fast as the ticks is no model") {
   plan.tick = 1.0;
   const RelayResult r = evaluate(experiment(plan, {1.0, 0.2, 0.0}, 1.0));
   CHECK_FALSE(r.good);
-  CHECK(r.trouble.find("as fast as the ticks") != std::string::npos);
+  CHECK(r.error.find("as fast as the ticks") != std::string::npos);
 }

@@ -70,7 +70,7 @@ TEST_CASE("worked values of bounded windows") {
     CHECK(at("within 2 s (x > 4 K)", t, k) == Approx(eventually[k]).margin(1e-12));
   }
   const Verdict v = judged("always (x > 1.5 K)", t);
-  CHECK(v.ruling == Ruling::broken);
+  CHECK(v.outcome == Outcome::violated);
   CHECK(v.robustness == Approx(-1.5));
   CHECK(v.unit == "K");
   CHECK(v.time == 5.0);
@@ -101,16 +101,16 @@ TEST_CASE("a requirement reads aloud and says where and by how much") {
   t.set("oxygen_rate", {0, 2.5e-6, 2.8e-6, 2.7e-6, 0})
       .set("oxygen_demand", std::vector<double>(5, 2.7778e-6));
   const Verdict v = judged("whenever mode is production: always (coke_margin > 10 mV)", t);
-  CHECK(v.ruling == Ruling::holds);
+  CHECK(v.outcome == Outcome::satisfied);
   CHECK(v.robustness == Approx(0.02));
   CHECK(v.unit == "V");
   CHECK(v.time == 2.0);
-  CHECK(judged("whenever mode is production: never (coke_margin < 35 mV)", t).ruling == Ruling::broken);
-  CHECK(judged("whenever mode is off: coke_margin > 1 V", t).ruling == Ruling::untested);
-  CHECK(judged("after mode is production: within 2 s (oxygen_rate within 5 % of oxygen_demand)", t).ruling ==
-        Ruling::holds);
-  CHECK(judged("whenever mode is production: oxygen_rate within 5 % of oxygen_demand", t).ruling ==
-        Ruling::broken);
+  CHECK(judged("whenever mode is production: never (coke_margin < 35 mV)", t).outcome == Outcome::violated);
+  CHECK(judged("whenever mode is off: coke_margin > 1 V", t).outcome == Outcome::not_exercised);
+  CHECK(judged("after mode is production: within 2 s (oxygen_rate within 5 % of oxygen_demand)", t).outcome ==
+        Outcome::satisfied);
+  CHECK(judged("whenever mode is production: oxygen_rate within 5 % of oxygen_demand", t).outcome ==
+        Outcome::violated);
   CHECK(judged("whenever mode is not production: coke_margin < 3 mV", t).robustness == Approx(0.001));
 }
 
@@ -124,11 +124,11 @@ TEST_CASE("sunrise is the instant at which the sun comes up") {
 
 TEST_CASE("a window beyond the end leaves the verdict open, unless it is decided already") {
   const Trace t = Trace().set("x", {1, 3, 2});
-  CHECK(judged("always for 10 s (x > 0 K)", t).ruling == Ruling::open);
-  CHECK(judged("always for 10 s (x > 1.5 K)", t).ruling == Ruling::broken);
-  CHECK(judged("within 10 s (x > 5 K)", t).ruling == Ruling::open);
-  CHECK(judged("within 10 s (x > 2 K)", t).ruling == Ruling::holds);
-  CHECK(judged("always (x > 0 K)", t).ruling == Ruling::holds);  // to the end of the trace
+  CHECK(judged("always for 10 s (x > 0 K)", t).outcome == Outcome::undecided);
+  CHECK(judged("always for 10 s (x > 1.5 K)", t).outcome == Outcome::violated);
+  CHECK(judged("within 10 s (x > 5 K)", t).outcome == Outcome::undecided);
+  CHECK(judged("within 10 s (x > 2 K)", t).outcome == Outcome::satisfied);
+  CHECK(judged("always (x > 0 K)", t).outcome == Outcome::satisfied);  // to the end of the trace
 }
 
 TEST_CASE("a share of a signal weighs by that share, two signals by the larger") {
@@ -148,7 +148,7 @@ TEST_CASE("a sample holds until the next: instants between samples are asked of 
   Trace t = Trace().set("x", {1, 3, 2, 5, 4, 0, 2});
   CHECK(judged("after 2.5 s: x > 1.5 K", t).robustness == Approx(0.5));
   CHECK(judged("after 4.5 s: within 0.4 s (x > 1 K)", t).robustness == Approx(3.0));
-  CHECK(judged("after 6.5 s: x > 1 K", t).ruling == Ruling::open);
+  CHECK(judged("after 6.5 s: x > 1 K", t).outcome == Outcome::undecided);
   // tenths of a second are no round numbers
   for (std::size_t k = 0; k < t.times.size(); ++k) t.times[k] = static_cast<double>(k) * 0.1;
   CHECK(judged("after 0.3 s: x > 1.5 K", t).robustness == Approx(3.5));
@@ -157,17 +157,17 @@ TEST_CASE("a sample holds until the next: instants between samples are asked of 
 
 TEST_CASE("until within a time that ends later is open while the first part holds") {
   const Trace t = Trace().set("p", {1, 1, 1, 1}).set("q", {-1, -1, -1, -1});
-  CHECK(judged("p > 0 until q > 0 within 1 h", t).ruling == Ruling::open);
-  CHECK(judged("p > 0 until q > 0 within 2 s", t).ruling == Ruling::broken);
-  CHECK(judged("p > 0 until q > 0", t).ruling == Ruling::broken);
+  CHECK(judged("p > 0 until q > 0 within 1 h", t).outcome == Outcome::undecided);
+  CHECK(judged("p > 0 until q > 0 within 2 s", t).outcome == Outcome::violated);
+  CHECK(judged("p > 0 until q > 0", t).outcome == Outcome::violated);
   const Trace gone = Trace().set("p", {1, -1, 1, 1}).set("q", {-1, -1, -1, -1});
-  CHECK(judged("p > 0 until q > 0 within 1 h", gone).ruling == Ruling::broken);
+  CHECK(judged("p > 0 until q > 0 within 1 h", gone).outcome == Outcome::violated);
 }
 
 TEST_CASE("at equality a condition is not met, a requirement holds") {
   const Trace t = Trace().set("x", {0, 0}).set("p", {-1, -1});
-  CHECK(judged("always (x <= 0 K)", t).ruling == Ruling::holds);
-  CHECK(judged("whenever x <= 0 K: p > 0", t).ruling == Ruling::untested);
+  CHECK(judged("always (x <= 0 K)", t).outcome == Outcome::satisfied);
+  CHECK(judged("whenever x <= 0 K: p > 0", t).outcome == Outcome::not_exercised);
 }
 
 TEST_CASE("what has no value is not held against anybody") {
@@ -175,8 +175,8 @@ TEST_CASE("what has no value is not held against anybody") {
   const Trace t = Trace().set("coke_margin", {none, 0.05, none});
   CHECK(judged("always (coke_margin > 10 mV)", t).robustness == Approx(0.04));
   CHECK(judged("never (coke_margin < 10 mV)", t).robustness == Approx(0.04));
-  CHECK(judged("always (coke_margin > 10 mV)", Trace().set("coke_margin", {none})).ruling ==
-        Ruling::untested);
+  CHECK(judged("always (coke_margin > 10 mV)", Trace().set("coke_margin", {none})).outcome ==
+        Outcome::not_exercised);
 }
 
 TEST_CASE("arrays, masks, rates, sums and units") {
@@ -187,13 +187,13 @@ TEST_CASE("arrays, masks, rates, sums and units") {
         Approx(-0.05));
   CHECK(judged("always (cell_voltage[1] >= 0.9 V)", t).robustness == Approx(0.1));
   CHECK(judged("always (mean cell_voltage < 1.2 V)", t).robustness == Approx(0.2 / 3).margin(1e-9));
-  CHECK(judged("eventually (tripped includes over-pressure and tripped includes stack cold)", t).ruling ==
-        Ruling::holds);
-  CHECK(judged("eventually (tripped includes \"no flow\")", t).ruling == Ruling::broken);
+  CHECK(judged("eventually (tripped includes over-pressure and tripped includes stack cold)", t).outcome ==
+        Outcome::satisfied);
+  CHECK(judged("eventually (tripped includes \"no flow\")", t).outcome == Outcome::violated);
   CHECK(judged("always (magnitude of rate of x < 4 K/s)", t).robustness == Approx(1));
   CHECK(judged("always (x within 2 K of 28 degC)", t).robustness == Approx(2 - 1.85));
-  CHECK(judged("eventually becomes (x > 302 K)", t).ruling ==
-        Ruling::untested);  // an event, nothing measured
+  CHECK(judged("eventually becomes (x > 302 K)", t).outcome ==
+        Outcome::not_exercised);  // an event, nothing measured
 }
 
 TEST_CASE("mistakes are pointed at, with a suggestion") {

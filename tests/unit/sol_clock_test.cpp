@@ -102,16 +102,16 @@ TEST_CASE("Sols since the northern spring equinox") {
 
 TEST_CASE("The equation of time over a year") {
   // Source: sweep of the formulas for this project: +39.9 min near Ls 188, -51.1 min near Ls 329.
-  double most = -1e9, least = 1e9, ls_most = 0, ls_least = 0;
+  double most = -1e9, least = 1e9, ls_max = 0, ls_min = 0;
   for (double d = 0; d < 687; d += 0.25) {
     const double minutes = 4.0 * degrees(equation_of_time(d));
-    if (minutes > most) most = minutes, ls_most = degrees(areocentric_longitude(d));
-    if (minutes < least) least = minutes, ls_least = degrees(areocentric_longitude(d));
+    if (minutes > most) most = minutes, ls_max = degrees(areocentric_longitude(d));
+    if (minutes < least) least = minutes, ls_min = degrees(areocentric_longitude(d));
   }
   CHECK(most == Approx(39.9).margin(0.1));
   CHECK(least == Approx(-51.1).margin(0.1));
-  CHECK(ls_most == Approx(188).margin(1.5));
-  CHECK(ls_least == Approx(329).margin(1.5));
+  CHECK(ls_max == Approx(188).margin(1.5));
+  CHECK(ls_min == Approx(329).margin(1.5));
 }
 
 TEST_CASE("wrap stays inside its period") {

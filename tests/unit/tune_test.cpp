@@ -58,18 +58,19 @@ TEST_CASE("paired differences: Student's sleep data") {
 }
 
 TEST_CASE("gains as shares of their ranges and back") {
-  const std::vector<scenarios::Variation> gains{gain("flow_gain", 0.1, 10.0, scenarios::Spacing::logarithmic),
-                                                gain("flow_time", 10.0, 60.0, scenarios::Spacing::linear)};
+  const std::vector<scenarios::Variation> gains{
+      gain("flow_gain", 0.1, 10.0, scenarios::Spacing::logarithmic),
+      gain("flow_integral_time", 10.0, 60.0, scenarios::Spacing::linear)};
   CHECK(values_at(gains, {0.5, 0.5}) == std::vector<double>{1.0, 35.0});
   CHECK(values_at(gains, {0.0, 1.0}) == std::vector<double>{0.1, 60.0});
   ctl_params params = scenarios::default_scenario().controller;
   put_values(gains, std::vector<double>{2.5, 20.0}, params);
   CHECK(params.flow_gain == 2.5F);
-  CHECK(params.flow_time == 20.0F);
+  CHECK(params.flow_integral_time == 20.0F);
   const Point point = point_of(gains, params);
   CHECK(point[1] == Approx(0.2));
   CHECK(values_at(gains, point) == std::vector<double>{2.5, 20.0});
-  params.flow_time = 500.0F;  // beyond the range: at its end
+  params.flow_integral_time = 500.0F;  // beyond the range: at its end
   CHECK(point_of(gains, params)[1] == 1.0);
 }
 

@@ -20,12 +20,13 @@ constexpr float kBridged = 5.0f;           // s that the last good values may st
 constexpr float kWorstShare = 0.9f;        // flow of the worst cell over the mean
 constexpr float kPerAmpere = CTL_CELLS / (2.0f * kFaraday);  // mol/s of CO2 converted
 
-/// A PI loop that learns what became of its wish, so that it does not wind up.
+/// A PI loop that learns what became of its output, so that it does not wind up.
 struct Pi {
   float integral;
-  float wish(float gain, float error) const { return integral + gain * error; }
+  float output(float gain, float error) const { return integral + gain * error; }
   void learn(float gain, float time, float error, float applied, float period) {
-    integral += std::min(1.0f, period / time) * (applied - wish(gain, error)) + gain * error * period / time;
+    integral +=
+        std::min(1.0f, period / time) * (applied - output(gain, error)) + gain * error * period / time;
   }
 };
 
@@ -98,7 +99,7 @@ void next_mode(Memory& m, const ctl_params& p, const ctl_inputs& in, float mean)
   const uint32_t before = m.mode;
   if (in.requested_mode == CTL_OFF)
     m.mode = CTL_OFF;
-  else if (m.mode != CTL_OFF && (m.lost > kBridged || hottest > p.zone_most))
+  else if (m.mode != CTL_OFF && (m.lost > kBridged || hottest > p.zone_max))
     m.mode = CTL_SAFE;
   else if (m.mode == CTL_OFF && m.lost == 0.0f)
     m.mode = CTL_WARM_UP;
@@ -109,8 +110,8 @@ void next_mode(Memory& m, const ctl_params& p, const ctl_inputs& in, float mean)
   // what runs already is taken over without a bump
   m.settled = 1;
   m.setpoint = mean;
-  m.current = m.margin.integral = std::clamp(m.good.stack_current, 0.0f, p.current_most);
-  m.speed = std::clamp(m.good.compressor_speed, 0.0f, p.speed_most);
+  m.current = m.margin.integral = std::clamp(m.good.stack_current, 0.0f, p.current_max);
+  m.speed = std::clamp(m.good.compressor_speed, 0.0f, p.speed_max);
   m.flow.integral = 0.0f;
   m.heat.integral = 0.5f * p.heat_loss * (mean - 273.15f);
 }
@@ -120,14 +121,14 @@ void keep_warm(Memory& m, const ctl_params& p, float mean, ctl_outputs& out) {
   const float step = p.ramp / 60.0f * p.period;
   if (mean > m.setpoint - p.ramp_lead) m.setpoint = std::min(m.setpoint + step, p.stack_setpoint);
   const float error = m.setpoint - mean;
-  const float wish = m.heat.wish(p.end_gain, error);
-  const float given = std::clamp(wish, 0.0f, p.end_power_most);
+  const float output = m.heat.output(p.end_gain, error);
+  const float given = std::clamp(output, 0.0f, p.end_power_max);
   m.heat.learn(p.end_gain, 600.0f, error, given, p.period);
   for (int k = 0; k < CTL_ENDS; ++k) {
     const float power = given + 2.0f * (m.setpoint - y.end_temperature[k]);
-    out.end_power[k] = y.end_temperature[k] < p.end_most ? std::clamp(power, 0.0f, p.end_power_most) : 0.0f;
+    out.end_power[k] = y.end_temperature[k] < p.end_max ? std::clamp(power, 0.0f, p.end_power_max) : 0.0f;
   }
-  out.preheater_power = std::clamp(m.setpoint - y.preheater_temperature, 0.0f, p.preheater_power_most);
+  out.preheater_power = std::clamp(m.setpoint - y.preheater_temperature, 0.0f, p.preheater_power_max);
 }
 
 void make_oxygen(Memory& m, const ctl_params& p, const ctl_inputs& in, float mean, ctl_outputs& out) {
@@ -141,24 +142,25 @@ void make_oxygen(Memory& m, const ctl_params& p, const ctl_inputs& in, float mea
 
   // current: the least of demand, feed and margin; the margin loop learns which it was
   const float demand = std::isfinite(in.oxygen_demand) ? std::max(in.oxygen_demand, 0.0f) : 0.0f;
-  const float asked = std::min(demand * 4.0f * kFaraday / (kOxygen * CTL_CELLS), p.current_most);
+  const float asked = std::min(demand * 4.0f * kFaraday / (kOxygen * CTL_CELLS), p.current_max);
   const float carried = p.utilisation_setpoint * feed * inlet_co2 / kPerAmpere;
   const float error = out.coke_margin - p.margin_setpoint;
-  const float kept = m.margin.wish(p.margin_gain, error);
-  float wish = asked;
+  const float kept = m.margin.output(p.margin_gain, error);
+  float output = asked;
   out.limiter = CTL_BY_DEMAND;
-  if (carried < wish) wish = carried, out.limiter = CTL_BY_UTILISATION;
-  if (kept < wish) wish = kept, out.limiter = CTL_BY_COKE_MARGIN;
-  m.current = std::clamp(std::max(wish, 0.0f), m.current - p.current_rate_down * p.period,
+  if (carried < output) output = carried, out.limiter = CTL_BY_UTILISATION;
+  if (kept < output) output = kept, out.limiter = CTL_BY_COKE_MARGIN;
+  m.current = std::clamp(std::max(output, 0.0f), m.current - p.current_rate_down * p.period,
                          m.current + p.current_rate_up * p.period);
   m.margin.learn(p.margin_gain, p.margin_time, error, m.current, p.period);
 
   // flow: what the demand needs at a utilisation a little below the set-point, trimmed to what is measured
   const float needed = molar_mass * kPerAmpere * asked / (0.9f * p.utilisation_setpoint * inlet_co2);
   const float air = y.ambient_pressure * p.air_molar_mass / (kGasConstant * y.ambient_temperature);
-  const float per_speed = std::max(air, 1e-3f) * p.compressor_displacement * p.compressor_filling / 6.2832f;
-  const float trim = m.flow.wish(0.5f, needed - y.feed_flow);
-  const float speed = std::clamp((needed + trim) / per_speed, p.speed_least, p.speed_most);
+  const float per_speed =
+      std::max(air, 1e-3f) * p.compressor_displacement * p.volumetric_efficiency / 6.2832f;
+  const float trim = m.flow.output(0.5f, needed - y.feed_flow);
+  const float speed = std::clamp((needed + trim) / per_speed, p.speed_min, p.speed_max);
   m.speed = std::clamp(speed, m.speed - p.speed_rate * p.period, m.speed + p.speed_rate * p.period);
   m.flow.learn(0.5f, 60.0f, needed - y.feed_flow, m.speed * per_speed - needed, p.period);
 

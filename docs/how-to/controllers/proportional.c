@@ -82,12 +82,12 @@ ctl_status ctl_step(ctl_state* state, const ctl_params* p, const ctl_inputs* in,
   const int trusted = measured(in);
   if (in->requested_mode == CTL_OFF)
     m.mode = CTL_OFF;
-  else if (!trusted || hottest > p->zone_most)
+  else if (!trusted || hottest > p->zone_max)
     m.mode = CTL_SAFE;
   else if (m.mode == CTL_OFF && in->requested_mode == CTL_PRODUCTION && mean > p->current_temperature) {
     m.mode = CTL_PRODUCTION; /* take over what runs already, without a bump */
-    m.current = held(in->stack_current, 0.0f, p->current_most);
-    m.speed = held(in->compressor_speed, 0.0f, p->speed_most);
+    m.current = held(in->stack_current, 0.0f, p->current_max);
+    m.speed = held(in->compressor_speed, 0.0f, p->speed_max);
     m.heat = 0.5f * p->heat_loss * (mean - 273.15f);
   }
 
@@ -108,34 +108,34 @@ ctl_status ctl_step(ctl_state* state, const ctl_params* p, const ctl_inputs* in,
 
     /* current: what is asked for, what the feed carries, what the margin leaves; the least of them */
     const float demand = isfinite(in->oxygen_demand) ? fmaxf(in->oxygen_demand, 0.0f) : 0.0f;
-    const float asked = fminf(demand * 4.0f * kFaraday / (kOxygen * CTL_CELLS), p->current_most);
+    const float asked = fminf(demand * 4.0f * kFaraday / (kOxygen * CTL_CELLS), p->current_max);
     const float carried = p->utilisation_setpoint * feed * inlet_co2 / per_ampere;
     const float safe = m.current + 2.0f * (margin - p->margin_setpoint);
-    float wish = asked;
+    float output = asked;
     out->limiter = CTL_BY_DEMAND;
-    if (carried < wish) wish = carried, out->limiter = CTL_BY_UTILISATION;
-    if (safe < wish) wish = safe, out->limiter = CTL_BY_COKE_MARGIN;
-    wish = held(wish, 0.0f, p->current_most);
+    if (carried < output) output = carried, out->limiter = CTL_BY_UTILISATION;
+    if (safe < output) output = safe, out->limiter = CTL_BY_COKE_MARGIN;
+    output = held(output, 0.0f, p->current_max);
     m.current =
-        held(wish, m.current - p->current_rate_down * p->period, m.current + p->current_rate_up * p->period);
+        held(output, m.current - p->current_rate_down * p->period, m.current + p->current_rate_up * p->period);
 
     /* flow: what the demand needs, and a little more in proportion to what is missing */
     const float needed = molar_mass * per_ampere * asked / (0.9f * p->utilisation_setpoint * inlet_co2);
-    const float flow = fmaxf(needed + 0.5f * (needed - in->feed_flow), p->flow_least);
+    const float flow = fmaxf(needed + 0.5f * (needed - in->feed_flow), p->flow_min);
     const float air = in->ambient_pressure * p->air_molar_mass / (kGasConstant * in->ambient_temperature);
-    const float per_speed = fmaxf(air, 1e-3f) * p->compressor_displacement * p->compressor_filling / 6.2832f;
-    const float speed = held(flow / per_speed, p->speed_least, p->speed_most);
+    const float per_speed = fmaxf(air, 1e-3f) * p->compressor_displacement * p->volumetric_efficiency / 6.2832f;
+    const float speed = held(flow / per_speed, p->speed_min, p->speed_max);
     m.speed = held(speed, m.speed - p->speed_rate * p->period, m.speed + p->speed_rate * p->period);
 
     /* heat: proportional and integral on the mean of the zones, shared by the two ends */
     const float cold = p->stack_setpoint - mean;
-    m.heat = held(m.heat + cold * p->period / 600.0f, 0.0f, p->end_power_most);
+    m.heat = held(m.heat + cold * p->period / 600.0f, 0.0f, p->end_power_max);
     for (int k = 0; k < CTL_ENDS; ++k) {
       const float power = m.heat + 2.0f * (p->stack_setpoint - in->end_temperature[k]);
-      out->end_power[k] = in->end_temperature[k] < p->end_most ? held(power, 0.0f, p->end_power_most) : 0.0f;
+      out->end_power[k] = in->end_temperature[k] < p->end_max ? held(power, 0.0f, p->end_power_max) : 0.0f;
     }
     out->preheater_power =
-        held(1.0f * (p->stack_setpoint - in->preheater_temperature), 0.0f, p->preheater_power_most);
+        held(1.0f * (p->stack_setpoint - in->preheater_temperature), 0.0f, p->preheater_power_max);
 
     out->stack_current = m.current;
     out->compressor_speed = m.speed;

@@ -6,7 +6,7 @@ import { guide } from "./guide.js";
 import { foot, head } from "./head.js";
 import { LocalTime } from "./local-time.js";
 import { Panel } from "./panel.js";
-import { Ribbons } from "./ribbons.js";
+import { StatusStrips } from "./ribbons.js";
 import { Strip } from "./strip.js";
 import { View } from "./view.js";
 
@@ -44,7 +44,7 @@ function build() {
   const data = JSON.parse(document.getElementById("data").textContent);
   const run = prepare(data);
   const strip = new Strip(run);
-  const ribbons = new Ribbons(run);
+  const ribbons = new StatusStrips(run);
   const parts = [strip, ribbons];
   const compared = data.panels.some((panel) => panel.lines.some((line) => line.role === "baseline"));
   document.getElementById("report").append(head(data, run), strip.element, guide(compared), ribbons.element,

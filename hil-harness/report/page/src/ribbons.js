@@ -31,7 +31,7 @@ function tint(ribbon, index, palette) {
   return `${tints[ribbon.value[index] % tints.length]}40`;
 }
 
-export class Ribbons {
+export class StatusStrips {
   constructor(run) {
     this.run = run;
     this.rows = run.ribbons;

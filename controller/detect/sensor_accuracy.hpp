@@ -13,14 +13,14 @@
 
 namespace duskline::controller {
 
-struct SensorClass {
+struct SensorAccuracy {
   uint32_t input;
   float noise, zero, gain;
   float jump;  // largest honest change in a second, 0: not tested
 };
 
 // clang-format off
-inline constexpr SensorClass kSensorClass[] = {
+inline constexpr SensorAccuracy kSensorClass[] = {
     {in_ambient_pressure,        0.3f,  7.0f,  0.003f, 15.0f},
     {in_ambient_temperature,     0.02f, 0.3f,  0.0f,   4.0f},
     {in_plenum_pressure,         10.0f, 400.0f, 0.0f,  0.0f},
@@ -38,8 +38,8 @@ inline constexpr SensorClass kSensorClass[] = {
     {in_product_flow,            4e-9f, 2.5e-8f, 0.01f, 0.0f},
     {in_bus_voltage,             0.01f, 0.0f,  0.005f, 0.0f},
     {in_bus_power,               0.5f,  1.0f,  0.01f,  0.0f},
-    {in_filter_difference,       0.1f,  1.2f,  0.005f, 0.0f},
-    {in_compressor_tone,         0.02f, 0.02f, 0.02f,  0.0f},
+    {in_filter_differential_pressure,       0.1f,  1.2f,  0.005f, 0.0f},
+    {in_bearing_vibration,         0.02f, 0.02f, 0.02f,  0.0f},
     {in_end_temperature,         0.06f, 5.0f,  0.0f,   2.5f},
     {in_zone_temperature,        0.06f, 5.0f,  0.0f,   2.0f},
     {in_cell_voltage,            5e-4f, 1.2e-3f, 0.001f, 0.0f},
@@ -47,7 +47,7 @@ inline constexpr SensorClass kSensorClass[] = {
 // clang-format on
 
 /// Row of a measurement; elements of an array share one.
-constexpr const SensorClass& class_of(uint32_t input) {
+constexpr const SensorAccuracy& class_of(uint32_t input) {
   uint32_t row = 0;
   for (uint32_t i = 0; i < sizeof kSensorClass / sizeof *kSensorClass; ++i)
     if (kSensorClass[i].input <= input) row = i;
@@ -55,7 +55,7 @@ constexpr const SensorClass& class_of(uint32_t input) {
 }
 
 constexpr float sigma_of(uint32_t input, float value) {
-  const SensorClass& c = class_of(input);
+  const SensorAccuracy& c = class_of(input);
   const float zero = 0.5f * c.zero, gain = 0.5f * c.gain * value;
   return square_root(c.noise * c.noise + zero * zero + gain * gain);
 }
