@@ -4,7 +4,6 @@
 /// Equation     (state', outputs) = f(state, parameters, inputs), a pure function
 /// Symbols      as in controller/include/controller.h
 /// Validity     any input; the work of a tick is bounded and has no data-dependent loop
-/// Source       ours
 /// Left out     start-up and I/O of a target (port/)
 #include "controller/laws/fixed.hpp"
 #include "controller/laws/predictive.hpp"

@@ -2,7 +2,7 @@
 ///
 /// What it is   a set-point ramped at a limit and held back when the stack does not follow evenly; an outer
 ///              PI shifts the end plates so that the stack mean meets it; inner PIs set the powers
-/// Equation     |dT_sp/dt| <= ramp;  T_end = T_sp + trim;  P = loss (T_sp - T_env) + C dT_sp/dt + Q + PI
+/// Equation     |dT_sp/dt| <= ramp; T_end = T_sp + trim; P = loss (T_sp - T_env) + C dT_sp/dt + Q + PI
 /// Symbols      T [K], P [W], ramp [K/min], trim [K] answer of the outer loop, C [J/K]; Q [W] heat that the
 ///              reaction draws beyond the power into the cells: N I (1.464 V) - P_cells
 /// Validity     any temperature; a heater whose own thermometer is lost or too hot is off

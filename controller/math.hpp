@@ -4,8 +4,9 @@
 /// Equation     exp: x = k ln 2 + r, Taylor polynomial in r; log: 2 atanh(f/(2+f)); sqrt: Heron's iteration
 /// Symbols      all arguments and results without unit
 /// Validity     any float; results are finite: exp saturates at |x| = 87, log of x <= 0 is log of the least
-/// normal Source       textbook range reduction; errors measured against double precision in the tests Left
-/// out     the last half unit in the last place; subnormal results
+///              normal
+/// Source       textbook range reduction; errors measured against double precision in the tests
+/// Left out     the last half unit in the last place; subnormal results
 #pragma once
 
 #include <stdint.h>

@@ -1,10 +1,8 @@
 /// All that the controller remembers between ticks.
 ///
 /// What it is   one plain struct, copied in and out of the opaque ctl_state
-/// Equation     none
 /// Symbols      as in the parts
 /// Validity     trivially copyable, no pointers, no padding; a change of layout raises CTL_ABI_VERSION
-/// Source       ours
 /// Left out     conversion of states of an older layout (they are refused)
 #pragma once
 

@@ -1,7 +1,7 @@
 /// Recycle valve: enough CO at the inlet to keep the nickel metallic.
 ///
 /// What it is   opening from the estimated recycle balance, trimmed by a PI on the estimated inlet CO
-/// Equation     x = r/(1 - r) dx solved for r = x/(x + dx);  a = r/(share of the open valve) + PI
+/// Equation     x = r/(1 - r) dx solved for r = x/(x + dx); a = r/(share of the open valve) + PI
 /// Symbols      x [1] wanted mole fraction of CO at the inlet, dx [1] made by the cells, r [1] recycled share
 /// Validity     flow on; without flow the valve is shut; the fixed law holds a fixed opening
 /// Source       mole balance of estimate/composition.hpp; tuning SIMC (Skogestad 2003)

@@ -2,7 +2,6 @@
 ///
 /// What it is   the instrument list as an array; what is not finite or outside its span is missing; a missing
 ///              value keeps the last good one for sensor_hold, then it is lost
-/// Equation     none
 /// Symbols      units as in CTL_INPUT_LIST
 /// Validity     any bit pattern
 /// Source       CTL_INPUT_LIST (spans)

@@ -1,7 +1,7 @@
 /// Taking over a plant that runs already: the first tick after power-up finds it hot, with flow and current.
 ///
 /// What it is   the state is set from what is measured, so that no command jumps; from rest nothing is done
-/// Equation     x_in = x_outlet - dx;  recycle valve where the balance of estimate/composition.hpp puts it
+/// Equation     x_in = x_outlet - dx; recycle valve where the balance of estimate/composition.hpp puts it
 /// Symbols      x [1] mole fraction of CO, dx [1] made by the cells
 /// Validity     flow, current and the sensors that watch them present; every interlock acts in the same tick
 /// Source       bumpless transfer of the textbooks

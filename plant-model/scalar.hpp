@@ -1,11 +1,11 @@
 /// Scalars that the physics runs on: double, a pack of lanes, and a dual number for exact derivatives.
 ///
 /// What it is   the few elementary and smooth functions that every part may use, for all three scalars
-/// Equation     positive_part(x, w) = (x + sqrt(x^2 + w^2)) / 2;
-///              ramp(x, w) = m^2 / (m + w) with m = max(x, 0)
+/// Equation     positive_part(x, w) = (x + sqrt(x^2 + w^2)) / 2; ramp(x, w) = m^2 / (m + w) with m = max(x,
+///              0)
 /// Symbols      w width of the smoothing, in the unit of x
-/// Validity     any finite x, w > 0; positive_part errs by w/2 at x = 0 and w^2/4x far away;
-///              ramp is exactly 0 for x <= 0
+/// Validity     any finite x, w > 0; positive_part errs by w/2 at x = 0 and w^2/4x far away; ramp is exactly
+///              0 for x <= 0
 /// Source       elementary analysis; Eigen's AutoDiffScalar is the dual
 /// Left out     functions without a derivative that is continuous
 #pragma once

@@ -1,14 +1,16 @@
 /// Wear that hours of production leave in the plant, applied at once instead of being lived through.
 ///
-/// What it is   a fast-forward: resistance of the cells, dust on the filter, leakage and bearing of the compressor
-/// Equation     dR = r (I/A)/(3000 A/m2) t;  m = e c V n f t;  K' = K (1 + g t);  w' = w + t/life
-/// Symbols      r [ohm m2/s], I/A [A/m2], e [1] caught share, c [kg/m3] dust, V n f [m3/s] swept volume, K leakage,
-///              g [1/s], w [1] bearing wear, t [s] hours of production at the rated point: 52 % of current_max,
-///              42 % of speed_max
-/// Validity     steady production at the rated point under the dust of the ambient given; the rates of plant.cpp
+/// What it is   a fast-forward: resistance of the cells, dust on the filter, leakage and bearing of the
+///              compressor
+/// Equation     dR = r (I/A)/(3000 A/m2) t; m = e c V n f t; K' = K (1 + g t); w' = w + t/life
+/// Symbols      r [ohm m2/s], I/A [A/m2], e [1] caught share, c [kg/m3] dust, V n f [m3/s] swept volume, K
+///              leakage, g [1/s], w [1] bearing wear, t [s] hours of production at the rated point: 52 % of
+///              current_max, 42 % of speed_max
+/// Validity     steady production at the rated point under the dust of the ambient given; the rates of
+///              plant.cpp
 /// Source       the same rates as in a run, multiplied by time; leakage and bearing: parameter file
-/// Left out     thermal cycles and storms in those hours; carbon and oxide (a plant in order has none); feedback
-///              of wear on the operating point
+/// Left out     thermal cycles and storms in those hours; carbon and oxide (a plant in order has none);
+///              feedback of wear on the operating point
 #pragma once
 
 #include "plant-model/environment/ambient.hpp"

@@ -1,8 +1,8 @@
 /// Two-sided cumulative sum: finds a small lasting shift of a residual that is white when all is well.
 ///
 /// What it is   two sums, one for each direction, and the time to alarm that a threshold gives
-/// Equation     C+ = max(0, C+ + z - k), C- = max(0, C- - z - k), alarm above h
-///              ARL = (exp(-2 D b) + 2 D b - 1)/(2 D^2), D = d - k, b = h + 1.166;  1/ARL = 1/ARL+ + 1/ARL-
+/// Equation     C+ = max(0, C+ + z - k), C- = max(0, C- - z - k), alarm above h ARL = (exp(-2 D b) + 2 D b -
+///              1)/(2 D^2), D = d - k, b = h + 1.166; 1/ARL = 1/ARL+ + 1/ARL-
 /// Symbols      z [1] normalised residual, k [1] reference value, h [1] threshold, d [1] shift in standard
 ///              deviations, ARL average run length in samples
 /// Validity     any z (what is not a number leaves the sums alone); ARL: white normal z, zero start

@@ -1,12 +1,13 @@
 /// Detection and isolation: from readings and relations to suspect measurements, diagnoses and a response.
 ///
-/// What it is   single-sensor tests (lost, frozen, jumped), residual tests with signatures, a likelihood-ratio
-///              test of the thermocouples, tests of commands, clock, link, bus and weather; persistence, latch,
-///              re-admission; the response is the highest that a standing diagnosis asks for
+/// What it is   single-sensor tests (lost, frozen, jumped), residual tests with signatures, a
+///              likelihood-ratio test of the thermocouples, tests of commands, clock, link, bus and weather;
+///              persistence, latch, re-admission; the response is the highest that a standing diagnosis asks
+///              for
 /// Equation     see residuals.hpp, signatures.hpp, vote.hpp
 /// Symbols      suspect: bit of CTL_INPUT_LIST; diagnosed: bits of CTL_DIAGNOSIS_LIST
 /// Validity     after read_signals; `raw` are the readings before substitution, `y` after it
-/// Source       ours; tests: docs/models/detection.md
+/// Source       tests: docs/models/detection.md
 /// Left out     faults of several measurements of one relation at a time
 #pragma once
 

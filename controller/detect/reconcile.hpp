@@ -1,10 +1,10 @@
 /// Data reconciliation: measured streams adjusted so that the balances close, and tests for gross errors.
 ///
-/// What it is   least squares under linear balances for a few streams, with its global, nodal, measurement and
-///              likelihood-ratio tests
-/// Equation     r = A y, S = A V A', x = y - V A' S^-1 r, g = r' S^-1 r ~ chi2(rank A)
-///              nodal z_i = r_i/sqrt(S_ii); W = V A' S^-1 A V, measurement z_j = (y_j - x_j)/sqrt(W_jj)
-///              likelihood ratio of a bias in stream j: T_j = (f' S^-1 r)^2/(f' S^-1 f), f = column j of A
+/// What it is   least squares under linear balances for a few streams, with its global, nodal, measurement
+///              and likelihood-ratio tests
+/// Equation     r = A y, S = A V A', x = y - V A' S^-1 r, g = r' S^-1 r ~ chi2(rank A) nodal z_i =
+///              r_i/sqrt(S_ii); W = V A' S^-1 A V, measurement z_j = (y_j - x_j)/sqrt(W_jj) likelihood ratio
+///              of a bias in stream j: T_j = (f' S^-1 r)^2/(f' S^-1 f), f = column j of A
 /// Symbols      y measured, x reconciled, V variances (independent), A balances (rows) of streams (columns)
 /// Validity     rows independent; with one balance all |z_j| are equal: detected, not isolable
 /// Source       Narasimhan and Jordache 2000; VDI 2048; examples in the tests

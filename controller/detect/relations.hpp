@@ -2,9 +2,9 @@
 ///
 /// What it is   feed flow three ways, product flow three ways, pressures along the feed line, gas at the
 ///              outlet, power by its parts; all from measurements and the commands of the tick before
-/// Equation     compressor  n = eta V w p_s/(2 pi R T_s) - K (p_d^2 - p_s^2) - d(p_d V/R T)/dt
-///              apertures   m = C A p sqrt(M/(R T));  feed line n = G (p_d^2 - p_c^2);  Faraday m = N I e M/4F
-///              power       P = I sum(V)/e_s + heaters/e_h + (n w + torque w)/e_m + electronics
+/// Equation     compressor n = eta V w p_s/(2 pi R T_s) - K (p_d^2 - p_s^2) - d(p_d V/R T)/dt apertures m = C
+///              A p sqrt(M/(R T)); feed line n = G (p_d^2 - p_c^2); Faraday m = N I e M/4F power P = I
+///              sum(V)/e_s + heaters/e_h + (n w + torque w)/e_m + electronics
 /// Symbols      p_d, p_c, p_s [Pa] plenum, cathode, suction; n [mol/s]; m [kg/s]; w [J/mol] work, [rad/s]
 ///              speed; x [1] mole fraction of CO
 /// Validity     apertures choked, compressor running, after the start of the flow has settled

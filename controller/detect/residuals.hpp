@@ -1,11 +1,11 @@
 /// Residuals: how far measurements and relations are apart, in standard deviations.
 ///
 /// What it is   one row a residual: when it counts, its scale, and its CUSUM with a slow baseline beside it
-/// Equation     z = (a - b)/sigma;  db/dt = (z - b)/tau;  C+ += max(z - k, z - b - k_step), C- likewise
+/// Equation     z = (a - b)/sigma; db/dt = (z - b)/tau; C+ += max(z - k, z - b - k_step), C- likewise
 /// Symbols      k [1] what class and model may make of a healthy plant, in sigma; k_step [1] the same for a
 ///              change within tau = 30 min; sigma from sensor_accuracy.hpp and the model error stated below
 /// Validity     a residual that does not count now lets its sums fall
-/// Source       ours; sums: cusum.hpp
+/// Source       sums: cusum.hpp
 /// Left out     correlation between residuals
 #pragma once
 

@@ -1,7 +1,8 @@
 /// Signatures: which residuals a fault moves, and so which fault it is.
 ///
-/// What it is   one row a fault: residuals that it raises, lowers and leaves alone; what is diagnosed and which
-///              measurement is suspect. Rows with the same residuals cannot be told apart: both are reported
+/// What it is   one row a fault: residuals that it raises, lowers and leaves alone; what is diagnosed and
+///              which measurement is suspect. Rows with the same residuals cannot be told apart: both are
+///              reported
 /// Equation     a row matches when every residual it names leans its way (|z - baseline| or |z| beyond the
 ///              soft limit), one of them at least is in alarm, and those it leaves alone do not lean
 /// Symbols      bits of Residual; diagnoses of CTL_DIAGNOSIS_LIST; measurements of CTL_INPUT_LIST

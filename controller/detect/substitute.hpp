@@ -4,7 +4,6 @@
 /// Equation     y_i = estimate_i of the tick before
 /// Symbols      as in detect.hpp
 /// Validity     only with detection = 2 and an estimate that is usable; otherwise the reading stays
-/// Source       ours
 /// Left out     how much less the estimate is worth than a reading: the response level answers that
 #pragma once
 

@@ -1,7 +1,7 @@
 /// Votes between redundant values, and how long a suspicion must stand.
 ///
 /// What it is   mid-value select of three, what is left of it with two or one, and four of the last five
-/// Equation     mid = a + b + c - max - min;  believed when at least 4 of the last 5 samples suspect
+/// Equation     mid = a + b + c - max - min; believed when at least 4 of the last 5 samples suspect
 /// Symbols      values in their own unit; counts in samples
 /// Validity     any value; one that is not usable does not vote
 /// Source       common practice for triplex sensors; a single wrong value never gets through a triplex vote

@@ -1,9 +1,11 @@
 /// Coke-onset voltage of every cell, the margin to it and its standard deviation.
 ///
-/// What it is   the voltage at which carbon reaches unit activity at the outlet of a cell, where the local density is
-///              that which the measured voltage drives; what of the voltage nothing explains counts in full
-/// Equation     V_on = E_C(T) + RT/2F ln(sqrt(p_O2/bar)/(p_CO/bar)) + i R + eta_an(T, i);  margin = V_on - V;
-///              sigma^2 = sum of (d margin/d q)^2 var q over temperature, flow, inlet gas, cell beliefs, split, model
+/// What it is   the voltage at which carbon reaches unit activity at the outlet of a cell, where the local
+///              density is that which the measured voltage drives; what of the voltage nothing explains
+///              counts in full
+/// Equation     V_on = E_C(T) + RT/2F ln(sqrt(p_O2/bar)/(p_CO/bar)) + i R + eta_an(T, i); margin = V_on - V;
+///              sigma^2 = sum of (d margin/d q)^2 var q over temperature, flow, inlet gas, cell beliefs,
+///              split, model
 /// Symbols      p [Pa] at the electrode at the outlet; i [A/m2] there; R = r(T) + share R_added; q as listed
 /// Validity     900-1250 K; every overpotential of the cathode is taken to drive coke (the cautious end)
 /// Source       equilibrium CO/C; Ohm; Butler-Volmer, alpha = 0.5, n = 2; values: controller_parameters.h

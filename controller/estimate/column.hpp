@@ -1,15 +1,16 @@
 /// One cell along its flow, at the voltage that is measured: what current that voltage should drive, and what of it
 /// flows at the outlet.
 ///
-/// What it is   the local current density at three places of the charge already passed (Radau points, the last one
-///              is the outlet), two Newton steps each; integrals of it and their slopes
-/// Equation     V = E + RT/2F ln(u/w sqrt(p_O2)) + RT/F (asinh(i/2i_c) + asinh(i/2i_a)) + i r,
-///              u = x_in + s m + i d, w = c - u;  A = integral of ds/i from 0 to I;  nu = (A - integral)/(slope)
-/// Symbols      s [A] charge passed per second, m [1/A] = e/(2F n_cell), d [m2/A] diffusion and mixing, i [A/m2],
-///              r [ohm m2], A [m2], nu [V] measured less expected voltage of the cell
-/// Validity     900-1250 K; densities held between -20 and 20 kA/m2; integral only while all three are positive
-/// Source       cell: electrochemistry of the textbooks as in thermochemistry.hpp; Radau quadrature; mixing: a
-///              channel as six mixed parts is an estimate
+/// What it is   the local current density at three places of the charge already passed (Radau points, the
+///              last one is the outlet), two Newton steps each; integrals of it and their slopes
+/// Equation     V = E + RT/2F ln(u/w sqrt(p_O2)) + RT/F (asinh(i/2i_c) + asinh(i/2i_a)) + i r, u = x_in + s m
+///              + i d, w = c - u; A = integral of ds/i from 0 to I; nu = (A - integral)/(slope)
+/// Symbols      s [A] charge passed per second, m [1/A] = e/(2F n_cell), d [m2/A] diffusion and mixing, i
+///              [A/m2], r [ohm m2], A [m2], nu [V] measured less expected voltage of the cell
+/// Validity     900-1250 K; densities held between -20 and 20 kA/m2; integral only while all three are
+///              positive
+/// Source       cell: electrochemistry of the textbooks as in thermochemistry.hpp; Radau quadrature; mixing:
+///              a channel as six mixed parts is an estimate
 /// Left out     temperature along the flow; electronic leak beyond the Faraday efficiency
 #pragma once
 

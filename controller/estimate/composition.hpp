@@ -1,8 +1,8 @@
 /// Gas at the inlet and outlet of the cathode, and the utilisation.
 ///
 /// What it is   Faraday's law on the measured feed, closed by the recycled share through a choked valve
-/// Equation     dx = N I e/(2F n);  x_out = x_in + dx;  n_p dx_in/dt = n (r x_out - x_in);  U = dx/x_CO2,in
-///              r = k a A C p_c/(n sqrt(M R T));  dk/dt = g (x_measured - x_analyser)
+/// Equation     dx = N I e/(2F n); x_out = x_in + dx; n_p dx_in/dt = n (r x_out - x_in); U = dx/x_CO2,in r =
+///              k a A C p_c/(n sqrt(M R T)); dk/dt = g (x_measured - x_analyser)
 /// Symbols      x [1] mole fraction of CO; n [mol/s] feed; n_p [mol] gas in the plenum; r [1] recycled share;
 ///              a [1] opening; A [m2]; C = 0.67 choked flow factor; k [1] learnt from the analyser; N cells
 /// Validity     quasi-steady stack (its gas is renewed in seconds); choked recycle valve

@@ -1,12 +1,13 @@
 /// Density of the air at the intake, from the compressor as a flow meter and from the weather station if there is one.
 ///
 /// What it is   Kalman filter of ln rho, its rate and ln of the machine's efficiency; two scalar measurements
-/// Equation     ambient: ln(p M/(R T)) = ln rho;  machine: ln(swept 2 pi M/(V omega)) = ln rho + ln eta + ln c,
-///              swept = feed + d(p V/RT)/dt + leak p^2, c = eta_0 (1 - dp/p)/(1 + s (T_shell/T - 1))
-/// Symbols      rho [kg/m3]; eta [1] efficiency over that of a new machine; swept [mol/s] with the recycled part;
-///              dp [Pa] of the filter; s [1] heating of the gas on its way in; T_shell [K]
-/// Validity     machine: above kTrustedSpeed with flow; ambient: pressure and temperature both present. Without
-///              either the rate dies out and the deviation grows; without the station eta is held by its prior
+/// Equation     ambient: ln(p M/(R T)) = ln rho; machine: ln(swept 2 pi M/(V omega)) = ln rho + ln eta + ln
+///              c, swept = feed + d(p V/RT)/dt + leak p^2, c = eta_0 (1 - dp/p)/(1 + s (T_shell/T - 1))
+/// Symbols      rho [kg/m3]; eta [1] efficiency over that of a new machine; swept [mol/s] with the recycled
+///              part; dp [Pa] of the filter; s [1] heating of the gas on its way in; T_shell [K]
+/// Validity     machine: above kTrustedSpeed with flow; ambient: pressure and temperature both present.
+///              Without either the rate dies out and the deviation grows; without the station eta is held by
+///              its prior
 /// Source       mole balance of the plenum; ideal gas; noise: closed-loop runs (docs/models/estimation.md)
 /// Left out     composition of the recycled part (a swept volume counts moles); gusts shorter than the lags
 #pragma once

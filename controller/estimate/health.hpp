@@ -1,12 +1,14 @@
 /// How worn the gas path is: filter, bearing and compressor.
 ///
 /// What it is   slow means of ratios between what is measured and what a new part would show
-/// Equation     loading = dp/(r N g);  g = sqrt(T/T_0)/(s + (1 - s) (p/p_0) sqrt(T_0/T));  wear = (a/(a_0 (omega/300)^2) - 1)/9
-/// Symbols      dp [Pa] of the filter; N [mol/s] through it; r [Pa s/mol] of a clean mat at 700 Pa and 240 K; s [1]
-///              share of slip in its drag there; a, a_0 [m/s2] tone, of a new bearing at 300 rad/s
+/// Equation     loading = dp/(r N g); g = sqrt(T/T_0)/(s + (1 - s) (p/p_0) sqrt(T_0/T)); wear = (a/(a_0
+///              (omega/300)^2) - 1)/9
+/// Symbols      dp [Pa] of the filter; N [mol/s] through it; r [Pa s/mol] of a clean mat at 700 Pa and 240 K;
+///              s [1] share of slip in its drag there; a, a_0 [m/s2] tone, of a new bearing at 300 rad/s
 /// Validity     flow above kFilterFlow, speed above kToneSpeed; otherwise the last values stand
-/// Source       slip flow through fibres (Davies 1953; Kirsch, Stechkina and Fuchs 1973); growth of the tone with
-///              unbalance and its tenfold span: ISO 10816 zones, from memory; sizes: controller_parameters.h
+/// Source       slip flow through fibres (Davies 1953; Kirsch, Stechkina and Fuchs 1973); growth of the tone
+///              with unbalance and its tenfold span: ISO 10816 zones, from memory; sizes:
+///              controller_parameters.h
 /// Left out     the cake's other dependence on density; resonance
 #pragma once
 

@@ -1,10 +1,11 @@
 /// Kalman filters of a few states in single precision, updated by one scalar measurement after the other.
 ///
-/// What it is   state and covariance, prediction of (value, rate) pairs, gated update, consistency of what came in
-/// Equation     S = h P h' + r;  K = P h'/S;  x += K nu;  P = (I - K h) P (I - K h)' + K r K';  NIS = nu^2/S
+/// What it is   state and covariance, prediction of (value, rate) pairs, gated update, consistency of what
+///              came in
+/// Equation     S = h P h' + r; K = P h'/S; x += K nu; P = (I - K h) P (I - K h)' + K r K'; NIS = nu^2/S
 /// Symbols      x state, P covariance, h row of the measurement, nu innovation, r its noise variance
-/// Validity     one to three states; an outlier (NIS above the 0.999 quantile) is counted and not used, several in
-///              a row widen P by steps up to a bound, so that the filter cannot lock itself out
+/// Validity     one to three states; an outlier (NIS above the 0.999 quantile) is counted and not used,
+///              several in a row widen P by steps up to a bound, so that the filter cannot lock itself out
 /// Source       Joseph form and NIS: Bar-Shalom, Li, Kirubarajan 2001; quantile 10.828 of chi-square with one
 ///              degree of freedom; band of a mean: Wilson and Hilferty 1931
 /// Left out     correlated measurements; smoothing

@@ -1,14 +1,16 @@
 /// What a cell's voltage says of the cell: resistance beyond the model, share of the flow, offset.
 ///
-/// What it is   a Kalman filter of the mean resistance and its growth on the mean residual of all cells, and one a
-///              cell of its deviation in resistance, ln of its share of the flow and offset of its voltage
-/// Equation     mean nu = <i> dR;  nu_k - mean nu = <i> dr_k + (dV/dln share) dln share_k + do_k;  means of dr, ln
-///              share and o over the cells are kept at zero
-/// Symbols      nu [V] measured less expected voltage (column.hpp), low-passed and taken once a minute, so that the
-///              samples are independent; <i> [A/m2]
-/// Validity     current above kIdentifiable and steady; at one working point resistance, share and offset of a cell
-///              cannot be told apart: their priors share out what is seen, and their covariance says so
-/// Source       ours; priors: controller_parameters.h
+/// What it is   a Kalman filter of the mean resistance and its growth on the mean residual of all cells, and
+///              one a cell of its deviation in resistance, ln of its share of the flow and offset of its
+///              voltage
+/// Equation     mean nu = <i> dR; nu_k - mean nu = <i> dr_k + (dV/dln share) dln share_k + do_k; means of dr,
+///              ln share and o over the cells are kept at zero
+/// Symbols      nu [V] measured less expected voltage (column.hpp), low-passed and taken once a minute, so
+///              that the samples are independent; <i> [A/m2]
+/// Validity     current above kIdentifiable and steady; at one working point resistance, share and offset of
+///              a cell cannot be told apart: their priors share out what is seen, and their covariance says
+///              so
+/// Source       priors: controller_parameters.h
 /// Left out     ageing of the electrodes as a change of their exchange currents
 #pragma once
 

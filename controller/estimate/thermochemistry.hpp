@@ -1,11 +1,11 @@
 /// Reaction potentials that the coke and nickel limits need.
 ///
 /// What it is   fits to the free energies of CO2 -> CO + 1/2 O2, CO -> C + 1/2 O2 and Ni + CO2 -> NiO + CO
-/// Equation     E(T) = a + b t + c t^2, t = (T - 1073.15 K)/100 K;  ln K_Ni = a + b/T
-///              K_B = exp(-2F (E_C - E_0)/(R T))
+/// Equation     E(T) = a + b t + c t^2, t = (T - 1073.15 K)/100 K; ln K_Ni = a + b/T K_B = exp(-2F (E_C -
+///              E_0)/(R T))
 /// Symbols      E_0, E_C [V] at 1 bar; K_B [1/bar] of 2 CO -> C + CO2; K_Ni [1] CO/CO2 over Ni/NiO
-/// Validity     840-1250 K (arguments are held there); from 900 K on E within 0.01 mV, K_Ni within 0.3 % of its
-///              table; below, E within 0.03 mV
+/// Validity     840-1250 K (arguments are held there); from 900 K on E within 0.01 mV, K_Ni within 0.3 % of
+///              its table; below, E within 0.03 mV
 /// Source       least squares on NASA TM-4513 (McBride, Gordon, Reno 1993); NiO: OECD-NEA TDB 6
 /// Left out     carbon other than graphite; nickel other than bulk
 #pragma once

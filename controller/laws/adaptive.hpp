@@ -1,10 +1,11 @@
 /// The cascade with set-points that the estimates decide.
 ///
-/// What it is   a slow integral loop moves the utilisation set-point both ways, so that the coke margin stands at
-///              a reserve above the margin at which the current gives way; that margin is a number of standard
-///              deviations of its estimate; the speed follows the density expected when it will have acted
-/// Equation     dU/dt = g (margin - reserve), bounded;  margin kept = clamp(k sigma, least, most);
-///              rho_ahead = rho + rate lead
+/// What it is   a slow integral loop moves the utilisation set-point both ways, so that the coke margin
+///              stands at a reserve above the margin at which the current gives way; that margin is a number
+///              of standard deviations of its estimate; the speed follows the density expected when it will
+///              have acted
+/// Equation     dU/dt = g (margin - reserve), bounded; margin kept = clamp(k sigma, least, most); rho_ahead =
+///              rho + rate lead
 /// Symbols      U [1] utilisation set-point, margin [V], sigma [V], rho [kg/m3] density at the intake
 /// Validity     as the cascade, which it becomes when nothing is estimated
 /// Source       valve-position control and override control of the textbooks; tuning SIMC (Skogestad 2003)

@@ -1,9 +1,9 @@
 /// The autonomous law: flow follows the wanted current, current follows what the plant allows.
 ///
 /// What it is   utilisation to flow (static), flow to speed (PI, feed-forward); current by least selection
-/// Equation     F = M N I e/(2F U x_CO2);  omega = 2 pi (F led from plenum lag to response + PI)/(rho V eta)
-///              I = least of wanted, U_max n x_CO2 2F/(N e), PI(margin), PI(voltage), PI(power)
-///              U falls from its set-point by slope (relief margin - margin), slowly
+/// Equation     F = M N I e/(2F U x_CO2); omega = 2 pi (F led from plenum lag to response + PI)/(rho V eta) I
+///              = least of wanted, U_max n x_CO2 2F/(N e), PI(margin), PI(voltage), PI(power) U falls from
+///              its set-point by slope (relief margin - margin), slowly
 /// Symbols      F [kg/s] feed flow, U [1] utilisation, rho [kg/m3], omega [rad/s], I [A]
 /// Validity     any state; every loop that is not selected tracks the current applied
 /// Source       override control and cross-limiting of the textbooks; tuning SIMC (Skogestad 2003)

@@ -4,7 +4,6 @@
 /// Equation     row = last one whose time is not later than the elapsed time
 /// Symbols      time [s] since the start of the run, speed [rad/s], current [A]
 /// Validity     1 to CTL_TABLE_ROWS rows with rising times; before the first row the first one holds
-/// Source       ours
 /// Left out     any use of a measurement (interlocks, limits and rates still act)
 #pragma once
 

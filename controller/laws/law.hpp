@@ -1,11 +1,9 @@
 /// What every control law sees and answers.
 ///
-/// What it is   the common signature LawOutput law(LawMemory&, const LawInput&); later stages may cut the output
-///              and law_applied() tells every loop what was applied
-/// Equation     none
+/// What it is   the common signature LawOutput law(LawMemory&, const LawInput&); later stages may cut the
+///              output and law_applied() tells every loop what was applied
 /// Symbols      speed [rad/s], current [A], flow [kg/s], power [W]
 /// Validity     as the law
-/// Source       ours
 /// Left out     heat and recycle, which are the same under every law (heat.hpp, recycle.hpp)
 #pragma once
 

@@ -1,7 +1,7 @@
 /// Proportional-integral controller with tracking.
 ///
 /// What it is   PI with set-point weight, feed-forward, back-calculation and bumpless alignment
-/// Equation     v = f + K (b r - y) + I;  I += h (K/Ti (r - y) + (u - v)/Tt)
+/// Equation     v = f + K (b r - y) + I; I += h (K/Ti (r - y) + (u - v)/Tt)
 /// Symbols      v output, u applied after every later stage, f feed-forward, r set-point, y measurement, K
 ///              gain, Ti, Tt [s], b [1], h [s]
 /// Validity     Ti > 0; Tt is held at h or above, so tracking never overshoots

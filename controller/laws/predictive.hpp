@@ -1,15 +1,17 @@
 /// The predictive law: one small quadratic programme plans flow and current together.
 ///
-/// What it is   linear model-predictive control with blocked moves, soft limits and offset-free estimates; it gives
-///              way to the adaptive law when the programme fails, a measurement is lost or the model is suspect
-/// Equation     dF/dt = (v + d - F)/tau;  margin, utilisation, power and voltage linear about what is measured now;
-///              least of sum w_I (I - wanted)^2 + w_F (F - F_U)^2 + w_dv dv^2 + w_dI dI^2 + w_s s + w_2 s^2
-///              with margin >= kept - s, I <= U_max n(F) - s, power and voltage <= their limits + s
-/// Symbols      F [kg/s] feed flow, v [kg/s] flow that the compressor draws, d [kg/s] what the model of it misses,
-///              I [A], F_U [kg/s] set-point of the feed, s >= 0 slacks, one a limit
-/// Validity     production; the planned moves hold for predictive_hold, the overrides of the cascade stand guard
-///              in between; the first moves of a failed programme are never used
-/// Source       offset-free targets: Pannocchia and Rawlings, AIChE J. 49 (2003) 426; tests/unit/controller_predictive_test.cpp
+/// What it is   linear model-predictive control with blocked moves, soft limits and offset-free estimates; it
+///              gives way to the adaptive law when the programme fails, a measurement is lost or the model is
+///              suspect
+/// Equation     dF/dt = (v + d - F)/tau; margin, utilisation, power and voltage linear about what is measured
+///              now; least of sum w_I (I - wanted)^2 + w_F (F - F_U)^2 + w_dv dv^2 + w_dI dI^2 + w_s s + w_2
+///              s^2 with margin >= kept - s, I <= U_max n(F) - s, power and voltage <= their limits + s
+/// Symbols      F [kg/s] feed flow, v [kg/s] flow that the compressor draws, d [kg/s] what the model of it
+///              misses, I [A], F_U [kg/s] set-point of the feed, s >= 0 slacks, one a limit
+/// Validity     production; the planned moves hold for predictive_hold, the overrides of the cascade stand
+///              guard in between; the first moves of a failed programme are never used
+/// Source       offset-free targets: Pannocchia and Rawlings, AIChE J. 49 (2003) 426;
+///              tests/unit/controller_predictive_test.cpp
 /// Left out     inlet CO and stack temperature (held by loops of their own); curvature within the horizon
 #pragma once
 

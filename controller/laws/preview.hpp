@@ -3,9 +3,8 @@
 /// What it is   the measured rate, corrected by what the rate did at the same local time of the last sol
 /// Equation     rate(t + h) = rate(t) + (last sol's slope at t + h - last sol's slope at t)
 /// Symbols      density [kg/m3], rate [kg m-3 s-1], local time [1] as a share of the sol, 0 at midnight
-/// Validity     any input; without a local time, or before a whole sol is known, the measured rate stands alone;
-///              the rate is bounded to a share of the density per second beyond any dawn
-/// Source       ours
+/// Validity     any input; without a local time, or before a whole sol is known, the measured rate stands
+///              alone; the rate is bounded to a share of the density per second beyond any dawn
 /// Left out     weather that differs from sol to sol (the measured rate brings it, late)
 #pragma once
 

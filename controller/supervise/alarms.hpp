@@ -1,11 +1,12 @@
 /// Alarms: from conditions with dead-bands and delays to the nine states of the standards.
 ///
 /// What it is   one state machine for each row of controller_alarms.h, and the operator's actions upon them
-/// Equation     none; a condition must stand for on_delay to count and be gone for off_delay to be gone
+/// Equation     a condition must stand for on_delay to count and be gone for off_delay to be gone
 /// Symbols      states A to I as 0 to 8, delays [s], quantities in the unit of CTL_ALARM_QUANTITY_LIST
 /// Validity     any facts, any action: what cannot be carried out is ignored and counted
 /// Source       ANSI/ISA-18.2-2016, IEC 62682:2014 (states, transitions, priority from severity and time)
-/// Left out     re-alarm of an acknowledged alarm that stays; one-shot shelving; messages (they are the console's)
+/// Left out     re-alarm of an acknowledged alarm that stays; one-shot shelving; messages (they are the
+///              console's)
 #pragma once
 
 #include "controller/supervise/modes.hpp"

@@ -1,11 +1,11 @@
 /// The power ceiling of the bus: shed before it comes, within a tick or two when it comes unannounced.
 ///
 /// What it is   the ceiling in force, and the current that it leaves; heaters keep what they need
-/// Equation     P_c = least of now and next + slope t_until, less a headroom;
-///              I = (P_c + headroom - P_other - P_heaters)/(sum of cell voltages); losses are in P_other
+/// Equation     P_c = least of now and next + slope t_until, less a headroom; I = (P_c + headroom - P_other -
+///              P_heaters)/(sum of cell voltages); losses are in P_other
 /// Symbols      P [W], slope [W/s], I [A]
 /// Validity     any input; without a ceiling both are without effect
-/// Source       ours: order of shedding is oxygen, then flow, then for a tick heat
+/// Source       order of shedding is oxygen, then flow, then for a tick heat
 /// Left out     a ceiling below what standby takes: then heaters are cut and the stack cools
 #pragma once
 

@@ -1,11 +1,11 @@
 /// Derating: less is made while a limit is near, so that the interlock need not act.
 ///
 /// What it is   the share of the wanted current beyond the protective one that is left
-/// Equation     s = least over the causes of clamp((x_e - x)/(x_e - x_s), 0, 1), x_e = x_s + 0.9 (x_trip - x_s);
-///              s falls at once and rises by no more than period/recovery a tick
+/// Equation     s = least over the causes of clamp((x_e - x)/(x_e - x_s), 0, 1), x_e = x_s + 0.9 (x_trip -
+///              x_s); s falls at once and rises by no more than period/recovery a tick
 /// Symbols      x shell temperature [K], cathode pressure [Pa], spread [K], bus voltage [V]; s [1]
 /// Validity     any state; a lost measurement derates nothing (its own response does)
-/// Source       ours; slopes instead of steps, slow recovery against cycling
+/// Source       slopes instead of steps, slow recovery against cycling
 /// Left out     the fixed law, which is told nothing
 #pragma once
 

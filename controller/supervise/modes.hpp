@@ -1,11 +1,11 @@
 /// Modes, the ways between them and what each way and each mode demands. One table of each.
 ///
 /// What it is   a state machine that walks at most one transition a tick towards the requested mode
-/// Equation     none
 /// Symbols      modes of CTL_MODE_LIST, reasons of CTL_CONDITION_LIST
 /// Validity     any request; one outside the list counts as "stay"
-/// Source       ours; one-shot latch, restart counter and least times as is usual for space equipment
-/// Left out     time-outs of warm-up and cool-down: a mode that does not come is an alarm (mode-not-permitted)
+/// Source       one-shot latch, restart counter and least times as is usual for space equipment
+/// Left out     time-outs of warm-up and cool-down: a mode that does not come is an alarm
+///              (mode-not-permitted)
 #pragma once
 
 #include "controller/supervise/interlocks.hpp"

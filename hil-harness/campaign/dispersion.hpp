@@ -1,11 +1,11 @@
 /// Plants as they come: parameters drawn around the design for each seed.
 ///
 /// What it is   factors on the resistances of the cells, the flow shares of the cells and the swept volume
-/// Equation     resistance_k = 1 + R (0.7 u + 0.3 u_k);  share_k = (1 + F v_k)/mean;  displacement *= 1 + F w
+/// Equation     resistance_k = 1 + R (0.7 u + 0.3 u_k); share_k = (1 + F v_k)/mean; displacement *= 1 + F w
 /// Symbols      R, F [1] half-widths; u, u_k, v_k, w uniform in (-1, 1), from the streams "dispersion/..."
 /// Validity     R, F below 0.5; the errors of the instruments are drawn by their own streams (instruments/)
-/// Source       bounds of the acceptance runs: resistance +-20 %, flow +-10 %; the split into a common and an own
-///              part is an estimate (one batch of cells, one heat treatment)
+/// Source       bounds of the acceptance runs: resistance +-20 %, flow +-10 %; the split into a common and an
+///              own part is an estimate (one batch of cells, one heat treatment)
 /// Left out     dispersion of everything else
 #pragma once
 

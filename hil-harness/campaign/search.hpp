@@ -1,17 +1,20 @@
 /// Looks for the least value of a function over the unit cube when each value costs a whole run.
 ///
-/// What it is   points given and draws at random, then differential evolution that starts from the best of them
-/// Equation     v = x + F (x_p - x) + F (x_1 - x_2), taken over for each number with chance C; the child replaces x
-///              when it is no worse; outside the cube it goes half-way back to the side that it crossed
-/// Symbols      x_p one of the best fifth, x_1, x_2 any two others; F in (0.4, 0.9) anew for each child; C = 0.9
-/// Validity     up to a few dozen numbers; noisy or broken functions too, since only order counts; infinity is worst
-/// Source       R. Storn, K. Price, J. Global Optim. 11 (1997) 341; Zhang and Sanderson, IEEE Trans. Evol. Comput. 13
-///              (2009) 945 for x_p and the sides
-/// Left out     any promise that the least value is found
-///
-/// Points are asked for a batch at a time and depend on seed, size and earlier values only, so that a batch can be
-/// worked off by any number of threads. The draws are independent: statistics.hpp may speak about them, and about
-/// nothing that came after.
+/// What it is   points given and draws at random, then differential evolution that starts from the best of
+///              them
+/// Equation     v = x + F (x_p - x) + F (x_1 - x_2), taken over for each number with chance C; the child
+///              replaces x when it is no worse; outside the cube it goes half-way back to the side that it
+///              crossed
+/// Symbols      x_p one of the best fifth, x_1, x_2 any two others; F in (0.4, 0.9) anew for each child; C =
+///              0.9
+/// Validity     up to a few dozen numbers; noisy or broken functions too, since only order counts; infinity
+///              is worst
+/// Source       R. Storn, K. Price, J. Global Optim. 11 (1997) 341; Zhang and Sanderson, IEEE Trans. Evol.
+///              Comput. 13 (2009) 945 for x_p and the sides
+/// Left out     any promise that the least value is found Points are asked for a batch at a time and depend
+///              on seed, size and earlier values only, so that a batch can be worked off by any number of
+///              threads. The draws are independent: statistics.hpp may speak about them, and about nothing
+///              that came after.
 #pragma once
 
 #include <cstddef>

@@ -1,7 +1,7 @@
 /// The search for the disturbance that comes closest to breaking a requirement.
 ///
-/// What it is   each point of the search is a run: the varied numbers are set as with --set, the closed loop runs, the
-///              requirement is judged; the search looks for the least robustness
+/// What it is   each point of the search is a run: the varied numbers are set as with --set, the closed loop
+///              runs, the requirement is judged; the search looks for the least robustness
 /// Equation     least over the requirements asked for of robustness / scale of the comparison that decided
 /// Symbols      robustness as in scenarios/requirements; below zero: broken
 /// Validity     the ranges of the scenario and its seed; a result holds for them and nothing else

@@ -1,15 +1,14 @@
 /// The controller around one instant as a linear sampled system, by differences through its own C interface.
 ///
-/// What it is   every float of its memory that a measurement can reach and that can reach a command is moved up and
-///              down, and so is every measurement; what comes out of one tick makes the matrices
-/// Equation     m[n+1] = A m[n] + B y[n], u[n] = C m[n] + D y[n]: means over the latest ticks with the same mode and
-///              limiter, because some estimators act only every 8 or 20 ticks
+/// What it is   every float of its memory that a measurement can reach and that can reach a command is moved
+///              up and down, and so is every measurement; what comes out of one tick makes the matrices
+/// Equation     m[n+1] = A m[n] + B y[n], u[n] = C m[n] + D y[n]: means over the latest ticks with the same
+///              mode and limiter, because some estimators act only every 8 or 20 ticks
 /// Symbols      y readings, then references; u commands before saturation and slew of the actuators
-/// Validity     single precision: moves are 2^-9 of a float's size and 2^-13 of an instrument's span, so that an
-///              entry is known to about 1e-3 of itself; dead-bands and limits of rate are off
-/// Source       ours
-/// Left out     what happens beyond the move: limits, other modes, interlocks; what is learnt in hours (resistances of
-///              cells, corrections of instruments) stands still
+/// Validity     single precision: moves are 2^-9 of a float's size and 2^-13 of an instrument's span, so that
+///              an entry is known to about 1e-3 of itself; dead-bands and limits of rate are off
+/// Left out     what happens beyond the move: limits, other modes, interlocks; what is learnt in hours
+///              (resistances of cells, corrections of instruments) stands still
 #pragma once
 
 #include <optional>

@@ -1,12 +1,13 @@
 /// The closed loop at one instant as a linear sampled system: plant exactly from duals, controller by differences
 /// through its own C interface, instruments from their own weights. Loops broken one at a time.
 ///
-/// What it is   x[n+1] = F x[n] + G v[n], u[n] = H x[n], with v the commands that the plant gets and u those that
-///              the controller gives; v = u closes every loop
-/// Equation     loop j broken, the others closed: L_j = -H_j (z I - F - sum_k!=j G_k H_k)^-1 G_j;
-///              S = I + H (z I - F - G H)^-1 G
+/// What it is   x[n+1] = F x[n] + G v[n], u[n] = H x[n], with v the commands that the plant gets and u those
+///              that the controller gives; v = u closes every loop
+/// Equation     loop j broken, the others closed: L_j = -H_j (z I - F - sum_k!=j G_k H_k)^-1 G_j; S = I + H
+///              (z I - F - G H)^-1 G
 /// Symbols      deviations from the operating point, in SI units; z = exp(i omega h)
-/// Validity     small deviations, no limit, slew or dead-band in the way; the slow states of the plant stand still
+/// Validity     small deviations, no limit, slew or dead-band in the way; the slow states of the plant stand
+///              still
 /// Source       docs/explain/linear-models.md
 /// Left out     quantisation, dead-bands (speed_step, current_step, recycle_step), saturation, noise
 #pragma once

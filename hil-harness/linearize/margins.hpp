@@ -1,12 +1,13 @@
 /// Robustness of a loop from its frequency response: what a change of gain, of phase or of delay it stands.
 ///
 /// What it is   one sweep over a grid of frequencies, extremes and crossings refined by bisection
-/// Equation     S = 1/(1 + L), T = L/(1 + L); Ms = max |S|, Mt = max |T|; at arg L = -180 deg the loop stands a
-///              factor 1/|L| more gain (or less, where |L| > 1); at |L| = 1 it stands PM = 180 deg + arg L, which
-///              a delay PM/omega uses up
+/// Equation     S = 1/(1 + L), T = L/(1 + L); Ms = max |S|, Mt = max |T|; at arg L = -180 deg the loop stands
+///              a factor 1/|L| more gain (or less, where |L| > 1); at |L| = 1 it stands PM = 180 deg + arg L,
+///              which a delay PM/omega uses up
 /// Symbols      L [1] loop transfer with negative feedback: 1 + L = 0 is the limit; omega [rad/s]
-/// Validity     any L that is smooth between neighbouring points of the grid; several crossings are all looked at
-///              and the least margin counts; margins say nothing of a loop that is not stable when closed
+/// Validity     any L that is smooth between neighbouring points of the grid; several crossings are all
+///              looked at and the least margin counts; margins say nothing of a loop that is not stable when
+///              closed
 /// Source       textbook definitions; values of tests/reference/margins_test.cpp
 /// Left out     the encirclements of -1: whether the closed loop is stable is told by its poles
 #pragma once

@@ -1,11 +1,9 @@
 /// Everything that a linear model of the closed loop needs to know of one instant of a run.
 ///
-/// What it is   the plant with its state and held commands, the instruments, and the controller's memory and inputs
-///              at this tick and the ticks just before it
-/// Equation     none
+/// What it is   the plant with its state and held commands, the instruments, and the controller's memory and
+///              inputs at this tick and the ticks just before it
 /// Symbols      SI
 /// Validity     plain values; nothing points back into the run
-/// Source       ours
 /// Left out     what the environment does next
 #pragma once
 

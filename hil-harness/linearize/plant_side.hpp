@@ -1,11 +1,11 @@
 /// What lies between the commands and the readings: the plant over a tick, and the instruments.
 ///
-/// What it is   the plant's exact linear model, held commands over a tick, and the first-order lag of each instrument
-/// Equation     truth[n] = C x[n] + D u[n-1];  l[n] = k l[n-1] + b truth[n-1] + a truth[n];  y[n] = gain l[n];
+/// What it is   the plant's exact linear model, held commands over a tick, and the first-order lag of each
+///              instrument
+/// Equation     truth[n] = C x[n] + D u[n-1]; l[n] = k l[n-1] + b truth[n-1] + a truth[n]; y[n] = gain l[n];
 ///              x[n+1] = A_d x[n] + B_d u[n]
 /// Symbols      k, b, a weights of the lag (sensor.cpp); states x, u[n-1], l[n-1], truth[n-1]
 /// Validity     instruments within their span; a frozen, open or saturated one shows nothing (gain 0)
-/// Source       ours
 /// Left out     noise, steps of the converters, drift
 #pragma once
 

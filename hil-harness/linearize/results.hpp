@@ -1,7 +1,7 @@
 /// What is told of the linear models of one instant: poles, margins, curves; and the files that say it.
 ///
-/// What it is   one plain value, and three ways to write it: JSON, text that Octave loads, the page for people
-/// Equation     none
+/// What it is   one plain value, and three ways to write it: JSON, text that Octave loads, the page for
+///              people
 /// Symbols      SI units; the page converts them
 /// Validity     as linearize.hpp
 /// Source       the text form is that of Octave's `save -text`

@@ -1,8 +1,8 @@
 /// Linear state-space models: continuous and sampled, their poles, responses and frequency responses.
 ///
 /// What it is   plain matrices with names and units, and pure functions of them
-/// Equation     dx/dt = A x + B u (step = 0) or x[n+1] = A x[n] + B u[n] (step = h); y = C x + D u;
-///              held inputs: [A_d B_d; 0 I] = exp([A B; 0 0] h)
+/// Equation     dx/dt = A x + B u (step = 0) or x[n+1] = A x[n] + B u[n] (step = h); y = C x + D u; held
+///              inputs: [A_d B_d; 0 I] = exp([A B; 0 0] h)
 /// Symbols      x, u, y are deviations from the operating point, in the units named; h [s]
 /// Validity     any finite matrices; states are scaled, so that mixed units do not spoil the arithmetic
 /// Source       Van Loan, IEEE Trans. Automatic Control 23 (1978) 395 for the exponential of the block matrix

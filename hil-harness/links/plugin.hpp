@@ -1,8 +1,7 @@
 /// A controller of the user's own: a shared object with the functions of controller/include/controller.h.
 ///
-/// What it is   opens the file, looks for ctl_abi_version, ctl_init and ctl_step (ctl_retain and ctl_restart if
-///              they are there), asks for the version, and steps the controller as the loop does with ours
-/// Equation     none
+/// What it is   opens the file, looks for ctl_abi_version, ctl_init and ctl_step (ctl_retain and ctl_restart
+///              if they are there), asks for the version, and steps the controller as the loop does with ours
 /// Symbols      as in controller.h
 /// Validity     a file that the user trusts: it runs in this process, with all rights of the program
 /// Source       POSIX.1-2017, dlopen

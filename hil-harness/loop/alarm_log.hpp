@@ -1,8 +1,8 @@
 /// How the alarms of a run load the person who answers them.
 ///
 /// What it is   activations (a row comes to "unacknowledged") and the figures that alarm standards ask for
-/// Equation     bins of 10 min, one after the other, for average and most; a sliding window of 10 min for floods:
-///              one begins with the 10th activation in it and ends when fewer than 5 are left
+/// Equation     bins of 10 min, one after the other, for average and most; a sliding window of 10 min for
+///              floods: one begins with the 10th activation in it and ends when fewer than 5 are left
 /// Symbols      times in s
 /// Validity     any run; the standards ask for 30 days of data before the figures are compared with targets
 /// Source       ANSI/ISA-18.2-2016 and IEC 62682:2014 (figures), EEMUA 191 (flood); chattering: 3 in 60 s

@@ -1,12 +1,12 @@
 /// The faults of a scenario at work: what begins and ends at a tick, and what each does to its target.
 ///
-/// What it is   a schedule over the fault table; parameters, channels, commands, clocks and air are given to it
-///              in turn, and it spoils them as far as the faults that act have come
+/// What it is   a schedule over the fault table; parameters, channels, commands, clocks and air are given to
+///              it in turn, and it spoils them as far as the faults that act have come
 /// Equation     as in plant-model/instruments/fault_table.hpp; parameters move in hundredths of the way
 /// Symbols      t [s] since the start of the run
-/// Validity     parameters are always worked out from the healthy ones, so that they return to the bit; of two
-///              faults on one channel or command the later one of the list prevails
-/// Source       ours; the two voltages are estimates: converters of a 28 V bus give up near 16 V, small regulators
+/// Validity     parameters are always worked out from the healthy ones, so that they return to the bit; of
+///              two faults on one channel or command the later one of the list prevails
+/// Source       the two voltages are estimates: converters of a 28 V bus give up near 16 V, small regulators
 ///              near 9 V
 /// Left out     storms, gusts and vortices, which the environment is given before the run
 #pragma once

@@ -1,14 +1,14 @@
 /// Searches without derivatives over the unit cube: a population (campaign/search.hpp) and NLopt from a start.
 ///
-/// What it is   a first generation of starts and points spread evenly, which evolves; NLopt's subplex, BOBYQA, COBYLA
+/// What it is   a first generation of starts and points spread evenly, which evolves; NLopt's subplex,
+///              BOBYQA, COBYLA
 /// Equation     as in campaign/search.hpp and in NLopt
 /// Symbols      points: a share of the range for each coordinate
 /// Validity     costs of any shape; a cost of infinity is a candidate that nobody wants
-/// Source       Rowan 1990 (subplex), Powell 2009 (BOBYQA), Powell 1994 (COBYLA) as in NLopt 2.7; Latin hypercube:
-///              McKay, Beckman and Conover, Technometrics 21 (1979) 239
-/// Left out     restarts
-///
-/// The same costs give the same candidates in the same order, whatever calculates the costs and however many at once.
+/// Source       Rowan 1990 (subplex), Powell 2009 (BOBYQA), Powell 1994 (COBYLA) as in NLopt 2.7; Latin
+///              hypercube: McKay, Beckman and Conover, Technometrics 21 (1979) 239
+/// Left out     restarts The same costs give the same candidates in the same order, whatever calculates the
+///              costs and however many at once.
 #pragma once
 
 #include <functional>

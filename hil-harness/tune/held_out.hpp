@@ -1,7 +1,9 @@
 /// Start and result on draws that the search never saw.
 ///
-/// What it is   the difference of each figure, draw by draw on the same plants and weather, with its confidence
-/// Equation     mean d +- t(0.975, n - 1) s/sqrt(n), d_k the mean over the scenarios of draw k, after less before
+/// What it is   the difference of each figure, draw by draw on the same plants and weather, with its
+///              confidence
+/// Equation     mean d +- t(0.975, n - 1) s/sqrt(n), d_k the mean over the scenarios of draw k, after less
+///              before
 /// Symbols      n draws, s standard deviation of d
 /// Validity     draws are independent; d near enough to normal for its mean (n of 20 or more)
 /// Source       Student's t for paired samples; quantiles of Boost.Math

@@ -1,13 +1,17 @@
 /// Margins of the loops at the operating points of a tuning, for any gains.
 ///
-/// What it is   the plant of the scenario settled in production at each local time, in calm air and without faults;
-///              its loops broken one at a time (hil-harness/linearize)
-/// Equation     lack = sum over points and loops of what Ms exceeds its limit by, 10 for a loop that is not stable or that
-///              feeds nothing back any more: gains so high that every move ends at a limit of the actuator
-/// Symbols      Ms [1] peak of the sensitivity; not stable: a pole that doubles within 700 s (modulus above 1.001)
-/// Validity     the nominal plant; gains move the point itself but little, because the loops have integral action
+/// What it is   the plant of the scenario settled in production at each local time, in calm air and without
+///              faults; its loops broken one at a time (hil-harness/linearize)
+/// Equation     lack = sum over points and loops of what Ms exceeds its limit by, 10 for a loop that is not
+///              stable or that feeds nothing back any more: gains so high that every move ends at a limit of
+///              the actuator
+/// Symbols      Ms [1] peak of the sensitivity; not stable: a pole that doubles within 700 s (modulus above
+///              1.001)
+/// Validity     the nominal plant; gains move the point itself but little, because the loops have integral
+///              action
 /// Source       hil-harness/linearize/linearize.hpp
-/// Left out     dispersed plants; drifts slower than that, which single precision cannot tell from standing still
+/// Left out     dispersed plants; drifts slower than that, which single precision cannot tell from standing
+///              still
 #pragma once
 
 #include <atomic>

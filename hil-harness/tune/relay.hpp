@@ -1,14 +1,16 @@
 /// Relay experiment: a loop made to oscillate by a two-valued input, and what its oscillation tells.
 ///
-/// What it is   relay with hysteresis and unequal steps; first-order model with delay from its limit cycle; PI by SIMC
-/// Equation     k from a step before the relay, or sum (y - y0)/sum (u - u0) over whole cycles;  q = exp(-theta/tau) = (k d - a)/(k d - e);
-///              P = 2 theta + tau (ln((a1 + k d2)/(k d2 - e)) + ln((a2 + k d1)/(k d1 - e)));
-///              describing function: Ku = 4 d/(pi sqrt(a^2 - e^2)), Pu = P;  SIMC: Kc = tau/(2 k theta),
-///              Ti = min(tau, 8 theta)
+/// What it is   relay with hysteresis and unequal steps; first-order model with delay from its limit cycle;
+///              PI by SIMC
+/// Equation     k from a step before the relay, or sum (y - y0)/sum (u - u0) over whole cycles; q =
+///              exp(-theta/tau) = (k d - a)/(k d - e); P = 2 theta + tau (ln((a1 + k d2)/(k d2 - e)) + ln((a2
+///              + k d1)/(k d1 - e))); describing function: Ku = 4 d/(pi sqrt(a^2 - e^2)), Pu = P; SIMC: Kc =
+///              tau/(2 k theta), Ti = min(tau, 8 theta)
 /// Symbols      d1, d2 steps up and down from u0; a1, a2 peaks above and below y0; e hysteresis; P period [s]
-/// Validity     exact for a first-order lag with delay; a model for anything else. The sums tell k only where the
-///              delay is no small part of the lag (a cycle without a mean tells nothing of it)
-/// Source       Astrom and Hagglund, Automatica 20 (1984) 645; limit cycle derived here; Skogestad 2003 (SIMC)
+/// Validity     exact for a first-order lag with delay; a model for anything else. The sums tell k only where
+///              the delay is no small part of the lag (a cycle without a mean tells nothing of it)
+/// Source       Astrom and Hagglund, Automatica 20 (1984) 645; limit cycle derived here; Skogestad 2003
+///              (SIMC)
 /// Left out     higher orders; noise beyond the hysteresis
 #pragma once
 

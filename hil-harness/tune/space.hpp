@@ -4,7 +4,7 @@
 /// Equation     value as scenarios::value_at has it, to four digits
 /// Symbols      x share in [0, 1]; value in the unit of the parameter
 /// Validity     ranges checked by the reader
-/// Source       ours; four digits are more than a gain is known to, and they read well in a controller file
+/// Source       four digits are more than a gain is known to, and they read well in a controller file
 /// Left out     parameters that are not numbers
 #pragma once
 

@@ -1,12 +1,11 @@
 /// What one candidate is worth: its gains on every drawn plant of every scenario, measured and judged.
 ///
 /// What it is   runs of the closed loop without a trace; objectives measured, requirements judged
-/// Equation     cost = sum over objectives of the mean cost over the runs; lack = mean over the runs of the sum over
-///              broken requirements of 0.01 + how far each is broken, relative to its bound, 10 at most;
-///              a search makes cost + 1000 lack least
+/// Equation     cost = sum over objectives of the mean cost over the runs; lack = mean over the runs of the
+///              sum over broken requirements of 0.01 + how far each is broken, relative to its bound, 10 at
+///              most; a search makes cost + 1000 lack least
 /// Symbols      a run that does not reach its end lacks 10
 /// Validity     common random numbers: draw k is the same plant, weather and instruments for every candidate
-/// Source       ours
 /// Left out     stopping a hopeless candidate early
 #pragma once
 

@@ -5,8 +5,8 @@
 ///              (r^(2/k) - r^((k+1)/k))), below it Psi = sqrt(k) (2/(k+1))^((k+1)/(2(k-1)))
 /// Symbols      Cd A [m2], p [Pa], T1 [K] upstream, M [kg/mol], k [1] isentropic exponent (fixed at 1.29), N
 ///              [mol/s]
-/// Validity     any pair of pressures;
-///              |1 - r| < 1e-3 is regularised (flow then errs by up to 60 %, the slope is finite)
+/// Validity     any pair of pressures; |1 - r| < 1e-3 is regularised (flow then errs by up to 60 %, the slope
+///              is finite)
 /// Source       ISO 9300 critical flow function (ideal gas); unchoked branch by Saint-Venant and Wantzel
 /// Left out     Reynolds-number dependence of Cd; rarefaction (Kn < 0.01 for 0.1 mm above 10 kPa)
 #pragma once

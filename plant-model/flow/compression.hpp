@@ -1,8 +1,8 @@
 /// Compressor at work: gas power, discharge temperature, shaft and drive.
 ///
 /// What it is   a link: what the compressor does to the gas of the suction, and what its drive draws
-/// Equation     T_d = T_shell + (1 - eps)(T_s + w/cp - T_shell); tau = N w/omega + tau_c + c omega + J a;
-///              a = a_max s/sqrt(1 + s^2), s = (omega_command - omega)/(t_drive a_max); P = (tau omega)+/eta
+/// Equation     T_d = T_shell + (1 - eps)(T_s + w/cp - T_shell); tau = N w/omega + tau_c + c omega + J a; a =
+///              a_max s/sqrt(1 + s^2), s = (omega_command - omega)/(t_drive a_max); P = (tau omega)+/eta
 /// Symbols      w [J/mol], tau [N m], a [rad/s2], P [W]; H [W] enthalpy flows
 /// Validity     see scroll_compressor.hpp; the drive does not feed back into the bus
 /// Source       scroll_compressor.hpp

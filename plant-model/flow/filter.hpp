@@ -6,9 +6,8 @@
 /// Symbols      alpha [1] solidity, d [m] fibre, L [m] thickness, U [m/s] face velocity, Kn = 2 lambda/d, W
 ///              [kg/m2] dust
 /// Validity     0.006 < alpha < 0.3, Re of a fibre < 1, Kn < 20; pressure drop small against ambient pressure
-/// Source       Davies 1953 (continuum);
-///              slip term after Kirsch, Stechkina and Fuchs 1973 (constant from memory);
-///              cake: Kozeny-Carman with slip correction
+/// Source       Davies 1953 (continuum); slip term after Kirsch, Stechkina and Fuchs 1973 (constant from
+///              memory); cake: Kozeny-Carman with slip correction
 /// Left out     change of collection efficiency (held constant), humidity, reverse-pulse cleaning
 #pragma once
 

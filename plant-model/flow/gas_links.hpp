@@ -1,7 +1,7 @@
 /// All gas flows between the stores, from the stores at their ends.
 ///
-/// What it is   stores: pressures, composition and enthalpies of the three gas volumes;
-///              links: every flow between them
+/// What it is   stores: pressures, composition and enthalpies of the three gas volumes; links: every flow
+///              between them
 /// Equation     p = n R T/V in a store; apertures, line, suction and seals as in their own files; a flow N is
 ///              kept as N+ - N- with both parts >= 0, each carrying the gas of the side that it leaves
 /// Symbols      N [mol/s], p [Pa], T [K], h [J/mol]

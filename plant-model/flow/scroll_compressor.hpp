@@ -1,14 +1,13 @@
 /// Scroll compressor with fixed built-in volume ratio.
 ///
 /// What it is   a link: displacement, internal leakage, gas work, discharge temperature, shaft and drive
-/// Equation     N = eta0 V n p_s/(R T_s); L = K (p_d^2 - p_s^2);
-///              w/(R T_s) = k/(k-1)(v^(k-1) - 1) + (r - v^k)/v, r = p_d/p_s;
-///              J domega/dt = tau_drive - tau_gas - tau_friction;
-///              T_d = T_shell + (1 - eps)(T_s + w/cp - T_shell)
+/// Equation     N = eta0 V n p_s/(R T_s); L = K (p_d^2 - p_s^2); w/(R T_s) = k/(k-1)(v^(k-1) - 1) + (r -
+///              v^k)/v, r = p_d/p_s; J domega/dt = tau_drive - tau_gas - tau_friction; T_d = T_shell + (1 -
+///              eps)(T_s + w/cp - T_shell)
 /// Symbols      V [m3/rev], n [rev/s], N, L [mol/s], w [J/mol], v [1] built-in volume ratio, tau [N m], J [kg
 ///              m2], eps [1]
-/// Validity     r from 1 to 200, 0-700 rad/s;
-///              the leak is laminar in the gaps (continuum at the discharge side)
+/// Validity     r from 1 to 200, 0-700 rad/s; the leak is laminar in the gaps (continuum at the discharge
+///              side)
 /// Source       work of under- and over-compression: textbook result for fixed volume ratio (check values in
 ///              tests); displacement and friction sizes are estimates of the plant file
 /// Left out     kinetic energy of the rotor in the energy balance (it counts as shell heat at once),

@@ -1,9 +1,9 @@
-// What it is:   where carbon dioxide freezes: vapour pressure over its ice and the frost point.
-// Equation:     ln(p/bar) = sum a_n / T^n, n = 0..5 (below the triple point); the frost point inverts it.
-// Symbols:      p partial pressure of CO2 in Pa, T in K.
-// Validity:     120-194.7 K (0.6 Pa to 1 bar); within 2 % of the reference equation of state there.
-// Source:       N. Fray, B. Schmitt, Planet. Space Sci. 57 (2009) 2053.
-// Left out:     frost on intake walls as such: the model has no wall colder than the air; docs/models/gas.md.
+/// What it is   where carbon dioxide freezes: vapour pressure over its ice and the frost point.
+/// Equation     ln(p/bar) = sum a_n / T^n, n = 0..5 (below the triple point); the frost point inverts it.
+/// Symbols      p partial pressure of CO2 in Pa, T in K.
+/// Validity     120-194.7 K (0.6 Pa to 1 bar); within 2 % of the reference equation of state there.
+/// Source       N. Fray, B. Schmitt, Planet. Space Sci. 57 (2009) 2053.
+/// Left out     frost on intake walls as such: the model has no wall colder than the air; docs/models/gas.md.
 #pragma once
 
 #include "plant-model/scalar.hpp"

@@ -1,8 +1,8 @@
 /// Equilibria of the three reactions that bound the life of the cell.
 ///
 /// What it is   standard potentials and equilibrium constants as functions of temperature
-/// Equation     CO2 -> CO + 1/2 O2: E0 = dG/2F; 2 CO -> C + CO2: K_B = exp(-dG/RT);
-///              Ni + CO2 -> NiO + CO: K_Ni = exp(-dG/RT)
+/// Equation     CO2 -> CO + 1/2 O2: E0 = dG/2F; 2 CO -> C + CO2: K_B = exp(-dG/RT); Ni + CO2 -> NiO + CO:
+///              K_Ni = exp(-dG/RT)
 /// Symbols      E0 [V], K_B [1] with pressures in bar, K_Ni [1] = (p_CO/p_CO2) at equilibrium, T [K]
 /// Validity     500-1500 K (K_Ni above 631 K)
 /// Source       Gibbs energies of thermochemistry.hpp; checked against JANAF log Kf in tests/reference

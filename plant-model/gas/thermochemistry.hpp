@@ -2,14 +2,14 @@
 ///
 /// What it is   molar heat capacity, enthalpy, entropy and Gibbs energy of one species at a temperature
 /// Equation     cp/R = a1 + a2 T + a3 T^2 + a4 T^3 + a5 T^4 and its integrals (seven-term NASA form)
-/// Symbols      cp, s [J/mol/K], h, g [J/mol], T [K]; h includes the enthalpy of formation at 298.15 K;
-///              s, g at 1 bar
-/// Validity     gases 200-3500 K, held to a few per cent down to 150 K; C 200-1800 K; Ni 200-1700 K;
-///              NiO 298-1700 K
+/// Symbols      cp, s [J/mol/K], h, g [J/mol], T [K]; h includes the enthalpy of formation at 298.15 K; s, g
+///              at 1 bar
+/// Validity     gases 200-3500 K, held to a few per cent down to 150 K; C 200-1800 K; Ni 200-1700 K; NiO
+///              298-1700 K
 /// Source       coefficients: McBride, Gordon, Reno, NASA TM-4513 (1993); NiO fitted to heat capacities of
 ///              Hemingway, Am. Mineral. 75 (1990) 781 with formation data of the OECD-NEA TDB vol. 6 (2005)
-/// Left out     real-gas terms (Z > 0.999 below 1 bar);
-///              the second nickel range of the 631 K lambda point keeps its fit
+/// Left out     real-gas terms (Z > 0.999 below 1 bar); the second nickel range of the 631 K lambda point
+///              keeps its fit
 #pragma once
 
 #include "plant-model/gas/constants.hpp"

@@ -1,13 +1,13 @@
 /// Transport properties of the thin intake gas.
 ///
 /// What it is   viscosity and thermal conductivity of CO2-rich gas and the mean free path in it
-/// Equation     mu = mu0 (T/T0)^1.5 (T0 + C)/(T + C) (Sutherland); lambda = (mu/p) sqrt(pi R T / (2 M));
-///              k = mu (cp - R + 9 R/4)/M (Eucken)
-/// Symbols      mu [Pa s], k [W/m/K], T [K], p [Pa], M [kg/mol], lambda [m];
-///              mu0 = 13.70e-6 Pa s, T0 = 273 K, C = 222 K
+/// Equation     mu = mu0 (T/T0)^1.5 (T0 + C)/(T + C) (Sutherland); lambda = (mu/p) sqrt(pi R T / (2 M)); k =
+///              mu (cp - R + 9 R/4)/M (Eucken)
+/// Symbols      mu [Pa s], k [W/m/K], T [K], p [Pa], M [kg/mol], lambda [m]; mu0 = 13.70e-6 Pa s, T0 = 273 K,
+///              C = 222 K
 /// Validity     160-600 K, below 2 bar: 1 % at 200-300 K, 4 % low at 600 K; only the intake gas uses it
-/// Source       constants after F. M. White, Viscous Fluid Flow (from memory);
-///              checked with CRC points in tests
+/// Source       constants after F. M. White, Viscous Fluid Flow (from memory); checked with CRC points in
+///              tests
 /// Left out     dependence on composition (nitrogen and argon raise it by up to 1 %)
 #pragma once
 

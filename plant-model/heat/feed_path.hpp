@@ -2,8 +2,8 @@
 /// nickel.
 ///
 /// What it is   a link: temperatures and enthalpy flows of the two gas streams
-/// Equation     recuperator: recuperator.hpp; T_feed = T_co + eps (T_preheater - T_co);
-///              burnt = min(x_CO/2, x_O2) s(T_feed), s rising from 0 to 1 around 700 K
+/// Equation     recuperator: recuperator.hpp; T_feed = T_co + eps (T_preheater - T_co); burnt = min(x_CO/2,
+///              x_O2) s(T_feed), s rising from 0 to 1 around 700 K
 /// Symbols      H [W] enthalpy flows, T [K], eps [1]
 /// Validity     both streams positive; see recuperator.hpp
 /// Source       first law on each stream; light-off of nickel around 700 K is an estimate

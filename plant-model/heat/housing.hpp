@@ -1,13 +1,12 @@
 /// Insulation and housing: how heat leaves the hot box for the ground, the wind and the sky.
 ///
 /// What it is   links between thermal nodes and the surroundings
-/// Equation     G = G0 (1 + beta (T_mean/1000 K)^3); q_wind = (h0 + h1 u^0.6) A (T - T_air);
-///              q_rad = e sigma A (T^4 - T_sky^4)
+/// Equation     G = G0 (1 + beta (T_mean/1000 K)^3); q_wind = (h0 + h1 u^0.6) A (T - T_air); q_rad = e sigma
+///              A (T^4 - T_sky^4)
 /// Symbols      G [W/K], beta [1], h0 [W/m2/K], h1 [W/m2/K per (m/s)^0.6], A [m2], e [1], T [K], u [m/s]
 /// Validity     150-1200 K; thin air (h below 2 W/m2/K)
-/// Source       radiation: Stefan-Boltzmann;
-///              conductivity rising with T^3: Rosseland limit of opacified insulation;
-///              sizes are estimates of the plant file
+/// Source       radiation: Stefan-Boltzmann; conductivity rising with T^3: Rosseland limit of opacified
+///              insulation; sizes are estimates of the plant file
 /// Left out     dust on the skin, shadows, heat paths through single feedthroughs (lumped into G0)
 #pragma once
 

@@ -1,8 +1,8 @@
 /// Conduction among the solids of the hot box: stack nodes, end plates, manifolds, insulation.
 ///
 /// What it is   links between thermal nodes; each flow leaves one node and enters another
-/// Equation     q_ij = G_ij (T_i - T_j);
-///              zones along the stack, segments along the flow, edges to the manifolds, sides outward
+/// Equation     q_ij = G_ij (T_i - T_j); zones along the stack, segments along the flow, edges to the
+///              manifolds, sides outward
 /// Symbols      q [W], G [W/K], T [K]; conductances of a zone are shared by its segments
 /// Validity     constant conductances; insulation rises with T^3 (housing.hpp)
 /// Source       Fourier's law on lumped nodes

@@ -1,12 +1,12 @@
 /// Counterflow recuperator between cathode exhaust and feed.
 ///
 /// What it is   a link: outlet temperatures of two gas streams and what the shell passes to the insulation
-/// Equation     C_r = 1 treated exactly by eps = (1 - e^(-N(1-Cr)))/(1 - Cr e^(-N(1-Cr)));
-///              N = UA/Cmin, Q = eps Cmin (T_h - T_c)
+/// Equation     C_r = 1 treated exactly by eps = (1 - e^(-N(1-Cr)))/(1 - Cr e^(-N(1-Cr))); N = UA/Cmin, Q =
+///              eps Cmin (T_h - T_c)
 /// Symbols      C [W/K] molar flow times cp, N [1] number of transfer units, UA [W/K], T [K]
 /// Validity     both flows positive; at no flow eps -> 1 and no heat moves; laminar, so UA is constant
-/// Source       Kays and London, Compact Heat Exchangers (effectiveness tables in tests);
-///              axial conduction lowers UA in the plant file
+/// Source       Kays and London, Compact Heat Exchangers (effectiveness tables in tests); axial conduction
+///              lowers UA in the plant file
 /// Left out     heat held by the walls (minutes), axial conduction as such, carbon in the 400-700 degC zone
 #pragma once
 

@@ -4,9 +4,11 @@
 /// Equation     share a(t): step 1; ramp min(1, (t - at)/rise); pulse also min(1, (at + length - t)/rise)
 ///              scale: p (1 + (size - 1) a); set: p + (size - p) a; add: p + size a; sensors: size a
 /// Symbols      p parameter; t, at, rise, length [s]; size in the unit of the row
-/// Validity     at <= t < at + length; a fault that ends leaves nothing behind but what the plant did meanwhile
-/// Source       failure modes as in the trade (IEC 60812 columns); sizes, causes and severities are estimates of
-///              ours; severity 1 loss of the stack, 2 lasting damage, 3 oxygen lost, 4 no more than a nuisance
+/// Validity     at <= t < at + length; a fault that ends leaves nothing behind but what the plant did
+///              meanwhile
+/// Source       failure modes as in the trade (IEC 60812 columns); sizes, causes and severities are estimates
+///              of ours; severity 1 loss of the stack, 2 lasting damage, 3 oxygen lost, 4 no more than a
+///              nuisance
 /// Left out     probabilities, common causes, faults that come and go at random
 #pragma once
 

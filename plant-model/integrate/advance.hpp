@@ -1,9 +1,9 @@
-// What it is:   one integrator for the loop, whichever method was chosen.
-// Equation:     x(end) from x(t) under dx/dt = f(x, t), with inputs held between t and end.
-// Symbols:      x states, t and end in s.
-// Validity:     the linearly implicit method is the one to run with; the others check it.
-// Source:       linearly_implicit.hpp and drivers.hpp.
-// Left out:     events for the library methods.
+/// What it is   one integrator for the loop, whichever method was chosen.
+/// Equation     x(end) from x(t) under dx/dt = f(x, t), with inputs held between t and end.
+/// Symbols      x states, t and end in s.
+/// Validity     the linearly implicit method is the one to run with; the others check it.
+/// Source       linearly_implicit.hpp and drivers.hpp.
+/// Left out     events for the library methods.
 #pragma once
 
 #include <array>

@@ -1,9 +1,10 @@
-// What it is:   the two matrices of the steppers: plain row-major, and packed for a fast product with a
-// vector. Equation:     y = M x summed column by column, and A^-1 by L U with row exchanges. Symbols: rows
-// and columns are counts; entries carry the unit of the caller. Validity:     sums run in a fixed order
-// inside each row, so the bits do not depend on the vector width. Source:       Golub, Van Loan, Matrix
-// Computations, 4th ed., 2013, sections 1.1.7 and 3.4 (from memory). Left out:     sparsity, blocking beyond
-// a few hundred rows, and fused multiply-add (off everywhere).
+/// What it is   the two matrices of the steppers: plain row-major, and packed for a fast product with a
+///              vector.
+/// Equation     y = M x summed column by column, and A^-1 by L U with row exchanges.
+/// Symbols      rows and columns are counts; entries carry the unit of the caller.
+/// Validity     sums run in a fixed order inside each row, so the bits do not depend on the vector width.
+/// Source       Golub, Van Loan, Matrix Computations, 4th ed., 2013, sections 1.1.7 and 3.4 (from memory).
+/// Left out     sparsity, blocking beyond a few hundred rows, and fused multiply-add (off everywhere).
 #pragma once
 
 #include <array>

@@ -1,10 +1,12 @@
-// What it is:   the same system under two library steppers, as references: Rosenbrock 4(3) and Dormand-Prince
-// 5(4). Equation:     Rosenbrock of order 4 with the exact Jacobian and df/dt; explicit Runge-Kutta pair of
-// order 5. Symbols:      x states, f derivatives, t and h in s, tolerances for each state as in
-// step_control.hpp. Validity:     a new stepper for each stretch: nothing is carried over a change of input
-// except a step size. Source:       Boost.Odeint 1.81; Hairer, Wanner, Solving ODEs II (Rosenbrock); Hairer
-// et al., Solving ODEs I. Left out:     speed: they exist to check linearly_implicit.hpp and to show what
-// stiffness costs.
+/// What it is   the same system under two library steppers, as references: Rosenbrock 4(3) and Dormand-Prince
+///              5(4).
+/// Equation     Rosenbrock of order 4 with the exact Jacobian and df/dt; explicit Runge-Kutta pair of order
+///              5.
+/// Symbols      x states, f derivatives, t and h in s, tolerances for each state as in step_control.hpp.
+/// Validity     a new stepper for each stretch: nothing is carried over a change of input except a step size.
+/// Source       Boost.Odeint 1.81; Hairer, Wanner, Solving ODEs II (Rosenbrock); Hairer et al., Solving ODEs
+///              I.
+/// Left out     speed: they exist to check linearly_implicit.hpp and to show what stiffness costs.
 #pragma once
 
 #include <algorithm>

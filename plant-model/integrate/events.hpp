@@ -1,9 +1,10 @@
-// What it is:   finds where a guard function of the state changes sign, and stops the integration there.
-// Equation:     g(x(t), t) passes from below zero to zero or above (rising), or the other way (falling).
-// Symbols:      g in a unit of its own; times in s; a step covers the half-open interval (t0, t1].
-// Validity:     one change of sign between two looks; looks are the step ends and `looks` points inside.
-// Source:       Dowell, Jarratt, BIT 11 (1971) 168 (the Illinois rule), on the interpolant of
-// dense_output.hpp. Left out:     guards that touch zero without crossing it.
+/// What it is   finds where a guard function of the state changes sign, and stops the integration there.
+/// Equation     g(x(t), t) passes from below zero to zero or above (rising), or the other way (falling).
+/// Symbols      g in a unit of its own; times in s; a step covers the half-open interval (t0, t1].
+/// Validity     one change of sign between two looks; looks are the step ends and `looks` points inside.
+/// Source       Dowell, Jarratt, BIT 11 (1971) 168 (the Illinois rule), on the interpolant of
+///              dense_output.hpp.
+/// Left out     guards that touch zero without crossing it.
 #pragma once
 
 #include <array>

@@ -1,9 +1,9 @@
-// What it is:   a Jacobian that serves many steps, with [M; B] kept for the step sizes used last.
-// Equation:     M = (I - gamma h J11)^-1 and B = gamma h J21 M, one row block each of the packed matrix.
-// Symbols:      J11 implicit by implicit, J21 coupled by implicit, in 1/s times units of state; h step in s.
-// Validity:     as long as the owner says so: it asks for a new Jacobian by age, use, rejection or request.
-// Source:       block elimination; docs/models/integrate.md.
-// Left out:     updating M for a changed h without a new inverse.
+/// What it is   a Jacobian that serves many steps, with [M; B] kept for the step sizes used last.
+/// Equation     M = (I - gamma h J11)^-1 and B = gamma h J21 M, one row block each of the packed matrix.
+/// Symbols      J11 implicit by implicit, J21 coupled by implicit, in 1/s times units of state; h step in s.
+/// Validity     as long as the owner says so: it asks for a new Jacobian by age, use, rejection or request.
+/// Source       block elimination; docs/models/integrate.md.
+/// Left out     updating M for a changed h without a new inverse.
 #pragma once
 
 #include <array>

@@ -1,10 +1,11 @@
-// What it is:   the stepper of the closed loop: ROS2, two stages, linearly implicit with a frozen Jacobian A.
-// Equation:     (I - g h A) k1 = f(x, t); (I - g h A) k2 = f(x + h k1, t + h) - 2 k1; x += h (3 k1 + k2) / 2.
-// Symbols:      h step in s; k stages, f derivative, in unit of the state per s; A in 1/s; g = 1 - 1/sqrt 2.
-// Validity:     order 2 for ANY matrix A; L-stable where A is the Jacobian; estimate of order 1 from x + h
-// k1. Source:       Verwer, Spee, Blom, Hundsdorfer, SIAM J. Sci. Comput. 20 (1999) 1456;
-// docs/models/integrate.md. Left out:     algebraic equations; events (events.hpp); explicit time derivative
-// (not needed for order 2).
+/// What it is   the stepper of the closed loop: ROS2, two stages, linearly implicit with a frozen Jacobian A.
+/// Equation     (I - g h A) k1 = f(x, t); (I - g h A) k2 = f(x + h k1, t + h) - 2 k1; x += h (3 k1 + k2) / 2.
+/// Symbols      h step in s; k stages, f derivative, in unit of the state per s; A in 1/s; g = 1 - 1/sqrt 2.
+/// Validity     order 2 for ANY matrix A; L-stable where A is the Jacobian; estimate of order 1 from x + h
+///              k1.
+/// Source       Verwer, Spee, Blom, Hundsdorfer, SIAM J. Sci. Comput. 20 (1999) 1456;
+///              docs/models/integrate.md.
+/// Left out     algebraic equations; events (events.hpp); explicit time derivative (not needed for order 2).
 #pragma once
 
 #include <algorithm>

@@ -1,9 +1,9 @@
-// What it is:   the ways in which a run can end, in one table, and the result that carries one of them.
-// Equation:     none; X(name, word, meaning) expands to the enumeration, the words and the explanations.
-// Symbols:      time in s since the start of the run; who names the state, link, file or part concerned.
-// Validity:     every run ends with exactly one of these; only the first is a complete run.
-// Source:       our own; the words appear in summaries and reports as written here.
-// Left out:     verdicts on requirements, which are a property of the trace and not of how the run ended.
+/// What it is   the ways in which a run can end, in one table, and the result that carries one of them.
+/// Equation     X(name, word, meaning) expands to the enumeration, the words and the explanations.
+/// Symbols      time in s since the start of the run; who names the state, link, file or part concerned.
+/// Validity     every run ends with exactly one of these; only the first is a complete run.
+/// Source       our own; the words appear in summaries and reports as written here.
+/// Left out     verdicts on requirements, which are a property of the trace and not of how the run ended.
 #pragma once
 
 #include <array>

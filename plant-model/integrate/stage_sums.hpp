@@ -1,9 +1,9 @@
-// What it is:   the sums over all states in one step, compiled once with the vector registers of the machine.
-// Equation:     x1 = x + h k1; r = f1 - 2 k1; x' = x + h (3 k1 + k2) / 2; e = h (k1 + k2) / 2; scaled error.
-// Symbols:      n states; h in s; k, f in unit of the state per s; the scaled error has no unit.
-// Validity:     every state is summed by itself in a fixed order: the vector width does not change the bits.
-// Source:       linearly_implicit.hpp for the formulae, step_control.hpp for the scaled error.
-// Left out:     products with matrices (dense_matrix.hpp).
+/// What it is   the sums over all states in one step, compiled once with the vector registers of the machine.
+/// Equation     x1 = x + h k1; r = f1 - 2 k1; x' = x + h (3 k1 + k2) / 2; e = h (k1 + k2) / 2; scaled error.
+/// Symbols      n states; h in s; k, f in unit of the state per s; the scaled error has no unit.
+/// Validity     every state is summed by itself in a fixed order: the vector width does not change the bits.
+/// Source       linearly_implicit.hpp for the formulae, step_control.hpp for the scaled error.
+/// Left out     products with matrices (dense_matrix.hpp).
 #pragma once
 
 #include <cstddef>

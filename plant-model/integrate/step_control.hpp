@@ -1,9 +1,11 @@
-// What it is:   tolerances for each state, limits on the step, counts of the work, and how a stretch ended.
-// Equation:     scaled error = max over i of |e_i| / (absolute_i + relative max(|x0_i|, |x1_i|)); accepted at
-// <= 1. Symbols:      e error estimate of one step, x0 and x1 the states at its ends, each in the unit of its
-// state. Validity:     absolute_i > 0 wherever a state may pass through zero. Source:       Hairer, Noersett,
-// Wanner, Solving ODEs I, 2nd ed., 1993, section II.4, with the maximum norm. Left out:     averaging over
-// states (a mean would let one state be wrong where the others are good).
+/// What it is   tolerances for each state, limits on the step, counts of the work, and how a stretch ended.
+/// Equation     scaled error = max over i of |e_i| / (absolute_i + relative max(|x0_i|, |x1_i|)); accepted at
+///              <= 1.
+/// Symbols      e error estimate of one step, x0 and x1 the states at its ends, each in the unit of its
+///              state.
+/// Validity     absolute_i > 0 wherever a state may pass through zero.
+/// Source       Hairer, Noersett, Wanner, Solving ODEs I, 2nd ed., 1993, section II.4, with the maximum norm.
+/// Left out     averaging over states (a mean would let one state be wrong where the others are good).
 #pragma once
 
 #include <array>

@@ -2,15 +2,14 @@
 /// temperature.
 ///
 /// What it is   pure functions of the local state; no solve happens here
-/// Equation     V = E0 + RT/2F ln(u/w sqrt(p_O2)) + RT/F asinh(i/2 i0c) + RT/F asinh(i/2 i0a) + i r;
-///              u = x_CO + i d, w = x_CO2 - i d at the reaction zone, d = R T L/(2 F D_eff p)
-/// Symbols      i [A/m2] > 0 in electrolysis; r [ohm m2]; i0 [A/m2]; D_eff p [m2 Pa/s];
-///              p_O2 [bar] at the anode
+/// Equation     V = E0 + RT/2F ln(u/w sqrt(p_O2)) + RT/F asinh(i/2 i0c) + RT/F asinh(i/2 i0a) + i r; u = x_CO
+///              + i d, w = x_CO2 - i d at the reaction zone, d = R T L/(2 F D_eff p)
+/// Symbols      i [A/m2] > 0 in electrolysis; r [ohm m2]; i0 [A/m2]; D_eff p [m2 Pa/s]; p_O2 [bar] at the
+///              anode
 /// Validity     600-950 degC; below 377 degC the equilibria are held (the electrolyte insulates there anyway)
-/// Source       Butler-Volmer with two electrons and symmetric transfer;
-///              Fick's law for equimolar counter-diffusion;
-///              conductivity of scandia-ceria-zirconia 12 S/m at 800 degC, 75 kJ/mol (Badwal 2000;
-///              Kaneko 1993; literature band 8-14)
+/// Source       Butler-Volmer with two electrons and symmetric transfer; Fick's law for equimolar
+///              counter-diffusion; conductivity of scandia-ceria-zirconia 12 S/m at 800 degC, 75 kJ/mol
+///              (Badwal 2000; Kaneko 1993; literature band 8-14)
 /// Left out     double layer, in-plane resistance, electrode thickness as such
 #pragma once
 

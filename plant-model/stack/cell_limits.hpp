@@ -1,9 +1,9 @@
 /// The watch over a group of cells: distance to carbon and nickel oxide, and the rates of both.
 ///
-/// What it is   pure functions of the solved column and of what the cells already hold;
-///              see limits.hpp for the laws
-/// Equation     margin of a cell = least over its segments;
-///              carbon gasifies by the gas at the outlet, oxide forms at the inlet
+/// What it is   pure functions of the solved column and of what the cells already hold; see limits.hpp for
+///              the laws
+/// Equation     margin of a cell = least over its segments; carbon gasifies by the gas at the outlet, oxide
+///              forms at the inlet
 /// Symbols      rates [mol/s] per cell, margin [V], ratio [1] = (p_CO/p_CO2)/K_Ni at the inlet
 /// Validity     see limits.hpp; below 600 degC the rates are frozen out and the margins mean nothing
 /// Source       limits.hpp

@@ -6,8 +6,8 @@
 /// Symbols      N [mol/s] flow through the cell, I [A], A_s [m2] segment area, i_e [A/m2] electronic leak
 /// Validity     any I and N > 0: the total current rises monotonically with V, so the solution exists and is
 ///              unique
-/// Source       Newton's method on a lower-triangular system with a border;
-///              derivatives by the implicit function theorem
+/// Source       Newton's method on a lower-triangular system with a border; derivatives by the implicit
+///              function theorem
 /// Left out     gas inertia and storage inside a cell (below a second), lateral diffusion
 #pragma once
 

@@ -1,16 +1,15 @@
 /// Carbon and nickel oxide: how far each place is from forming them, and how fast they form.
 ///
 /// What it is   pure functions of the local state of one segment (carbon) and of the inlet (nickel oxide)
-/// Equation     a_C = K_B p_CO^2/p_CO2 exp(2 F lambda eta_c/RT);
-///              margin = -(RT/(2 F lambda)) ln a_C (V_onset = V + margin);
-///              carbon: k_c A ramp(a_C(1/2) - 1) - n/t_g ramp(1 - a_C(1/2));
-///              oxide: n_Ni [k_o (1-f) ramp(1-q) - k_r f ramp(q-1)/q]
+/// Equation     a_C = K_B p_CO^2/p_CO2 exp(2 F lambda eta_c/RT); margin = -(RT/(2 F lambda)) ln a_C (V_onset
+///              = V + margin); carbon: k_c A ramp(a_C(1/2) - 1) - n/t_g ramp(1 - a_C(1/2)); oxide: n_Ni [k_o
+///              (1-f) ramp(1-q) - k_r f ramp(q-1)/q]
 /// Symbols      lambda [1] share of the overpotential, eta_c [V], n [mol], f [1] oxidised share, q =
 ///              (p_CO/p_CO2)/K_Ni
-/// Validity     where the cell model is valid;
-///              rates are frozen out by an Arrhenius factor below about 600 degC
-/// Source       thermodynamics: thermochemistry.hpp;
-///              rates and their form are estimates (no published onset rate was found)
+/// Validity     where the cell model is valid; rates are frozen out by an Arrhenius factor below about 600
+///              degC
+/// Source       thermodynamics: thermochemistry.hpp; rates and their form are estimates (no published onset
+///              rate was found)
 /// Left out     filament mechanics, metal dusting downstream, coking of the recuperator
 #pragma once
 

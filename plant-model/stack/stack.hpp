@@ -1,10 +1,10 @@
 /// The stack: eight modelled cells in five zones, each solved along its flow, all under one current.
 ///
 /// What it is   lays zone temperatures and gas into cells, solves them, and returns heat, gas and limits
-/// Equation     flow of cell c = share_c / sum of shares; voltages add;
-///              heat of a node = sum over the cells in its zone
-/// Symbols      flows in mol/s and heat in W of the whole stack;
-///              one modelled cell stands for `repeats` real ones
+/// Equation     flow of cell c = share_c / sum of shares; voltages add; heat of a node = sum over the cells
+///              in its zone
+/// Symbols      flows in mol/s and heat in W of the whole stack; one modelled cell stands for `repeats` real
+///              ones
 /// Validity     see cell.hpp, column.hpp, march.hpp
 /// Source       those files
 /// Left out     current collectors, thermal contact of single cells within a zone

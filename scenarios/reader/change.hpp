@@ -3,7 +3,7 @@
 /// A path is keys joined by dots, with items of lists counted from 0: `commands[1].demand`, or
 /// `commands.1.demand`. A change of a map that has a key `value` (a plant parameter) changes that value,
 /// unless the new one is a map. Places stay with the change, so what the decoder finds wrong is located in
-/// the change itself. Source: ours. Valid for items that exist; keys that do not exist are added and judged
+/// the change itself. Valid for items that exist; keys that do not exist are added and judged
 /// by the decoder. Left out: removing keys, adding items to lists.
 #pragma once
 

@@ -2,7 +2,7 @@
 ///
 /// Unknown keys are reported with the nearest known one, missing ones at the map that should hold them.
 /// Every value is located, so that checks across keys can point at it: `where("commands[1].at")`.
-/// Source: ours. Valid for one walk a decoder.
+/// Valid for one walk a decoder.
 /// Left out: defaults; they stand in the struct.
 #pragma once
 

@@ -3,7 +3,7 @@
 /// A list of keys is a function `keys(Keys&, T&)` that names every key with its member of T. The decoder puts
 /// values of a tree into T, the writer puts T into text, the describer makes rows of T's defaults.
 /// T holds its defaults when the walk begins. Numbers are in the unit of their Quantity.
-/// Source: ours. Valid for plain structs of numbers, words, texts and lists of such structs.
+/// Valid for plain structs of numbers, words, texts and lists of such structs.
 /// Left out: checks that involve several keys; they come after the walk.
 #pragma once
 

@@ -3,7 +3,7 @@
 /// `group.name: {value: 20 cm3, range: [5 cm3, 100 cm3], source: "..."}`; the dictionary of
 /// plant-model/parameters.hpp says which there are, in which unit, and within which limits the model holds.
 /// A value lies in its own range, and the range within the limits. Parameters that are missing are errors.
-/// Source: ours. Left out: defaults. A plant is written out in full.
+/// Left out: defaults. A plant is written out in full.
 #pragma once
 
 #include <filesystem>

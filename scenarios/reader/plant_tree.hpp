@@ -2,7 +2,7 @@
 ///
 /// `decode_plant` walks the tree against plant::parameter_table() and reports all that is unknown, missing,
 /// of the wrong dimension or out of range.
-/// Source: ours. Left out: the format line, which only files have.
+/// Left out: the format line, which only files have.
 #pragma once
 
 #include "scenarios/reader/change.hpp"

@@ -2,7 +2,7 @@
 ///
 /// A place is a file by its number in the report, a line and a column; it is as small as it can be because
 /// every node of a parsed file carries one. The files are sorted in the order in which they were opened.
-/// Source: ours. Valid for inputs below 2^31 lines.
+/// Valid for inputs below 2^31 lines.
 /// Left out: the text around the place.
 #pragma once
 

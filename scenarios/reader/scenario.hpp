@@ -2,7 +2,7 @@
 ///
 /// Everything is SI and complete; defaults are the values below. Times count from the start of the run.
 /// t_n = n * period; the run has floor(duration / period) periods.
-/// Source: ours; the site, storms, vortices and gusts are those of plant-model/environment.
+/// the site, storms, vortices and gusts are those of plant-model/environment.
 /// Left out: dispersions; the plant's parameters, which are beside it in Case.
 #pragma once
 

@@ -3,7 +3,7 @@
 /// Times of commands and table rows rise; events stand in order; the trace is recorded at whole periods; the
 /// run is neither empty nor longer than the tick counter; items of lists exist; the fixed law has a table;
 /// a search names a requirement that is there.
-/// Source: ours. Left out: whether the scenario makes sense.
+/// Left out: whether the scenario makes sense.
 #pragma once
 
 #include "scenarios/reader/decode.hpp"

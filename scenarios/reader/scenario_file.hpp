@@ -3,7 +3,7 @@
 /// `read_case` reads a scenario with its plant and its controller file, applies `path=value` settings first,
 /// and gives either plain structs or every problem in all of them. `write_resolved` gives a text that holds
 /// everything, defaults and the whole plant included, and reads back to the same structs.
-/// Source: ours. Left out: reading the weather file, which plant-model/environment does.
+/// Left out: reading the weather file, which plant-model/environment does.
 #pragma once
 
 #include <filesystem>

@@ -2,7 +2,7 @@
 ///
 /// `scenario_keys` is walked by the decoder, the writer and the describer. The members of the struct hold the
 /// defaults when the walk begins, except where a default follows from another key (initial.state, record).
-/// Source: ours; modes, laws and controller parameters are expanded from controller/include.
+/// modes, laws and controller parameters are expanded from controller/include.
 /// Left out: `format`, `plant` and `plant_overrides`, which are trees of their own.
 #pragma once
 

@@ -1,7 +1,7 @@
 /// What `tune` is asked for: which gains may move how far, what counts as better, on which plants it is tried.
 ///
 /// Everything is SI; gains are in the unit of the controller's parameter. A scenario without gains has no tuning.
-/// Source: ours. Left out: the requirements, which are those of the scenarios.
+/// Left out: the requirements, which are those of the scenarios.
 #pragma once
 
 #include <cstdint>

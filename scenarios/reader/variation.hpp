@@ -3,7 +3,7 @@
 /// `{set: vortices.0.depth, from: 1 Pa, to: 25 Pa, scale: log}`; `set` is a path as for `--set`.
 /// value(x) = from + x (to - from), or from (to/from)^x on a logarithmic scale, for a share x in [0, 1].
 /// Valid for numbers that the scenario or its plant holds; the range lies within the limits of its dictionary.
-/// Source: ours. Left out: words, whole numbers, and what says how a run is calculated (duration, period, record).
+/// Left out: words, whole numbers, and what says how a run is calculated (duration, period, record).
 #pragma once
 
 #include <span>

@@ -1,10 +1,12 @@
 /// An aim of a search, as a sentence over the same signals and units as a requirement.
 ///
 /// What it is   `least mean over time of VALUE per QUANTITY`, `most robustness of REQUIREMENT`
-/// Equation     J = s x/q;  x statistic of the value over the samples;  s = 1 for least, -1 for most: less is better
-/// Symbols      q the quantity behind `per`, in the unit of the value; of robustness: over the bound that decides
+/// Equation     J = s x/q; x statistic of the value over the samples; s = 1 for least, -1 for most: less is
+///              better
+/// Symbols      q the quantity behind `per`, in the unit of the value; of robustness: over the bound that
+///              decides
 /// Validity     samples a period apart weigh alike; samples without a value do not count
-/// Source       ours; values and requirements: scenarios/requirements/requirement.hpp
+/// Source       values and requirements: scenarios/requirements/requirement.hpp
 /// Left out     products of values; a share of the run other than its end
 #pragma once
 

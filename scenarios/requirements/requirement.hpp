@@ -1,19 +1,20 @@
 /// Requirements on a trace: a sentence that can be read aloud, and how far the trace is from breaking it.
 ///
-/// What it is   signal temporal logic over sampled signals, with units and words; parser and robustness monitor
-/// Equation     r(x > c) = (x - c)/s;  not: -r;  and: min;  or: max;  always: inf;  eventually: sup over the window;
-///              F until G: sup over t' of min(r_G(t'), inf over [t, t') of r_F)
-/// Symbols      r > 0 holds, r < 0 is broken; s scale of the comparison, so that units can be compared; reported in
-///              the unit of the comparison that decided
-/// Validity     exact on the samples, which are taken to hold until the next; windows [t + a, t + b] include both ends
-/// Source       Fainekos and Pappas, TCS 410 (2009) 4262; Donze and Maler, FORMATS 2010; sliding extrema: Lemire,
-///              Nordic J. Computing 13 (2006) 328
-/// Left out     values between samples
-///
-/// Bounded windows that reach beyond the end of the trace leave the verdict open, unless the rest decides it. A
-/// window without an end reaches to the end of the trace. Within `whenever` the stretch is the trace, and what lies
-/// beyond its end is not asked. Where a signal has no value, a comparison with it counts
-/// for the requirement, never against it.
+/// What it is   signal temporal logic over sampled signals, with units and words; parser and robustness
+///              monitor
+/// Equation     r(x > c) = (x - c)/s; not: -r; and: min; or: max; always: inf; eventually: sup over the
+///              window; F until G: sup over t' of min(r_G(t'), inf over [t, t') of r_F)
+/// Symbols      r > 0 holds, r < 0 is broken; s scale of the comparison, so that units can be compared;
+///              reported in the unit of the comparison that decided
+/// Validity     exact on the samples, which are taken to hold until the next; windows [t + a, t + b] include
+///              both ends
+/// Source       Fainekos and Pappas, TCS 410 (2009) 4262; Donze and Maler, FORMATS 2010; sliding extrema:
+///              Lemire, Nordic J. Computing 13 (2006) 328
+/// Left out     values between samples Bounded windows that reach beyond the end of the trace leave the
+///              verdict open, unless the rest decides it. A window without an end reaches to the end of the
+///              trace. Within `whenever` the stretch is the trace, and what lies beyond its end is not asked.
+///              Where a signal has no value, a comparison with it counts for the requirement, never against
+///              it.
 #pragma once
 
 #include <functional>

@@ -5,7 +5,6 @@
 /// Symbols      indices of samples; the index of the best goes with it
 /// Validity     first and last do not fall as i rises; an empty window gives no index
 /// Source       D. Lemire, Nordic J. Computing 13 (2006) 328
-/// Left out     nothing
 #pragma once
 
 #include <cstddef>

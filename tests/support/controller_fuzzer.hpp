@@ -1,11 +1,10 @@
 /// Drives the controller with whatever bits there are and checks every answer.
 ///
-/// What it is   episodes of ticks: parameters, a start (fresh, in a mode, restarted, or with spoilt memory), then
-///              a stand-in plant whose signals are spoilt one by one, for a while, or altogether
-/// Equation     none; every episode is keyed by (seed, number), so that it can be repeated
+/// What it is   episodes of ticks: parameters, a start (fresh, in a mode, restarted, or with spoilt memory),
+///              then a stand-in plant whose signals are spoilt one by one, for a while, or altogether
+/// Equation     every episode is keyed by (seed, number), so that it can be repeated
 /// Symbols      SI, as in controller.h
 /// Validity     any seed
-/// Source       ours
 /// Left out     guidance by coverage
 #pragma once
 

@@ -1,10 +1,12 @@
 /// What the controller needs of a machine: memory, code, stack and instructions, measured.
 ///
-/// What it is   code and stack from the objects for Cortex-M4F, instructions by running recorded ticks one at a time
-/// Equation     stack = deepest sum of frames over the call graph; instructions = those between call and return
+/// What it is   code and stack from the objects for Cortex-M4F, instructions by running recorded ticks one at
+///              a time
+/// Equation     stack = deepest sum of frames over the call graph; instructions = those between call and
+///              return
 /// Symbols      bytes; instructions a tick
-/// Validity     stack: exact as long as there is no recursion, no indirect call and no frame of open size, which is
-///              checked. Instructions: measured over the ticks recorded, no proof for all others
+/// Validity     stack: exact as long as there is no recursion, no indirect call and no frame of open size,
+///              which is checked. Instructions: measured over the ticks recorded, no proof for all others
 /// Source       GCC manual, -fcallgraph-info; ptrace(2); qemu-arm in user mode, one instruction a block
 /// Left out     cycles: flash wait states and pipeline belong to the board; frames of memcpy and memset
 #pragma once

@@ -1,7 +1,8 @@
 /// Robustness of a loop from its frequency response.
 ///
-/// What it is   Ms, gain margin, phase margin, crossover and delay margin of L(s) on a fine grid of frequencies
-/// Equation     Ms = max |1/(1 + L)|;  GM = 1/|L| where arg L = -180 deg;  PM = 180 deg + arg L where |L| = 1;
+/// What it is   Ms, gain margin, phase margin, crossover and delay margin of L(s) on a fine grid of
+///              frequencies
+/// Equation     Ms = max |1/(1 + L)|; GM = 1/|L| where arg L = -180 deg; PM = 180 deg + arg L where |L| = 1;
 ///              delay margin = PM/omega_c
 /// Symbols      omega [rad/s]
 /// Validity     loops that cross |L| = 1 once; 400 points a decade, crossings interpolated in log omega

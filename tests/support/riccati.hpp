@@ -1,7 +1,8 @@
 /// Stationary solutions of the discrete Riccati equation by iteration, in double precision.
 ///
-/// What it is   the linear-quadratic gain of two states and one input, and by duality the stationary Kalman filter
-/// Equation     P = Q + A'PA - A'PB (R + B'PB)^-1 B'PA,  K = (R + B'PB)^-1 B'PA
+/// What it is   the linear-quadratic gain of two states and one input, and by duality the stationary Kalman
+///              filter
+/// Equation     P = Q + A'PA - A'PB (R + B'PB)^-1 B'PA, K = (R + B'PB)^-1 B'PA
 /// Symbols      P cost, K gain
 /// Validity     stabilisable pairs; a fixed, large number of iterations
 /// Source       textbook value iteration

@@ -1,6 +1,7 @@
 /// Counts the instructions of recorded ticks, one at a time.
 ///
-/// What it is   ticks of the fuzzer, recorded with all that goes in; run in a child that is stepped, or in an emulator
+/// What it is   ticks of the fuzzer, recorded with all that goes in; run in a child that is stepped, or in an
+///              emulator
 /// Equation     instructions of a tick = steps between two marks, less those of an empty pair of marks
 /// Symbols      none
 /// Validity     Linux; the emulator logs one line an instruction
