@@ -41,7 +41,7 @@ TEST_CASE("a dispersed plant under the cascade comes near the optimum and keeps 
 }
 
 TEST_CASE("after five thousand hours the regulating laws hold their margins and the fixed speed does not") {
-  const char* const aged = "endurance/five-thousand-hours.yaml";
+  const char* const aged = "endurance/sol-after-5000-hours.yaml";
   const auto fixed = run_shipped(aged, {"controller.law=fixed"});
   CHECK(fixed.figures.coke_margin.value < 0.0);
   CHECK(run_shipped(aged, {"controller.law=fixed", "initial.operating_hours=0 h"}).figures.coke_margin.value >

@@ -117,7 +117,7 @@ TEST_CASE("Weather may be given as a fault") {
 // Bounds: a ratio of 1 is the limit of NiO beside Ni at the inlet (JANAF, see the cell's page); before the mending the
 // ratio fell to 0.53 and 0.17, and 120 and 9200 umol of oxide formed.
 TEST_CASE("A compressor that turns again does not rush CO2 over the nickel") {
-  const auto r = run_shipped("faults/compressor-trips-at-noon.yaml", {"duration=45 min"});
+  const auto r = run_shipped("faults/compressor-trip-at-noon.yaml", {"duration=45 min"});
   CHECK(r.figures.nickel_ratio.value > 1.2);
   CHECK(r.figures.oxide_greatest == 0.0);
   CHECK(r.figures.time_in_mode[CTL_PRODUCTION] > 30.0 * 60.0);
@@ -132,7 +132,7 @@ TEST_CASE("Without recycle the feed ends, and the cathode is left with what it h
 
 // At rest the cathode holds 3e-6 mol: errors of a tolerance made for production looked like oxidation.
 TEST_CASE("A plant at rest in the night keeps its nickel") {
-  const auto r = run_shipped("faults/bus-fails-at-night.yaml", {"duration=1 h"});
+  const auto r = run_shipped("faults/bus-failure-at-night.yaml", {"duration=1 h"});
   CHECK(r.figures.nickel_ratio.value > 1.5);
   CHECK(r.figures.oxide_greatest == 0.0);
 }

@@ -58,7 +58,7 @@ TEST_CASE("scenarios of years and people run balanced") {
 }
 
 TEST_CASE("measured weather changes the run") {
-  auto c = read_shipped(library() / "endurance" / "lander-sols.yaml", {"duration=2 h"});
+  auto c = read_shipped(library() / "endurance" / "three-sols-measured-weather.yaml", {"duration=2 h"});
   REQUIRE_FALSE(c.weather_file.empty());
   const auto measured = run_case(c);
   c.weather_file.clear();

@@ -21,239 +21,233 @@ inline constexpr std::array kDefects{
     Defect{"feed-forward-reversed", "the lead of the flow set-point has the wrong sign", "laws/cascade.hpp",
            "return m.feed_setpoint + max_of(0.0f, lead) * (m.feed_setpoint - m.flow_reference);",
            "return m.feed_setpoint - max_of(0.0f, lead) * (m.feed_setpoint - m.flow_reference);",
-           "start-stop/the-demand-goes-up-and-down", "start-stop/six-starts-and-stops-in-a-day"},
+           "start-stop/demand-steps-up-and-down", "start-stop/six-starts-and-stops-in-a-day"},
     Defect{"loops-do-not-track", "a loop that is not selected goes on integrating", "laws/pi.hpp",
            "(applied - c.output) / tracking", "0.0f * (applied - c.output) / tracking",
-           "faults/channel-of-a-cell-clogs",
-           "start-stop/more-is-asked-than-the-air-allows faults/filter-blocks-where-the-air-is-thinnest"},
+           "faults/cell-channel-clogs",
+           "start-stop/demand-above-capacity faults/filter-blocked-at-lowest-density"},
     Defect{"greatest-selected", "the greatest of the offered currents is taken, not the least",
            "laws/cascade.hpp", "if (!(current < output.current)) return;",
-           "if (!(current > output.current)) return;", "start-stop/a-warm-start-from-hot-standby",
-           "start-stop/more-is-asked-than-the-air-allows faults/feed-meter-drifts-before-a-cold-start "
-           "faults/compressor-trips-before-a-cold-start"},
+           "if (!(current > output.current)) return;", "start-stop/start-from-hot-standby",
+           "start-stop/demand-above-capacity faults/feed-meter-drift-before-cold-start "
+           "faults/compressor-trip-before-cold-start"},
     Defect{"margin-too-hopeful", "the coke margin is taken for 20 mV more than the model says",
            "estimate/coke.hpp", "c.cell[k] = onset - voltage;", "c.cell[k] = onset - voltage + 0.020f;",
-           "start-stop/more-is-asked-than-the-air-allows",
-           "faults/channel-of-a-cell-clogs faults/cell-loses-contact-at-once "
-           "faults/end-heater-opens-in-production faults/compressor-trips-before-a-cold-start "
-           "faults/feed-meter-drifts-before-a-cold-start"},
+           "start-stop/demand-above-capacity",
+           "faults/cell-channel-clogs faults/cell-contact-loss "
+           "faults/end-heater-open-in-production faults/compressor-trip-before-cold-start "
+           "faults/feed-meter-drift-before-cold-start"},
     Defect{"interlocks-late", "an interlock waits ten periods longer than it should", "supervise/modes.hpp",
            "const uint32_t needed = truncate(p.interlock_ticks);",
-           "const uint32_t needed = truncate(p.interlock_ticks) + 10u;", "faults/current-runs-away",
-           "faults/converter-drops-out faults/bus-fails-at-night "
-           "faults/feed-meter-drifts-before-a-cold-start faults/compressor-trips-before-a-cold-start"},
+           "const uint32_t needed = truncate(p.interlock_ticks) + 10u;", "faults/current-runaway",
+           "faults/converter-dropout faults/bus-failure-at-night "
+           "faults/feed-meter-drift-before-cold-start faults/compressor-trip-before-cold-start"},
     Defect{"interlocks-dead", "no reason is ever confirmed: nothing moves to safe", "supervise/modes.hpp",
            "if (m.counts[bit] >= needed) sure |= mask;", "if (m.counts[bit] > needed) sure |= mask;",
-           "faults/current-runs-away",
-           "faults/converter-drops-out faults/bus-fails-at-night faults/bus-browns-out-in-the-warm-up "
-           "faults/controller-resets-again-and-again faults/current-sticks-when-less-is-asked "
-           "faults/preheater-sticks-on faults/end-heater-sticks-on faults/channel-of-a-cell-clogs training "
-           "faults/compressor-trips-before-a-cold-start faults/feed-meter-drifts-before-a-cold-start"},
+           "faults/current-runaway",
+           "faults/converter-dropout faults/bus-failure-at-night faults/bus-brown-out-in-warm-up "
+           "faults/repeated-controller-resets faults/current-stuck-at-reduced-demand "
+           "faults/preheater-stuck-on faults/end-heater-stuck-on faults/cell-channel-clogs training "
+           "faults/compressor-trip-before-cold-start faults/feed-meter-drift-before-cold-start"},
     Defect{"no-protective-current", "standby goes without its protective current", "controller.cpp",
            ": min_of(p.protective_current, p.current_max);", ": 0.0f * p.current_max;",
-           "start-stop/a-warm-start-from-hot-standby",
-           "start-stop/standby-lasts-through-the-night faults/preheater-sticks-on "
-           "faults/end-heater-sticks-on faults/compressor-trips-at-noon"},
+           "start-stop/start-from-hot-standby",
+           "start-stop/standby-through-the-night faults/preheater-stuck-on "
+           "faults/end-heater-stuck-on faults/compressor-trip-at-noon"},
     Defect{"heater-gain-fourfold", "the loops of the end plates have four times their gain", "heat.hpp",
            "const PiGains end_gains{p.end_gain,", "const PiGains end_gains{4.0f * p.end_gain,",
-           "start-stop/the-demand-goes-up-and-down", ""},
+           "start-stop/demand-steps-up-and-down", ""},
     Defect{"stack-gain-fourfold", "the loop of the stack temperature has four times its gain", "heat.hpp",
            "const PiGains stack_gains{p.stack_gain,", "const PiGains stack_gains{4.0f * p.stack_gain,",
-           "start-stop/the-demand-goes-up-and-down",
-           "start-stop/a-start-from-a-half-warm-stack start-stop/six-starts-and-stops-in-a-day"},
+           "start-stop/demand-steps-up-and-down",
+           "start-stop/start-from-half-warm-stack start-stop/six-starts-and-stops-in-a-day"},
     Defect{"heaters-too-weak",
            "watts are taken for tenths: the heaters get a tenth of what the loops ask for", "heat.hpp",
            "const float scale = total > available ? available / total : 1.0f;",
            "const float scale = 0.1f * (total > available ? available / total : 1.0f);",
-           "maintenance/a-new-cell-group-is-run-in",
-           "start-stop/standby-lasts-through-the-night start-stop/a-cold-start-in-the-thinnest-air "
-           "seasons/aphelion-night storms/gusts-blow-through-the-evening "
-           "start-stop/production-is-asked-of-a-cold-plant"},
+           "maintenance/new-cell-group-run-in",
+           "start-stop/standby-through-the-night start-stop/cold-start-lowest-density "
+           "seasons/aphelion-night storms/gusts-in-the-evening "
+           "start-stop/production-request-to-cold-plant"},
     Defect{"ramp-in-wrong-unit",
            "kelvin per minute are divided by 30 instead of 60: the ramp is twice as steep", "heat.hpp",
            "const float step = p.ramp / 60.0f * p.period;", "const float step = p.ramp / 30.0f * p.period;",
-           "start-stop/a-start-from-a-half-warm-stack",
-           "start-stop/hour-of-oxygen start-stop/a-warm-up-is-called-off"},
+           "start-stop/start-from-half-warm-stack", "start-stop/hour-of-oxygen start-stop/warm-up-cancelled"},
     Defect{"ramp-per-second", "kelvin per minute are taken for kelvin per second", "heat.hpp",
            "const float step = p.ramp / 60.0f * p.period;", "const float step = p.ramp * p.period;",
-           "start-stop/a-start-from-a-half-warm-stack", "start-stop/hour-of-oxygen"},
+           "start-stop/start-from-half-warm-stack", "start-stop/hour-of-oxygen"},
     Defect{"dead-band-reversed", "the dead-band of an alarm lies on the wrong side of its limit",
            "supervise/alarms.hpp", "return beyond > (before ? -row.dead_band : 0.0f);",
-           "return beyond > (before ? row.dead_band : 0.0f);", "training/the-supply-hovers-at-its-alarm", ""},
+           "return beyond > (before ? row.dead_band : 0.0f);", "training/supply-voltage-near-alarm-limit",
+           ""},
     Defect{"highest-believed", "of three readings the highest is believed, not the middle one",
            "detect/calibrate.hpp",
            "const float middle = mid_value(y[in_plenum_pressure], y[in_cathode_pressure], "
            "y[in_anode_pressure]);",
            "const float middle = max_of(y[in_plenum_pressure], max_of(y[in_cathode_pressure], "
            "y[in_anode_pressure]));",
-           "maintenance/zeros-are-found-without-the-weather-station", ""},
+           "maintenance/zero-calibration-without-ambient-pressure", ""},
     Defect{"lost-means-cold", "a zone without a reading counts as cold", "supervise/interlocks.hpp",
            "t.zone[k] = measured ? y[in_zone_temperature + k] : others;",
            "t.zone[k] = measured ? y[in_zone_temperature + k] : 250.0f + 0.0f * others;",
-           "faults/thermocouple-is-broken-before-the-start", ""},
+           "faults/zone-thermocouple-open-before-start", ""},
     Defect{"hottest-for-coldest", "the hottest zone decides whether current may flow, not the coldest",
            "controller.cpp", "f.thermal.coldest > p.protection_temperature ||",
-           "f.thermal.hottest > p.protection_temperature ||", "start-stop/a-start-from-a-half-warm-stack",
-           ""},
+           "f.thermal.hottest > p.protection_temperature ||", "start-stop/start-from-half-warm-stack", ""},
     Defect{"tries-for-ever", "safe tries the protective current again and again", "controller.cpp",
            "m.applied_current > 0.0f) m.locked_out = 1;", "m.applied_current > 0.0f) m.locked_out = 0;",
-           "faults/feed-meter-drifts-before-a-cold-start", "faults/compressor-trips-before-a-cold-start"},
+           "faults/feed-meter-drift-before-cold-start", "faults/compressor-trip-before-cold-start"},
     Defect{"atoms-for-molecules",
            "the molar mass of oxygen is that of its atom: twice the current for the same demand",
            "estimate/composition.hpp", "kOxygenMolarMass = 0.0319988f", "kOxygenMolarMass = 0.0159994f",
-           "start-stop/a-warm-start-from-hot-standby",
-           "start-stop maintenance training endurance/a-worn-plant-meets-the-thinnest-air "
-           "faults/filter-blocks-where-the-air-is-thinnest"},
+           "start-stop/start-from-hot-standby",
+           "start-stop maintenance training endurance/worn-plant-lowest-density "
+           "faults/filter-blocked-at-lowest-density"},
     Defect{"alarms-never-begin", "a condition that stands never becomes an alarm", "supervise/alarms.hpp",
            "m.held[k] > (m.raw[k] != 0 ? row.on_delay : row.off_delay)",
-           "m.held[k] > (m.raw[k] != 0 ? 1e6f : row.off_delay)", "faults/converter-drops-out",
-           "training maintenance faults/controller-resets-again-and-again "
-           "faults/cell-tap-opens-and-another-lies"},
+           "m.held[k] > (m.raw[k] != 0 ? 1e6f : row.off_delay)", "faults/converter-dropout",
+           "training maintenance faults/repeated-controller-resets "
+           "faults/cell-tap-opens-another-reads-wrong"},
     Defect{"shelved-for-good", "a shelved alarm never comes back", "supervise/alarms.hpp",
            "m.shelved[k] -= p.period;", "m.shelved[k] -= 0.0f * p.period;",
-           "training/an-alarm-is-put-off-for-a-shift", ""},
+           "training/alarm-shelved-for-a-shift", ""},
     Defect{"memory-ignored", "after a restart nothing of the retained memory is taken up", "controller.cpp",
            "store(*state, warm_restart(before, *params));", "(void)before;",
-           "faults/controller-resets-again-and-again",
-           "faults/controller-resets-in-production faults/bus-fails-at-night"},
+           "faults/repeated-controller-resets",
+           "faults/controller-reset-in-production faults/bus-failure-at-night"},
     Defect{"stale-flow", "the filter of the feed flow is sixty times as slow", "controller.cpp",
            "y[in_feed_flow]), p.period, p.flow_filter)", "y[in_feed_flow]), p.period, 60.0f * p.flow_filter)",
-           "start-stop/the-demand-goes-up-and-down", "faults/compressor-seals-wear-and-then-break"},
+           "start-stop/demand-steps-up-and-down", "faults/compressor-seals-wear-then-break"},
     Defect{"no-derating", "a diagnosis that should derate leaves the whole current", "supervise/derate.hpp",
            "float share = f.response == CTL_RESPOND_DERATE ? p.derate_share : 1.0f;", "float share = 1.0f;",
-           "faults/bearing-wears-through-a-shift", "faults/channel-of-a-cell-clogs"},
+           "faults/bearing-wear-in-production", "faults/cell-channel-clogs"},
     Defect{"permissives-ignored", "a transition asks for no permissive", "supervise/modes.hpp",
            "return {to, against & refused_by(m.mode, to)};", "return {to, 0u * against};",
-           "training/an-operator-tries-a-cracked-cell-again",
-           "start-stop/production-is-asked-of-a-cold-plant start-stop/a-warm-up-is-called-off "
-           "faults/compressor-trips-before-a-cold-start"},
+           "training/restart-with-cracked-cell",
+           "start-stop/production-request-to-cold-plant start-stop/warm-up-cancelled "
+           "faults/compressor-trip-before-cold-start"},
     Defect{"endless-purge", "safe never ends its purge: CO2 flows over hot nickel", "controller.cpp",
            "m.safe_time <= f.params.safe_flow_time", "m.safe_time >= 0.0f * f.params.safe_flow_time",
-           "faults/converter-drops-out",
-           "training/nobody-answers-a-trip faults/preheater-sticks-on faults/end-heater-sticks-on"},
+           "faults/converter-dropout",
+           "training/trip-without-operator faults/preheater-stuck-on faults/end-heater-stuck-on"},
     Defect{"current-in-one-step", "the rise of the current has no limit", "controller.cpp",
            "const float highest = max_of(quick, m.applied_current + p.current_rate_up * p.period);",
-           "const float highest = max_of(quick, p.current_max);", "start-stop/the-demand-goes-up-and-down",
-           ""},
+           "const float highest = max_of(quick, p.current_max);", "start-stop/demand-steps-up-and-down", ""},
     Defect{"ceiling-ignored", "the power ceiling of the bus is not looked at", "supervise/ceiling.hpp",
            "return is_finite(ceiling) ? max_of(0.0f, ceiling - p.ceiling_headroom) : ceiling;",
            "return 0.0f * p.ceiling_headroom + __builtin_nanf(\"\");",
-           "start-stop/power-dips-come-every-quarter-of-an-hour",
-           "storms/a-dark-storm-empties-the-batteries start-stop/the-ceiling-falls-in-the-warm-up"},
+           "start-stop/power-dips-every-15-minutes",
+           "storms/dark-storm-falling-power-limit start-stop/power-limit-falls-in-warm-up"},
     Defect{"nothing-detected", "a pattern of residuals is never confirmed: no diagnosis, no doubt",
            "detect/detect.hpp", "d.response = response_to(d);",
            "d.response = 0u * response_to(d); d.diagnosed = 0u; for (uint32_t& word : d.suspect) word = 0u;",
            "faults/exhaust-erodes-at-dusk",
-           "faults maintenance training endurance/old-bearings-are-told-before-they-seize "
-           "endurance/a-dawn-after-ten-thousand-hours storms/the-air-is-restless-at-noon"},
+           "faults maintenance training endurance/worn-bearings-reported-before-seizure "
+           "endurance/dawn-after-10000-hours storms/strong-convection-at-noon"},
     Defect{"recycle-reversed", "the loop of the recycle valve pushes the wrong way", "recycle.hpp",
            "pi_output(loop, gains, p.inlet_co_setpoint, g.inlet_co, recycle_feed_forward(p, g))",
            "pi_output(loop, gains, g.inlet_co, p.inlet_co_setpoint, recycle_feed_forward(p, g))",
-           "start-stop/a-warm-start-from-hot-standby",
-           "dawn-dusk/dusk-falls-in-northern-spring-at-ember-hollow"},
+           "start-stop/start-from-hot-standby", "dawn-dusk/dusk-northern-spring-ember-hollow"},
     Defect{"link-never-lost", "the age of the operator's word is not looked at", "detect/detect.hpp",
            "x.in.command_age > p.link_timeout", "x.in.command_age > 1e6f * p.link_timeout",
-           "faults/link-is-lost-in-production", "faults/bus-fails-at-night"},
+           "faults/command-link-lost-in-production", "faults/bus-failure-at-night"},
     Defect{"density-of-the-year",
            "the feed-forward of the speed takes the density of the year for that of the hour",
            "laws/cascade.hpp", "return flow / flow_per_speed(p, in.density);",
            "return flow / flow_per_speed(p, 0.0f * in.density + 0.0183f);",
-           "dawn-dusk/dawn-comes-in-northern-autumn-at-kestrel-rise",
-           "start-stop/a-cold-start-in-the-thinnest-air"},
+           "dawn-dusk/dawn-northern-autumn-kestrel-rise", "start-stop/cold-start-lowest-density"},
     Defect{"never-cleared", "a diagnosis whose evidence has ended stands for ever", "detect/detect.hpp",
            "if (d.quiet[bit] > clean && !held)", "if (d.quiet[bit] > 0x10000u + clean && !held)",
-           "maintenance/a-heater-is-repaired-in-standby",
-           "faults/compressor-seals-wear-and-then-break faults/preheater-opens-at-dusk "
-           "maintenance/a-filter-is-changed-in-standby training/the-supply-comes-and-goes"},
+           "maintenance/heater-repaired-in-standby",
+           "faults/compressor-seals-wear-then-break faults/preheater-open-at-dusk "
+           "maintenance/filter-changed-in-standby training/repeated-supply-dips"},
     Defect{"asked-only-once", "the first request is kept, later ones are not looked at", "controller.cpp",
            "supervise(m.mode, facts, observed, in.requested_mode);",
            "supervise(m.mode, facts, observed, first ? in.requested_mode : m.mode.last_request);",
-           "faults/converter-drops-out",
-           "start-stop/a-warm-up-is-called-off start-stop/a-cool-down-is-called-off "
-           "faults/controller-resets-again-and-again faults/compressor-trips-before-a-cold-start"},
+           "faults/converter-dropout",
+           "start-stop/warm-up-cancelled start-stop/cool-down-cancelled "
+           "faults/repeated-controller-resets faults/compressor-trip-before-cold-start"},
     Defect{"never-believed-again", "a doubt about a measurement never ends", "detect/detect.hpp",
            "      put_in(d.suspect, i, false);", "      put_in(d.suspect, i, true);",
-           "faults/plenum-pressure-sensor-fails-three-ways",
-           "faults/product-meter-goes-wrong-twice faults/ambient-pressure-sensor-fails-three-ways "
-           "faults/anode-pressure-sensor-fails-three-ways faults/cathode-pressure-sensor-fails-three-ways "
-           "faults/filter-difference-sensor-fails-three-ways faults/feed-meter-loses-its-gain"},
+           "faults/plenum-pressure-sensor-faults",
+           "faults/product-meter-faults faults/ambient-pressure-sensor-faults "
+           "faults/anode-pressure-sensor-faults faults/cathode-pressure-sensor-faults "
+           "faults/filter-differential-pressure-sensor-faults faults/feed-meter-gain-loss"},
     Defect{"operator-unheard", "what the operator does about alarms is not looked at", "supervise/alarms.hpp",
-           "  act_on_alarms(m, p, a);", "  (void)a;", "training/an-alarm-is-put-off-for-a-shift",
-           "training/an-operator-answers-a-trip maintenance/a-thermocouple-is-replaced-in-production "
-           "maintenance/a-filter-is-changed-in-standby"},
+           "  act_on_alarms(m, p, a);", "  (void)a;", "training/alarm-shelved-for-a-shift",
+           "training/operator-recovers-from-trip maintenance/thermocouple-replaced-in-production "
+           "maintenance/filter-changed-in-standby"},
     Defect{"all-heat-at-one-end", "the first end heater gets its power on the wires of the second",
            "heat.hpp", "out.end[k] *= scale;", "out.end[k] *= scale * (k == 1 ? 2.0f : 0.0f);",
-           "faults/current-runs-away",
-           "faults/clock-and-counter-jump faults/end-heater-sticks-on tuning/dawn-demand "
+           "faults/current-runaway",
+           "faults/clock-and-counter-jump faults/end-heater-stuck-on tuning/dawn-demand "
            "faults/recycle-valve-blocked start-stop/hour-of-oxygen "
-           "faults/end-thermocouples-go-wrong-one-by-one"},
+           "faults/end-thermocouple-faults"},
     Defect{"too-hot", "the stack is held a hundred kelvin above its set-point", "controller.cpp",
            "down ? kColdTarget : p.stack_setpoint,", "down ? kColdTarget : p.stack_setpoint + 100.0f,",
-           "faults/end-heater-sticks-on",
-           "faults/preheater-sticks-on seasons/aphelion-night start-stop/standby-lasts-through-the-night"},
+           "faults/end-heater-stuck-on",
+           "faults/preheater-stuck-on seasons/aphelion-night start-stop/standby-through-the-night"},
     Defect{"never-cools", "safe and cool-down hold the stack at its set-point", "controller.cpp",
            "down ? kColdTarget : p.stack_setpoint,", "(void(down), p.stack_setpoint),",
-           "start-stop/a-cool-down-is-called-off", "start-stop/a-warm-up-is-called-off"},
+           "start-stop/cool-down-cancelled", "start-stop/warm-up-cancelled"},
     Defect{
         "threefold-feed", "the feed is three times what the utilisation asks for", "laws/cascade.hpp",
         "return converted(in.params, current) / (utilisation * in.gas.inlet_co2) * in.gas.molar_mass;",
         "return 3.0f * converted(in.params, current) / (utilisation * in.gas.inlet_co2) * in.gas.molar_mass;",
         "faults/exhaust-clogs-at-dawn",
-        "storms/dust-devils-cross-the-rise faults/filter-blocks-where-the-air-is-thinnest "
-        "faults/product-aperture-clogs-and-another-day-erodes faults/feed-meter-loses-its-gain "
-        "start-stop/more-is-asked-than-the-air-allows "
-        "start-stop/power-dips-come-every-quarter-of-an-hour storms/a-dark-storm-empties-the-batteries "
-        "endurance/a-worn-plant-meets-the-thinnest-air"},
+        "storms/dust-devils-kestrel-rise faults/filter-blocked-at-lowest-density "
+        "faults/product-aperture-clogs-then-erodes faults/feed-meter-gain-loss "
+        "start-stop/demand-above-capacity "
+        "start-stop/power-dips-every-15-minutes storms/dark-storm-falling-power-limit "
+        "endurance/worn-plant-lowest-density"},
     Defect{"a-tenth-too-little", "the current for the demand is a tenth too small", "controller.cpp",
            "current_for_oxygen(p, min_of(in.oxygen_demand, 1.0f))",
            "0.9f * current_for_oxygen(p, min_of(in.oxygen_demand, 1.0f))",
-           "faults/controller-resets-in-production",
-           "faults/link-is-lost-in-production faults/bus-browns-out-in-the-warm-up "
-           "endurance/a-worn-plant-starts-from-the-cold storms/a-dark-storm-empties-the-batteries "
-           "faults/heater-opens-in-the-warm-up dawn-dusk/equinox-sol "
-           "dawn-dusk/dusk-falls-in-northern-autumn-at-kestrel-rise seasons/two-winter-nights-on-batteries "
-           "faults/weak-cell-at-noon faults/end-heater-opens-in-production"},
+           "faults/controller-reset-in-production",
+           "faults/command-link-lost-in-production faults/bus-brown-out-in-warm-up "
+           "endurance/worn-plant-cold-start storms/dark-storm-falling-power-limit "
+           "faults/end-heater-open-in-warm-up dawn-dusk/equinox-sol "
+           "dawn-dusk/dusk-northern-autumn-kestrel-rise seasons/two-winter-nights-on-batteries "
+           "faults/weak-cell-at-noon faults/end-heater-open-in-production"},
     Defect{"warmer-air", "the air outside is taken for 25 K warmer than it is", "estimate/density.hpp",
            "(kGasConstant * y[in_ambient_temperature]));",
-           "(kGasConstant * (y[in_ambient_temperature] + 25.0f)));", "faults/frozen-ambient-pressure-at-dusk",
-           "faults/filter-loads-in-a-storm"},
+           "(kGasConstant * (y[in_ambient_temperature] + 25.0f)));", "faults/ambient-pressure-frozen-at-dusk",
+           "faults/filter-loading-in-storm"},
     Defect{"corrections-forgotten", "no correction is ever taken up", "detect/calibrate.hpp",
            "const float step = row.bound / travel * p.period;",
-           "const float step = 0.0f * row.bound / travel;", "maintenance/instruments-are-calibrated-at-rest",
-           ""},
+           "const float step = 0.0f * row.bound / travel;", "maintenance/zero-calibration-at-rest", ""},
     Defect{"half-the-ceiling", "half of what the bus offers is used", "supervise/ceiling.hpp",
            "max_of(0.0f, ceiling - p.ceiling_headroom)", "max_of(0.0f, 0.5f * ceiling - p.ceiling_headroom)",
-           "start-stop/power-dips-come-every-quarter-of-an-hour",
-           "storms/a-dark-storm-empties-the-batteries"},
-    Defect{"hair-trigger", "the scatter of every residual is taken for a tenth of what it is",
-           "detect/residuals.hpp", "out.z[i] = clamp(difference / sigma,",
-           "out.z[i] = clamp(10.0f * difference / sigma,", "faults/clock-and-counter-jump",
-           "faults/product-meter-goes-wrong-twice faults/ambient-pressure-sensor-fails-three-ways "
-           "faults/anode-pressure-sensor-fails-three-ways faults/cathode-pressure-sensor-fails-three-ways "
-           "faults/filter-difference-sensor-fails-three-ways faults/plenum-pressure-sensor-fails-three-ways "
-           "faults/feed-meter-loses-its-gain faults/thermocouple-drifts faults/meters-disagree "
-           "faults/filter-loads-in-a-storm maintenance/a-new-cell-group-is-run-in "
-           "maintenance/a-thermocouple-is-replaced-in-production training/the-supply-comes-and-goes "
-           "maintenance/instruments-are-calibrated-at-rest storms/the-air-is-restless-at-noon"},
+           "start-stop/power-dips-every-15-minutes", "storms/dark-storm-falling-power-limit"},
+    Defect{
+        "hair-trigger", "the scatter of every residual is taken for a tenth of what it is",
+        "detect/residuals.hpp", "out.z[i] = clamp(difference / sigma,",
+        "out.z[i] = clamp(10.0f * difference / sigma,", "faults/clock-and-counter-jump",
+        "faults/product-meter-faults faults/ambient-pressure-sensor-faults "
+        "faults/anode-pressure-sensor-faults faults/cathode-pressure-sensor-faults "
+        "faults/filter-differential-pressure-sensor-faults faults/plenum-pressure-sensor-faults "
+        "faults/feed-meter-gain-loss faults/zone-thermocouple-drifts faults/feed-and-product-meters-disagree "
+        "faults/filter-loading-in-storm maintenance/new-cell-group-run-in "
+        "maintenance/thermocouple-replaced-in-production training/repeated-supply-dips "
+        "maintenance/zero-calibration-at-rest storms/strong-convection-at-noon"},
     Defect{"leak-by-one-sign", "a product flow above Faraday's law alone is taken for a leak",
            "detect/signatures.hpp",
            "{bits(r_product_faraday), bits(r_faraday_aperture, r_purity), 0, CTL_CELL_LEAKING, kNoInput},",
-           "{bits(r_product_faraday), 0, 0, CTL_CELL_LEAKING, kNoInput},",
-           "faults/product-meter-goes-wrong-twice", ""},
+           "{bits(r_product_faraday), 0, 0, CTL_CELL_LEAKING, kNoInput},", "faults/product-meter-faults", ""},
     Defect{"cells-must-be-alike", "cells may differ by a tenth of what they may", "detect/residuals.hpp",
            "excess[k] - others, kCellSigma);", "excess[k] - others, 0.1f * kCellSigma);",
-           "maintenance/a-new-cell-group-is-run-in", ""},
+           "maintenance/new-cell-group-run-in", ""},
     Defect{"demand-in-every-mode", "the current for the demand flows in every mode that has current",
            "controller.cpp", "const float asked = producing ? demanded_current(p, in) : 0.0f;",
-           "const float asked = demanded_current(p, in); (void)producing;", "faults/compressor-trips-at-noon",
-           "faults/feed-meter-drifts-before-a-cold-start faults/compressor-trips-before-a-cold-start "
-           "start-stop/standby-lasts-through-the-night faults/link-is-lost-in-production"},
+           "const float asked = demanded_current(p, in); (void)producing;", "faults/compressor-trip-at-noon",
+           "faults/feed-meter-drift-before-cold-start faults/compressor-trip-before-cold-start "
+           "start-stop/standby-through-the-night faults/command-link-lost-in-production"},
     Defect{"link-given-up-early", "the operator's word is too old after a tenth of the time",
            "detect/detect.hpp", "x.in.command_age > p.link_timeout",
-           "x.in.command_age > 0.1f * p.link_timeout", "faults/link-is-lost-in-production", ""},
+           "x.in.command_age > 0.1f * p.link_timeout", "faults/command-link-lost-in-production", ""},
     Defect{"restarts-count-twice", "each restart counts for two", "retain.hpp",
            "if (m.restarts < 1000u) ++m.restarts;", "if (m.restarts < 1000u) m.restarts += 2u;",
-           "faults/controller-resets-again-and-again", ""},
+           "faults/repeated-controller-resets", ""},
     Defect{"feed-without-recycle", "the feed goes on though no CO comes back to it", "controller.cpp",
            "return m.response >= CTL_RESPOND_STANDBY && (m.diagnosed",
            "return m.response > 100u && (m.diagnosed", "faults/recycle-valve-blocked", ""},
