@@ -70,7 +70,7 @@ struct Falsified {
 Falsified falsify(const FalsifySource& source, const scenarios::Case& base, const FalsifyOptions& options);
 
 /// The share of the ranges that breaks the requirement, at most, at kConfidence; not a number before all draws are
-/// done, for draws that stop at a violation are no sample of a size that was fixed beforehand.
+/// done, for draws that stop at a violation are no sample of a size set in advance.
 inline constexpr double kConfidence = 0.95;
 double share_that_breaks(const scenarios::Case& base, const Falsified& found);
 

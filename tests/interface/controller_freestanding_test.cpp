@@ -1,5 +1,5 @@
 // The controller needs nothing from a system: its objects ask for no symbol outside a short list, hold no
-// data of their own and run no code before main. ScenarioResult with the tools of the host and, where installed, of
+// data of their own and run no code before main. Checked with the tools of the host and, where installed, of
 // the board.
 #include <catch2/catch.hpp>
 #include <set>

@@ -1,6 +1,6 @@
 // The exact Jacobian of the plant against central differences of its right-hand side.
 //
-// RequirementResult is what a column changes when its state moves by its natural size (the store's content, 100 K, the
+// What counts is what a column changes when its state moves by its natural size (the store's content, 100 K, the
 // actuator's span), relative to the largest such change in the row: |J - D| size_c <= 1e-5 max_c(|J| size_c).
 // Differences are taken over 3e-6 of that size with the inner solution settled to round-off: truncation and
 // round-off both stay below 1e-6 of a row. In the starved cell, where a trace of CO2 is left that the inner

@@ -1,6 +1,6 @@
 // The plant's exact matrices against central differences of the plant itself, and against one tick of simulation.
 //
-// RequirementResult is what a column changes when its state or command moves by its natural size, relative to the largest such
+// What counts is what a column changes when its state or command moves by its natural size, relative to the largest such
 // change in the row, as in jacobian_test.cpp; the bound there, 1e-5 (differences know no more), is the bound here.
 #include <algorithm>
 #include <catch2/catch.hpp>
