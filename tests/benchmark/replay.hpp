@@ -170,7 +170,7 @@ struct WholePlant {
       taken_at = t;
     }
     for (std::size_t i = 0; i < part.rows(); ++i)
-      for (std::size_t k = 0; k < part.columns(); ++k) truncate(i, k) = part(i, k);
+      for (std::size_t k = 0; k < part.columns(); ++k) whole(i, k) = part(i, k);
   }
 };
 
@@ -197,7 +197,7 @@ struct FastPlant {
       taken_at = t;
     }
     for (std::size_t i = 0; i < plant::kImplicit; ++i)
-      for (std::size_t k = 0; k < plant::kImplicit; ++k) truncate(i, k) = part(i, k);
+      for (std::size_t k = 0; k < plant::kImplicit; ++k) whole(i, k) = part(i, k);
   }
 };
 

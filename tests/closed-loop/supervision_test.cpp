@@ -12,12 +12,12 @@ using namespace duskline::tests;
 
 namespace {
 
-/// The controller with its inputs spoilt on their way, and with power that can go: then nothing is driven, and the
+/// The controller with its inputs injectt on their way, and with power that can go: then nothing is driven, and the
 /// controller starts again from what it retained.
 class Troubled final : public harness::Link {
  public:
   explicit Troubled(const ctl_params& p) : params_(p) { REQUIRE(ctl_init(&state_, &params_) == CTL_OK); }
-  std::function<void(ctl_inputs&)> spoil = [](ctl_inputs&) {};
+  std::function<void(ctl_inputs&)> inject = [](ctl_inputs&) {};
   std::function<bool(std::uint32_t)> powered = [](std::uint32_t) { return true; };
 
   ctl_status step(const ctl_inputs& in, ctl_outputs& out) override {
@@ -92,11 +92,11 @@ TEST_CASE("after a trip the stack cools within the ramp and the nickel stays met
       {"compressor hot", [](ctl_inputs& in) {
          if (in.tick == kAt) in.compressor_temperature = 430.0F;
        }}};
-  for (const auto& [name, spoil] : trips) {
+  for (const auto& [name, inject] : trips) {
     INFO(name);
     const auto c = noon("2 h");
     Troubled link(c.scenario.controller);
-    link.spoil = spoil;
+    link.inject = inject;
     const Watch w = watched(c, link, kAt);
     CHECK(w.mode == CTL_SAFE);
     CHECK(w.ratio > 1.5);
@@ -132,7 +132,7 @@ TEST_CASE("a ceiling with a schedule is never passed, one without for a few seco
                               {"duration=2 h", "record=1 s", "commands[1].at=1 h", "commands[2].at=1.9 h"});
   for (const bool announced : {true, false}) {
     Troubled link(c.scenario.controller);
-    if (!announced) link.spoil = [](ctl_inputs& in) { in.ceiling_in = 0.0F; };
+    if (!announced) link.inject = [](ctl_inputs& in) { in.ceiling_in = 0.0F; };
     double coldest = 2000.0, above = 0.0, most = 0.0;
     harness::LoopOptions options;
     options.record = [&](const harness::Snapshot& s) {
@@ -156,7 +156,7 @@ TEST_CASE("a thermometer that is lost for a minute is replaced, and production g
   constexpr std::uint32_t kAt = 1800;
   const auto c = noon("1 h");
   Troubled link(c.scenario.controller);
-  link.spoil = [](ctl_inputs& in) {
+  link.inject = [](ctl_inputs& in) {
     if (in.tick >= kAt && in.tick < kAt + 60) in.end_temperature[0] = NAN;
   };
   const Watch w = watched(c, link, kAt);
@@ -169,12 +169,12 @@ TEST_CASE("a trip raises one alarm, which the operator acknowledges and resets")
   constexpr std::uint32_t kAt = 600;
   const auto c =
       noon("30 min",
-           {"controller.parameters.detection=0",  // the spoilt reading would be suspect too
+           {"controller.parameters.detection=0",  // the injectt reading would be suspect too
             "commands=[{at: 0 s, mode: production, demand: 10 g/h}, {at: 15 min, mode: standby}]",
             "operator=[{at: 12 min, action: acknowledge-all}, {at: 20 min, action: reset, "
             "alarm: trip-over-temperature}, {at: 20 min, action: reset, alarm: trip-over-temperature}]"});
   Troubled link(c.scenario.controller);
-  link.spoil = [](ctl_inputs& in) {
+  link.inject = [](ctl_inputs& in) {
     if (in.tick == kAt) in.compressor_temperature = 430.0F;
   };
   const auto run = harness::run_loop(c, link, {});

@@ -121,7 +121,7 @@ TEST_CASE("restarting at ticks does not change the error at a given step") {
   StepControl control;
   control.max_step = 0.0125;
   control.max_age = 0;
-  LinearlyImplicit<2> truncate(no_error_control<2>(), control);
+  LinearlyImplicit<2> whole(no_error_control<2>(), control);
   auto x = exact(0);
   REQUIRE(
       whole.advance(system, x, 0, 2).ok());  // one stretch, 256 steps: the power of two that fits max_step

@@ -70,7 +70,7 @@ class Randomiser : public Keys {
     number(key, q, value);
     if (dice_.below(2) == 0) value = std::numeric_limits<double>::quiet_NaN();
   }
-  void truncate(const Key& key, std::uint64_t& value) override {
+  void whole(const Key& key, std::uint64_t& value) override {
     value = dice_.below(key.name == "item" ? 2 : ~std::size_t{0});
   }
   void text(const Key& key, std::string& value) override {

@@ -58,7 +58,7 @@ TEST_CASE("no current flows in the tick in which safe begins, however short the 
 TEST_CASE("a state with a word outside its list is refused, with safe outputs") {
   namespace ctl = duskline::controller;
   Rig rig = rig_in(CTL_PRODUCTION);
-  const auto refused = [&rig](void (*spoil)(ctl::Memory&)) {
+  const auto refused = [&rig](void (*inject)(ctl::Memory&)) {
     ctl::Memory m = ctl::load(rig.state);
     inject(m);
     ctl_state spoilt = rig.state;

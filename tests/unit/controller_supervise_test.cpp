@@ -79,7 +79,7 @@ TEST_CASE("the response stand by stops production until it is over; make safe tr
     other.response = CTL_RESPOND_TRIP;
     CHECK(other.step(mode).mode == CTL_SAFE);
   }
-  CHECK(s.step(CTL_STANDBY).missing == CTL_FAULT_FOUND);  // reset, but the reason stands
+  CHECK(s.step(CTL_STANDBY).unmet_permissives == CTL_FAULT_FOUND);  // reset, but the reason stands
   s.response = CTL_RESPOND_NONE;
   CHECK(s.step(CTL_STANDBY).mode == CTL_STANDBY);
 }
@@ -95,7 +95,7 @@ TEST_CASE("production that stops again and again ends in standby until the opera
   }
   CHECK(stops == 3);  // dropouts_max
   s.response = CTL_RESPOND_NONE;
-  CHECK(s.step(CTL_PRODUCTION).missing == CTL_NOT_RESET);
+  CHECK(s.step(CTL_PRODUCTION).unmet_permissives == CTL_NOT_RESET);
   s.step(CTL_STANDBY);
   CHECK(s.step(CTL_PRODUCTION).mode == CTL_PRODUCTION);
   // the first two came back after the shortest time in standby, no sooner
