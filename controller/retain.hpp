@@ -1,25 +1,17 @@
 /// What a loss of power leaves: a checksum over the state, and the memory with which the next start begins.
 ///
 /// What it is   the retained copy of the state and the choice of what of it still counts
-/// Equation     CRC-32 of IEEE 802.3: reflected, polynomial 0xEDB88320, start and end 0xFFFFFFFF
+/// Equation     CRC-32 of crc32.hpp over the whole state
 /// Symbols      none
 /// Validity     a copy of this layout; anything else is refused
-/// Source       IEEE 802.3; check value 0xCBF43926 of "123456789"
+/// Source       IEEE 802.3
 /// Left out     correction of damaged copies
 #pragma once
 
+#include "controller/crc32.hpp"
 #include "controller/memory.hpp"
 
 namespace duskline::controller {
-
-inline uint32_t crc32(const unsigned char* bytes, uint32_t count) {
-  uint32_t crc = 0xffffffffu;
-  for (uint32_t i = 0; i < count; ++i) {
-    crc ^= bytes[i];
-    for (uint32_t bit = 0; bit < 8; ++bit) crc = (crc >> 1) ^ ((crc & 1u) != 0 ? 0xedb88320u : 0u);
-  }
-  return crc ^ 0xffffffffu;
-}
 
 inline uint32_t checksum_of(const ctl_state& state) {
   return crc32(reinterpret_cast<const unsigned char*>(&state), sizeof state);

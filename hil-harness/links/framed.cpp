@@ -1,0 +1,106 @@
+#include "hil-harness/links/framed.hpp"
+
+#include <fmt/format.h>
+
+#include <array>
+
+namespace duskline::harness {
+
+using controller::FrameKind;
+
+FramedLink::FramedLink(std::unique_ptr<ByteStream> stream, std::string name, double limit)
+    : stream_(std::move(stream)), name_(std::move(name)), limit_(limit) {}
+
+FramedLink::~FramedLink() {
+  if (!stream_) return;
+  frame_.kind = static_cast<std::uint8_t>(FrameKind::stop);
+  frame_.sequence = ++sequence_;
+  frame_.bytes = 0;
+  std::array<std::uint8_t, controller::kFrameBytes> wire;
+  stream_->write(std::span(wire).first(encode_frame(frame_, wire.data())));
+}
+
+ctl_status FramedLink::fail(std::string what) {
+  if (error_.empty()) {
+    error_ = fmt::format("{}: {}", name_, what);
+    if (const std::string words = stream_->last_words(); !words.empty())
+      error_ += fmt::format(" ({})", words);
+  }
+  return CTL_BAD_ARGUMENT;
+}
+
+/// Sends what frame_ holds and waits for its answer, which is in frame_ then.
+bool FramedLink::ask(FrameKind kind) {
+  std::array<std::uint8_t, controller::kFrameBytes> wire;
+  frame_.kind = static_cast<std::uint8_t>(kind);
+  frame_.sequence = ++sequence_;
+  if (!stream_->write(std::span(wire).first(encode_frame(frame_, wire.data())))) {
+    fail("has closed the stream");
+    return false;
+  }
+  return receive(static_cast<std::uint8_t>(frame_.kind | controller::kFrameAnswer));
+}
+
+bool FramedLink::receive(std::uint8_t kind) {
+  std::array<std::uint8_t, 4096> bytes;
+  for (;;) {
+    const long count = stream_->read(bytes, limit_);
+    if (count <= 0) {
+      fail(count < 0 ? std::string("has closed the stream")
+                     : fmt::format("no answer within {:.3g} s", limit_));
+      return false;
+    }
+    bool found = false;
+    for (long i = 0; i < count && !found; ++i)
+      // an answer to another request is one that came late: it is passed over
+      found = take_byte(decoder_, bytes[static_cast<std::size_t>(i)], frame_) && frame_.kind == kind &&
+              frame_.sequence == sequence_;
+    if (found) return true;
+  }
+}
+
+std::string FramedLink::start(const ctl_params& params) {
+  frame_.bytes = 0;
+  if (!ask(FrameKind::hello)) return error_;
+  controller::Greeting who{};
+  if (!take_content(frame_, who)) return fmt::format("{}: its greeting has another size", name_);
+  constexpr auto kOurs = controller::kGreeting;
+  if (who.abi_version != kOurs.abi_version)
+    return fmt::format(
+        "{}: speaks version {} of the interface, this program version {}; build the image again", name_,
+        who.abi_version, kOurs.abi_version);
+  if (who.params_bytes != kOurs.params_bytes || who.inputs_bytes != kOurs.inputs_bytes ||
+      who.outputs_bytes != kOurs.outputs_bytes || who.state_bytes != kOurs.state_bytes)
+    return fmt::format("{}: its structs have other sizes; build the image from these sources", name_);
+  fill_frame(frame_, 0, 0, params);
+  controller::Answer answer{};
+  if (!ask(FrameKind::start)) return error_;
+  if (!take_content(frame_, answer) || answer.status != CTL_OK)
+    return fmt::format("{}: refuses the parameters of the scenario (status {})", name_, answer.status);
+  return {};
+}
+
+ctl_status FramedLink::step(const ctl_inputs& in, ctl_outputs& out) {
+  struct {
+    controller::Answer answer;
+    ctl_outputs out;
+  } content;
+  fill_frame(frame_, 0, 0, in);
+  if (!ask(FrameKind::step)) return CTL_BAD_ARGUMENT;
+  if (!take_content(frame_, content)) return fail("its answer has another size");
+  out = content.out;
+  const auto status = static_cast<ctl_status>(content.answer.status);
+  if (status != CTL_OK)
+    return fail(fmt::format("its controller ended with status {}", content.answer.status));
+  return status;
+}
+
+ctl_status FramedLink::restart(bool intact) {
+  fill_frame(frame_, 0, 0, std::uint32_t{intact ? 1u : 0u});
+  controller::Answer answer{};
+  if (!ask(FrameKind::restart)) return CTL_BAD_ARGUMENT;
+  if (!take_content(frame_, answer)) return fail("its answer has another size");
+  return static_cast<ctl_status>(answer.status);
+}
+
+}  // namespace duskline::harness

@@ -1,0 +1,122 @@
+// The same controller on its own processor: the image for the board runs in an emulator and gives the same outputs,
+// bit for bit, as the controller in this program.
+#include <catch2/catch.hpp>
+#include <cstring>
+
+#include "hil-harness/links/emulator.hpp"
+#include "tests/support/shipped_case.hpp"
+#include "tests/support/toolchain.hpp"
+
+using namespace duskline;
+using tests::library;
+using tests::read_shipped;
+
+namespace {
+
+/// Builds the image once; empty when this machine has no cross compiler or no emulator.
+std::string board_image() {
+  static const test::Scratch scratch;
+  static const std::string image = [] {
+    if (!test::has_program("arm-none-eabi-g++") || !test::has_program("qemu-system-arm"))
+      return std::string();
+    const std::string source = DUSKLINE_SOURCE_DIR, build = scratch.file("board");
+    const auto built =
+        test::run_command("cmake -S " + source + "/controller/port/cortex-m -B " + build +
+                          " -G Ninja --toolchain " + source + "/.cmake/cortex-m.cmake && ninja -C " + build);
+    INFO(built.text);
+    REQUIRE(built.status == 0);
+    return build + "/controller-board.elf";
+  }();
+  return image;
+}
+
+/// Steps both controllers with the same inputs and counts the ticks on which an output differs in any bit.
+class BothLinks final : public harness::Link {
+ public:
+  BothLinks(const ctl_params& params, std::shared_ptr<harness::Link> board)
+      : ours_(params), board_(std::move(board)) {}
+
+  ctl_status step(const ctl_inputs& in, ctl_outputs& out) override {
+    std::memset(&out, 0, sizeof out);
+    ctl_outputs other;
+    std::memset(&other, 0, sizeof other);
+    const ctl_status status = ours_.step(in, out);
+    if (board_->step(in, other) != status) return CTL_BAD_ARGUMENT;
+    ++ticks;
+    differ += std::memcmp(&out, &other, sizeof out) == 0 ? 0 : 1;
+    return status;
+  }
+  ctl_status restart(bool intact) override {
+    const ctl_status status = ours_.restart(intact);
+    return board_->restart(intact) == status ? status : CTL_BAD_ARGUMENT;
+  }
+  std::string error() const override { return "board: " + board_->error(); }
+
+  int ticks = 0, differ = 0;
+
+ private:
+  harness::InProcess ours_;
+  std::shared_ptr<harness::Link> board_;
+};
+
+void run_on_both(const std::string& scenario, const std::vector<std::string>& settings) {
+  const std::string image = board_image();
+  if (image.empty()) {
+    WARN("SKIPPED: arm-none-eabi-g++ or qemu-system-arm is not installed, the board's image was not run");
+    return;
+  }
+  const scenarios::Case c = read_shipped(library() / scenario, settings);
+  auto board = harness::open_emulator(image, c.scenario.controller);
+  INFO(scenario << "\n" << scenarios::to_text(board.problems));
+  REQUIRE(board);
+  BothLinks both(c.scenario.controller, *board.value);
+  const auto run = harness::run_loop(c, both);
+  CHECK(run.end.reason == plant::RunEnd::reached_end);
+  CHECK(both.error() == "board: ");
+  CHECK(both.ticks == run.ticks);
+  CHECK(both.differ == 0);
+}
+
+const std::vector<std::string> kOneHour{"duration=1 h"};
+
+/// Ten faults that begin within the hour: of cells, flows, instruments, supply, link and the controller itself.
+constexpr const char* kFaults[]{
+    "recycle-valve-blocked", "cell-cracks-at-noon",    "compressor-trip-at-noon",        "converter-dropout",
+    "feed-meter-gain-loss",  "seal-leak-into-product", "controller-reset-in-production", "current-runaway",
+    "weak-cell-at-noon",     "end-heater-stuck-on"};
+
+}  // namespace
+
+TEST_CASE("An hour of the equinox sol is the same on the board, bit for bit") {
+  run_on_both("dawn-dusk/equinox-sol.yaml", kOneHour);
+}
+
+TEST_CASE("An hour of the equinox sol under the predictive law is the same on the board") {
+  run_on_both("dawn-dusk/equinox-sol.yaml", {"duration=1 h", "controller.law=predictive"});
+}
+
+TEST_CASE("An hour of a cold start is the same on the board") {
+  run_on_both("start-stop/cold-start-northern-winter-night.yaml", kOneHour);
+}
+
+TEST_CASE("An hour of each of ten faults is the same on the board") {
+  for (const char* fault : kFaults) run_on_both("faults/" + std::string(fault) + ".yaml", kOneHour);
+}
+
+TEST_CASE("What cannot be started on the board is refused with its reason") {
+  ctl_params params;
+  ctl_default_params(&params);
+  const auto none = harness::open_emulator("/no/such/image.elf", params);
+  REQUIRE_FALSE(none);
+  CHECK(none.problems.at(0).message.find("there is no such image") == 0);
+  if (board_image().empty()) {
+    WARN("SKIPPED: arm-none-eabi-g++ or qemu-system-arm is not installed, the board's image was not run");
+    return;
+  }
+  params.period = -1.0f;
+  const auto refused = harness::open_emulator(board_image(), params);
+  REQUIRE_FALSE(refused);
+  CHECK(refused.problems.at(0).message.find("refuses the parameters") != std::string::npos);
+  const auto not_ours = harness::open_emulator(DUSKLINE_SOURCE_DIR "/README.md", params);
+  REQUIRE_FALSE(not_ours);  // whatever the emulator makes of it, no controller answers
+}
