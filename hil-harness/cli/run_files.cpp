@@ -10,6 +10,7 @@
 #include <iterator>
 
 #include "hil-harness/cli/output.hpp"
+#include "scenarios/reader/text.hpp"
 
 namespace duskline::harness {
 namespace {
@@ -22,6 +23,13 @@ scenarios::Problem problem(const fs::path& path, std::string message) {
 
 fs::path unfinished(const fs::path& path) {
   return path.string() + ".part";
+}
+
+/// Opens a file that is made here and now: what a killed run or somebody else left under this name goes, and no link
+/// is followed. -1 with errno set when that cannot be done.
+int open_new(const fs::path& path) {
+  if (unlink(path.c_str()) != 0 && errno != ENOENT) return -1;
+  return open(path.c_str(), O_WRONLY | O_CREAT | O_EXCL | O_NOFOLLOW | O_CLOEXEC, 0666);
 }
 
 /// Writes all bytes to an open file; false with errno set.
@@ -83,24 +91,49 @@ std::vector<scenarios::Problem> prepare(const RunFolder& out, bool force) {
 }
 
 std::optional<std::string> content_of(const fs::path& path) {
+  std::error_code error;
+  if (!fs::is_regular_file(path, error)) return std::nullopt;  // a pipe or a device has no end to wait for
   std::ifstream file(path, std::ios::binary);
   if (!file) return std::nullopt;
   return std::string(std::istreambuf_iterator<char>(file), {});
 }
 
-bool write_whole(const fs::path& path, const std::string& bytes) {
+std::string cannot_write(const fs::path& path) {
+  std::error_code error;
+  const fs::file_status status = fs::status(path, error);
+  if (fs::is_directory(status)) return "is a folder";
+  if (fs::exists(status) && !fs::is_regular_file(status))
+    return access(path.c_str(), W_OK) == 0 ? "" : std::strerror(errno);
   const fs::path part = unfinished(path);
-  const int file = open(part.c_str(), O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, 0666);
+  const int file = open_new(part);
+  if (file < 0) return std::strerror(errno);
+  close(file);
+  std::remove(part.c_str());
+  return {};
+}
+
+bool write_whole(const fs::path& path, const std::string& bytes) {
+  std::error_code error;
+  const fs::file_status status = fs::status(path, error);
+  // a device or a pipe is written to; only a file is replaced, and a link stays one
+  const bool direct = fs::exists(status) && !fs::is_regular_file(status);
+  const fs::path target = fs::is_symlink(fs::symlink_status(path, error)) && fs::exists(status)
+                              ? fs::canonical(path, error)
+                              : path;
+  const fs::path part = direct ? target : unfinished(target);
+  const int file = direct ? open(part.c_str(), O_WRONLY | O_CLOEXEC) : open_new(part);
+  const bool ours = file >= 0 && !direct;
   bool well = file >= 0 && write_bytes(file, bytes);
   int why = errno;
   if (file >= 0 && close(file) != 0 && well) {
     well = false;
     why = errno;
   }
-  if (well && std::rename(part.c_str(), path.c_str()) == 0) return true;
+  if (well && (direct || std::rename(part.c_str(), target.c_str()) == 0)) return true;
   if (well) why = errno;
-  std::remove(part.c_str());
-  print_error(fmt::format("{}: cannot be written: {}\n", path.string(), std::strerror(why)));
+  if (ours) std::remove(part.c_str());
+  print_error(
+      fmt::format("{}: cannot be written: {}\n", scenarios::printable(path.string()), std::strerror(why)));
   return false;
 }
 

@@ -23,9 +23,11 @@ struct RunFolder {
 /// is changed.
 std::vector<scenarios::Problem> prepare(const RunFolder& out, bool force);
 
-/// Writes a whole file or none, and says why not.
+/// Writes a whole file or none, and says why not. A device or a pipe is written to as it is.
 bool write_whole(const std::filesystem::path& path, const std::string& bytes);
-/// The bytes of a file; nothing when it cannot be opened.
+/// Why this file cannot be written; empty: it can.
+std::string cannot_write(const std::filesystem::path& path);
+/// The bytes of a regular file; nothing when it is none or cannot be opened.
 std::optional<std::string> content_of(const std::filesystem::path& path);
 
 }  // namespace duskline::harness

@@ -4,6 +4,8 @@
 #include <array>
 #include <charconv>
 #include <cmath>
+#include <cstdint>
+#include <filesystem>
 #include <fstream>
 #include <limits>
 #include <numeric>
@@ -21,6 +23,8 @@ using weather::kTimeFields;
 
 constexpr std::size_t kMostBytes = std::size_t{64} << 20U;
 constexpr std::size_t kMostProblems = 100;
+constexpr std::size_t kMostRows = 4000000;  // a year every quarter of a minute
+constexpr std::size_t kLongestLine = 4096;  // bytes
 constexpr double kNone = std::numeric_limits<double>::quiet_NaN();
 
 struct Cell {
@@ -29,10 +33,7 @@ struct Cell {
 };
 
 /// One row of numbers in SI; NaN where the file has none.
-struct Row {
-  std::array<double, kFields> value;
-  std::size_t line;
-};
+using Row = std::array<double, kFields>;
 
 bool blank(char c) {
   return c == ' ' || c == '\t' || c == '\r';
@@ -45,8 +46,8 @@ Cell trimmed(std::string_view line, std::size_t begin, std::size_t end) {
   return {line.substr(begin, end - begin), begin + 1};
 }
 
-std::vector<Cell> split(std::string_view line) {
-  std::vector<Cell> cells;
+void split(std::string_view line, std::vector<Cell>& cells) {
+  cells.clear();
   std::size_t begin = 0;
   bool quoted = false;
   for (std::size_t i = 0; i <= line.size(); ++i) {
@@ -55,7 +56,6 @@ std::vector<Cell> split(std::string_view line) {
     cells.push_back(trimmed(line, begin, i));
     begin = i + 1;
   }
-  return cells;
 }
 
 bool means_missing(std::string_view text) {
@@ -86,6 +86,7 @@ class Reader {
   struct Used {
     std::size_t index;
     weather::Column column;
+    std::vector<double> values;  ///< row by row
   };
   bool full() const { return out_.problems.size() >= kMostProblems; }
   void problem(std::size_t line, std::size_t column, std::string_view name, std::string message);
@@ -105,7 +106,8 @@ class Reader {
   WeatherFile out_;
   std::vector<Used> used_;
   std::size_t header_line_ = 0, header_cells_ = 0;
-  std::vector<Row> rows_;
+  std::vector<Cell> cells_;           ///< of the line that is being read
+  std::vector<std::uint32_t> lines_;  ///< row by row
   std::vector<double> sols_;
 };
 
@@ -123,7 +125,8 @@ const Reader::Used* Reader::where(Field f) const {
 
 void Reader::read_header(std::string_view line, std::size_t number) {
   header_line_ = number;
-  const std::vector<Cell> cells = split(line);
+  split(line, cells_);
+  const std::vector<Cell>& cells = cells_;
   header_cells_ = cells.size();
   for (std::size_t i = 0; i < cells.size(); ++i) {
     const weather::HeaderCell header = weather::read_header_cell(cells[i].text);
@@ -136,7 +139,7 @@ void Reader::read_header(std::string_view line, std::size_t number) {
       problem(number, cells[i].column, header.column->name,
               "means the same as column '" + other->column.name + "'; keep one of them");
     } else {
-      used_.push_back({i, *header.column});
+      used_.push_back({i, *header.column, {}});
     }
   }
   if (out_.problems.empty()) check_time_axis();
@@ -169,8 +172,9 @@ double Reader::read_cell(const Cell& cell, const weather::Column& column, std::s
   double x = 0.0;
   const char* const begin = cell.text.data();
   const char* const end = begin + cell.text.size();
-  const auto [stop, error] = std::from_chars(*begin == '+' ? begin + 1 : begin, end, x);
-  if (error == std::errc::invalid_argument || stop != end) {
+  const bool plus = *begin == '+';
+  const auto [stop, error] = std::from_chars(plus ? begin + 1 : begin, end, x);
+  if (error == std::errc::invalid_argument || stop != end || (plus && begin[1] == '-')) {
     problem(line, cell.column, column.name, shown(cell.text) + " is not a number");
     return kNone;
   }
@@ -186,25 +190,26 @@ double Reader::read_cell(const Cell& cell, const weather::Column& column, std::s
 }
 
 void Reader::read_row(std::string_view line, std::size_t number) {
-  const std::vector<Cell> cells = split(line);
+  split(line, cells_);
+  const std::vector<Cell>& cells = cells_;
   if (cells.size() != header_cells_) {
     problem(number, 1, "file",
             std::to_string(cells.size()) + " cells where the header has " + std::to_string(header_cells_));
     return;
   }
-  Row row{{}, number};
-  row.value.fill(kNone);
+  Row row;
+  row.fill(kNone);
   for (const Used& u : used_) {
     const std::size_t before = out_.problems.size();
     const double x = read_cell(cells[u.index], u.column, number);
-    row.value[static_cast<std::size_t>(u.column.field)] = x;
+    row[static_cast<std::size_t>(u.column.field)] = x;
     const bool is_time = static_cast<std::size_t>(u.column.field) < kTimeFields ||
                          (u.column.field == Field::longitude && !has(Field::sol) && !has(Field::time));
     if (is_time && std::isnan(x) && out_.problems.size() == before) {
       problem(number, cells[u.index].column, u.column.name, "this row has no time");
     }
   }
-  const auto value = [&row](Field f) { return row.value[static_cast<std::size_t>(f)]; };
+  const auto value = [&row](Field f) { return row[static_cast<std::size_t>(f)]; };
   if (value(Field::coldest) > value(Field::warmest)) {
     problem(number, cells[where(Field::coldest)->index].column, "min_temp", "is above max_temp");
   }
@@ -213,11 +218,16 @@ void Reader::read_row(std::string_view line, std::size_t number) {
     minor += std::isnan(value(f)) ? 0.0 : value(f);
   const double total = minor + value(Field::co2);
   if (minor > 1.0 || total > 1.05) problem(number, 1, "file", "mole fractions add up to more than 1");
-  rows_.push_back(row);
+  if (total <= 0.0) problem(number, 1, "file", "mole fractions are all 0");
+  if (lines_.size() == kMostRows) problem(number, 1, "file", "more than 4000000 rows");
+  if (!out_.problems.empty()) return;
+  for (Used& u : used_) u.values.push_back(row[static_cast<std::size_t>(u.column.field)]);
+  lines_.push_back(static_cast<std::uint32_t>(number));
+  sols_.push_back(sols_of(row));
 }
 
 double Reader::sols_of(const Row& row) const {
-  const auto value = [&row](Field f) { return row.value[static_cast<std::size_t>(f)]; };
+  const auto value = [&row](Field f) { return row[static_cast<std::size_t>(f)]; };
   const double hour = has(Field::local_time) ? value(Field::local_time) : 0.0;
   if (has(Field::time)) return value(Field::time) / kSolSeconds;
   if (has(Field::sol))
@@ -228,21 +238,25 @@ double Reader::sols_of(const Row& row) const {
 }
 
 void Reader::sort_rows() {
-  std::vector<std::pair<double, std::size_t>> order(rows_.size());
-  for (std::size_t i = 0; i < rows_.size(); ++i) order[i] = {sols_of(rows_[i]), i};
-  std::sort(order.begin(), order.end());
-  std::vector<Row> sorted;
-  sorted.reserve(rows_.size());
-  for (const auto& [sol, index] : order) {
-    const Row& row = rows_[index];
-    if (!sols_.empty() && sol - sols_.back() < 1e-9) {
-      const auto [first, second] = std::minmax(sorted.back().line, row.line);
-      problem(second, 1, "file", "is at the same time as line " + std::to_string(first));
-    }
-    sols_.push_back(sol);
-    sorted.push_back(row);
+  if (!std::is_sorted(sols_.begin(), sols_.end())) {
+    std::vector<std::uint32_t> order(sols_.size());
+    std::iota(order.begin(), order.end(), 0U);
+    std::stable_sort(order.begin(), order.end(),
+                     [this](std::uint32_t a, std::uint32_t b) { return sols_[a] < sols_[b]; });
+    const auto arrange = [&order](auto& values) {
+      auto sorted = values;
+      for (std::size_t i = 0; i < order.size(); ++i) sorted[i] = values[order[i]];
+      values = std::move(sorted);
+    };
+    for (Used& u : used_) arrange(u.values);
+    arrange(lines_);
+    arrange(sols_);
   }
-  rows_ = std::move(sorted);
+  for (std::size_t i = 1; i < sols_.size(); ++i) {
+    if (sols_[i] - sols_[i - 1] >= 1e-9) continue;
+    const auto [first, second] = std::minmax(lines_[i - 1], lines_[i]);
+    problem(second, 1, "file", "is at the same time as line " + std::to_string(first));
+  }
 }
 
 void Reader::note_gaps(const WeatherChannel& channel, std::string_view name, double shift) {
@@ -266,13 +280,14 @@ void Reader::build_series() {
   }
   series.first_sol = sols_.front();
   series.last_sol = sols_.back();
-  for (const Used& u : used_) {
+  for (Used& u : used_) {
     const auto field = static_cast<std::size_t>(u.column.field);
+    const std::vector<double> all = std::exchange(u.values, {});  // given back when the column is done
     if (field < kTimeFields) continue;
     if (series.by_season && u.column.field == Field::longitude) continue;
     std::vector<double> sols, values;
-    for (std::size_t i = 0; i < rows_.size(); ++i) {
-      double x = rows_[i].value[field];
+    for (std::size_t i = 0; i < all.size(); ++i) {
+      double x = all[i];
       if (std::isnan(x)) continue;
       // A season is unwrapped to be continuous from row to row.
       if (u.column.field == Field::longitude && !values.empty()) {
@@ -318,6 +333,10 @@ WeatherFile Reader::read() {
     const std::size_t end = std::min(text_.find('\n', begin), text_.size());
     const std::string_view line = text_.substr(begin, end - begin);
     begin = end + 1;
+    if (line.size() > kLongestLine) {
+      problem(line_number, 1, "file", "a line of more than 4096 bytes; is this a table?");
+      break;
+    }
     if (const std::size_t nul = line.find('\0'); nul != std::string_view::npos) {
       problem(line_number, nul + 1, "file", "a byte 0; this is not a text file");
       break;
@@ -332,7 +351,7 @@ WeatherFile Reader::read() {
     }
   }
   if (header_line_ == 0 && out_.problems.empty()) problem(1, 1, "file", "is empty: no header row");
-  if (header_line_ != 0 && rows_.empty() && out_.problems.empty()) {
+  if (header_line_ != 0 && lines_.empty() && out_.problems.empty()) {
     problem(header_line_, 1, "file", "has a header row but no data");
   }
   if (out_.problems.empty()) sort_rows();
@@ -356,6 +375,10 @@ WeatherFile read_weather_file(const std::string& path) {
     out.problems.push_back({path, 1, 1, "file", message});
     return out;
   };
+  std::error_code error;
+  const auto status = std::filesystem::status(path, error);
+  if (std::filesystem::exists(status) && !std::filesystem::is_regular_file(status))
+    return failure("is not a regular file");
   std::ifstream in(path, std::ios::binary);
   if (!in) return failure("cannot be opened");
   std::string text;

@@ -1,7 +1,7 @@
 /// Reader of measured weather: a CSV file with named columns becomes a series, or a list of what is wrong.
 /// Time axis: `time [s]` | `sol` | `sol`, `local_time [h]` | `ls [deg]`, `local_time [h]` | `local_time [h]`
 /// An empty cell or NaN is a gap, filled and noted; `#` starts a comment; names, units: weather_columns.hpp.
-/// Valid for text up to 64 MB; whatever is odd becomes a problem with its place, never a crash.
+/// Valid for regular files up to 64 MB, 4 million rows and 4096 bytes a line; whatever is odd becomes a problem with its place, never a crash.
 /// Source: RFC 4180 for the cells.
 /// Left out: separators other than the comma, line breaks in cells, calendar dates.
 #pragma once

@@ -85,6 +85,8 @@ std::optional<std::vector<Step>> parse_path(std::string_view path, Place start, 
   };
   while (at < path.size() || steps.empty()) {
     if (!steps.empty() && path[at] == '[') {
+      if (steps.size() == static_cast<std::size_t>(kDeepestInput))
+        return refuse(at, fmt::format("a path has at most {} keys", kDeepestInput));
       const std::size_t end = path.find(']', at);
       if (end == path.npos) return refuse(at, "the ']' of an item is missing");
       const WholeReading index = read_whole(path.substr(at + 1, end - at - 1), 0, 1000000);
@@ -98,6 +100,8 @@ std::optional<std::vector<Step>> parse_path(std::string_view path, Place start, 
         return refuse(at, fmt::format("'{}' is not part of a path; keys are joined by '.'", path[at]));
       ++at;
     }
+    if (steps.size() == static_cast<std::size_t>(kDeepestInput))
+      return refuse(at, fmt::format("a path has at most {} keys", kDeepestInput));
     std::size_t end = at;
     while (end < path.size() && is_key_letter(path[end])) ++end;
     if (end == at) return refuse(at, "a path is keys joined by '.', such as commands[1].demand");

@@ -6,6 +6,7 @@
 #include <limits>
 
 #include "scenarios/reader/suggest.hpp"
+#include "scenarios/reader/text.hpp"
 
 namespace duskline::scenarios {
 
@@ -101,7 +102,15 @@ void Decoder::whole(const Key& key, std::uint64_t& value) {
 }
 
 void Decoder::text(const Key& key, std::string& value) {
-  if (const std::string* text = scalar(key, "a text")) value = *text;
+  const std::string* text = scalar(key, "a text");
+  if (text == nullptr) return;
+  const bool blank = text->find_first_not_of(" \n\t") == text->npos;
+  if (key.required && blank)
+    print_error(key, where(path_of(key)), fmt::format("is empty ({})", key.meaning));
+  else if (!key.lines && find_control(*text, false) != text->npos)
+    print_error(key, where(path_of(key)), "is a text of one line");
+  else
+    value = *text;
 }
 
 void Decoder::word(const Key& key, std::span<const Word> words, int& value) {

@@ -23,6 +23,7 @@ struct Key {
   std::string_view meaning;
   bool required{};
   std::string_view source{};
+  bool lines{};  ///< a text that may have several
 };
 
 /// One of the words that a key allows.

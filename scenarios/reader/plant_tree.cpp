@@ -7,6 +7,7 @@
 
 #include "scenarios/reader/keys.hpp"
 #include "scenarios/reader/suggest.hpp"
+#include "scenarios/reader/text.hpp"
 
 namespace duskline::scenarios {
 namespace {
@@ -129,6 +130,8 @@ class PlantDecoder {
     if (pair.value.kind != Node::Kind::text)
       print_error(pair.value.place, pair.key,
                   fmt::format("expected a text, found {}", name_of(pair.value.kind)));
+    else if (find_control(pair.value.text, key.member == &PlantFile::purpose) != std::string::npos)
+      print_error(pair.value.place, pair.key, "is a text of one line");
     else
       plant_.*key.member = pair.value.text;
   }

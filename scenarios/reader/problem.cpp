@@ -5,12 +5,14 @@
 #include <algorithm>
 
 #include "scenarios/reader/report.hpp"
+#include "scenarios/reader/text.hpp"
 
 namespace duskline::scenarios {
 
 std::string to_text(const Problem& problem) {
   const std::string path = problem.path.empty() ? "" : problem.path + ": ";
-  return fmt::format("{}:{}:{}: {}{}", problem.file, problem.line, problem.column, path, problem.message);
+  return printable(
+      fmt::format("{}:{}:{}: {}{}", problem.file, problem.line, problem.column, path, problem.message));
 }
 
 std::string to_text(const std::vector<Problem>& problems) {

@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <charconv>
 #include <cmath>
 #include <optional>
@@ -116,7 +117,7 @@ double parse_shifted(std::string number, int power_of_ten) {
     int given = 0;
     const auto [end, error] = std::from_chars(written.data(), written.data() + written.size(), given);
     if (error != std::errc{}) given = written[0] == '-' ? -100000 : 100000;
-    power += given;
+    power += std::clamp(given, -100000, 100000);
     number.erase(at);
   }
   number += "e" + std::to_string(power);

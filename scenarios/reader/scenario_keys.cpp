@@ -229,7 +229,7 @@ void controller_keys(Keys& keys, ctl_params& params) {
 
 void happening_keys(Keys& keys, Scenario& s) {
   keys.text({"title", "what happens, in a line", true}, s.title);
-  keys.text({"purpose", "what the scenario is for, in a sentence or two"}, s.purpose);
+  keys.text({"purpose", "what the scenario is for, in a sentence or two", false, {}, true}, s.purpose);
   keys.whole({"seed", "of all random numbers, 0 to 2^64 - 1"}, s.seed);
   keys.number({"duration", "how long the run lasts", true}, {"s", 0.01, kCentury}, s.duration);
   keys.number({"period", "control period"}, {"s", 0.01, 10.0}, s.period);
@@ -279,7 +279,7 @@ void happening_keys(Keys& keys, Scenario& s) {
     word(keys, {"method", "of integration"}, kIntegrations, s.integrator.method);
     keys.number(
         {"relative_tolerance", "of the integration; the absolute tolerance of each state scales with it"},
-        {"1", 1e-12, 1e-2}, s.integrator.relative_tolerance);
+        {"1", 1e-9, 3e-3}, s.integrator.relative_tolerance);
   });
 }
 

@@ -2,7 +2,7 @@
 ///
 /// `parse_tree` is the only code that sees the YAML library; it accepts a plain subset of YAML 1.2.
 /// Refused with a place: more than 4 MiB, 24 levels or 2000 keys in a map, bytes that are not UTF-8 text,
-/// tabs in the indentation, several documents, duplicate keys, merge keys, anchors, aliases, tags, keys that
+/// control characters, written or escaped, quotes that are not closed, empty keys, tabs in the indentation, several documents, duplicate keys, merge keys, anchors, aliases, tags, keys that
 /// are no text. Source: YAML 1.2.2. Valid for block and flow style, quoted and plain scalars, comments. Left
 /// out: types. A scalar stays text until a dictionary says what it should be.
 #pragma once
@@ -21,6 +21,7 @@ namespace duskline::scenarios {
 constexpr std::size_t kLargestInput = std::size_t{4} << 20U;  // bytes
 constexpr int kDeepestInput = 24;                             // levels
 constexpr std::size_t kLargestMap = 2000;                     // keys
+constexpr std::size_t kMostNodes = 200000;                    // lists and maps; values: twice as many
 
 struct Pair;
 

@@ -65,17 +65,61 @@ ut_system* units() {
   return system;
 }
 
-// Letters, digits and the signs of products and powers; no origins, no logarithms, no leading factor.
-bool is_plain(std::string_view text) {
-  if (text.size() > 60) return false;
-  if (!text.empty() && text != "1" && text.substr(0, 2) != "1/" &&
-      ((text[0] >= '0' && text[0] <= '9') || text[0] == '.' || text[0] == '-' || text[0] == '+'))
-    return false;
-  // The scanner of UDUNITS-2 prints characters that it does not know.
-  for (char c : text)
-    if (static_cast<unsigned char>(c) < 0x80 && !std::isalnum(static_cast<unsigned char>(c)) &&
-        std::string_view{" ^*/.-+()%_'"}.find(c) == std::string_view::npos)
+// A product of named units with whole powers up to 9: `J/(kg K)`, `mol s-1`, `m^2`, `1/h`. No factors, no origins,
+// no logarithms; no unit that stands both above and below the line, no share of a share.
+bool is_product(std::string_view text) {
+  if (text == "1" || text.empty()) return true;
+  const auto is_digit = [](char c) { return c >= '0' && c <= '9'; };
+  const auto is_letter = [](char c) {
+    return static_cast<unsigned char>(c) >= 0x80 || std::isalpha(static_cast<unsigned char>(c)) != 0 ||
+           c == '_' || c == '%';
+  };
+  std::map<std::string, int> signs;
+  std::size_t at = text.starts_with("1/") ? 1 : 0;
+  int depth = 0, sign = 1, outer = 1;
+  bool wanted = at == 0;  // a unit must follow
+  while (at < text.size()) {
+    const char c = text[at];
+    if (c == ' ' || c == '.' || c == '*' || c == '/') {
+      if (c != ' ' && wanted) return false;
+      if (!wanted) sign = c == '/' ? -outer : outer;
+      if (c != ' ') wanted = true;
+      ++at;
+    } else if (c == '(') {
+      if (++depth > 1) return false;
+      outer = sign;
+      wanted = true;
+      ++at;
+    } else if (c == ')') {
+      if (--depth < 0 || wanted) return false;
+      outer = 1;
+      ++at;
+    } else if (is_letter(c)) {
+      std::size_t end = at, last = at;
+      for (; end < text.size() && (is_letter(text[end]) || is_digit(text[end])); ++end)
+        if (is_letter(text[end])) last = end;
+      const std::string name{text.substr(at, last + 1 - at)};
+      at = last + 1;
+      if (at < text.size() && text[at] == '^') ++at;
+      const bool below = at < text.size() && text[at] == '-';
+      at += below ? 1 : 0;
+      const std::size_t power = at;
+      while (at < text.size() && is_digit(text[at])) ++at;
+      if (at > power + 1 || (at == power && (below || text[power - 1] == '^'))) return false;
+      if (at > power && text[power] == '0') return false;
+      const int direction = below ? -sign : sign;
+      const auto [place, first] = signs.emplace(name, direction);
+      if (!first && (place->second != direction || name == "%" || name == "ppm")) return false;
+      wanted = false;
+    } else {
       return false;
+    }
+  }
+  return depth == 0 && !wanted;
+}
+
+bool is_plain(std::string_view text) {
+  if (text.size() > 60 || !is_product(text)) return false;
   for (std::string_view word : {"since", "from", "after", "ref", " re "})
     if (text.find(word) != text.npos) return false;
   return true;

@@ -2,8 +2,10 @@
 #include <yaml-cpp/eventhandler.h>
 #include <yaml-cpp/yaml.h>
 
+#include <algorithm>
 #include <sstream>
 
+#include "scenarios/reader/text.hpp"
 #include "scenarios/reader/tree.hpp"
 
 namespace duskline::scenarios {
@@ -18,7 +20,10 @@ struct Stop {
 // Builds the tree from the events of the parser. Aliases are never followed, so none can multiply.
 class Builder : public YAML::EventHandler {
  public:
-  Builder(Place start, Report& report) : start_{start}, report_{report} {}
+  Builder(std::string_view text, Place start, Report& report) : text_{text}, start_{start}, report_{report} {
+    for (std::size_t i = 0; i < text.size(); ++i)
+      if (text[i] == '\n') lines_.push_back(i + 1);
+  }
 
   Node take() { return std::move(root_); }
 
@@ -40,6 +45,10 @@ class Builder : public YAML::EventHandler {
   void OnScalar(const YAML::Mark& mark, const std::string& tag, YAML::anchor_t anchor,
                 const std::string& value) override {
     check(mark, tag, anchor);
+    check_quotes(mark);
+    if (const std::size_t bad = find_control(value, true); bad != value.npos)
+      report_.add(at(mark), open_.empty() || !open_.back().has_key ? path() : join(path(), open_.back().key),
+                  fmt::format("holds the control character {}", printable(value.substr(bad, 1))));
     put({Node::Kind::text, at(mark), value, {}, {}});
   }
 
@@ -77,7 +86,43 @@ class Builder : public YAML::EventHandler {
     if (!tag.empty() && tag != "?" && tag != "!") report_.add(at(mark), "", "tags (!name) are not used here");
   }
 
+  // A text in quotes ends with its quote, and the lines in between are indented deeper than the one in which it
+  // begins: else a quote was forgotten, and the text holds keys that would be lost without a word.
+  void check_quotes(const YAML::Mark& mark) const {
+    const std::size_t line = mark.line < 0 ? 0 : static_cast<std::size_t>(mark.line);
+    if (line >= lines_.size()) return;
+    const auto indent = [&](std::size_t start) {
+      std::size_t blanks = 0;
+      while (start + blanks < text_.size() && text_[start + blanks] == ' ') ++blanks;
+      return blanks;
+    };
+    const std::size_t own = indent(lines_[line]);
+    std::size_t i = lines_[line] + static_cast<std::size_t>(std::max(mark.column, 0));
+    if (i >= text_.size() || (text_[i] != '"' && text_[i] != '\'')) return;
+    const char quote = text_[i];
+    int number = start_.line + static_cast<int>(line);
+    for (++i; i < text_.size(); ++i) {
+      const bool doubled = quote == '\'' && i + 1 < text_.size() && text_[i + 1] == quote;
+      if (quote == '"' ? text_[i] == '\\' && i + 1 < text_.size() && text_[i + 1] != '\n'
+                       : text_[i] == quote && doubled) {
+        ++i;
+      } else if (text_[i] == quote) {
+        return;
+      } else if (text_[i] == '\n') {
+        ++number;
+        const std::size_t next = i + 1, blanks = indent(next), first = next + blanks;
+        const bool empty = first >= text_.size() || text_[first] == '\n' || text_[first] == '\r';
+        if (!empty && blanks <= own && number > 1)
+          throw Stop{at(mark), fmt::format("the text that begins with this {} takes in line {}, which is not "
+                                           "indented deeper; is the closing quote missing?",
+                                           quote, number)};
+      }
+    }
+    throw Stop{at(mark), fmt::format("the closing {} of this text is missing", quote)};
+  }
+
   void begin(Node node) {
+    if (++nodes_ > kMostNodes) throw Stop{node.place, fmt::format("holds more than {} items", kMostNodes)};
     if (open_.size() >= static_cast<std::size_t>(kDeepestInput))
       throw Stop{node.place, fmt::format("is nested deeper than {} levels", kDeepestInput)};
     open_.push_back({std::move(node), false, {}, {}});
@@ -90,6 +135,8 @@ class Builder : public YAML::EventHandler {
   }
 
   void put(Node node) {
+    if (++nodes_ > 2 * kMostNodes)
+      throw Stop{node.place, fmt::format("holds more than {} values", 2 * kMostNodes)};
     if (open_.empty()) {
       root_ = std::move(node);
       return;
@@ -105,6 +152,8 @@ class Builder : public YAML::EventHandler {
         top.key.clear();
       } else {
         top.key = std::move(node.text);
+        if (top.key.empty()) report_.add(node.place, path(), "a key is empty");
+        if (top.key.find('\n') != top.key.npos) report_.add(node.place, path(), "a key is one line");
       }
     } else {
       top.has_key = false;
@@ -146,31 +195,15 @@ class Builder : public YAML::EventHandler {
     return text;
   }
 
+  std::string_view text_;
+  std::vector<std::size_t> lines_{0};  // where each begins
   Place start_;
   Report& report_;
   Node root_;
+  std::size_t nodes_{};
   std::vector<Open> open_;
   int documents_{};
 };
-
-// Length of the UTF-8 sequence that starts at `at`, 0 if it is none.
-std::size_t utf8_length(std::string_view text, std::size_t at) {
-  const auto byte = [&](std::size_t i) { return static_cast<unsigned char>(text[i]); };
-  const unsigned char first = byte(at);
-  const std::size_t length = first < 0x80                    ? 1
-                             : first >= 0xC2 && first < 0xE0 ? 2
-                             : first >= 0xE0 && first < 0xF0 ? 3
-                             : first >= 0xF0 && first < 0xF5 ? 4
-                                                             : 0;
-  if (length == 0 || at + length > text.size()) return 0;
-  for (std::size_t i = 1; i < length; ++i)
-    if ((byte(at + i) & 0xC0U) != 0x80) return 0;
-  if (first == 0xE0 && byte(at + 1) < 0xA0) return 0;  // overlong
-  if (first == 0xED && byte(at + 1) > 0x9F) return 0;  // half of a surrogate pair
-  if (first == 0xF0 && byte(at + 1) < 0x90) return 0;  // overlong
-  if (first == 0xF4 && byte(at + 1) > 0x8F) return 0;  // beyond U+10FFFF
-  return length;
-}
 
 // Reports what no YAML file should hold and the library would take or trip over; false stops the reading.
 bool check_bytes(std::string_view text, Place start, Report& report) {
@@ -208,7 +241,7 @@ bool check_bytes(std::string_view text, Place start, Report& report) {
 }
 
 std::string plain_words(const std::string& message) {
-  if (message == "illegal map value") return "a ': ' does not belong here; is the line indented rightly?";
+  if (message == "illegal map value") return "a ': ' does not belong here; is the line correctly indented?";
   if (message == "end of map not found")
     return "this key stands at an indentation that does not fit the lines above";
   if (message == "end of sequence not found")
@@ -228,7 +261,7 @@ std::optional<Node> parse(std::string_view text, Place start, Report& report) {
   if (text.substr(0, 3) == "\xEF\xBB\xBF") text.remove_prefix(3);
   if (!check_bytes(text, start, report)) return std::nullopt;
   std::istringstream stream{std::string{text}};
-  Builder builder{start, report};
+  Builder builder{text, start, report};
   try {
     YAML::Parser parser{stream};
     while (parser.HandleNextDocument(builder)) {

@@ -19,6 +19,8 @@ using logic::Node;
 
 constexpr double kEndless = std::numeric_limits<double>::infinity();
 constexpr int kDeepest = 60;
+constexpr std::size_t kLongest = 4000;    // characters
+constexpr std::size_t kMostNodes = 1000;  // parts of a sentence
 
 constexpr std::array<std::string_view, 33> kKeywords = {
     "after",     "whenever", "implies", "or",     "and",      "not",  "always", "never",    "eventually",
@@ -39,6 +41,8 @@ class Parser {
   ParsedRequirement parse() {
     ParsedRequirement out;
     try {
+      if (text_.size() > kLongest)
+        fail(kLongest, fmt::format("the sentence is longer than {} characters", kLongest));
       whole();
       skip();
       if (at_ < text_.size()) fail(at_, fmt::format("'{}' is not expected here", next_word()));
@@ -98,6 +102,8 @@ class Parser {
   }
 
   int add(Node node, std::size_t begin) {
+    if (nodes_.size() == kMostNodes)
+      fail(begin, fmt::format("the sentence has more than {} parts", kMostNodes));
     node.begin = static_cast<int>(begin) + 1;
     node.end = static_cast<int>(at_) + 1;
     nodes_.push_back(std::move(node));
@@ -106,7 +112,22 @@ class Parser {
   Node& node(int i) { return nodes_[static_cast<std::size_t>(i)]; }
 
   // ---- truths ----
+  /// Counts what stands within each other, for as long as it lives.
+  class Level {
+   public:
+    explicit Level(Parser& parser) : parser_(parser) {
+      if (++parser_.depth_ > kDeepest) parser_.fail(parser_.at_, "too many things within each other");
+    }
+    Level(const Level&) = delete;
+    Level& operator=(const Level&) = delete;
+    ~Level() { --parser_.depth_; }
+
+   private:
+    Parser& parser_;
+  };
+
   int whole() {
+    const Level level(*this);
     skip();
     const std::size_t begin = at_;
     if (accept_word("whenever")) {
@@ -136,7 +157,7 @@ class Parser {
   }
 
   int formula() {
-    if (++depth_ > kDeepest) fail(at_, "too many things within each other");
+    const Level level(*this);
     skip();
     const std::size_t begin = at_;
     int left = disjunction();
@@ -145,7 +166,6 @@ class Parser {
       const int right = formula();
       left = add({.kind = Kind::either, .a = not_left, .b = right}, begin);
     }
-    --depth_;
     return left;
   }
   int disjunction() {
@@ -205,12 +225,7 @@ class Parser {
   }
 
   int unary() {
-    if (++depth_ > kDeepest) fail(at_, "too many things within each other");
-    const int result = unary_inner();
-    --depth_;
-    return result;
-  }
-  int unary_inner() {
+    const Level level(*this);
     skip();
     const std::size_t begin = at_;
     if (accept_word("not")) {
@@ -347,6 +362,7 @@ class Parser {
 
   // ---- values ----
   int value() {
+    const Level level(*this);
     skip();
     const std::size_t begin = at_;
     int left = term();
@@ -362,6 +378,7 @@ class Parser {
   }
 
   int term() {
+    const Level level(*this);
     skip();
     const std::size_t begin = at_;
     if (at_ < text_.size() && (digit(text_[at_]) || text_[at_] == '-' || text_[at_] == '.')) {

@@ -42,6 +42,13 @@ class Dice {
     }
     return out;
   }
+  /// Not empty, and without line feeds and tabs.
+  std::string line() {
+    std::string out = "t" + text();
+    for (char& c : out)
+      if (c == '\n' || c == '\t') c = '-';
+    return out;
+  }
 
  private:
   std::mt19937_64 words_;
@@ -74,7 +81,7 @@ class Randomiser : public Keys {
     value = dice_.below(key.name == "item" ? 2 : ~std::size_t{0});
   }
   void text(const Key& key, std::string& value) override {
-    if (key.name != "weather") value = dice_.text();
+    if (key.name != "weather") value = key.lines ? dice_.text() : dice_.line();
   }
   void word(const Key&, std::span<const Word> words, int& value) override {
     value = words[dice_.below(words.size())].value;
@@ -126,8 +133,8 @@ Scenario random_scenario(Dice& dice) {
 
 PlantFile random_plant(Dice& dice) {
   PlantFile plant;
-  plant.name = dice.text();
-  plant.title = dice.text();
+  plant.name = dice.line();
+  plant.title = dice.line();
   plant.notes.resize(plant::parameter_table().size());
   for (std::size_t i = 0; i < plant.notes.size(); ++i) {
     const plant::ParameterInfo& info = plant::parameter_table()[i];

@@ -107,6 +107,29 @@ TEST_CASE("A unit is letters, digits and the signs of products and powers") {
     CHECK_FALSE(read_quantity(std::string{"3 "} + unit, time).error.empty());
 }
 
+TEST_CASE("A unit is a product of named units with small whole powers") {
+  const Quantity time{"s", 0.0, 1e9}, pressure{"Pa", 0.0, 1e9}, share{"1", 0.0, 1.0};
+  for (const char* text : {"1'000 s", "2 h/2", "20 s s-1 s", "3 s10", "3 s^", "3 s0", "3 (s", "3 s)",
+                           "3 s//1", "3 s h/h", "3 /s", "3 s*"})
+    CHECK_FALSE(read_quantity(text, time).error.empty());
+  CHECK_FALSE(read_quantity("12'000 mPa", pressure).error.empty());
+  CHECK_FALSE(read_quantity("5 % %", share).error.empty());
+  CHECK(read("300 kg m-1 s-2", "Pa") == 300.0);
+  CHECK(read("300 kg/(m s2)", "Pa") == 300.0);
+  CHECK(read("300 kg / m / s^2", "Pa") == 300.0);
+  CHECK(read("2 1/h", "s-1") == 2.0 / 3600.0);
+  CHECK(read("6 K/min/min", "K s-2") == Approx(6.0 / 3600.0).epsilon(1e-14));
+}
+
+TEST_CASE("A power that no number holds is too large, not nothing") {
+  const Quantity pressure{"Pa", 0.0, 1e300};
+  CHECK(refusal("1e2147483647 kPa", pressure) == "'1e2147483647 kPa' is too large for a number");
+  CHECK(refusal("1e99999999999999999999 kPa", pressure) ==
+        "'1e99999999999999999999 kPa' is too large for a number");
+  CHECK(read_quantity("1e-2147483648 mPa", pressure).value ==
+        0.0);  // below the least number there is nothing
+}
+
 TEST_CASE("The edges of a range are inside it, in every unit of the same size") {
   const Quantity volume{"m3", 5e-6, 1e-4};
   for (const char* text : {"5 cm3", "100 cm3", "0.1 L", "100000 mm3", "0.0001 m3", "5e-6 m3", "5 mL"})

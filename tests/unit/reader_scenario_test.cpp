@@ -86,6 +86,29 @@ TEST_CASE("The methods of integration are those of the plant, in the same order"
                  static_cast<int>(plant::Method::dormand_prince));
 }
 
+TEST_CASE("Texts that are empty or hold several lines are refused where one line is meant") {
+  const std::string start = "format: duskline-scenario/1\nduration: 1 h\nplant: bench\n";
+  CHECK(problems(kLeast + "requirements:\n  - {name: a, must: \"\"}\n") ==
+        "s.yaml:6:21: requirements[0].must: is empty (the requirement, in words and units)\n");
+  CHECK(problems(start + "title: \" \"\n") == "s.yaml:4:8: title: is empty (what happens, in a line)\n");
+  CHECK(problems(start + "title: \"a\\nb\"\n") == "s.yaml:4:8: title: is a text of one line\n");
+  CHECK(problems(kLeast, {"title=a\nb"}) == "--set:1:7: title: is a text of one line\n");
+  CHECK(read(kLeast + "purpose: |\n  One line.\n  Another.\n").scenario.purpose == "One line.\nAnother.\n");
+}
+
+TEST_CASE("A path of many keys is refused, whatever it would make") {
+  std::string path = "flow";
+  for (int i = 0; i < 400; ++i) path += ".a";
+  CHECK(problems(kLeast + "plant_overrides: {" + path + ": 1}\n").find("a path has at most 24 keys") !=
+        std::string::npos);
+}
+
+TEST_CASE("Messages show control characters and broken bytes by their codes") {
+  // Unicode 15: U+001B, U+009B (bytes C2 9B); U+FFFD in place of a byte that is no UTF-8
+  CHECK(to_text(Problem{"a\x1b[2J\n", 1, 2, "b\xC2\x9B", "c\xFF\t"}) ==
+        "a\\x1b[2J\\n:1:2: b\\x9b: c\xEF\xBF\xBD\\t");
+}
+
 TEST_CASE("What is left out has its default") {
   const Scenario s = read(kLeast).scenario;
   CHECK(s.seed == 1);

@@ -67,11 +67,36 @@ TEST_CASE("Texts that are refused") {
   CHECK(parse("a: \xFF\n").problems == "f:1:4: is not UTF-8 text\n");
   CHECK(parse("a: \xC0\xAF\n").problems == "f:1:4: is not UTF-8 text\n");      // overlong
   CHECK(parse("a: \xED\xA0\x80\n").problems == "f:1:4: is not UTF-8 text\n");  // half of a surrogate pair
-  CHECK(parse("a: b: c\n").problems == "f:1:5: a ': ' does not belong here; is the line indented rightly?\n");
+  CHECK(parse("a: b: c\n").problems ==
+        "f:1:5: a ': ' does not belong here; is the line correctly indented?\n");
   CHECK(parse("a: {b: 1\n").problems ==
         "f:2:1: the '}' of a map is missing, or a text with [ ] { } in it needs quotes\n");
   CHECK(parse("a: @b\n").problems == "f:1:4: cannot be read as YAML: unknown token\n");
   CHECK(parse(std::string(kLargestInput + 1, ' ')).problems == "f:1:1: is larger than 4 MiB\n");
+}
+
+TEST_CASE("A quote that is not closed does not take the rest of the file with it") {
+  const std::string rest = "b: 2\nc:\n  - {d: \"x\"}\n";
+  const std::string deeper =
+      " takes in line 2, which is not indented deeper; is the closing quote missing?\n";
+  CHECK(parse("a: \"text\n" + rest).problems == "f:1:4: the text that begins with this \"" + deeper);
+  CHECK(parse("a: 'text\n" + rest).problems == "f:1:4: the text that begins with this '" + deeper);
+  CHECK(parse("a: 'text\n" + rest + "# it's\n").problems ==
+        "f:1:4: the text that begins with this '" + deeper);
+  CHECK(parse("a: 1\nb: 'text\n").problems == "f:2:4: the closing ' of this text is missing\n");
+  CHECK(parse("a: 1\nb: \"text\\\"\n").problems == "f:2:4: the closing \" of this text is missing\n");
+  const Parsed parsed = parse("a: 'it''s\n  a text\n\n  of lines'\nb:\n  - {c: \"x\n      y\"}\n");
+  CHECK(parsed.problems.empty());
+  REQUIRE(parsed.root);
+  CHECK(parsed.root->find("a")->value.text == "it's a text\nof lines");
+}
+
+TEST_CASE("Empty keys and control characters, also escaped ones, are refused") {
+  CHECK(parse("a: 1\n\"\": {b: 2}\n").problems == "f:2:1: a key is empty\n");
+  CHECK(parse("a: \"\\e[2J\"\n").problems == "f:1:4: a: holds the control character \\x1b\n");
+  CHECK(parse("a: \"x\\0y\"\n").problems == "f:1:4: a: holds the control character \\x00\n");
+  CHECK(parse("a: \"x\\ry\"\n").problems == "f:1:4: a: holds the control character \\x0d\n");
+  CHECK(parse("\"a\\e\": 1\n").problems == "f:1:1: holds the control character \\x1b\n");
 }
 
 TEST_CASE("What is reported while the rest is still read") {

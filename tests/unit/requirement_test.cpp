@@ -215,3 +215,19 @@ TEST_CASE("mistakes are pointed at, with a suggestion") {
   for (int i = 0; i < 500; ++i) deep += "not (";
   CHECK(problem(deep + "x > 1 K").find("within each other") != std::string::npos);
 }
+
+TEST_CASE("sentences of any length are read or refused, never followed to the end of the stack") {
+  const auto chain = [](const std::string& first, const std::string& link, int count,
+                        const std::string& last) {
+    std::string text = first;
+    for (int i = 0; i < count; ++i) text += link;
+    return problem(text + last);
+  };
+  for (const char* link : {"after 0 s: ", "whenever x > 1 K: ", "magnitude of ("})
+    CHECK(chain("", link, 100, "x > 1 K").find("within each other") != std::string::npos);
+  CHECK(chain("", "1 * ", 100, "x > 1 K").find("within each other") != std::string::npos);
+  CHECK(chain("x > 1 K", " and x > 1 K", 200, "") == "none");
+  CHECK(chain("x > 1 K", " or x > 1 K", 300, "").find("more than 1000 parts") != std::string::npos);
+  for (const char* link : {"after 0 s: ", " and x > 1 K", "magnitude of (", " + x"})
+    CHECK(chain("x", link, 100000, "").find("longer than 4000 characters") != std::string::npos);
+}

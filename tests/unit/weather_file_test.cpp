@@ -200,10 +200,26 @@ TEST_CASE("Hostile files give problems, never a crash") {
   std::string many = "sol,pressure\n";
   for (int i = 0; i < 5000; ++i) many += "bad,bad\n";
   CHECK(parse_weather(many, "many").problems.size() == 100);
-  CHECK(parse_weather(std::string(1000000, ','), "commas").problems.size() == 2);  // no weather, no time
+  CHECK(parse_weather(std::string(4000, ','), "commas").problems.size() == 2);  // no weather, no time
+  CHECK(only_problem(std::string(1000000, ',')) ==
+        "w.csv:1:1: file: a line of more than 4096 bytes; is this a table?");
   CHECK_FALSE(read_weather_file("no/such/file.csv").problems.empty());
   CHECK_FALSE(read_weather_file(DUSKLINE_SOURCE_DIR).problems.empty());  // a folder
-  CHECK(read_weather_file("/dev/zero").problems.at(0).message == "is larger than 64 MB");
+  CHECK(read_weather_file("/dev/zero").problems.at(0).message == "is not a regular file");
+}
+
+TEST_CASE("A number has one sign, and an atmosphere holds something") {
+  CHECK(only_problem("sol,pressure\n1,+-700\n") == "w.csv:2:3: pressure: '+-700' is not a number");
+  CHECK(good("sol,pressure\n1,+700\n").at(WeatherQuantity::pressure, 1.5) == 700.0);
+  CHECK(only_problem("sol,CO2,N2,Ar\n1,0,0,0\n") == "w.csv:2:1: file: mole fractions are all 0");
+}
+
+TEST_CASE("Rows in any order are put in order with all their columns") {
+  const WeatherSeries s = good("sol,pressure,temperature [K]\n3.5,730,230\n1.5,710,210\n2.5,720,220\n");
+  for (const double sol : {1.5, 2.5, 3.5}) {
+    CHECK(s.at(WeatherQuantity::pressure, sol) == Approx(695.0 + 10.0 * sol));
+    CHECK(s.at(WeatherQuantity::temperature, sol) == Approx(195.0 + 10.0 * sol));
+  }
 }
 
 TEST_CASE("The composite table that is shipped is the one in the model") {
