@@ -5,7 +5,7 @@
 /// Symbols      v output, u applied after every later stage, f feed-forward, r set-point, y measurement, K
 ///              gain, Ti, Tt [s], b [1], h [s]
 /// Validity     Ti > 0; Tt is held at h or above, so tracking never overshoots
-/// Source       Astrom and Hagglund, PID Controllers (1995); sequence in tests/unit/controller_pi_test.cpp
+/// Source       Astrom and Hagglund, PID Controllers (1995); tests/unit/controller/controller_pi_test.cpp
 /// Left out     derivative action
 #pragma once
 

@@ -11,7 +11,7 @@
 /// Validity     production; the planned moves hold for predictive_hold, the overrides of the cascade stand
 ///              guard in between; the first moves of a failed programme are never used
 /// Source       offset-free targets: Pannocchia and Rawlings, AIChE J. 49 (2003) 426;
-///              tests/unit/controller_predictive_test.cpp
+///              tests/unit/controller/controller_predictive_test.cpp
 /// Left out     inlet CO and stack temperature (held by loops of their own); curvature within the horizon
 #pragma once
 

@@ -7,7 +7,7 @@
 /// Validity     any bits: what is not finite or not positive definite ends with a status; rows are scaled to
 ///              length 1, tolerance 1e-5 of the scaled right-hand side
 /// Source       Goldfarb and Idnani, Math. Programming 27 (1983) 1; values in
-///              tests/unit/controller_qp_test.cpp
+///              tests/unit/controller/controller_qp_test.cpp
 /// Left out     updates of factors (small systems are solved anew at each step); warm start; equalities other
 ///              than as two inequalities
 #pragma once

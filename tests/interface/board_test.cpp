@@ -5,6 +5,7 @@
 
 #include "hil-harness/links/emulator.hpp"
 #include "tests/support/shipped_case.hpp"
+#include "tests/support/skip.hpp"
 #include "tests/support/toolchain.hpp"
 
 using namespace duskline;
@@ -62,7 +63,7 @@ class BothLinks final : public harness::Link {
 void run_on_both(const std::string& scenario, const std::vector<std::string>& settings) {
   const std::string image = board_image();
   if (image.empty()) {
-    WARN("SKIPPED: arm-none-eabi-g++ or qemu-system-arm is not installed, the board's image was not run");
+    tests::skip("arm-none-eabi-g++ or qemu-system-arm is not installed, the board's image was not run");
     return;
   }
   const scenarios::Case c = read_shipped(library() / scenario, settings);
@@ -110,7 +111,7 @@ TEST_CASE("What cannot be started on the board is refused with its reason") {
   REQUIRE_FALSE(none);
   CHECK(none.problems.at(0).message.find("there is no such image") == 0);
   if (board_image().empty()) {
-    WARN("SKIPPED: arm-none-eabi-g++ or qemu-system-arm is not installed, the board's image was not run");
+    tests::skip("arm-none-eabi-g++ or qemu-system-arm is not installed, the board's image was not run");
     return;
   }
   params.period = -1.0f;

@@ -4,6 +4,7 @@
 #include <regex>
 
 #include "tests/support/child.hpp"
+#include "tests/support/skip.hpp"
 #include "tests/support/source_tree.hpp"
 
 using namespace duskline::tests;
@@ -41,7 +42,7 @@ std::vector<Block> blocks_of(const std::string& page) {
 
 TEST_CASE("Every command of the how-tos works as it stands there") {
 #if defined(__SANITIZE_ADDRESS__)
-  WARN("SKIPPED: whole sols take too long under a sanitizer");
+  skip("whole sols take too long under a sanitizer");
 #else
   std::size_t commands = 0;
   for (const auto& entry : fs::directory_iterator{DUSKLINE_SOURCE_DIR "/docs/how-to"}) {

@@ -6,6 +6,7 @@
 #include <sstream>
 
 #include "tests/support/child.hpp"
+#include "tests/support/skip.hpp"
 
 using namespace duskline::tests;
 namespace fs = std::filesystem;
@@ -152,7 +153,7 @@ TEST_CASE("A folder that cannot be made or written is refused before anything ru
   if (geteuid() == 0) nobody.user = 65534;
   const Child refused = to(closed, nobody);
   if (refused.exit_code == 126 || refused.exit_code == 127) {
-    WARN("SKIPPED: the program cannot be started as another user here");
+    skip("the program cannot be started as another user here");
   } else {
     CHECK(refused.exit_code == 2);
     CHECK(refused.err == "--out:1:1: " + closed + ": cannot be written: Permission denied\n");

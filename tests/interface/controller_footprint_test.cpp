@@ -3,6 +3,7 @@
 #include <catch2/catch.hpp>
 
 #include "tests/support/folder.hpp"
+#include "tests/support/skip.hpp"
 #include "tests/support/tick_counter.hpp"
 
 using namespace duskline::test;
@@ -12,7 +13,7 @@ namespace {
 /// A measurement without its tool says so, and checks nothing.
 bool has_board_tools() {
   if (has_program("arm-none-eabi-g++")) return true;
-  WARN("SKIPPED: arm-none-eabi-g++ is not installed, the Cortex-M4F objects were not measured");
+  duskline::tests::skip("arm-none-eabi-g++ is not installed, the Cortex-M4F objects were not measured");
   return false;
 }
 
@@ -72,7 +73,7 @@ TEST_CASE("freestanding footprint: recursion, open frames and indirect calls are
   CHECK(frame <= 64);
 }
 
-TEST_CASE("freestanding footprint: the instructions of recorded ticks stay below their limit") {
+TEST_CASE("freestanding footprint: the instructions of recorded ticks stay below their limit", "[check]") {
   const auto laws = record_ticks(1);
   REQUIRE(laws.size() == CTL_LAWS);
   bool has_host = false;
@@ -90,9 +91,9 @@ TEST_CASE("freestanding footprint: the instructions of recorded ticks stay below
       CHECK(board.most <= kLimits.instructions);
     }
   }
-  if (!has_host) WARN("SKIPPED: the system does not let a process be stepped");
+  if (!has_host) duskline::tests::skip("the system does not let a process be stepped");
   if (!has_program("qemu-arm"))
-    WARN("SKIPPED: qemu-arm is not installed, no instructions of the board were counted");
+    duskline::tests::skip("qemu-arm is not installed, no instructions of the board were counted");
 }
 
 TEST_CASE("freestanding footprint: the page states the limits that are held") {

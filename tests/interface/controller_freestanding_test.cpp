@@ -5,6 +5,7 @@
 #include <set>
 #include <sstream>
 
+#include "tests/support/skip.hpp"
 #include "tests/support/toolchain.hpp"
 
 using namespace duskline::test;
@@ -70,7 +71,7 @@ TEST_CASE("host objects need nothing") {
 
 TEST_CASE("board objects need nothing") {
   if (!has_program("arm-none-eabi-g++")) {
-    WARN("SKIPPED: arm-none-eabi-g++ is not installed, the Cortex-M4F objects were not checked");
+    duskline::tests::skip("arm-none-eabi-g++ is not installed, the Cortex-M4F objects were not checked");
     return;
   }
   // any double-precision arithmetic would show as a call of __aeabi_d...: the M4F has single precision only

@@ -6,6 +6,7 @@
 #include <fstream>
 
 #include "tests/support/child.hpp"
+#include "tests/support/skip.hpp"
 #include "tests/support/source_tree.hpp"
 
 using namespace duskline::tests;
@@ -103,7 +104,7 @@ TEST_CASE("The files say the same to numpy, which finds the same poles and the s
   CHECK(has(child.out, "stable"));
   for (const char* name : {"linear.json", "linear.txt", "linear.html"}) CHECK(fs::exists(out + "/" + name));
   if (std::system("/usr/bin/python3 -c 'import numpy' 2> /dev/null") != 0) {
-    WARN("SKIPPED: python3-numpy is not installed");
+    skip("python3-numpy is not installed");
   } else {
     const Child peer = run_child(kPython, {"-c", kPeer, out});
     INFO(peer.err);

@@ -7,6 +7,7 @@
 #include "hil-harness/report/report.hpp"
 #include "hil-harness/trace/trace_writer.hpp"
 #include "tests/support/folder.hpp"
+#include "tests/support/skip.hpp"
 #include "tests/support/synthetic_trace.hpp"
 
 using namespace duskline::harness;
@@ -46,7 +47,7 @@ std::size_t count(const std::string& text, const std::string& part) {
 
 TEST_CASE("A browser draws every panel of a report without complaint") {
   if (!has_browser()) {
-    WARN("SKIPPED: chromium is not installed, so nobody has looked at the report");
+    skip("chromium is not installed, so nobody has looked at the report");
     return;
   }
   const Folder folder("picture");
@@ -75,7 +76,7 @@ TEST_CASE("A browser draws every panel of a report without complaint") {
 
 TEST_CASE("A report of two rows without weather, words or summary draws too") {
   if (!has_browser()) {
-    WARN("SKIPPED: chromium is not installed, so nobody has looked at the report");
+    skip("chromium is not installed, so nobody has looked at the report");
     return;
   }
   const Folder folder("picture-small");

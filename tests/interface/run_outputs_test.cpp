@@ -8,6 +8,7 @@
 
 #include "hil-harness/trace/trace_reader.hpp"
 #include "tests/support/child.hpp"
+#include "tests/support/skip.hpp"
 
 using namespace duskline::tests;
 namespace fs = std::filesystem;
@@ -208,7 +209,7 @@ TEST_CASE("The baseline is the same run under another law, with its own trace an
 
 TEST_CASE("A sol stays below 100 MB of memory") {
 #if defined(__SANITIZE_ADDRESS__)
-  WARN("SKIPPED: a sanitizer takes memory of its own");
+  skip("a sanitizer takes memory of its own");
 #else
   const Folder here{"run-memory"};
   const Child recorded = run(kSol, here.file("sol"), {"--set", "duration=1 sol", "--set", "record=1 s"});

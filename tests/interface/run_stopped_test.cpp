@@ -9,6 +9,7 @@
 
 #include "hil-harness/trace/trace_reader.hpp"
 #include "tests/support/child.hpp"
+#include "tests/support/skip.hpp"
 
 using namespace duskline::tests;
 using duskline::harness::TraceReader;
@@ -159,7 +160,7 @@ TEST_CASE("A disk that is really full ends the run, and what was recorded is kep
   const Folder here{"stop-full"};
   const TinyDisk disk{here.file("tiny"), "2m"};
   if (!disk.mounted) {
-    WARN("SKIPPED: no file system can be mounted here; a full disk is not tested");
+    skip("no file system can be mounted here; a full disk is not tested");
     return;
   }
   const std::string out = disk.folder + "/run";
@@ -182,7 +183,7 @@ TEST_CASE("A disk that holds the rows but not the columns keeps the rows, all of
   const Folder here{"stop-columns"};
   const TinyDisk disk{here.file("tiny"), "3m"};
   if (!disk.mounted) {
-    WARN("SKIPPED: no file system can be mounted here; a full disk is not tested");
+    skip("no file system can be mounted here; a full disk is not tested");
     return;
   }
   const std::string out = disk.folder + "/run";
@@ -200,7 +201,7 @@ TEST_CASE("A disk without any room is refused or reported, not crashed on") {
   const Folder here{"stop-none"};
   const TinyDisk disk{here.file("tiny"), "4k"};
   if (!disk.mounted) {
-    WARN("SKIPPED: no file system can be mounted here; a full disk is not tested");
+    skip("no file system can be mounted here; a full disk is not tested");
     return;
   }
   const Child child = run_duskline(long_run(disk.folder + "/run"));

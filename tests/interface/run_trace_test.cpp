@@ -10,6 +10,7 @@
 #include "hil-harness/loop/signals.hpp"
 #include "hil-harness/trace/trace_reader.hpp"
 #include "tests/support/child.hpp"
+#include "tests/support/skip.hpp"
 
 using namespace duskline::tests;
 namespace harness = duskline::harness;
@@ -82,7 +83,7 @@ TEST_CASE("The trace holds every signal of the dictionary, and values where the 
 
 TEST_CASE("ncdump reads the trace") {
   if (!can("ncdump", {"-k", a_run().trace})) {
-    WARN("SKIPPED: ncdump is not installed");
+    skip("ncdump is not installed");
     return;
   }
   const Child head = run_child("ncdump", {"-h", a_run().trace});
@@ -98,7 +99,7 @@ TEST_CASE("ncdump reads the trace") {
 TEST_CASE("xarray opens the trace, and its flags decode to words") {
   const std::string python = "/usr/bin/python3";
   if (!can(python, {"-c", "import xarray, netCDF4"})) {
-    WARN("SKIPPED: python3-xarray or python3-netcdf4 is not installed");
+    skip("python3-xarray or python3-netcdf4 is not installed");
     return;
   }
   const std::string script = R"(

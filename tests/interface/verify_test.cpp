@@ -9,6 +9,7 @@
 #include <nlohmann/json.hpp>
 
 #include "tests/support/child.hpp"
+#include "tests/support/skip.hpp"
 
 using namespace duskline::tests;
 namespace fs = std::filesystem;
@@ -74,7 +75,7 @@ ChildOptions nobody() {
 /// Whether another user can start the program here.
 bool cannot_start(const Child& child) {
   if (child.exit_code != 126 && child.exit_code != 127) return false;
-  WARN("SKIPPED: the program cannot be started as another user here");
+  skip("the program cannot be started as another user here");
   return true;
 }
 

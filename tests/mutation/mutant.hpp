@@ -19,6 +19,11 @@ inline std::filesystem::path library_folder() {
   return std::filesystem::path(DUSKLINE_SOURCE_DIR) / "scenarios" / "library";
 }
 
+/// What the test of a defect is called.
+inline std::string test_name(const Defect& d) {
+  return fmt::format("defect {} is caught", d.name);
+}
+
 /// The words of a list that is written with blanks between.
 inline std::vector<std::string> words_of(std::string_view list) {
   std::vector<std::string> words;

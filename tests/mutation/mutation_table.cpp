@@ -1,6 +1,7 @@
 // Mutation check, whole: sows each defect, judges what the library says of it, and writes the table.
 //
 //   duskline_mutation_table              writes docs/reference/mutation-check.md to standard output (minutes)
+//   duskline_mutation_table --list       for each defect: its test, the file that it is put into, the scenario that catches it
 //   duskline_mutation_table NAME...      only these defects, only the list of what broke (for work on the library)
 //
 // Beside the defects the fixed law flies through the whole library. Each sentence of a requirement is listed with one
@@ -135,6 +136,11 @@ int main(int argc, char** argv) {
   const unsigned threads = std::max(1U, std::thread::hardware_concurrency());
   try {
     if (argc == 1) return page(threads);
+    if (argv[1] == std::string_view{"--list"}) {
+      for (const Defect& d : kDefects)
+        fmt::print("mutation/{}\tcontroller/{}\tscenarios/library/{}.yaml\n", test_name(d), d.file, d.quick);
+      return 0;
+    }
     std::map<std::string, Breaker> ignored;
     int missed = 0;
     for (int i = 1; i < argc; ++i) {

@@ -13,6 +13,7 @@
 
 #include "plant-model/environment/environment.hpp"
 #include "plant-model/environment/weather_file.hpp"
+#include "tests/support/skip.hpp"
 
 using namespace duskline::plant;
 
@@ -28,7 +29,7 @@ std::string measured_file(const std::string& word) {
     text << in.rdbuf();
     if (text.str().find(word) != std::string::npos) return entry.path().string();
   }
-  WARN("SKIPPED: no measured file with a column " << word << " in " << folder.string());
+  duskline::tests::skip("no measured file with a column " + word + " in " + folder.string());
   return {};
 }
 

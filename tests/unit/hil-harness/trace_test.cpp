@@ -15,6 +15,7 @@
 #include "hil-harness/trace/trace_reader.hpp"
 #include "hil-harness/trace/trace_writer.hpp"
 #include "tests/support/folder.hpp"
+#include "tests/support/skip.hpp"
 #include "tests/support/synthetic_trace.hpp"
 
 using namespace duskline::harness;
@@ -227,7 +228,7 @@ TEST_CASE("Other programs read a trace") {
   REQUIRE(writer.append(0.0, duskline::tests::synthetic_row({}, 0.0)));
   REQUIRE(writer.flush());
   if (std::system("command -v ncdump > /dev/null") != 0) {
-    WARN("SKIPPED: ncdump is not installed, so no other program was asked");
+    duskline::tests::skip("ncdump is not installed, so no other program was asked");
     return;
   }
   const std::string listing = folder.file("listing");
