@@ -2,7 +2,6 @@
 #include <catch2/catch.hpp>
 
 #include "tests/support/skip.hpp"
-#include "tests/support/skip.hpp"
 
 namespace {
 
@@ -12,7 +11,7 @@ bool skipped = false;
 
 void duskline::tests::skip(const std::string& reason) {
   skipped = true;
-  skip("" << reason);
+  WARN("SKIPPED: " << reason);
 }
 
 int main(int argc, char** argv) {
