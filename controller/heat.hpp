@@ -3,7 +3,7 @@
 /// What it is   a set-point ramped at a limit and held back when the stack does not follow evenly; an outer
 ///              PI shifts the end plates so that the stack mean meets it; inner PIs set the powers
 /// Equation     |dT_sp/dt| <= ramp; T_end = T_sp + trim; P = loss (T_sp - T_env) + C dT_sp/dt + Q + PI
-/// Symbols      T [K], P [W], ramp [K/min], trim [K] answer of the outer loop, C [J/K]; Q [W] heat that the
+/// Symbols      T [K], P [W], ramp [K/s], trim [K] answer of the outer loop, C [J/K]; Q [W] heat that the
 ///              reaction draws beyond the power into the cells: N I (1.464 V) - P_cells
 /// Validity     any temperature; a heater whose own thermometer is lost or too hot is off
 /// Source       cascade and back-calculation of the textbooks; tuning SIMC (Skogestad 2003)
@@ -51,7 +51,7 @@ constexpr float kThermoneutral = 1.464f;  // V, CO2 -> CO + 1/2 O2 at 1073 K, en
 /// Moves the set-point towards its target; never further from the stack than the lead.
 inline void ramp_setpoint(HeatMemory& m, const HeatInput& in) {
   const ctl_params& p = in.params;
-  const float step = p.ramp / 60.0f * p.period;
+  const float step = p.ramp * p.period;
   const float before = m.setpoint;
   if (in.target > m.setpoint) {
     const bool follows = in.mean > m.setpoint - p.ramp_lead && in.spread < p.spread_hold;

@@ -32,7 +32,7 @@ inline bool take_over(Memory& m, const ctl_params& p, const Signals& y, const Th
   m.mode.mode = mode_found(p, t, current, requested);
   m.warm = 1;
   m.flow_integral_time = p.priming_time;
-  m.feed_flow = flow;
+  m.feed_flow = m.law.feed_setpoint = flow;
   m.applied_speed = clamp(y[in_compressor_speed], p.speed_min, p.speed_max);
   m.applied_current = clamp(current, 0.0f, p.current_max);
   if (y.has(in_outlet_co_fraction)) {

@@ -37,6 +37,13 @@ struct CorrectionRow {
    bound, sizeof(unit) == 2 && unit[0] == '1'},
 inline constexpr CorrectionRow kCorrections[] = {CTL_CORRECTION_LIST(DETECT_CORRECTION)};
 #undef DETECT_CORRECTION
+static_assert(CTL_CORRECTIONS <= 31 && sizeof kCorrections / sizeof *kCorrections == CTL_CORRECTIONS,
+              "one bit of a word a correction");
+static_assert(CTL_OFFSET_ZONE_4 - CTL_OFFSET_ZONE_0 + 1 == CTL_ZONES &&
+                  CTL_OFFSET_END_0 == CTL_OFFSET_ZONE_4 + 1 &&
+                  CTL_OFFSET_END_1 - CTL_OFFSET_END_0 + 1 == CTL_ENDS,
+              "one offset a thermocouple");
+inline constexpr float kThermocouples = CTL_ZONES + CTL_ENDS;
 
 inline constexpr float kRestSettled = 300.0f;         // s at rest until the gas has bled down
 inline constexpr float kZeroAverage = 120.0f;         // s, tau of zeros and offsets
@@ -139,7 +146,7 @@ inline void calibrate(Calibration& m, const CalibrateInput& x) {
   for (uint32_t n = CTL_OFFSET_ZONE_0; n <= CTL_OFFSET_END_1; ++n) {
     const uint32_t input = kCorrections[n].input;
     all = all && good(input);
-    sum += (y[input] + m.correction[n]) * (1.0f / 7.0f);  // of the readings, so that it stays
+    sum += (y[input] + m.correction[n]) * (1.0f / kThermocouples);  // of the readings, so that it stays
     coldest = min_of(coldest, y[input]);
     hottest = max_of(hottest, y[input]);
   }

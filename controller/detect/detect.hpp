@@ -17,7 +17,14 @@
 
 namespace duskline::controller {
 
-inline constexpr uint32_t kDiagnoses = 32;
+#define DETECT_COUNT(identifier, bit, word, response, meaning) +1u
+inline constexpr uint32_t kDiagnoses = CTL_DIAGNOSIS_LIST(DETECT_COUNT);
+#undef DETECT_COUNT
+inline constexpr uint32_t kPaddedDiagnoses = (kDiagnoses + 1u) / 2u * 2u;
+#define DETECT_JOIN(identifier, bit, word, response, meaning) | (1u << bit)
+static_assert((0u CTL_DIAGNOSIS_LIST(DETECT_JOIN)) == (uint64_t{1} << kDiagnoses) - 1u && kDiagnoses <= 32,
+              "the bits of CTL_DIAGNOSIS_LIST count up from 0 and fit a word");
+#undef DETECT_JOIN
 inline constexpr uint32_t kPaddedInputs = (kInputs + 3u) / 4u * 4u;
 inline constexpr uint32_t kPaddedSignatures = (kSignatureCount + 3u) / 4u * 4u;
 
@@ -33,7 +40,7 @@ struct Detection {
   uint32_t moving[2];            // measurements that have shown noise
   uint32_t suspect[2];
   uint32_t diagnosed, response;
-  uint16_t quiet[kDiagnoses];        // ticks since the evidence of a standing diagnosis ended
+  uint16_t quiet[kPaddedDiagnoses];  // ticks since the evidence of a standing diagnosis ended
   uint8_t stood[kPaddedSignatures];  // ticks for which a signature has matched
   uint32_t thermal_time;             // ticks for which a thermal residual has alarmed
   uint32_t unexplained;              // ticks for which an alarm has had no signature
@@ -68,6 +75,7 @@ inline constexpr uint32_t kFrozenMost = 3;    // more at once: the source of the
 inline constexpr uint32_t kPatternTicks = 20;  // a pattern of residuals stands so long before it is read
 inline constexpr uint32_t kPowerTicks = 240;   // until then a heater would have shown at its thermocouple
 inline constexpr uint32_t kUnexplainedTicks = 300;
+static_assert(kFrozenTicks < 255 && kPatternTicks < 255 && kPowerTicks < 255, "they are counted in a byte");
 inline constexpr float kWeatherFast = 0.06f;  // change of density against its mean of five minutes
 inline constexpr float kSolSeconds = 88775.244f;
 

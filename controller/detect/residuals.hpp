@@ -52,6 +52,9 @@ namespace duskline::controller {
 enum Residual : uint32_t { DETECT_RESIDUAL_LIST(DETECT_ENUM) kResiduals };
 #undef DETECT_ENUM
 static_assert(kResiduals <= 32, "one bit of a 32-bit mask per residual");
+static_assert(r_end_1 - r_end_0 + 1 == CTL_ENDS && r_zone_4 - r_zone_0 + 1 == CTL_ZONES &&
+                  r_cell_7 - r_cell_0 + 1 == CTL_CELLS,
+              "one residual an end plate, a zone and a cell");
 
 struct ResidualMemory {
   Cusum sum[kResiduals];

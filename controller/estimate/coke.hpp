@@ -43,6 +43,7 @@ constexpr CokeMemory initial_coke() {
 }
 
 /// Cells stand in zones of 1, 2, 2, 2, 1; zone temperatures are taken at the zone centres.
+static_assert(CTL_CELLS == 8 && CTL_ZONES == 5, "the centres below are those of this stack");
 constexpr float cell_temperature(const float (&zone)[CTL_ZONES], uint32_t cell) {
   constexpr float kCentre[CTL_ZONES] = {0.0f, 1.5f, 3.5f, 5.5f, 7.0f};
   const float x = static_cast<float>(cell);

@@ -193,8 +193,8 @@
   /* temperature */                                                                                         \
   P(stack_setpoint, 1073.15f, "K", 900.0f, 1250.0f, "stack temperature in standby and production",          \
     "design")                                                                                               \
-  P(ramp, 4.0f, "K/min", 0.1f, 30.0f, "fastest change of the temperature set-point", "design")              \
-  P(ramp_trip, 10.0f, "K/min", 0.5f, 100.0f, "zone rate of change that is too fast", "design")              \
+  P(ramp, 4.0f / 60, "K/s", 0.1f / 60, 0.5f, "fastest change of the temperature set-point", "design: 4 K/min") \
+  P(ramp_trip, 10.0f / 60, "K/s", 0.5f / 60, 100.0f / 60, "zone rate of change that is too fast", "design: 10 K/min") \
   P(ramp_lead, 15.0f, "K", 1.0f, 200.0f, "lead of the set-point over the stack that holds the ramp",        \
     "design")                                                                                               \
   P(spread_hold, 40.0f, "K", 1.0f, 500.0f, "spread between zones that holds the ramp", "design")            \

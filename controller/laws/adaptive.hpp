@@ -29,17 +29,13 @@ inline void trim_utilisation(LawMemory& m, const LawInput& in) {
   const ctl_params& p = in.params;
   if (in.wanted_by == CTL_BY_MODE) return relieve_margin(m, in);
   const float short_by = margin_reserve(in) - in.coke.margin;
-  const float rate = clamp(p.relief_gain * short_by, -p.saving_rate, p.relief_gain * p.relief_margin);
+  const float rate =
+      clamp(p.relief_gain * short_by, -p.saving_rate, p.relief_gain * (p.relief_margin + in.added_margin));
   // more flow is no remedy once the speed is at its highest
   if (m.saturated != 0.0f && rate > 0.0f) return;
   m.utilisation_relief =
       clamp(m.utilisation_relief + p.period * rate, p.utilisation_setpoint - p.utilisation_saving,
             p.utilisation_setpoint - p.utilisation_min);
-}
-
-inline void set_adaptive_flow(LawMemory& m, const LawInput& in) {
-  trim_utilisation(m, in);
-  set_feed(m, in);
 }
 
 /// The density that the flow will meet.
@@ -48,7 +44,8 @@ constexpr float density_ahead(const ctl_params& p, float density, float rate) {
 }
 
 inline LawOutput adaptive_law(LawMemory& m, const LawInput& in) {
-  return cascade_law(m, in);
+  trim_utilisation(m, in);
+  return run_loops(m, in);
 }
 
 }  // namespace duskline::controller

@@ -40,13 +40,14 @@ constexpr float utilisation_setpoint(const ctl_params& p, const LawMemory& m) {
 /// Coke margin that the override keeps: a number of standard deviations where the law adapts, V.
 constexpr float margin_setpoint(const LawInput& in) {
   const ctl_params& p = in.params;
-  if (!adapts(in.law) || !(in.coke_sigma > 0.0f)) return p.margin_setpoint;
-  return clamp(p.margin_sigmas * in.coke_sigma, p.margin_min, p.margin_max);
+  if (!in.adapts || !(in.coke_sigma > 0.0f)) return p.margin_setpoint + in.added_margin;
+  return clamp(p.margin_sigmas * in.coke_sigma, p.margin_min + in.added_margin,
+               p.margin_max + in.added_margin);
 }
 
 /// The override stands a little lower where a plan keeps the margin.
 constexpr float margin_guarded(const LawInput& in) {
-  return margin_setpoint(in) - (in.law == CTL_LAW_PREDICTIVE ? in.params.margin_guard : 0.0f);
+  return margin_setpoint(in) - (in.plans ? in.params.margin_guard : 0.0f);
 }
 
 /// Feed flow that this current needs at the set-point of utilisation, kg/s.
@@ -79,7 +80,7 @@ constexpr void align_current(LawMemory& m, const LawInput& in, float current) {
 /// A short margin brings a lower set-point of utilisation.
 inline void relieve_margin(LawMemory& m, const LawInput& in) {
   const ctl_params& p = in.params;
-  const float missing = max_of(0.0f, p.relief_margin - in.coke.margin);
+  const float missing = max_of(0.0f, p.relief_margin + in.added_margin - in.coke.margin);
   const float relief = min_of(p.relief_slope * missing, p.utilisation_setpoint - p.utilisation_min);
   // more flow is no remedy once the speed is at its highest
   if (m.saturated == 0.0f || relief < m.utilisation_relief)
@@ -112,12 +113,6 @@ inline void set_feed(LawMemory& m, const LawInput& in) {
   m.feed_setpoint = min_of(min_of(flow, most), m.feed_setpoint + p.flow_rate * p.period);
 }
 
-/// Set-points of utilisation and flow for this tick.
-inline void set_flow(LawMemory& m, const LawInput& in) {
-  relieve_margin(m, in);
-  set_feed(m, in);
-}
-
 inline float flow_loop(LawMemory& m, const LawInput& in) {
   const ctl_params& p = in.params;
   const float feed_forward = flow_feed_forward(p, m);
@@ -138,7 +133,22 @@ inline float starvation_limit(const LawInput& in) {
   return most * feed * in.gas.inlet_co2 / converted(p, 1.0f);
 }
 
-inline LawOutput cascade_law(LawMemory& m, const LawInput& in) {
+/// Where the loops begin: from rest, or without a bump where something else had speed or current until now.
+constexpr void begin_loops(LawMemory& m, const LawInput& in) {
+  if (in.from_rest) {
+    m.flow = Pi{};
+    m.flow_reference = m.feed_setpoint = in.feed_flow;
+  } else if (in.takes_over) {
+    align_flow(m, in, in.applied_speed);
+    begin_plan(m, in, in.applied_speed);
+  }
+  if (in.takes_over_current) align_current(m, in, in.applied_current);
+}
+
+/// Flow and current, once the set-point of utilisation is known.
+inline LawOutput run_loops(LawMemory& m, const LawInput& in) {
+  set_feed(m, in);
+  begin_loops(m, in);
   const ctl_params& p = in.params;
   LawOutput output{flow_loop(m, in), in.wanted_current, in.wanted_by};
   const auto offer = [&output](float current, uint32_t limiter) {
@@ -154,6 +164,11 @@ inline LawOutput cascade_law(LawMemory& m, const LawInput& in) {
   else
     pi_open(m.power, 0.0f);
   return output;
+}
+
+inline LawOutput cascade_law(LawMemory& m, const LawInput& in) {
+  relieve_margin(m, in);
+  return run_loops(m, in);
 }
 
 /// Back-calculation: every loop learns what was applied after all later stages.

@@ -7,12 +7,13 @@
 /// Left out     any use of a measurement (interlocks, limits and rates still act)
 #pragma once
 
-#include "controller/laws/law.hpp"
+#include "controller/laws/cascade.hpp"
 
 namespace duskline::controller {
 
-inline LawOutput fixed_law(LawMemory&, const LawInput& in) {
+inline LawOutput fixed_law(LawMemory& m, const LawInput& in) {
   const ctl_params& p = in.params;
+  cascade_law(m, in);  // its loops track, so that another law may take over
   uint32_t row = 0;
   while (row + 1 < p.table_rows && p.table_time[row + 1] <= in.elapsed) ++row;
   return {p.table_speed[row], p.table_current[row], CTL_BY_TABLE};

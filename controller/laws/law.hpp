@@ -1,7 +1,7 @@
 /// What every control law sees and answers.
 ///
 /// What it is   the common signature LawOutput law(LawMemory&, const LawInput&); later stages may cut the
-///              output and law_applied() tells every loop what was applied
+///              output and law_applied() tells every loop what was applied; the laws stand in table.hpp
 /// Symbols      speed [rad/s], current [A], flow [kg/s], power [W]
 /// Validity     as the law
 /// Left out     heat and recycle, which are the same under every law (heat.hpp, recycle.hpp)
@@ -43,30 +43,42 @@ struct LawInput {
   const Signals& signals;
   const Gas& gas;
   const Coke& coke;
-  float temperature;               // K, mean of the zones
-  float density;                   // kg/m3 at the intake
-  float feed_flow;                 // kg/s, filtered
-  float wanted_current;            // A: demand, protective current or none
-  float applied_current;           // A at the last tick
-  float power_ceiling;             // W, NaN without one
-  bool unprotected;                // the inlet lacks CO and only a protective current flows
-  float elapsed;                   // s since the start of the run
-  uint32_t active_limiter;         // ctl_limiter that the law selected at the last tick
-  uint32_t wanted_by;              // ctl_limiter to report when nothing holds the wanted current down
-  uint32_t law = CTL_LAW_CASCADE;  // ctl_law in force
-  float coke_sigma = 0.0f;         // V, standard deviation of the coke margin; 0 unknown
-  float density_rate = 0.0f;       // kg m-3 s-1, expected
+  float temperature;                // K, mean of the zones
+  float density;                    // kg/m3 at the intake
+  float feed_flow;                  // kg/s, filtered
+  float wanted_current;             // A: demand, protective current or none
+  uint32_t wanted_by;               // ctl_limiter to report when nothing holds the wanted current down
+  float applied_current;            // A at the last tick
+  float applied_speed;              // rad/s at the last tick
+  float power_ceiling;              // W, NaN without one
+  bool unprotected;                 // the inlet lacks CO and only a protective current flows
+  float elapsed;                    // s since the start of the run
+  uint32_t active_limiter;          // ctl_limiter that the law selected at the last tick
+  bool adapts = false;              // as the row of the law in table.hpp says
+  bool plans = false;               // likewise
+  float coke_sigma = 0.0f;          // V, standard deviation of the coke margin; 0 unknown
+  float density_rate = 0.0f;        // kg m-3 s-1, expected
+  float added_margin = 0.0f;        // V, on all margins while a diagnosis derates
+  bool from_rest = false;           // the compressor starts at this tick
+  bool takes_over = false;          // another law, or nobody, had the speed until now
+  bool takes_over_current = false;  // nobody had the current until now
 };
-
-/// Laws that let the estimates move their set-points.
-constexpr bool adapts(uint32_t law) {
-  return law == CTL_LAW_ADAPTIVE || law == CTL_LAW_PREDICTIVE;
-}
 
 struct LawOutput {
   float speed;
   float current;
   uint32_t limiter;
 };
+
+/// The plan begins where the machine stands.
+constexpr void begin_plan(LawMemory& m, const LawInput& in, float speed) {
+  PlanMemory& q = m.plan;
+  q.drawn = q.flow_planned = speed * flow_per_speed(in.params, in.density);
+  q.flow = in.feed_flow;
+  q.flow_disturbance = in.feed_flow - q.drawn;
+  q.current_planned = in.applied_current;
+  q.limiter = in.active_limiter;
+  q.age = in.params.predictive_hold;  // plan at once
+}
 
 }  // namespace duskline::controller

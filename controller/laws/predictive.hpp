@@ -216,28 +216,16 @@ inline bool plan_sensors(const ctl_params&, const Signals& y, float power_ceilin
          (!is_finite(power_ceiling) || y.has(in_bus_power));
 }
 
-/// The law that can be in force: predictive gives way while something it needs is missing, and for a while after.
-inline uint32_t select_law(LawMemory& m, const ctl_params& p, const Signals& y, float power_ceiling,
-                           bool suspect) {
-  if (p.law != CTL_LAW_PREDICTIVE) return p.law;
+/// Whether the predictive law can be in force: it gives way while something it needs is missing, and for a while after.
+inline bool plan_ready(LawMemory& m, const ctl_params& p, const Signals& y, float power_ceiling,
+                       bool suspect) {
   const bool disturbed_much =
       abs_of(m.plan.flow_disturbance) > kMissedMost * max_of(m.plan.drawn, p.flow_protective);
   if (disturbed_much) m.plan.flow_disturbance = 0.0f;
   if (suspect || disturbed_much || !plan_sensors(p, y, power_ceiling)) m.plan.away = p.predictive_return;
-  if (!(m.plan.away > 0.0f)) return CTL_LAW_PREDICTIVE;
+  if (!(m.plan.away > 0.0f)) return true;
   m.plan.away -= p.period;
-  return CTL_LAW_ADAPTIVE;
-}
-
-/// Takes over from another law: the plan begins where the machine stands.
-constexpr void begin_plan(LawMemory& m, const LawInput& in, float speed) {
-  PlanMemory& q = m.plan;
-  q.drawn = q.flow_planned = speed * flow_per_speed(in.params, in.density);
-  q.flow = in.feed_flow;
-  q.flow_disturbance = in.feed_flow - q.drawn;
-  q.current_planned = in.applied_current;
-  q.limiter = in.active_limiter;
-  q.age = in.params.predictive_hold;  // plan at once
+  return false;
 }
 
 /// Offset-free: what the compressor draws beyond its model is found from the measured feed.
@@ -271,7 +259,7 @@ inline uint32_t limit_of(const LawInput& in, const QpAnswer<kPlanVariables, kPla
 inline LawOutput predictive_law(LawMemory& m, const LawInput& in) {
   const ctl_params& p = in.params;
   PlanMemory& q = m.plan;
-  LawOutput output = cascade_law(m, in);  // its loops track, its overrides stand guard
+  LawOutput output = adaptive_law(m, in);  // its loops track, its overrides stand guard
   observe_flow(q, in);
   q.age += p.period;
   if (q.age >= p.predictive_hold) {

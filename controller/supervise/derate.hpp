@@ -44,15 +44,9 @@ inline float derate(float& missing, const Facts& f) {
   return 1.0f - missing;
 }
 
-/// What the laws go by while a diagnosis derates: more margin.
-inline ctl_params derated_params(const ctl_params& p, uint32_t response) {
-  ctl_params derated = p;
-  if (response != CTL_RESPOND_DERATE) return derated;
-  derated.margin_setpoint = p.margin_setpoint + p.derate_margin;
-  derated.margin_min = p.margin_min + p.derate_margin;
-  derated.margin_max = p.margin_max + p.derate_margin;
-  derated.relief_margin = p.relief_margin + p.derate_margin;
-  return derated;
+/// What the laws keep beyond every margin while a diagnosis derates, V.
+constexpr float added_margin(const ctl_params& p, uint32_t response) {
+  return response == CTL_RESPOND_DERATE ? p.derate_margin : 0.0f;
 }
 
 }  // namespace duskline::controller

@@ -13,6 +13,15 @@
 
 namespace duskline::controller {
 
+#define CTL_COUNT_CONDITION(identifier, bit, word, meaning) +1u
+inline constexpr uint32_t kConditions = CTL_CONDITION_LIST(CTL_COUNT_CONDITION);
+#undef CTL_COUNT_CONDITION
+#define CTL_JOIN_CONDITION(identifier, bit, word, meaning) | (1u << bit)
+static_assert((0u CTL_CONDITION_LIST(CTL_JOIN_CONDITION)) == (uint64_t{1} << kConditions) - 1u &&
+                  kConditions <= 32,
+              "the bits of CTL_CONDITION_LIST count up from 0 and fit a word");
+#undef CTL_JOIN_CONDITION
+
 struct Thermal {
   float zone[CTL_ZONES];         // K, a lost zone has the mean of the others
   float mean, coldest, hottest;  // K over the zones
@@ -46,7 +55,7 @@ inline Thermal estimate_thermal(ThermalMemory& m, const ctl_params& p, const Sig
     t.hottest = k == 0 ? t.zone[k] : max_of(t.hottest, t.zone[k]);
     if (measured) t.hottest_part = max_of(t.hottest_part, t.zone[k]);
     if (m.seen == 0) m.slow[k] = t.zone[k];
-    if (abs_of(t.zone[k] - m.slow[k]) > p.ramp_trip / 60.0f * kRateWindow) ++t.fast_zones;
+    if (abs_of(t.zone[k] - m.slow[k]) > p.ramp_trip * kRateWindow) ++t.fast_zones;
     m.slow[k] = low_pass(m.slow[k], t.zone[k], p.period, kRateWindow);
   }
   for (uint32_t k = 0; k < CTL_ENDS; ++k)

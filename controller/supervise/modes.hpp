@@ -79,7 +79,7 @@ struct ModeMemory {
   float wait;                    // s that standby still lasts at least
   float since_dropout;           // s
   float since_restart;           // s
-  uint32_t counts[16];           // ticks in a row that each reason has stood, up to interlock_ticks
+  uint32_t counts[kConditions];  // ticks in a row that each reason has stood, up to interlock_ticks
 };
 
 struct Supervision {
@@ -91,7 +91,7 @@ struct Supervision {
 inline uint32_t confirmed(ModeMemory& m, const ctl_params& p, uint32_t reasons) {
   const uint32_t needed = truncate(p.interlock_ticks);
   uint32_t sure = 0;
-  for (uint32_t bit = 0; bit < 16; ++bit) {
+  for (uint32_t bit = 0; bit < kConditions; ++bit) {
     const uint32_t mask = 1u << bit;
     m.counts[bit] = (reasons & mask) == 0 ? 0 : (m.counts[bit] < needed ? m.counts[bit] + 1 : needed);
     if (m.counts[bit] >= needed) sure |= mask;
@@ -155,7 +155,7 @@ inline void count_time(ModeMemory& m, const ctl_params& p, uint32_t requested) {
 }
 
 /// One tick: interlocks first, then at most one step towards the requested mode.
-inline Supervision supervise(ModeMemory& m, const Facts& f, uint32_t observed, uint32_t requested) {
+inline Supervision run_modes(ModeMemory& m, const Facts& f, uint32_t observed, uint32_t requested) {
   if (requested >= CTL_MODES) requested = m.mode;
   m.last_request = requested;
   const ModeRow& row = kModes[m.mode];

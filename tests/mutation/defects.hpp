@@ -49,7 +49,7 @@ inline constexpr std::array kDefects{
            "faults/repeated-controller-resets faults/current-stuck-at-reduced-demand "
            "faults/preheater-stuck-on faults/end-heater-stuck-on faults/cell-channel-clogs training "
            "faults/compressor-trip-before-cold-start faults/feed-meter-drift-before-cold-start"},
-    Defect{"no-protective-current", "standby goes without its protective current", "controller.cpp",
+    Defect{"no-protective-current", "standby goes without its protective current", "tick/decide.hpp",
            ": min_of(p.protective_current, p.current_max);", ": 0.0f * p.current_max;",
            "start-stop/start-from-hot-standby",
            "start-stop/standby-through-the-night faults/preheater-stuck-on "
@@ -71,10 +71,10 @@ inline constexpr std::array kDefects{
            "start-stop/production-request-to-cold-plant"},
     Defect{"ramp-in-wrong-unit",
            "kelvin per minute are divided by 30 instead of 60: the ramp is twice as steep", "heat.hpp",
-           "const float step = p.ramp / 60.0f * p.period;", "const float step = p.ramp / 30.0f * p.period;",
+           "const float step = p.ramp * p.period;", "const float step = 2.0f * p.ramp * p.period;",
            "start-stop/start-from-half-warm-stack", "start-stop/hour-of-oxygen start-stop/warm-up-cancelled"},
     Defect{"ramp-per-second", "kelvin per minute are taken for kelvin per second", "heat.hpp",
-           "const float step = p.ramp / 60.0f * p.period;", "const float step = p.ramp * p.period;",
+           "const float step = p.ramp * p.period;", "const float step = 60.0f * p.ramp * p.period;",
            "start-stop/start-from-half-warm-stack", "start-stop/hour-of-oxygen"},
     Defect{"dead-band-reversed", "the dead-band of an alarm lies on the wrong side of its limit",
            "supervise/alarms.hpp", "return beyond > (before ? -row.dead_band : 0.0f);",
@@ -92,9 +92,9 @@ inline constexpr std::array kDefects{
            "t.zone[k] = measured ? y[in_zone_temperature + k] : 250.0f + 0.0f * others;",
            "faults/zone-thermocouple-open-before-start", ""},
     Defect{"hottest-for-coldest", "the hottest zone decides whether current may flow, not the coldest",
-           "controller.cpp", "f.thermal.coldest > p.protection_temperature ||",
+           "tick/supervise.hpp", "f.thermal.coldest > p.protection_temperature ||",
            "f.thermal.hottest > p.protection_temperature ||", "start-stop/start-from-half-warm-stack", ""},
-    Defect{"tries-for-ever", "safe tries the protective current again and again", "controller.cpp",
+    Defect{"tries-for-ever", "safe tries the protective current again and again", "tick/supervise.hpp",
            "m.applied_current > 0.0f) m.locked_out = 1;", "m.applied_current > 0.0f) m.locked_out = 0;",
            "faults/feed-meter-drift-before-cold-start", "faults/compressor-trip-before-cold-start"},
     Defect{"atoms-for-molecules",
@@ -115,7 +115,7 @@ inline constexpr std::array kDefects{
            "store(*state, warm_restart(before, *params));", "(void)before;",
            "faults/repeated-controller-resets",
            "faults/controller-reset-in-production faults/bus-failure-at-night"},
-    Defect{"stale-flow", "the filter of the feed flow is sixty times as slow", "controller.cpp",
+    Defect{"stale-flow", "the filter of the feed flow is sixty times as slow", "tick/measure.hpp",
            "y[in_feed_flow]), p.period, p.flow_filter)", "y[in_feed_flow]), p.period, 60.0f * p.flow_filter)",
            "start-stop/demand-steps-up-and-down", "faults/compressor-seals-wear-then-break"},
     Defect{"no-derating", "a diagnosis that should derate leaves the whole current", "supervise/derate.hpp",
@@ -126,11 +126,11 @@ inline constexpr std::array kDefects{
            "training/restart-with-cracked-cell",
            "start-stop/production-request-to-cold-plant start-stop/warm-up-cancelled "
            "faults/compressor-trip-before-cold-start"},
-    Defect{"endless-purge", "safe never ends its purge: CO2 flows over hot nickel", "controller.cpp",
+    Defect{"endless-purge", "safe never ends its purge: CO2 flows over hot nickel", "tick/supervise.hpp",
            "m.safe_time <= f.params.safe_flow_time", "m.safe_time >= 0.0f * f.params.safe_flow_time",
            "faults/converter-dropout",
            "training/trip-without-operator faults/preheater-stuck-on faults/end-heater-stuck-on"},
-    Defect{"current-in-one-step", "the rise of the current has no limit", "controller.cpp",
+    Defect{"current-in-one-step", "the rise of the current has no limit", "tick/limit.hpp",
            "const float highest = max_of(quick, m.applied_current + p.current_rate_up * p.period);",
            "const float highest = max_of(quick, p.current_max);", "start-stop/demand-steps-up-and-down", ""},
     Defect{"ceiling-ignored", "the power ceiling of the bus is not looked at", "supervise/ceiling.hpp",
@@ -161,9 +161,9 @@ inline constexpr std::array kDefects{
            "maintenance/heater-repaired-in-standby",
            "faults/compressor-seals-wear-then-break faults/preheater-open-at-dusk "
            "maintenance/filter-changed-in-standby training/repeated-supply-dips"},
-    Defect{"asked-only-once", "the first request is kept, later ones are not looked at", "controller.cpp",
-           "supervise(m.mode, facts, observed, in.requested_mode);",
-           "supervise(m.mode, facts, observed, first ? in.requested_mode : m.mode.last_request);",
+    Defect{"asked-only-once", "the first request is kept, later ones are not looked at", "tick/supervise.hpp",
+           "run_modes(m.mode, facts, observed, in.requested_mode);",
+           "run_modes(m.mode, facts, observed, s.first ? in.requested_mode : m.mode.last_request);",
            "faults/converter-dropout",
            "start-stop/warm-up-cancelled start-stop/cool-down-cancelled "
            "faults/repeated-controller-resets faults/compressor-trip-before-cold-start"},
@@ -183,12 +183,12 @@ inline constexpr std::array kDefects{
            "faults/clock-and-counter-jump faults/end-heater-stuck-on tuning/dawn-demand "
            "faults/recycle-valve-blocked start-stop/hour-of-oxygen "
            "faults/end-thermocouple-faults"},
-    Defect{"too-hot", "the stack is held a hundred kelvin above its set-point", "controller.cpp",
-           "down ? kColdTarget : p.stack_setpoint,", "down ? kColdTarget : p.stack_setpoint + 100.0f,",
-           "faults/end-heater-stuck-on",
+    Defect{"too-hot", "the stack is held a hundred kelvin above its set-point", "tick/decide.hpp",
+           ".target = down ? kColdTarget : p.stack_setpoint,",
+           ".target = down ? kColdTarget : p.stack_setpoint + 100.0f,", "faults/end-heater-stuck-on",
            "faults/preheater-stuck-on seasons/aphelion-night start-stop/standby-through-the-night"},
-    Defect{"never-cools", "safe and cool-down hold the stack at its set-point", "controller.cpp",
-           "down ? kColdTarget : p.stack_setpoint,", "(void(down), p.stack_setpoint),",
+    Defect{"never-cools", "safe and cool-down hold the stack at its set-point", "tick/decide.hpp",
+           ".target = down ? kColdTarget : p.stack_setpoint,", ".target = (void(down), p.stack_setpoint),",
            "start-stop/cool-down-cancelled", "start-stop/warm-up-cancelled"},
     Defect{
         "threefold-feed", "the feed is three times what the utilisation asks for", "laws/cascade.hpp",
@@ -200,7 +200,7 @@ inline constexpr std::array kDefects{
         "start-stop/demand-above-capacity "
         "start-stop/power-dips-every-15-minutes storms/dark-storm-falling-power-limit "
         "endurance/worn-plant-lowest-density"},
-    Defect{"a-tenth-too-little", "the current for the demand is a tenth too small", "controller.cpp",
+    Defect{"a-tenth-too-little", "the current for the demand is a tenth too small", "tick/decide.hpp",
            "current_for_oxygen(p, min_of(in.oxygen_demand, 1.0f))",
            "0.9f * current_for_oxygen(p, min_of(in.oxygen_demand, 1.0f))",
            "faults/controller-reset-in-production",
@@ -238,7 +238,7 @@ inline constexpr std::array kDefects{
            "excess[k] - others, kCellSigma);", "excess[k] - others, 0.1f * kCellSigma);",
            "maintenance/new-cell-group-run-in", ""},
     Defect{"demand-in-every-mode", "the current for the demand flows in every mode that has current",
-           "controller.cpp", "const float asked = producing ? demanded_current(p, in) : 0.0f;",
+           "tick/decide.hpp", "const float asked = producing ? demanded_current(p, in) : 0.0f;",
            "const float asked = demanded_current(p, in); (void)producing;", "faults/compressor-trip-at-noon",
            "faults/feed-meter-drift-before-cold-start faults/compressor-trip-before-cold-start "
            "start-stop/standby-through-the-night faults/command-link-lost-in-production"},
@@ -248,7 +248,7 @@ inline constexpr std::array kDefects{
     Defect{"restarts-count-twice", "each restart counts for two", "retain.hpp",
            "if (m.restarts < 1000u) ++m.restarts;", "if (m.restarts < 1000u) m.restarts += 2u;",
            "faults/repeated-controller-resets", ""},
-    Defect{"feed-without-recycle", "the feed goes on though no CO comes back to it", "controller.cpp",
+    Defect{"feed-without-recycle", "the feed goes on though no CO comes back to it", "tick/supervise.hpp",
            "return m.response >= CTL_RESPOND_STANDBY && (m.diagnosed",
            "return m.response > 100u && (m.diagnosed", "faults/recycle-valve-blocked", ""},
 };

@@ -4,7 +4,6 @@
 #include <cmath>
 #include <numbers>
 
-#include "controller/laws/adaptive.hpp"
 #include "tests/support/controller_rig.hpp"
 #include "tests/support/law_scene.hpp"
 
@@ -45,7 +44,7 @@ TEST_CASE("the margin kept is a number of standard deviations within its bounds"
   Scene scene(CTL_LAW_ADAPTIVE);
   const auto kept = [&](float sigma, uint32_t law = CTL_LAW_ADAPTIVE) {
     LawInput in = scene.input();
-    in.law = law;
+    in.adapts = kLaws[law].adapts;
     in.coke_sigma = sigma;
     return margin_setpoint(in);
   };

@@ -3,39 +3,11 @@
 #include <catch2/catch.hpp>
 #include <cmath>
 
-#include "controller/laws/cascade.hpp"
-#include "controller/laws/fixed.hpp"
 #include "tests/support/controller_rig.hpp"
+#include "tests/support/law_scene.hpp"
 
 using namespace duskline::test;
 using namespace duskline::controller;
-
-namespace {
-
-struct Scene {
-  ctl_params params = default_params();
-  Signals signals{};
-  Gas gas{3.6e-4f, 0.0425f, 0.05f, 0.901f, 0.45f, 0.3f, 0.1f, 0.5f};
-  Coke coke{0.12f, 1.16f, 4, 1.04f, 0.0f};
-  float wanted = 4.2f, applied = 4.2f, ceiling = NAN;
-  LawMemory memory{};
-
-  Scene() { signals.value[in_feed_flow] = 1.53e-5f; }
-
-  LawInput input() const {
-    return {params, signals, gas,     coke,  1073.15f, 0.0152f,       1.53e-5f,
-            wanted, applied, ceiling, false, 0.0f,     CTL_BY_DEMAND, CTL_BY_DEMAND};
-  }
-  LawOutput tick() {
-    set_flow(memory, input());
-    const LawOutput output = cascade_law(memory, input());
-    law_applied(memory, input(), clamp(output.speed, 100.0f, 600.0f), clamp(output.current, 0.0f, 6.0f));
-    applied = clamp(output.current, 0.0f, 6.0f);
-    return output;
-  }
-};
-
-}  // namespace
 
 TEST_CASE("loops that are not selected track the current applied and do not wind up") {
   Scene scene;
@@ -117,9 +89,10 @@ TEST_CASE("taking the flow loop over is exactly without a bump") {
   Scene scene;
   for (int k = 0; k < 50; ++k) scene.tick();
   const float speed = 317.0f;
-  set_flow(scene.memory, scene.input());
-  align_flow(scene.memory, scene.input(), speed);
-  CHECK(cascade_law(scene.memory, scene.input()).speed == Approx(speed).epsilon(2e-6));
+  LawInput in = scene.input();
+  in.applied_speed = speed;
+  in.takes_over = true;
+  CHECK(cascade_law(scene.memory, in).speed == Approx(speed).epsilon(2e-6));
 }
 
 TEST_CASE("the table of the fixed law is held between its rows") {

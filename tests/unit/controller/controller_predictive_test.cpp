@@ -3,7 +3,6 @@
 #include <catch2/catch.hpp>
 #include <cmath>
 
-#include "controller/laws/predictive.hpp"
 #include "tests/support/controller_rig.hpp"
 #include "tests/support/law_scene.hpp"
 
@@ -27,7 +26,6 @@ struct Plant {
 
   void tick() {
     const LawInput in = scene.input();
-    set_adaptive_flow(scene.memory, in);
     output = predictive_law(scene.memory, in);
     speed = clamp(output.speed, 20.0f, speed_max);
     scene.applied = clamp(output.current, max_of(0.0f, scene.applied - 0.5f), scene.applied + 0.02f);

@@ -46,7 +46,7 @@ struct Scene {
   Facts facts() const { return {p, y, t, g, c, 1e-5f, 4.0f, response}; }
   Supervision step(uint32_t request) {
     const Facts f = facts();
-    return supervise(m, f, observed_conditions(f), request);
+    return run_modes(m, f, observed_conditions(f), request);
   }
 };
 
@@ -143,8 +143,8 @@ TEST_CASE("derating slopes begin at their start, end before the interlock and ar
   Scene fault;
   fault.response = CTL_RESPOND_DERATE;
   CHECK(derated_share(fault.facts()) == p.derate_share);
-  CHECK(derated_params(p, CTL_RESPOND_DERATE).margin_setpoint == p.margin_setpoint + p.derate_margin);
-  CHECK(derated_params(p, CTL_RESPOND_STANDBY).margin_setpoint == p.margin_setpoint);
+  CHECK(added_margin(p, CTL_RESPOND_DERATE) == p.derate_margin);
+  CHECK(added_margin(p, CTL_RESPOND_STANDBY) == 0.0f);
   // down at once, up in derate_recovery
   float missing = 0.0f;
   CHECK(derate(missing, fault.facts()) == Approx(p.derate_share));

@@ -1,0 +1,51 @@
+/// Second step of a tick: what no instrument says.
+///
+/// What it is   gas, density, coke margin and wear; what is wrong with the plant; corrections of the instruments
+/// Symbols      as in the parts
+/// Validity     any measurement
+#pragma once
+
+#include "controller/tick/measure.hpp"
+
+namespace duskline::controller {
+
+struct Estimates {
+  Gas gas;
+  Density density;
+  Coke coke;
+  Health health;
+};
+
+inline Estimates estimate(Memory& m, const ctl_params& p, const ctl_inputs& in, const Measured& s) {
+  const Signals& y = s.y;
+  const Thermal& t = s.thermal;
+  Estimates e;
+  e.gas = estimate_gas(m.gas, p, y, m.feed_flow, s.current, m.applied_opening);
+  e.density = estimate_density(m.density, p, y, e.gas);
+  e.coke = estimate_coke(m.coke, p, y, e.gas, t.zone, s.current, m.consistency);
+  e.health = estimate_health(m.health, p, y, e.gas, e.density);
+  note(m.consistency, e.density.ambient, p.consistency_memory);
+  note(m.consistency, e.density.machine, p.consistency_memory);
+
+  const Relations relations = detect(m.detection, {.params = p,
+                                                   .in = in,
+                                                   .signals = m.signals,
+                                                   .raw = s.raw,
+                                                   .y = y,
+                                                   .gas = e.gas,
+                                                   .zone = t.zone,
+                                                   .mean = t.mean,
+                                                   .added_resistance = e.coke.added_resistance,
+                                                   .mode = m.mode.mode});
+  m.diagnosed = m.detection.diagnosed;
+  m.response = p.detection < 1.5f ? uint32_t{CTL_RESPOND_NONE} : m.detection.response;
+  calibrate(m.calibration, {.params = p,
+                            .y = y,
+                            .relations = relations,
+                            .detection = m.detection,
+                            .nernst = open_circuit(p, y, e.gas, t.zone, m.feed_flow),
+                            .clear_corrections = in.clear_corrections});
+  return e;
+}
+
+}  // namespace duskline::controller

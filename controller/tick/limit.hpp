@@ -1,0 +1,99 @@
+/// Fifth step of a tick: what of the wish may be applied, and every loop learns what came of it.
+///
+/// What it is   permission, magnitude and rate of speed and current; recycle valve; back-calculation; last of all
+///              the guard over the outputs
+/// Symbols      speed [rad/s], current [A], opening [1], power [W]
+/// Validity     any wish, also one that is not a number
+#pragma once
+
+#include "controller/recycle.hpp"
+#include "controller/tick/decide.hpp"
+
+namespace duskline::controller {
+
+/// What is commanded at this tick.
+struct Commands {
+  Applied applied;
+  uint32_t limiter;  // ctl_limiter in force
+};
+
+/// A shaft that does not follow must find no full command when it turns again: CO2 alone would rush over the nickel.
+inline float speed_in_reach(const Memory& m, const ctl_params& p, const Signals& y) {
+  if ((m.diagnosed & CTL_COMPRESSOR_STOPPED) == 0 || !y.has(in_compressor_speed)) return p.speed_max;
+  return max_of(p.speed_min, y[in_compressor_speed] + p.speed_rate * p.period);
+}
+
+inline float limited_speed(const Memory& m, const ctl_params& p, const Signals& y, float output,
+                           const Permission& allow) {
+  const float step = p.speed_rate * p.period;
+  if (allow.flow) {
+    if (holds_feed_for_stuck_current(m, p, y)) return m.applied_speed;
+    const float target = min_of(clamp(output, p.speed_min, p.speed_max), speed_in_reach(m, p, y));
+    // noise in the output is no reason to move the machine; the flow loop's integral brings the rest
+    if (m.applied_speed > 0.0f && abs_of(target - m.applied_speed) < p.speed_step) return m.applied_speed;
+    return clamp(target, m.applied_speed - step, m.applied_speed + step);
+  }
+  return allow.stop_flow_at_once ? 0.0f : max_of(0.0f, m.applied_speed - step);
+}
+
+/// Magnitude and rate of the current; the limiter says what held it.
+inline float limited_current(const Memory& m, const ctl_params& p, LawOutput& output,
+                             const Permission& allow) {
+  if (!allow.current) return 0.0f;
+  const float target = clamp(output.current, 0.0f, p.current_max);
+  const bool overridden = output.limiter == CTL_BY_COKE_MARGIN || output.limiter == CTL_BY_VOLTAGE ||
+                          output.limiter == CTL_BY_POWER || output.limiter == CTL_BY_UTILISATION;
+  if (overridden && target > p.protective_current && abs_of(target - m.applied_current) < p.current_step)
+    return m.applied_current;
+  // what protects the nickel comes at once, what makes oxygen comes gently
+  const float quick = min_of(p.protective_current, m.applied_current + p.current_rate_down * p.period);
+  const float highest = max_of(quick, m.applied_current + p.current_rate_up * p.period);
+  const float fall =
+      output.limiter == CTL_BY_POWER ? max_of(p.shed_rate, p.current_rate_down) : p.current_rate_down;
+  const float lowest = m.applied_current - fall * p.period;
+  if (target > highest) output.limiter = CTL_BY_RATE;
+  return clamp(target, lowest, highest);
+}
+
+inline Commands limit(Memory& m, const ctl_params& p, const Measured& s, const Estimates& e,
+                      const Supervised& v, const Decision& d) {
+  const Permission& allow = v.allow;
+  LawOutput output = d.output;
+  m.applied_speed = limited_speed(m, p, s.y, output.speed, allow);
+  m.applied_current = limited_current(m, p, output, allow);
+  m.applied_opening = recycle_loop(m.recycle, p, e.gas, m.applied_opening, allow.flow, kLaws[d.law].blind);
+  if (allow.flow && (m.diagnosed & CTL_COMPRESSOR_STOPPED) != 0) m.applied_opening = p.recycle_max;
+  m.law_in_force = d.law;
+  m.margin_kept = margin_setpoint(d.law_input);
+  law_applied(m.law, d.law_input, m.applied_speed, m.applied_current);
+
+  const HeatOutput& heat = d.powers;
+  m.detection.applied = {.speed = m.applied_speed,
+                         .current = m.applied_current,
+                         .opening = m.applied_opening,
+                         .preheater = heat.preheater,
+                         .end = {}};
+  for (uint32_t k = 0; k < CTL_ENDS; ++k) m.detection.applied.end[k] = heat.end[k];
+  const uint32_t idle = kModes[v.modes.mode].current ? CTL_BY_MODE : CTL_BY_NOTHING;
+  return {m.detection.applied, allow.current ? output.limiter : idle};
+}
+
+/// The last guard: a command is finite, inside the list and the parameters, and of the mode, or it is off.
+inline void guard(ctl_outputs& out, const ctl_params& p) {
+  const auto hold = [](float& x, float lower, float upper) {
+    x = is_finite(x) ? clamp(x, lower, upper) : lower;
+  };
+#define CTL_HOLD_SCALAR(name, unit, lower, upper, meaning) hold(out.name, lower, upper);
+#define CTL_HOLD_ARRAY(name, count, unit, lower, upper, meaning) \
+  for (uint32_t k = 0; k < count; ++k) hold(out.name[k], lower, upper);
+  CTL_OUTPUT_LIST(CTL_HOLD_SCALAR, CTL_HOLD_ARRAY)
+#undef CTL_HOLD_SCALAR
+#undef CTL_HOLD_ARRAY
+  const ModeRow& row = kModes[out.mode];
+  out.compressor_speed = row.flow ? min_of(out.compressor_speed, p.speed_max) : 0.0f;
+  out.stack_current = row.current ? min_of(out.stack_current, p.current_max) : 0.0f;
+  out.preheater_power = row.heaters ? min_of(out.preheater_power, p.preheater_power_max) : 0.0f;
+  for (float& power : out.end_power) power = row.heaters ? min_of(power, p.end_power_max) : 0.0f;
+}
+
+}  // namespace duskline::controller

@@ -1,0 +1,38 @@
+/// First step of a tick: what the instruments say.
+///
+/// What it is   readings checked, corrected and replaced where they are suspect; temperatures of the zones; at
+///              the first tick a running plant is taken over
+/// Symbols      as in controller/include/controller.h
+/// Validity     any input
+#pragma once
+
+#include "controller/takeover.hpp"
+
+namespace duskline::controller {
+
+struct Measured {
+  Signals raw;  // corrected, not substituted
+  Signals y;    // substituted
+  Thermal thermal;
+  float current;    // A of the stack; the command where the meter is lost
+  bool first;       // tick after the start
+  bool taken_over;  // a running plant was found
+};
+
+inline Measured measure(Memory& m, const ctl_params& p, const ctl_inputs& in) {
+  Measured s;
+  s.raw = read_signals(m.signals, p, in);
+  correct(m.calibration, p, s.raw);
+  s.y = substitute(m.detection, p, s.raw);
+  const Signals& y = s.y;
+  s.thermal = estimate_thermal(m.thermal, p, y);
+  s.first = m.started == 0;
+  s.taken_over = s.first && m.mode.mode != CTL_SAFE && take_over(m, p, y, s.thermal, in.requested_mode);
+  m.started = 1;
+  if (y.has(in_feed_flow))
+    m.feed_flow = low_pass(m.feed_flow, max_of(0.0f, y[in_feed_flow]), p.period, p.flow_filter);
+  s.current = y.has(in_stack_current) ? y[in_stack_current] : m.applied_current;
+  return s;
+}
+
+}  // namespace duskline::controller

@@ -1,0 +1,117 @@
+/// Third step of a tick: the mode, and what mode and plant permit.
+///
+/// What it is   reasons, at most one step of the mode, then whether heat, flow and current may be energised
+/// Symbols      reasons of CTL_CONDITION_LIST, modes of CTL_MODE_LIST
+/// Validity     any measurement and estimate
+/// Source       ours; why safe keeps flow and current for a time: docs/models/supervision.md
+#pragma once
+
+#include "controller/supervise/ceiling.hpp"
+#include "controller/supervise/derate.hpp"
+#include "controller/tick/estimate.hpp"
+
+namespace duskline::controller {
+
+/// What the mode and the state of the plant permit at this tick.
+struct Permission {
+  bool heat, flow, current;
+  bool priming;  // the flow has begun but does not show yet
+  bool stop_flow_at_once;
+};
+
+struct Supervised {
+  Facts facts;
+  uint32_t observed;  // reasons that stand, ctl_condition bits
+  Supervision modes;  // mode in force, what keeps the requested one from being entered
+  Permission allow;
+  float power_ceiling;  // W, NaN without one
+};
+
+/// In safe the compressor may run: nothing that flow would make worse.
+inline bool safe_flow(const Memory& m, const Facts& f, uint32_t observed) {
+  constexpr float kCooled = 15.0f;  // K
+  const bool hot = f.signals.has(in_compressor_temperature) &&
+                   f.signals[in_compressor_temperature] > f.params.compressor_max - kCooled;
+  return !hot && ((observed | m.mode.tripped) & (CTL_OVER_PRESSURE | CTL_BUS_LOW)) == 0;
+}
+/// A current that does not stop keeps its feed, so that no cell starves; not for long, for the meter may be wrong.
+inline bool holds_feed_for_stuck_current(const Memory& m, const ctl_params& p, const Signals& y) {
+  constexpr float kFed = 60.0f, kFlows = 0.2f;  // s, A
+  if (m.mode.mode != CTL_SAFE || m.applied_current > 0.0f || !(m.applied_speed > 0.0f)) return false;
+  const bool suspect =
+      in_set(m.detection.suspect, in_stack_current) && (m.diagnosed & CTL_CURRENT_DEVIATION) != 0;
+  const bool flows = y.has(in_stack_current) && y[in_stack_current] > p.protective_current + kFlows;
+  return m.safe_time <= kFed && (suspect || flows);
+}
+/// Flow without current: only until it is known whether one may follow.
+inline bool safe_purge(const Memory& m, const Facts& f, uint32_t observed) {
+  return safe_flow(m, f, observed) &&
+         (m.safe_time <= f.params.safe_flow_time || holds_feed_for_stuck_current(m, f.params, f.signals));
+}
+/// Current is off when safe begins. After a rest a protective one may flow if no reason stands, because CO2 and
+/// air oxidise a hot cathode that makes no CO; a reason that comes back ends that until the next reset.
+inline bool safe_protection(Memory& m, const Facts& f, uint32_t observed) {
+  const bool rested = m.safe_time > max_of(f.params.trip_dwell, f.params.period);  // never in the first tick
+  const bool reason = (observed & (kDanger | CTL_MARGIN_LOST | CTL_FAULT_FOUND)) != 0;
+  if (rested && reason && m.applied_current > 0.0f) m.locked_out = 1;
+  return rested && !reason && m.locked_out == 0 && safe_flow(m, f, observed) && heat_sensors(f.signals) &&
+         current_sensors(f.signals);
+}
+
+inline constexpr float kDry = 5.0f;  // of flow_min: the feed has ended, and its noise is no feed
+
+/// Without recycle the feed is CO2 alone. The feed ends, and while what is left of it comes the current stays, as far
+/// as its limits let it: the cathode is left full of CO.
+inline bool runs_dry(const Memory& m) {
+  return m.response >= CTL_RESPOND_STANDBY && (m.diagnosed & CTL_RECYCLE_LOST) != 0;
+}
+
+inline Permission permit(Memory& m, const Facts& f, uint32_t observed, uint32_t mode) {
+  const ctl_params& p = f.params;
+  const Signals& y = f.signals;
+  const ModeRow& row = kModes[mode];
+  m.warm =
+      f.thermal.coldest > p.protection_temperature || (m.warm != 0 && f.thermal.hottest > p.protection_end);
+  const bool safe = mode == CTL_SAFE;
+  if (!safe) m.locked_out = 0;
+  const bool zones_known = lost_among(y, in_zone_temperature, CTL_ZONES) <= 1;
+  m.safe_time = safe ? min_of(m.safe_time + p.period, 1e7f) : 0.0f;
+
+  Permission allow{};
+  allow.heat = row.heaters && zones_known && f.thermal.hottest < p.zone_max && (observed & CTL_BUS_LOW) == 0;
+  // flow without current brings CO2 alone and oxidises nickel: no flow that current cannot follow
+  allow.flow = row.flow && m.warm != 0;
+  const bool protective = safe && safe_protection(m, f, observed);
+  if (safe && !protective) allow.flow = allow.flow && safe_purge(m, f, observed);
+  if ((mode == CTL_WARM_UP || mode == CTL_COOL_DOWN) && !current_sensors(y)) allow.flow = false;
+  const bool dry = runs_dry(m), followed = allow.flow && !safe;
+  if (dry) allow.flow = false;
+  m.flow_integral_time = allow.flow ? min_of(m.flow_integral_time + p.period, 1e7f) : 0.0f;
+  allow.priming = f.feed_flow < p.flow_min && m.flow_integral_time < p.priming_time;
+  allow.current = row.current && allow.flow && (!safe || protective) && current_sensors(y) &&
+                  (f.feed_flow >= p.flow_min || allow.priming);
+  if (dry)
+    allow.current = row.current && followed && current_sensors(y) && m.applied_current > 0.0f &&
+                    f.feed_flow >= kDry * p.flow_min;
+  allow.stop_flow_at_once = mode == CTL_OFF || safe || dry;
+  return allow;
+}
+
+inline Supervised supervise(Memory& m, const ctl_params& p, const ctl_inputs& in, const Measured& s,
+                            const Estimates& e) {
+  if (s.first || !kModes[m.mode.mode].heaters) m.heat = initial_heat(s.thermal.mean);
+  const Facts facts{.params = p,
+                    .signals = s.y,
+                    .thermal = s.thermal,
+                    .gas = e.gas,
+                    .coke = e.coke,
+                    .feed_flow = m.feed_flow,
+                    .applied_current = m.applied_current,
+                    .response = m.response};
+  const uint32_t observed = observed_conditions(facts);
+  const Supervision modes = run_modes(m.mode, facts, observed, in.requested_mode);
+  const Permission allow = permit(m, facts, observed, modes.mode);
+  return {facts, observed, modes, allow, power_ceiling(p, in)};
+}
+
+}  // namespace duskline::controller
