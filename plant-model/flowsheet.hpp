@@ -44,14 +44,10 @@ Flowsheet<S> stores_and_links(const PlantParameters& p, const Boundary& b, const
   f.compressor = compress(p.compressor, b, f.gas, f.plenum, dot(f.cathode.share, f.housing_enthalpy),
                           x[at::speed], x[at::shell], u.speed);
   f.path = feed_path(p.heat, f.gas, f.plenum, f.cathode, f.manifold_cp, f.housing_enthalpy, x[at::preheater]);
-  const StackInputs<S> in{x[at::current],
-                          f.gas.feed.out,
-                          f.path.burnt,
-                          f.cathode.share,
-                          f.path.feed_temperature,
-                          f.cathode.pressure,
-                          S(f.anode.pressure * f.anode.share[O2]),
-                          x + at::stack};
+  const StackInputs<S> in{
+      x[at::current],  f.gas.feed.out,          f.gas.feed.net(),   f.path.burnt,
+      f.cathode.share, f.path.feed_temperature, f.cathode.pressure, S(f.anode.pressure * f.anode.share[O2]),
+      x + at::stack};
   f.stack = evaluate_stack(p, in, slow, memory, readings, view);
   for (std::size_t c = 0; c < kCells; ++c) {
     f.carbon += memory.carbon_rate[c] * p.stack.repeats;

@@ -10,6 +10,7 @@
 /// Left out     current collectors, thermal contact of single cells within a zone
 #pragma once
 
+#include "plant-model/flow/back_diffusion.hpp"
 #include "plant-model/parameters.hpp"
 #include "plant-model/stack/cell_limits.hpp"
 #include "plant-model/stack/lanes.hpp"
@@ -30,6 +31,7 @@ template <class S>
 struct StackInputs {
   S current;              ///< A
   S flow;                 ///< mol/s of feed that passes the stack, >= 0
+  S net_flow;             ///< mol/s through the inlet, < 0 in reverse
   Composition<S> feed;    ///< mole fractions of the feed after oxygen has burnt with CO
   Composition<S> backed;  ///< mole fractions in the cathode volume
   S inlet_temperature;    ///< K
@@ -63,19 +65,20 @@ struct CellView {
 /// What all cells have in common at the inlet and at the electrodes.
 template <class S>
 struct StackSide {
-  S seen;      ///< mol/s, flow with back-diffusion: a cell at no flow still sees the cathode volume
-  S co, co2;   ///< mole fractions at the inlet, > 0
-  S pressure;  ///< bar
+  S seen;     ///< mol/s, feed and what comes back from the cathode volume, which a cell at no flow still sees
+  S co, co2;  ///< mole fractions at the inlet, > 0
+  S pressure;                       ///< bar
   S log_oxygen, oxygen_fifth_root;  ///< of the anode's p_O2 in bar
 };
 
 template <class S>
 StackSide<S> stack_side(const PlantParameters& p, const StackInputs<S>& in) {
   StackSide<S> side;
-  side.seen = S(in.flow + p.flow.back_diffusion);
+  const S back = back_diffusion(p.flow.back_diffusion, in.net_flow);
+  side.seen = S(in.flow + back);
   const S per_seen = S(1.0 / side.seen);
   const auto inlet = [&](Species i) {
-    const S x = S((in.flow * in.feed[i] + p.flow.back_diffusion * in.backed[i]) * per_seen);
+    const S x = S((in.flow * in.feed[i] + back * in.backed[i]) * per_seen);
     return S(1e-6 +
              positive_part(x, 1e-7));  // a trace is always there: CO2 dissociates (1e-6 at 800 degC, 1 bar)
   };

@@ -6,6 +6,7 @@
 
 #include "plant-model/environment/environment.hpp"
 #include "plant-model/flow/aperture.hpp"
+#include "plant-model/flow/back_diffusion.hpp"
 #include "plant-model/flow/filter.hpp"
 #include "plant-model/flow/scroll_compressor.hpp"
 #include "plant-model/flow/suction.hpp"
@@ -287,5 +288,29 @@ TEST_CASE("the air of the shipped sites stays above the frost point") {
     }
     CHECK(least > 5);
     CHECK(least < 40);
+  }
+}
+
+TEST_CASE("gas of the cathode volume reaches the inlet against the feed as convection and diffusion let it") {
+  // n/(exp(n/n0) - 1), exact for a film: Bird, Stewart, Lightfoot; values by hand from e = 2.718281828459045
+  constexpr double n0 = 2e-6;
+  const double e = std::exp(1.0);
+  CHECK(back_diffusion(n0, 0.0) == n0);
+  CHECK(back_diffusion(n0, n0) == Approx(n0 / (e - 1)).epsilon(1e-14));
+  CHECK(back_diffusion(n0, -n0) ==
+        Approx(n0 * e / (e - 1)).epsilon(1e-14));  // a difference of n0: what flows
+  CHECK(back_diffusion(n0, 10 * n0) == Approx(4.5402e-4 * n0).epsilon(1e-4));
+  CHECK(back_diffusion(n0, 4e-4) < 1e-80);         // the rated flow lets nothing back
+  CHECK(back_diffusion(n0, 1.0) == 0.0);           // and no flow overflows
+  CHECK(back_diffusion(n0, -1.0) == Approx(1.0));  // reverse: the gas of the cathode volume, all of it
+  for (const double x : {-1.1e-3, -0.9e-3, 0.9e-3, 1.1e-3})  // both forms where they meet, against expm1
+    CHECK(back_diffusion(n0, x * n0) == Approx(n0 * x / std::expm1(x)).epsilon(1e-12));
+  // slopes: -1/2 at no flow, and finite everywhere
+  using D = Dual<1>;
+  for (const double n : {0.0, 1e-10, -1e-10, 2e-6, -2e-6, 1.0, -1.0}) {
+    const D b = back_diffusion(n0, D(n, 1, 0));
+    const double h = 1e-4 * n0 + 1e-4 * std::abs(n);
+    const double slope = (back_diffusion(n0, n + h) - back_diffusion(n0, n - h)) / (2 * h);
+    CHECK(b.derivatives()[0] == Approx(slope).margin(1e-6));
   }
 }

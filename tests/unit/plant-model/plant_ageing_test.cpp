@@ -110,6 +110,20 @@ TEST_CASE("hot nickel oxidises in pure CO2 and is protected by a few per cent of
   CHECK(largest(healed, at::oxide_damage) == Approx(scar).epsilon(1e-12));
 }
 
+TEST_CASE("in production the inlet of the cells sees the feed and no gas of the cathode volume") {
+  // 4e-4 mol/s of feed against an exchange of 2e-6 mol/s at no flow: e^-200 comes back. The ratio of the coldest
+  // inlet is then that of the feed over the equilibrium of nickel at its temperature (thermochemistry).
+  Plant plant = bench_plant(rated());
+  const State x = production_state(plant);
+  const PlantOutputs o = outputs(plant, x);
+  double worst = 1e9;
+  for (std::size_t z = 0; z < kZones; ++z) {
+    const double limit = std::exp(log_nickel_oxidation(x[at::stack + z * kSegments]));
+    worst = std::min(worst, o.inlet_gas[CO] / o.inlet_gas[CO2] / limit);
+  }
+  CHECK(o.min_nickel_ratio == Approx(worst).epsilon(1e-4));  // with the exchange at full strength 3-13 % more
+}
+
 TEST_CASE("nothing reacts in the cold") {
   Plant plant = bench_plant(Commands{});
   State x = cold_state(plant.parameters(), afternoon(), 0.0, 0.0);
