@@ -11,6 +11,9 @@
 
 #include <stdint.h>
 
+/// For functions that loops over arrays are made of: only without a call can a compiler do several elements at once.
+#define DUSKLINE_INLINE [[gnu::always_inline]] inline
+
 namespace duskline::controller {
 
 constexpr uint32_t bits_of(float x) {
@@ -46,7 +49,7 @@ constexpr uint32_t truncate(float x) {
 }
 
 /// e^x, relative error below 2e-7.
-constexpr float exponential(float x) {
+DUSKLINE_INLINE constexpr float exponential(float x) {
   const float bounded = clamp(x, -87.0f, 87.0f);
   const float turns = bounded * 1.44269504f;
   const int32_t k = static_cast<int32_t>(turns < 0.0f ? turns - 0.5f : turns + 0.5f);
@@ -59,14 +62,12 @@ constexpr float exponential(float x) {
 }
 
 /// ln x, error below 2e-7 relative or absolute, whichever is larger.
-constexpr float logarithm(float x) {
+DUSKLINE_INLINE constexpr float logarithm(float x) {
   const uint32_t bits = bits_of(x > 1.17549435e-38f ? x : 1.17549435e-38f);
-  int32_t exponent = static_cast<int32_t>(bits >> 23) - 127;
-  float m = float_of((bits & 0x007fffffu) | 0x3f800000u);  // in [1, 2)
-  if (m > 1.41421356f) {
-    m *= 0.5f;
-    exponent += 1;
-  }
+  const float mantissa = float_of((bits & 0x007fffffu) | 0x3f800000u);  // in [1, 2)
+  const bool upper = mantissa > 1.41421356f;
+  const int32_t exponent = static_cast<int32_t>(bits >> 23) - (upper ? 126 : 127);
+  const float m = upper ? 0.5f * mantissa : mantissa;
   const float f = m - 1.0f;  // in [-0.293, 0.415]
   const float s = f / (2.0f + f);
   const float z = s * s;
@@ -77,22 +78,24 @@ constexpr float logarithm(float x) {
 }
 
 /// ln(1 + x) for x >= 0, relative error below 4e-7, also for small x.
-constexpr float logarithm_of_one_plus(float x) {
+DUSKLINE_INLINE constexpr float logarithm_of_one_plus(float x) {
   const float u = 1.0f + x;
   return u == 1.0f ? x : logarithm(u) * (x / (u - 1.0f));
 }
 
 /// Square root, relative error below 1.2e-7; zero for x <= 0.
-constexpr float square_root(float x) {
-  if (!(x > 1.17549435e-38f)) return 0.0f;
-  float y = float_of((bits_of(x) >> 1) + 0x1fbd1df5u);  // within 3.5 %
-  y = 0.5f * (y + x / y);
-  y = 0.5f * (y + x / y);
-  return 0.5f * (y + x / y);
+DUSKLINE_INLINE constexpr float square_root(float x) {
+  const bool positive = x > 1.17549435e-38f;
+  const float square = positive ? x : 1.0f;
+  float y = float_of((bits_of(square) >> 1) + 0x1fbd1df5u);  // within 3.5 %
+  y = 0.5f * (y + square / y);
+  y = 0.5f * (y + square / y);
+  y = 0.5f * (y + square / y);
+  return positive ? y : 0.0f;
 }
 
 /// Inverse hyperbolic sine, relative error below 6e-7 for |x| < 1e18.
-constexpr float inverse_sinh(float x) {
+DUSKLINE_INLINE constexpr float inverse_sinh(float x) {
   const float a = abs_of(x);
   const float square = a * a;
   const float y = logarithm_of_one_plus(a + square / (1.0f + square_root(1.0f + square)));

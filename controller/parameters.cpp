@@ -20,15 +20,24 @@ bool valid_table(const ctl_params& p) {
   return true;
 }
 
+#define CTL_LOWER(name, value, unit, lower, upper, meaning, source) lower,
+#define CTL_UPPER(name, value, unit, lower, upper, meaning, source) upper,
+constexpr float kLower[] = {CTL_PARAMETER_LIST(CTL_LOWER)};  // finite, so that what is in range is finite
+constexpr float kUpper[] = {CTL_PARAMETER_LIST(CTL_UPPER)};
+#undef CTL_LOWER
+#undef CTL_UPPER
+constexpr uint32_t kParameters = sizeof kLower / sizeof *kLower;
+static_assert(offsetof(ctl_params, period) == 0 && offsetof(ctl_params, law) == kParameters * sizeof(float));
+
 }  // namespace
 
 bool valid_params(const ctl_params& p) {
-  bool good = p.law < CTL_LAWS && (p.law != CTL_LAW_FIXED || valid_table(p));
-#define CTL_CHECK_PARAMETER(name, value, unit, lower, upper, meaning, source) \
-  good = good && within(p.name, lower, upper);
-  CTL_PARAMETER_LIST(CTL_CHECK_PARAMETER)
-#undef CTL_CHECK_PARAMETER
-  return good;
+  // all parameters of the list are floats, one after the other: one loop over arrays instead of as many branches
+  const float* value = &p.period;
+  uint32_t outside = 0;
+  for (uint32_t n = 0; n < kParameters; ++n)
+    outside |= (value[n] >= kLower[n] ? 0u : 1u) | (value[n] <= kUpper[n] ? 0u : 1u);
+  return outside == 0 && p.law < CTL_LAWS && (p.law != CTL_LAW_FIXED || valid_table(p));
 }
 
 }  // namespace duskline::controller

@@ -60,7 +60,9 @@ struct CalibrateInput {
   const Signals& y;  // corrected and substituted
   const Relations& relations;
   const Detection& detection;
-  float nernst;  // V, open-circuit voltage that the gas should give; NaN where that is not known
+  const Gas& gas;
+  const float (&zone)[CTL_ZONES];  // K
+  float feed_flow;                 // kg/s, filtered
   uint32_t clear_corrections;
 };
 
@@ -170,10 +172,10 @@ inline void calibrate(Calibration& m, const CalibrateInput& x) {
   gain(CTL_GAIN_OXYGEN, x.relations.purity, r_purity);
 
   // open circuit: a check, never applied
-  if (!held(CTL_OPEN_CIRCUIT) && is_finite(x.nernst) && d.applied.current == 0.0f) {
+  if (!held(CTL_OPEN_CIRCUIT) && d.applied.current == 0.0f) {
     float mean = 0.0f;
     for (uint32_t k = 0; k < CTL_CELLS; ++k) mean += y[in_cell_voltage + k] / static_cast<float>(CTL_CELLS);
-    const float off = mean - x.nernst;
+    const float off = mean - open_circuit(p, y, x.gas, x.zone, x.feed_flow);
     if (is_finite(off))
       m.correction[CTL_OPEN_CIRCUIT] =
           clamp(low_pass(m.correction[CTL_OPEN_CIRCUIT], off, p.period, 30.0f),

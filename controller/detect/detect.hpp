@@ -20,6 +20,7 @@ namespace duskline::controller {
 #define DETECT_COUNT(identifier, bit, word, response, meaning) +1u
 inline constexpr uint32_t kDiagnoses = CTL_DIAGNOSIS_LIST(DETECT_COUNT);
 #undef DETECT_COUNT
+inline constexpr uint32_t kAnyDiagnosis = (uint64_t{1} << kDiagnoses) - 1u;
 inline constexpr uint32_t kPaddedDiagnoses = (kDiagnoses + 1u) / 2u * 2u;
 #define DETECT_JOIN(identifier, bit, word, response, meaning) | (1u << bit)
 static_assert((0u CTL_DIAGNOSIS_LIST(DETECT_JOIN)) == (uint64_t{1} << kDiagnoses) - 1u && kDiagnoses <= 32,
@@ -227,50 +228,71 @@ inline void update_estimates(Detection& d, const DetectInput& x, const Relations
   }
 }
 
-/// Lost, frozen and jumped readings; ends doubts whose reading agrees again.
-inline void test_readings(Detection& d, const DetectInput& x) {
-  uint32_t frozen[2] = {0, 0}, count = 0;
-  uint32_t jumped[2] = {0, 0};
-  for (uint32_t i = 0; i < kInputs; ++i) {
+/// Bits of a word of measurements, lowest first: the number of the measurement.
+template <class Act>
+inline void each_bit(uint32_t bits, uint32_t first, Act act) {
+  for (; bits != 0; bits &= bits - 1) act(first + static_cast<uint32_t>(__builtin_ctz(bits)));
+}
+
+/// What one look at a word of measurements finds.
+struct Readings {
+  uint32_t frozen, jumped, aged;  // aged: missing at this tick
+};
+
+inline Readings look_at(Detection& d, const DetectInput& x, uint32_t word) {
+  Readings r{};
+  const uint32_t first = 32 * word, last = min_count(first + 32, kInputs);
+  const bool settled = d.started > 5.0f;
+  const float second = max_of(1.0f, x.params.period);
+  for (uint32_t i = first; i < last; ++i) {
+    const uint32_t bit = 1u << (i - first);
+    const SensorAccuracy& accuracy = class_of(i);
     const float value = x.signals.good[i], change = abs_of(value - d.before[i]);
     const bool repeats = bits_of(value) == bits_of(d.before[i]);
-    d.same[i] = repeats ? static_cast<uint8_t>(d.same[i] < 255 ? d.same[i] + 1 : 255) : uint8_t{0};
-    if (!repeats && change < 20.0f * class_of(i).noise + 1e-6f) put_in(d.moving, i, true);
-    const bool at_rest = value <= kSpan[i].lower;  // the end of the span cuts the noise off
-    if (d.same[i] >= kFrozenTicks && in_set(d.moving, i) && !at_rest && x.raw.has(i)) {
-      put_in(frozen, i, true);
-      ++count;
-    }
-    if (d.same[i] >= kEndTicks && (value >= kSpan[i].upper || (at_rest && kSpan[i].never_low)))
-      put_in(jumped, i, true);
-    const float jump = class_of(i).jump;
-    if (jump > 0.0f && d.started > 5.0f && x.raw.has(i) && change > jump * max_of(1.0f, x.params.period))
-      put_in(jumped, i, true);
+    const uint32_t same = repeats ? min_count(d.same[i] + 1u, 255u) : 0u;
+    d.same[i] = static_cast<uint8_t>(same);
     d.before[i] = value;
+    if (!repeats && change < 20.0f * accuracy.noise + 1e-6f) d.moving[word] |= bit;
+    if (x.signals.age[i] != 0) r.aged |= bit;
+    const bool leaps = accuracy.jump > 0.0f && change > accuracy.jump * second;
+    if (leaps && settled && x.raw.has(i)) r.jumped |= bit;
+    if (same < kEndTicks) continue;
+    const bool at_rest = value <= kSpan[i].lower;  // the end of the span cuts the noise off
+    if (same >= kFrozenTicks && (d.moving[word] & bit) != 0 && !at_rest && x.raw.has(i)) r.frozen |= bit;
+    if (value >= kSpan[i].upper || (at_rest && kSpan[i].never_low)) r.jumped |= bit;
   }
+  return r;
+}
+
+/// Lost, frozen and jumped readings; ends doubts whose reading agrees again.
+inline void test_readings(Detection& d, const DetectInput& x) {
+  const Readings found[2] = {look_at(d, x, 0), look_at(d, x, 1)};
   const uint32_t steps = truncate(d.started / kCleanStep);
   const bool step = steps != truncate((d.started - x.params.period) / kCleanStep);
-  const bool one_by_one = count <= kFrozenMost;
-  for (uint32_t i = 0; i < kInputs; ++i) {
-    const bool known = d.same[i] > 0 || in_set(d.moving, i);
-    // told before the hold of a missing reading ends, so that its estimate is there in time
-    const float missing = static_cast<float>(x.signals.age[i]) * x.params.period;
-    const bool lost = known && (!x.raw.has(i) || missing > 0.5f * x.params.sensor_hold);
-    const bool suspect = lost || (one_by_one && in_set(frozen, i)) || in_set(jumped, i);
-    if (suspect) {
-      put_in(d.suspect, i, true);
-      d.clean[i] = 0;
-      continue;
-    }
-    if (!in_set(d.suspect, i)) continue;
-    const bool agrees = in_set(d.usable, i) &&
-                        abs_of(x.raw[i] - d.estimate[i]) < 0.4f * allowance(i, d.estimate[i]) &&
-                        d.same[i] < 10;
-    if (!agrees) {
-      d.clean[i] = 0;
-    } else if (step && static_cast<float>(++d.clean[i]) * kCleanStep > kCleanTime) {
-      put_in(d.suspect, i, false);
-    }
+  const bool one_by_one = ones(found[0].frozen) + ones(found[1].frozen) <= kFrozenMost;
+  for (uint32_t word = 0; word < 2; ++word) {
+    const Readings& r = found[word];
+    const uint32_t wrong = r.jumped | (one_by_one ? r.frozen : 0u);
+    each_bit(d.suspect[word] | r.aged | wrong, 32 * word, [&](uint32_t i) {
+      const bool known = d.same[i] > 0 || in_set(d.moving, i);
+      // told before the hold of a missing reading ends, so that its estimate is there in time
+      const float missing = static_cast<float>(x.signals.age[i]) * x.params.period;
+      const bool lost = known && (!x.raw.has(i) || missing > 0.5f * x.params.sensor_hold);
+      if (lost || (wrong >> (i & 31u) & 1u) != 0) {
+        put_in(d.suspect, i, true);
+        d.clean[i] = 0;
+        return;
+      }
+      if (!in_set(d.suspect, i)) return;
+      const bool agrees = in_set(d.usable, i) &&
+                          abs_of(x.raw[i] - d.estimate[i]) < 0.4f * allowance(i, d.estimate[i]) &&
+                          d.same[i] < 10;
+      if (!agrees) {
+        d.clean[i] = 0;
+      } else if (step && static_cast<float>(++d.clean[i]) * kCleanStep > kCleanTime) {
+        put_in(d.suspect, i, false);
+      }
+    });
   }
 }
 
@@ -365,6 +387,11 @@ inline uint32_t test_surroundings(Detection& d, const DetectInput& x) {
 
 /// Diagnoses and doubts by signature, once it has stood.
 inline uint32_t read_pattern(Detection& d, const Alarms& a) {
+  if ((a.up | a.down) == 0) {  // no row matches
+    for (uint8_t& ticks : d.stood) ticks = 0;
+    d.unexplained = 0;
+    return 0;
+  }
   uint32_t found = 0, explained = kThermalResiduals;
   for (uint32_t n = 0; n < kSignatureCount; ++n) {
     const Signature& s = kSignatures[n];
@@ -415,11 +442,11 @@ inline uint32_t response_to(const Detection& d) {
   const auto at_least = [&response](uint32_t answer) {
     if (response < answer) response = answer;
   };
-  for (uint32_t i = 0; i < kInputs; ++i) {
-    if (!in_set(d.suspect, i)) continue;
-    at_least(in_set(d.usable, i) ? CTL_RESPOND_SUBSTITUTE : CTL_RESPOND_FLAG);
-    if (needed(i)) ++doubts;
-  }
+  for (uint32_t word = 0; word < 2; ++word)
+    each_bit(d.suspect[word], 32 * word, [&](uint32_t i) {
+      at_least(in_set(d.usable, i) ? CTL_RESPOND_SUBSTITUTE : CTL_RESPOND_FLAG);
+      if (needed(i)) ++doubts;
+    });
   if (doubts == 2) at_least(CTL_RESPOND_DERATE);
   if (doubts > 2) at_least(CTL_RESPOND_STANDBY);
   return response;
@@ -465,18 +492,19 @@ inline Relations detect(Detection& d, const DetectInput& x) {
   update_estimates(d, x, r);
 
   const uint32_t clean = truncate(kCleanTime / p.period);
-  for (uint32_t bit = 0; bit < kDiagnoses; ++bit) {
+  each_bit((found | d.diagnosed) & kAnyDiagnosis, 0, [&](uint32_t bit) {
     const uint32_t mask = 1u << bit;
     if ((found & mask) != 0) {
       d.quiet[bit] = 0;
       if ((d.diagnosed & mask) == 0 && (mask & kLatched) != 0) d.request = x.in.requested_mode;
       d.diagnosed |= mask;
-    } else if ((d.diagnosed & mask) != 0) {
+    } else {
       const bool held = (mask & kLatched) != 0 && x.in.requested_mode == d.request;
       if (d.quiet[bit] < 0xffffu) ++d.quiet[bit];
       if (d.quiet[bit] > clean && !held) d.diagnosed &= ~mask;
     }
-  }
+  });
+  d.diagnosed &= kAnyDiagnosis;  // whatever a damaged copy brought
   d.response = response_to(d);
   d.started = clamp(d.started + p.period, 0.0f, 1e7f);  // a damaged one begins again
   return r;

@@ -96,14 +96,18 @@ constexpr float root_of_squares(float a, float b, float c = 0.0f) {
   return square_root(a * a + b * b + c * c);
 }
 
+/// The mean composition along the cells.
+inline Composition mean_composition(const ctl_params& p, const Signals& y, const Gas& g) {
+  const float cathode = y[in_cathode_pressure], half = 0.5f * g.conversion;
+  return composition(max_of(kLeastPressure, (g.inlet_co + half) * cathode),
+                     max_of(kLeastPressure, (g.inlet_co2 - half) * cathode),
+                     max_of(kLeastPressure, p.product_oxygen * y[in_anode_pressure]));
+}
+
 /// Cell voltage that the model gives at the mean composition, V.
 inline float expected_voltage(const ctl_params& p, const Signals& y, const Gas& g, float temperature,
                               float current) {
-  const float cathode = y[in_cathode_pressure], half = 0.5f * g.conversion;
-  return model_voltage(p, temperature, max_of(kLeastPressure, (g.inlet_co + half) * cathode),
-                       max_of(kLeastPressure, (g.inlet_co2 - half) * cathode),
-                       max_of(kLeastPressure, p.product_oxygen * y[in_anode_pressure]),
-                       max_of(0.0f, current) / p.cell_area);
+  return model_voltage(p, mean_composition(p, y, g), temperature, max_of(0.0f, current) / p.cell_area);
 }
 
 /// What zone k should be by its neighbours, K: inside the mean of both, at the ends a straight line.
@@ -157,11 +161,12 @@ inline Residuals find_residuals(const ctl_params& p, const Signals& y, const Rel
   float mean = 0.0f, middle = 0.0f, excess[CTL_CELLS];
   for (uint32_t k = 0; k < CTL_ZONES; ++k) mean += zone[k] / static_cast<float>(CTL_ZONES);
   const float density = max_of(0.0f, y[in_stack_current]) / p.cell_area;
-  for (uint32_t k = 0; k < CTL_CELLS; ++k) {
-    excess[k] =
-        y[in_cell_voltage + k] - expected_voltage(p, y, g, cell_temperature(zone, k), y[in_stack_current]);
-    middle += excess[k] / static_cast<float>(CTL_CELLS);
-  }
+  const Composition gas = mean_composition(p, y, g);
+  float temperature[CTL_CELLS];
+  for (uint32_t k = 0; k < CTL_CELLS; ++k) temperature[k] = cell_temperature(zone, k);
+  for (uint32_t k = 0; k < CTL_CELLS; ++k)
+    excess[k] = y.value[in_cell_voltage + k] - model_voltage(p, gas, temperature[k], density);
+  for (uint32_t k = 0; k < CTL_CELLS; ++k) middle += excess[k] / static_cast<float>(CTL_CELLS);
   const bool hot = mean > 900.0f && r.flowing;
   put(r_voltage, hot && r.producing, (middle - added_resistance * density) / kVoltageSlope, kVoltageSigma);
   put(r_power, true, y[in_bus_power] - r.power,

@@ -46,12 +46,20 @@ inline constexpr SensorAccuracy kSensorClass[] = {
 };
 // clang-format on
 
-/// Row of a measurement; elements of an array share one.
+/// Row of each measurement; elements of an array share one.
+struct SensorAccuracies {
+  SensorAccuracy of[kInputs];
+};
+constexpr SensorAccuracies sensor_accuracies() {
+  SensorAccuracies all{};
+  for (uint32_t i = 0; i < kInputs; ++i)
+    for (const SensorAccuracy& row : kSensorClass)
+      if (row.input <= i) all.of[i] = row;
+  return all;
+}
+inline constexpr SensorAccuracies kSensorAccuracies = sensor_accuracies();
 constexpr const SensorAccuracy& class_of(uint32_t input) {
-  uint32_t row = 0;
-  for (uint32_t i = 0; i < sizeof kSensorClass / sizeof *kSensorClass; ++i)
-    if (kSensorClass[i].input <= input) row = i;
-  return kSensorClass[row];
+  return kSensorAccuracies.of[input];
 }
 
 constexpr float sigma_of(uint32_t input, float value) {

@@ -14,11 +14,11 @@ namespace duskline::controller {
 inline Signals substitute(const Detection& d, const ctl_params& p, const Signals& raw) {
   Signals y = raw;
   if (p.detection < 1.5f) return y;
-  for (uint32_t i = 0; i < kInputs; ++i) {
-    if (!in_set(d.suspect, i) || !in_set(d.usable, i)) continue;
-    y.value[i] = d.estimate[i];
-    y.lost &= ~bit_of(i);
-  }
+  for (uint32_t word = 0; word < 2; ++word)
+    each_bit(d.suspect[word] & d.usable[word], 32 * word, [&](uint32_t i) {
+      y.value[i] = d.estimate[i];
+      y.lost &= ~bit_of(i);
+    });
   return y;
 }
 

@@ -53,14 +53,14 @@ constexpr float cell_temperature(const float (&zone)[CTL_ZONES], uint32_t cell) 
 }
 
 /// Ohmic area-specific resistance without the identified part, ohm m2.
-constexpr float ohmic_resistance(const ctl_params& p, float temperature) {
+DUSKLINE_INLINE constexpr float ohmic_resistance(const ctl_params& p, float temperature) {
   const float t = fitted_temperature(temperature);
   return p.electrolyte_resistance * (t / kReferenceTemperature) * arrhenius(p.electrolyte_energy, t) +
          p.contact_resistance;
 }
 
 /// eta = RT/F asinh(i/2 i0), V.
-constexpr float activation(float temperature, float density, float exchange) {
+DUSKLINE_INLINE constexpr float activation(float temperature, float density, float exchange) {
   return 2.0f * half_thermal_voltage(temperature) * inverse_sinh(density / (2.0f * exchange));
 }
 
@@ -92,15 +92,31 @@ constexpr float coke_onset_voltage(const ctl_params& p, float temperature, float
          anode_overpotential(p, temperature, density, oxygen_pressure);
 }
 
-/// Voltage of a healthy cell at the composition given, V.
+/// What the composition makes of the voltage of a healthy cell.
+struct Composition {
+  float nernst;     // 1, of its reduction potential per RT/2F
+  float by_oxygen;  // 1, of the exchange current of the anode
+  float by_co2;     // 1, of that of the cathode
+};
+
+constexpr Composition composition(float co_pressure, float co2_pressure, float oxygen_pressure) {
+  return {logarithm(co_pressure / co2_pressure) + 0.5f * logarithm(oxygen_pressure / kBar),
+          power_of(oxygen_pressure / kBar, 0.2f), power_of(co2_pressure / (0.5f * kBar), 0.25f)};
+}
+
+/// Voltage of a healthy cell, V.
+DUSKLINE_INLINE constexpr float model_voltage(const ctl_params& p, const Composition& gas, float temperature,
+                                              float density) {
+  const float nernst = reduction_potential(temperature) + half_thermal_voltage(temperature) * gas.nernst;
+  const float anode = p.anode_exchange * gas.by_oxygen / arrhenius(p.anode_energy, temperature);
+  const float cathode = p.cathode_exchange * gas.by_co2 / arrhenius(p.cathode_energy, temperature);
+  return nernst + density * ohmic_resistance(p, temperature) + activation(temperature, density, anode) +
+         activation(temperature, density, cathode);
+}
+
 constexpr float model_voltage(const ctl_params& p, float temperature, float co_pressure, float co2_pressure,
                               float oxygen_pressure, float density) {
-  const float nernst = reduction_potential(temperature) +
-                       half_thermal_voltage(temperature) *
-                           (logarithm(co_pressure / co2_pressure) + 0.5f * logarithm(oxygen_pressure / kBar));
-  return nernst + density * ohmic_resistance(p, temperature) +
-         anode_overpotential(p, temperature, density, oxygen_pressure) +
-         cathode_overpotential(p, temperature, density, co2_pressure);
+  return model_voltage(p, composition(co_pressure, co2_pressure, oxygen_pressure), temperature, density);
 }
 
 inline constexpr float kLeastPressure = 10.0f;  // Pa, keeps logarithms finite
@@ -126,7 +142,7 @@ inline float margin_variance(const ctl_params& p, const ResistanceMemory& m, uin
   if (gas.made > 1e-3f) sum += squared(by_share / gas.made * g.inlet_sigma);
   const float of_cell[3] = {c.onset_by_added, c.onset_by_share, 0.0f};
   sum += row_variance(m.cell[k], of_cell) + squared(c.onset_by_added) * m.mean.p[0][0];
-  sum += squared(c.density[kPlaces - 1] * (m.mean.x[0] + m.cell[k].x[0]) * p.split_sigma);
+  sum += squared(c.density * (m.mean.x[0] + m.cell[k].x[0]) * p.split_sigma);
   return sum;
 }
 
@@ -152,30 +168,41 @@ inline Coke estimate_coke(CokeMemory& m, const ctl_params& p, const Signals& y, 
   }
   if (seen == 0) c.highest_voltage = 0.0f;
 
-  Column column[CTL_CELLS];
+  const GasChemistry chemistry = gas_chemistry(cathode, oxygen_pressure);
+  CellArrays<CTL_CELLS> cells;
+  float temperature[CTL_CELLS];
+  for (uint32_t k = 0; k < CTL_CELLS; ++k) {
+    const CellBelief cell = belief(m.resistance, k);
+    c.added[k] = cell.added;
+    c.share[k] = cell.share;
+  }
+  for (uint32_t k = 0; k < CTL_CELLS; ++k) {
+    const CellBelief cell = conservative_estimate(m.resistance, p, k, {c.added[k], c.share[k]});
+    c.added[k] = cell.added;
+    c.share[k] = cell.share;
+    temperature[k] = cell_temperature(zone, k);
+  }
+  for (uint32_t k = 0; k < CTL_CELLS; ++k)
+    cells.place(k, cell_chemistry(p, chemistry, temperature[k]), cell_gas(p, g, c.share[k]), c.added[k],
+                measured[k] ? y[in_cell_voltage + k] : c.highest_voltage);
+  Columns<CTL_CELLS> column;
+  solve_columns(column, p, cells, ionic);
+
+  const uint32_t turn = m.turn < CTL_CELLS ? m.turn : 0;
+  const CellGas gas = cell_gas(p, g, c.share[turn]);
+  const Column warmer = solve_column(p, cell_chemistry(p, chemistry, temperature[turn] + kProbe), gas,
+                                     c.added[turn], ionic, cells.voltage[turn]);
+  m.sigma[turn] = square_root(margin_variance(p, m.resistance, turn, column[turn], warmer, gas, g));
   c.margin = 10.0f;
   c.in_sigmas = 1e3f;
   for (uint32_t k = 0; k < CTL_CELLS; ++k) {
-    const float voltage = measured[k] ? y[in_cell_voltage + k] : c.highest_voltage;
-    const CellBelief cell = conservative_estimate(m.resistance, p, k);
-    const CellGas gas = cell_gas(p, g, cell.share);
-    const float temperature = cell_temperature(zone, k);
-    column[k] = solve_column(p, cell_chemistry(p, temperature, cathode, oxygen_pressure), gas, cell.added,
-                             ionic, voltage);
-    c.added[k] = cell.added;
-    c.share[k] = cell.share;
-    const bool identified = column[k].identified && column[k].mean_density > kIdentifiable;
-    if (identified && measured[k]) c.residual[k] = column[k].innovation - m.resistance.cell[k].x[2];
+    const bool identified = column.identified[k] != 0 && column.mean_density[k] > kIdentifiable;
+    if (identified && measured[k]) c.residual[k] = column.innovation[k] - m.resistance.cell[k].x[2];
     // beyond noise, onset goes by the current that flows, not by the one that the voltage would drive: what
     // nothing explains counts in full
     const float unexplained = c.residual[k] - clamp(c.residual[k], -kUnexplained, kUnexplained);
-    const float onset = column[k].onset - column[k].onset_by_voltage * unexplained;
-    c.cell[k] = onset - voltage;
-    if (k == m.turn) {
-      const Column warmer = solve_column(p, cell_chemistry(p, temperature + kProbe, cathode, oxygen_pressure),
-                                         gas, cell.added, ionic, voltage);
-      m.sigma[k] = square_root(margin_variance(p, m.resistance, k, column[k], warmer, gas, g));
-    }
+    const float onset = column.onset[k] - column.onset_by_voltage[k] * unexplained;
+    c.cell[k] = onset - cells.voltage[k];
     if (c.cell[k] < c.margin) {
       c.margin = c.cell[k];
       c.onset = onset;

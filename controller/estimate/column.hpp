@@ -12,6 +12,10 @@
 /// Source       cell: electrochemistry of the textbooks as in thermochemistry.hpp; Radau quadrature; mixing:
 ///              a channel as six mixed parts is an estimate
 /// Left out     temperature along the flow; electronic leak beyond the Faraday efficiency
+///
+/// Cells lie side by side in plain arrays and every loop does the same to each of them, without a branch, so that a
+/// compiler may work on several at once: each cell sees the same operations in the same order either way, and the
+/// bits are the same.
 #pragma once
 
 #include "controller/estimate/thermochemistry.hpp"
@@ -19,7 +23,7 @@
 
 namespace duskline::controller {
 
-inline constexpr uint32_t kPlaces = 3;
+inline constexpr uint32_t kPlaces = 3;  // solve_columns names each
 inline constexpr float kPlace[kPlaces] = {0.15505103f, 0.64494897f, 1.0f};
 inline constexpr float kPlaceWeight[kPlaces] = {0.37640306f, 0.51248583f, 0.11111111f};
 inline constexpr float kStart[kPlaces] = {1.55f, 0.95f, 0.65f};  // densities over the mean, near enough
@@ -47,26 +51,44 @@ struct CellGas {
   float made;      // mole fraction of CO that this cell makes along its flow
 };
 
+/// What of the chemistry is the same for all cells.
+struct GasChemistry {
+  float pressure;      // bar
+  float log_pressure;  // 1
+  float log_oxygen;    // 1, of the pressure of oxygen at the anode in bar
+  float by_oxygen;     // 1, of the exchange current of the anode
+};
+
+constexpr GasChemistry gas_chemistry(float cathode_pressure, float oxygen_pressure) {
+  const float log_oxygen = logarithm(oxygen_pressure / kBar);
+  return {cathode_pressure / kBar, logarithm(cathode_pressure / kBar), log_oxygen,
+          exponential(0.2f * log_oxygen)};
+}
+
+DUSKLINE_INLINE constexpr CellChemistry cell_chemistry(const ctl_params& p, const GasChemistry& g,
+                                                       float temperature) {
+  const float t = fitted_temperature(temperature), half_thermal = half_thermal_voltage(t);
+  return {half_thermal,
+          reduction_potential(t) + half_thermal * 0.5f * g.log_oxygen,
+          carbon_potential(t) + half_thermal * (0.5f * g.log_oxygen - g.log_pressure),
+          p.electrolyte_resistance * (t / kReferenceTemperature) * arrhenius(p.electrolyte_energy, t) +
+              p.contact_resistance,
+          p.cathode_exchange / arrhenius(p.cathode_energy, t),
+          p.anode_exchange * g.by_oxygen / arrhenius(p.anode_energy, t),
+          p.electrode_diffusion,
+          g.pressure};
+}
+
 constexpr CellChemistry cell_chemistry(const ctl_params& p, float temperature, float cathode_pressure,
                                        float oxygen_pressure) {
-  CellChemistry c{};
-  const float t = fitted_temperature(temperature), oxygen = oxygen_pressure / kBar;
-  const float log_oxygen = logarithm(oxygen);
-  c.half_thermal = half_thermal_voltage(t);
-  c.pressure = cathode_pressure / kBar;
-  c.reduction = reduction_potential(t) + c.half_thermal * 0.5f * log_oxygen;
-  c.carbon = carbon_potential(t) + c.half_thermal * (0.5f * log_oxygen - logarithm(c.pressure));
-  c.resistance = p.electrolyte_resistance * (t / kReferenceTemperature) * arrhenius(p.electrolyte_energy, t) +
-                 p.contact_resistance;
-  c.cathode = p.cathode_exchange / arrhenius(p.cathode_energy, t);
-  c.anode = p.anode_exchange * exponential(0.2f * log_oxygen) / arrhenius(p.anode_energy, t);
-  c.diffusion = p.electrode_diffusion;
-  return c;
+  return cell_chemistry(p, gas_chemistry(cathode_pressure, oxygen_pressure), temperature);
 }
 
 /// exp(F eta/RT) of a transfer with q = i/2i0, without cancellation.
-constexpr float transfer(float q, float root) {
-  return q < 0.0f ? 1.0f / (root - q) : root + q;
+DUSKLINE_INLINE constexpr float transfer(float q, float root) {
+  const float forward = root + abs_of(q);
+  const float backward = 1.0f / forward;
+  return q < 0.0f ? backward : forward;
 }
 
 /// Local polarisation: voltage and its slopes.
@@ -78,8 +100,8 @@ struct Local {
   float by_outside;     // ohm m2
 };
 
-constexpr Local polarise(const CellChemistry& c, float added, float share, float i, float u0, float carbon,
-                         float mixing) {
+DUSKLINE_INLINE constexpr Local polarise(const CellChemistry& c, float added, float share, float i, float u0,
+                                         float carbon, float mixing) {
   const float u = clamp(u0 + i * mixing, 1e-5f, carbon - 1e-5f), w = carbon - u;
   const float exchange = 2.0f * c.cathode * square_root(square_root(2.0f * w * c.pressure));
   const float qc = i / exchange, qa = i / (2.0f * c.anode);
@@ -97,12 +119,12 @@ constexpr Local polarise(const CellChemistry& c, float added, float share, float
 }
 
 /// One Newton step towards the density that `voltage` drives; the step is held within the span of the composition.
-constexpr float newton(float i, const Local& l, float voltage) {
+DUSKLINE_INLINE constexpr float newton(float i, const Local& l, float voltage) {
   return clamp(i + (voltage - l.voltage) / l.by_density, -kMostLocal, kMostLocal);
 }
 
 struct Column {
-  float density[kPlaces];  // A/m2; the last is that of the outlet
+  float density;           // A/m2, at the outlet
   float innovation;        // V, measured less expected voltage
   float mean_density;      // A/m2, dV/d(added resistance) of the whole cell
   float by_share;          // V, dV/d(ln of its share of the flow)
@@ -113,60 +135,133 @@ struct Column {
   bool identified;         // innovation and its slopes are valid
 };
 
-/// Onset at the outlet and its slopes, with density i there; returns what `polarise` says of it.
-constexpr Local onset_at(Column& out, const ctl_params& p, const CellChemistry& c, const CellGas& gas,
-                         float added, float i) {
-  const float u0 = gas.inlet_co + gas.made;
-  const float u = clamp(u0 + i * c.diffusion, 1e-5f, gas.carbon - 1e-5f);
-  const Local at = polarise(c, added, p.resistance_share, i, u0, gas.carbon, c.diffusion);
-  out.onset = c.carbon - c.half_thermal * logarithm(u) + at.outside;
-  out.onset_by_voltage = (at.by_outside - c.half_thermal / u * c.diffusion) / at.by_density;
+/// Cells side by side: what is known of them.
+template <uint32_t N>
+struct CellArrays {
+  float half_thermal[N], reduction[N], carbon_potential[N], resistance[N], cathode[N], anode[N];
+  float made[N], added[N], voltage[N];
+  float diffusion, pressure, inlet_co, carbon;  // the same for all
+
+  void place(uint32_t k, const CellChemistry& c, const CellGas& gas, float added_resistance, float measured) {
+    half_thermal[k] = c.half_thermal;
+    reduction[k] = c.reduction;
+    carbon_potential[k] = c.carbon;
+    resistance[k] = c.resistance;
+    cathode[k] = c.cathode;
+    anode[k] = c.anode;
+    diffusion = c.diffusion;
+    pressure = c.pressure;
+    inlet_co = gas.inlet_co;
+    carbon = gas.carbon;
+    made[k] = gas.made;
+    added[k] = added_resistance;
+    voltage[k] = measured;
+  }
+  DUSKLINE_INLINE CellChemistry chemistry(uint32_t k) const {
+    return {half_thermal[k], reduction[k], carbon_potential[k], resistance[k],
+            cathode[k],      anode[k],     diffusion,           pressure};
+  }
+};
+
+/// Cells side by side: what their columns say; fields as in Column.
+template <uint32_t N>
+struct Columns {
+  float density[N], innovation[N], mean_density[N], by_share[N];
+  float onset[N], onset_by_voltage[N], onset_by_share[N], onset_by_added[N];
+  uint32_t identified[N];
+
+  Column operator[](uint32_t k) const {
+    return {density[k],          innovation[k],     mean_density[k],   by_share[k],       onset[k],
+            onset_by_voltage[k], onset_by_share[k], onset_by_added[k], identified[k] != 0};
+  }
+};
+
+/// Onset at the outlet and its slopes, with density i there, of which `at` is the polarisation.
+template <uint32_t N>
+DUSKLINE_INLINE void put_onset(Columns<N>& out, uint32_t k, const CellChemistry& c, const CellGas& gas,
+                               float share, const Local& at, float i) {
+  const float u = clamp(gas.inlet_co + gas.made + i * c.diffusion, 1e-5f, gas.carbon - 1e-5f);
+  const float by_voltage = (at.by_outside - c.half_thermal / u * c.diffusion) / at.by_density;
+  out.density[k] = i;
+  out.onset[k] = c.carbon - c.half_thermal * logarithm(u) + at.outside;
+  out.onset_by_voltage[k] = by_voltage;
   // a larger share: less made; the density answers at the same voltage
-  out.onset_by_share = (c.half_thermal / u + out.onset_by_voltage * at.by_conversion) * gas.made;
-  out.onset_by_added = (p.resistance_share - out.onset_by_voltage) * i;
-  return at;
+  out.onset_by_share[k] = (c.half_thermal / u + by_voltage * at.by_conversion) * gas.made;
+  out.onset_by_added[k] = (share - by_voltage) * i;
 }
 
-/// `current` in A, `voltage` as measured.
-constexpr Column solve_column(const ctl_params& p, const CellChemistry& c, const CellGas& gas, float added,
-                              float current, float voltage) {
-  Column out{};
-  float integral = 0.0f, slope = 0.0f, weighted = 0.0f, shared = 0.0f;
-  const float mean = clamp(current / p.cell_area, 0.0f, kMostLocal);
-  out.identified = mean > kLeastMean;
-  for (uint32_t k = 0; k < kPlaces; ++k) {
-    const bool outlet = k + 1 == kPlaces;
-    const float u0 = gas.inlet_co + kPlace[k] * gas.made;
+/// Sums over the places of a column.
+template <uint32_t N>
+struct ColumnSums {
+  float integral[N], slope[N], weighted[N], shared[N];
+};
+
+/// One place along the flow, of all cells.
+template <uint32_t place, uint32_t N>
+inline void solve_place(Columns<N>& out, ColumnSums<N>& sums, const ctl_params& p, const CellArrays<N>& in,
+                        float mean) {
+  constexpr bool outlet = place + 1 == kPlaces;
+  const float share = p.resistance_share, carbon = in.carbon, inlet_co = in.inlet_co;
+  const float start = kStart[place] * mean, mean_flowing = max_of(mean, kLeastMean),
+              mixing = p.channel_mixing;
+  for (uint32_t k = 0; k < N; ++k) {
+    const CellChemistry c = in.chemistry(k);
+    const float added = in.added[k], voltage = in.voltage[k], made = in.made[k];
+    const float u0 = inlet_co + kPlace[place] * made;
     // along the flow mixing adds to the product; at the outlet all of it is there already
-    const float mixed = outlet || !out.identified ? 0.0f : gas.made / mean * p.channel_mixing;
-    float i = kStart[k] * mean;
-    for (int step = 0; step < 2; ++step)
-      i = newton(i, polarise(c, added, p.resistance_share, i, u0, gas.carbon, c.diffusion + mixed), voltage);
-    out.density[k] = i;
-    const Local l = outlet ? onset_at(out, p, c, gas, added, i)
-                           : polarise(c, added, p.resistance_share, i, u0, gas.carbon, c.diffusion + mixed);
-    if (!(i > 1.0f)) {
-      out.identified = false;
-      continue;
-    }
-    const float weight = kPlaceWeight[k] / (i * i * l.by_density);
-    integral += kPlaceWeight[k] / i;
-    slope += weight;
-    weighted += weight * i;
-    shared -= weight * l.by_conversion * (kPlace[k] * gas.made + i * mixed);
+    const float mixes = made / mean_flowing * mixing;
+    const float mixed = !outlet && out.identified[k] != 0 ? mixes : 0.0f, spread = c.diffusion + mixed;
+    float i = newton(start, polarise(c, added, share, start, u0, carbon, spread), voltage);
+    i = newton(i, polarise(c, added, share, i, u0, carbon, spread), voltage);
+    const Local l = polarise(c, added, share, i, u0, carbon, spread);
+    const float forward = i > 1.0f ? i : 1.0f;
+    const float weight = kPlaceWeight[place] / (forward * forward * l.by_density);
+    out.identified[k] = i > 1.0f ? out.identified[k] : 0u;
+    sums.integral[k] += kPlaceWeight[place] / forward;
+    sums.slope[k] += weight;
+    sums.weighted[k] += weight * forward;
+    sums.shared[k] -= weight * l.by_conversion * (kPlace[place] * made + i * mixed);
+    if constexpr (outlet) put_onset(out, k, c, {inlet_co, carbon, made}, share, l, i);
   }
-  if (mean > kLeastMean && (!out.identified || integral * mean > kFarOff)) {
+}
+
+/// `current` in A, voltages as measured.
+template <uint32_t N>
+inline void solve_columns(Columns<N>& out, const ctl_params& p, const CellArrays<N>& in, float current) {
+  const float mean = clamp(current / p.cell_area, 0.0f, kMostLocal);
+  const bool flows = mean > kLeastMean;
+  ColumnSums<N> sums{};
+  for (uint32_t k = 0; k < N; ++k) out.identified[k] = flows ? 1u : 0u;
+  solve_place<0>(out, sums, p, in, mean);
+  solve_place<1>(out, sums, p, in, mean);
+  solve_place<2>(out, sums, p, in, mean);
+  for (uint32_t k = 0; k < N; ++k) {
     // a voltage that drives next to nothing does not fit the current: then what flows counts
-    out.identified = false;
-    out.density[kPlaces - 1] = kShareAtOutlet * mean;
-    onset_at(out, p, c, gas, added, kShareAtOutlet * mean);
+    if (!flows || (out.identified[k] != 0 && !(sums.integral[k] * mean > kFarOff))) continue;
+    const CellChemistry c = in.chemistry(k);
+    const float i = kShareAtOutlet * mean;
+    out.identified[k] = 0;
+    put_onset(
+        out, k, c, {in.inlet_co, in.carbon, in.made[k]}, p.resistance_share,
+        polarise(c, in.added[k], p.resistance_share, i, in.inlet_co + in.made[k], in.carbon, c.diffusion), i);
   }
-  if (out.identified) {
-    out.innovation = clamp((1.0f / mean - integral) / slope, -3.0f, 3.0f);
-    out.mean_density = weighted / slope;
-    out.by_share = shared / slope;
+  for (uint32_t k = 0; k < N; ++k) {
+    const bool identified = out.identified[k] != 0;
+    out.innovation[k] =
+        identified ? clamp((1.0f / mean - sums.integral[k]) / sums.slope[k], -3.0f, 3.0f) : 0.0f;
+    out.mean_density[k] = identified ? sums.weighted[k] / sums.slope[k] : 0.0f;
+    out.by_share[k] = identified ? sums.shared[k] / sums.slope[k] : 0.0f;
   }
-  return out;
+}
+
+/// One cell alone.
+inline Column solve_column(const ctl_params& p, const CellChemistry& c, const CellGas& gas, float added,
+                           float current, float voltage) {
+  CellArrays<1> cell;
+  cell.place(0, c, gas, added, voltage);
+  Columns<1> out;
+  solve_columns(out, p, cell, current);
+  return out[0];
 }
 
 }  // namespace duskline::controller

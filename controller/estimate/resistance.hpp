@@ -80,14 +80,14 @@ constexpr ResistanceMemory restore(const ResistanceMemory& before) {
   return m;
 }
 
-constexpr CellBelief belief(const ResistanceMemory& m, uint32_t k) {
+DUSKLINE_INLINE constexpr CellBelief belief(const ResistanceMemory& m, uint32_t k) {
   return {m.mean.x[0] + m.cell[k].x[0], exponential(clamp(m.cell[k].x[1], -0.5f, 0.5f))};
 }
 
 /// What goes beyond the spread of cells in order may be lost flow as well as resistance, and lost flow is what brings
 /// carbon: it counts as lost flow, by the slopes of the working point.
-constexpr CellBelief conservative_estimate(const ResistanceMemory& m, const ctl_params& p, uint32_t k) {
-  CellBelief b = belief(m, k);
+constexpr CellBelief conservative_estimate(const ResistanceMemory& m, const ctl_params& p, uint32_t k,
+                                           CellBelief b) {
   const float added = max_of(0.0f, m.cell[k].x[0] - kInOrder * p.resistance_prior_sigma);
   const float offset = max_of(0.0f, m.cell[k].x[2] - kInOrder * p.offset_prior_sigma);
   const float unlike = added * m.at_density + offset;  // V
@@ -123,7 +123,7 @@ constexpr void take_slopes(ResistanceMemory& m, float density, float share) {
 }
 
 /// Learns from the columns of this tick, of which `measured` says which have a voltage of their own.
-constexpr void learn_resistance(ResistanceMemory& m, const ctl_params& p, const Column (&column)[CTL_CELLS],
+constexpr void learn_resistance(ResistanceMemory& m, const ctl_params& p, const Columns<CTL_CELLS>& column,
                                 const bool (&measured)[CTL_CELLS], float current, Consistency& consistency) {
   float doubt[2]{}, spread[3]{}, most[2]{}, widest[3]{};
   resistance_variances(p, doubt, spread);
@@ -137,12 +137,12 @@ constexpr void learn_resistance(ResistanceMemory& m, const ctl_params& p, const 
   const bool steady = settled(m, p, current);
   float mean = 0.0f, by_current = 0.0f, by_share = 0.0f, count = 0.0f;
   for (uint32_t k = 0; k < CTL_CELLS; ++k) {
-    if (!steady || !measured[k] || !column[k].identified) continue;
+    if (!steady || !measured[k] || column.identified[k] == 0) continue;
     m.residual[k] =
-        low_pass(m.residual[k], clamp(column[k].innovation, -0.5f, 0.5f), p.period, kResidualMemory);
+        low_pass(m.residual[k], clamp(column.innovation[k], -0.5f, 0.5f), p.period, kResidualMemory);
     mean += m.residual[k];
-    by_current += column[k].mean_density;
-    by_share += column[k].by_share;
+    by_current += column.mean_density[k];
+    by_share += column.by_share[k];
     count += 1.0f;
   }
   if (m.since < kSlot) return;
@@ -174,9 +174,9 @@ constexpr void learn_resistance(ResistanceMemory& m, const ctl_params& p, const 
     m.mean.x[0] = clamp(m.mean.x[0], -p.resistance_max, p.resistance_max);
     m.mean.x[1] = clamp(m.mean.x[1], -kMostGrowth, kMostGrowth);
     moved = m.mean.x[0] - before;
-    for (uint32_t j = 0; j < CTL_CELLS; ++j) m.residual[j] -= moved * column[j].mean_density;
+    for (uint32_t j = 0; j < CTL_CELLS; ++j) m.residual[j] -= moved * column.mean_density[j];
   }
-  if (!measured[k] || !column[k].identified) return;
+  if (!measured[k] || column.identified[k] == 0) return;
   const float h[3] = {m.at_density, m.at_share, 1.0f};
   const float before[3] = {c.x[0], c.x[1], c.x[2]};
   const float deviation = m.residual[k] - (mean - moved * by_current / count) - c.x[2];
@@ -185,7 +185,7 @@ constexpr void learn_resistance(ResistanceMemory& m, const ctl_params& p, const 
   c.x[1] = clamp(c.x[1], -0.5f, 0.5f);
   c.x[2] = clamp(c.x[2], -0.1f, 0.1f);
   // what the filter has explained is no longer in the residual
-  m.residual[k] -= column[k].mean_density * (c.x[0] - before[0]) + column[k].by_share * (c.x[1] - before[1]);
+  m.residual[k] -= column.mean_density[k] * (c.x[0] - before[0]) + column.by_share[k] * (c.x[1] - before[1]);
   if (k + 1 == CTL_CELLS) centre(m);
 }
 

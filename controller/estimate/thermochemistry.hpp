@@ -19,24 +19,24 @@ inline constexpr float kFaraday = 96485.33212f;           // C/mol
 inline constexpr float kBar = 1e5f;                       // Pa
 inline constexpr float kReferenceTemperature = 1073.15f;  // K
 
-constexpr float fitted_temperature(float temperature) {
+DUSKLINE_INLINE constexpr float fitted_temperature(float temperature) {
   return clamp(temperature, 840.0f, 1250.0f);
 }
 
 /// CO2 -> CO + 1/2 O2, V.
-constexpr float reduction_potential(float temperature) {
+DUSKLINE_INLINE constexpr float reduction_potential(float temperature) {
   const float t = (fitted_temperature(temperature) - kReferenceTemperature) * 0.01f;
   return 0.98053872f + t * (-0.04497222f + t * 9.464863e-5f);
 }
 
 /// CO -> C + 1/2 O2, V.
-constexpr float carbon_potential(float temperature) {
+DUSKLINE_INLINE constexpr float carbon_potential(float temperature) {
   const float t = (fitted_temperature(temperature) - kReferenceTemperature) * 0.01f;
   return 1.07130287f + t * (0.04554350f + t * -1.4661147e-4f);
 }
 
 /// RT/2F, V.
-constexpr float half_thermal_voltage(float temperature) {
+DUSKLINE_INLINE constexpr float half_thermal_voltage(float temperature) {
   return fitted_temperature(temperature) * (kGasConstant / (2.0f * kFaraday));
 }
 
@@ -59,7 +59,7 @@ constexpr float carbon_activity(float temperature, float co_pressure, float co2_
 }
 
 /// exp(E/R (1/T - 1/1073.15 K)): growth of a resistance below the reference temperature, 1.
-constexpr float arrhenius(float energy, float temperature) {
+DUSKLINE_INLINE constexpr float arrhenius(float energy, float temperature) {
   return exponential(energy / kGasConstant *
                      (1.0f / fitted_temperature(temperature) - 1.0f / kReferenceTemperature));
 }

@@ -43,7 +43,9 @@ inline Estimates estimate(Memory& m, const ctl_params& p, const ctl_inputs& in, 
                             .y = y,
                             .relations = relations,
                             .detection = m.detection,
-                            .nernst = open_circuit(p, y, e.gas, t.zone, m.feed_flow),
+                            .gas = e.gas,
+                            .zone = t.zone,
+                            .feed_flow = m.feed_flow,
                             .clear_corrections = in.clear_corrections});
   return e;
 }

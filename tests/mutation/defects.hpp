@@ -32,8 +32,8 @@ inline constexpr std::array kDefects{
            "start-stop/demand-above-capacity faults/feed-meter-drift-before-cold-start "
            "faults/compressor-trip-before-cold-start"},
     Defect{"margin-too-hopeful", "the coke margin is taken for 20 mV more than the model says",
-           "estimate/coke.hpp", "c.cell[k] = onset - voltage;", "c.cell[k] = onset - voltage + 0.020f;",
-           "start-stop/demand-above-capacity",
+           "estimate/coke.hpp", "c.cell[k] = onset - cells.voltage[k];",
+           "c.cell[k] = onset - cells.voltage[k] + 0.020f;", "start-stop/demand-above-capacity",
            "faults/cell-channel-clogs faults/cell-contact-loss "
            "faults/end-heater-open-in-production faults/compressor-trip-before-cold-start "
            "faults/feed-meter-drift-before-cold-start"},
