@@ -126,7 +126,9 @@ std::string notes_of(const RunRecord& record) {
 
 bool draw(const Plan& plan, const RunRequest& request, const RunFolder& out, const std::string& summary,
           bool with_baseline) {
-  ReportInfo info{plan.main.scenario.title, plan.main.scenario.purpose};
+  ReportInfo info;
+  info.title = plan.main.scenario.title;
+  info.purpose = plan.main.scenario.purpose;
   if (with_baseline) info.baseline_name = request.baseline + " law";
   const auto other = with_baseline ? std::optional(out.baseline_trace.string()) : std::nullopt;
   const Outcome drawn = write_report(out.trace.string(), summary, info, out.report.string(), other);

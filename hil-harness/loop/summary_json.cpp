@@ -51,7 +51,7 @@ Json figure(const char* text, double value, const char* unit, const std::string&
 }
 
 std::string clock(double seconds) {
-  return fmt::format("{}:{:02d} h after the start", static_cast<int>(seconds / 3600.0),
+  return fmt::format("{} h {:02d} min after the start", static_cast<int>(seconds / 3600.0),
                      static_cast<int>(seconds / 60.0) % 60);
 }
 
@@ -62,6 +62,7 @@ std::string summary_json(const scenarios::Case& c, const RunRecord& r,
   const Figures& f = r.figures;
   Json j;
   j["format"] = "duskline-summary/1";
+  j["version"] = DUSKLINE_VERSION;
   j["title"] = c.scenario.title;
   j["plant"] = c.plant.name;
   j["law"] = kLawWords[c.scenario.controller.law];
@@ -204,8 +205,8 @@ std::string summary_json(const scenarios::Case& c, const RunRecord& r,
                                  {"broken_from", v.broken_from},
                                  {"broken_to", v.broken_to}});
     if (v.outcome == scenarios::Outcome::violated)
-      broken.push_back({v.broken_from, "limit",
-                        fmt::format("requirement '{}' is broken until {:.0f} s", q.name, v.broken_to)});
+      broken.push_back({v.broken_from, "requirement",
+                        fmt::format("requirement '{}' violated until {:.0f} s", q.name, v.broken_to)});
   }
   figures.push_back({{"text", "run ended"}, {"value", std::string(plant::word(r.end.reason))}, {"unit", ""}});
 

@@ -87,4 +87,20 @@ std::vector<double> Grid::show(std::span<const double> times, std::span<const do
   return shown;
 }
 
+std::vector<double> Grid::least(std::span<const double> times, std::span<const double> values,
+                                std::size_t width, std::size_t place) const {
+  std::vector<double> shown = show(times, values, width, place);
+  for (std::size_t b = 0; b + 1 < edges_.size(); ++b)
+    shown[2 * b] = shown[2 * b + 1] = std::fmin(shown[2 * b], shown[2 * b + 1]);
+  return shown;
+}
+
+std::vector<double> Grid::greatest(std::span<const double> times, std::span<const double> values,
+                                   std::size_t width, std::size_t place) const {
+  std::vector<double> shown = show(times, values, width, place);
+  for (std::size_t b = 0; b + 1 < edges_.size(); ++b)
+    shown[2 * b] = shown[2 * b + 1] = std::fmax(shown[2 * b], shown[2 * b + 1]);
+  return shown;
+}
+
 }  // namespace duskline::harness

@@ -23,6 +23,12 @@ class Grid {
   std::vector<double> show(std::span<const double> times, std::span<const double> values,
                            std::size_t width = 1, std::size_t place = 0) const;
 
+  /// The least, or the greatest, value of each bucket, at both of its instants.
+  std::vector<double> least(std::span<const double> times, std::span<const double> values,
+                            std::size_t width = 1, std::size_t place = 0) const;
+  std::vector<double> greatest(std::span<const double> times, std::span<const double> values,
+                               std::size_t width = 1, std::size_t place = 0) const;
+
  private:
   std::vector<double> times_;
   std::vector<double> edges_;  ///< of the buckets; empty when every row is shown

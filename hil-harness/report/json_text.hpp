@@ -25,6 +25,7 @@ class List {
   }
   std::string array() const { return enclosed('[', ']'); }
   std::string object() const { return enclosed('{', '}'); }
+  const std::string& members() const { return text_; }
   bool empty() const { return text_.empty(); }
 
  private:

@@ -1,16 +1,16 @@
 #include "hil-harness/report/page_data.hpp"
 
-#include <fmt/format.h>
-
 #include <algorithm>
 #include <array>
-#include <nlohmann/json.hpp>
 
 #include "hil-harness/report/daylight.hpp"
 #include "hil-harness/report/display_units.hpp"
+#include "hil-harness/report/event_kinds.hpp"
 #include "hil-harness/report/grid.hpp"
+#include "hil-harness/report/incidents.hpp"
 #include "hil-harness/report/json_text.hpp"
-#include "hil-harness/report/panels.hpp"
+#include "hil-harness/report/panel_data.hpp"
+#include "hil-harness/report/timeline.hpp"
 
 namespace duskline::harness {
 namespace {
@@ -20,152 +20,15 @@ using json_text::List;
 using json_text::number;
 using json_text::numbers;
 
-constexpr int kDigits = 5;
 constexpr int kTimeDigits = 9;
+constexpr int kFigureDigits = 6;
 
-/// A signal in the unit of its panel; `unit` is that of the trace when the two do not convert.
-struct Column {
-  std::vector<double> values;
-  std::size_t width = 1;
-  std::string unit;
-};
-
-Column read_column(const TraceReader& trace, std::string_view name, std::string_view unit) {
-  const SignalInfo* signal = trace.find(name);
-  if (signal == nullptr) return {};
-  Column column{trace.column(name), signal->width, std::string(unit)};
-  if (!convert_units(column.values, signal->unit, column.unit)) column.unit = signal->unit;
-  return column;
+std::string optional_number(const std::optional<double>& value) {
+  return value ? number(*value, kFigureDigits) : "null";
 }
 
-struct Look {
-  std::string label;
-  std::string role;
-  std::size_t place = 0;  ///< of a signal with several places, from 1; 0: the signal has one
-  std::size_t places = 1;
-};
-
-std::string line_text(const Look& look, const std::string& unit, std::span<const double> shown) {
-  List line;
-  line.member("label", in_quotes(look.label));
-  line.member("role", in_quotes(look.role));
-  line.member("unit", in_quotes(unit_label(unit)));
-  if (look.place > 0) {
-    line.member("place", std::to_string(look.place));
-    line.member("places", std::to_string(look.places));
-  }
-  line.member("data", numbers(shown, kDigits));
-  return line.object();
-}
-
-std::string role_word(Role role) {
-  return role == Role::value ? "value" : role == Role::target ? "target" : "limit";
-}
-
-/// True when the places of a signal never differ, so that one line says it all.
-bool places_agree(const Column& column) {
-  for (std::size_t i = 0; i < column.values.size(); ++i)
-    if (column.values[i] != column.values[i - i % column.width]) return false;
-  return true;
-}
-
-/// The lines of one panel entry: one for each place of the signal.
-void add_lines(List& lines, const TraceReader& run, const Grid& grid, const Line& line, std::string_view unit,
-               const std::string& run_name, bool is_baseline) {
-  const Column column = read_column(run, line.signal, unit);
-  if (column.values.empty()) return;
-  const bool together = column.width > 1 && places_agree(column);
-  for (std::size_t place = 0; place < (together ? 1 : column.width); ++place) {
-    Look look{std::string(line.label), is_baseline ? "baseline" : role_word(line.role)};
-    if (together) {
-      look.label = fmt::format("each {}", line.label);
-    } else if (column.width > 1) {
-      look.label = fmt::format("{} {}", line.label, place + 1);
-      look.place = place + 1;
-      look.places = column.width;
-    }
-    if (!run_name.empty()) look.label = fmt::format("{}, {}", look.label, run_name);
-    lines.add(line_text(look, column.unit, grid.show(run.times(), column.values, column.width, place)));
-  }
-}
-
-/// Voltage and limit of the cell with the least margin, row by row, and the band of all voltages.
-void add_tightest(List& lines, const TraceReader& trace, const Grid& grid, std::string_view unit) {
-  const Column voltage = read_column(trace, "cell_voltage", unit);
-  const Column onset = read_column(trace, "coke_onset_voltage", unit);
-  if (voltage.values.empty() || onset.values.size() != voltage.values.size()) return;
-  const std::size_t rows = trace.rows();
-  std::vector<double> low(rows), high(rows), tight(rows), limit(rows), cell(rows);
-  for (std::size_t row = 0; row < rows; ++row) {
-    const std::size_t begin = row * voltage.width;
-    std::size_t least = begin;
-    for (std::size_t i = begin; i < begin + voltage.width; ++i)
-      if (onset.values[i] - voltage.values[i] < onset.values[least] - voltage.values[least]) least = i;
-    const auto first = voltage.values.begin() + static_cast<std::ptrdiff_t>(begin);
-    const auto [smallest, largest] =
-        std::minmax_element(first, first + static_cast<std::ptrdiff_t>(voltage.width));
-    low[row] = *smallest;
-    high[row] = *largest;
-    tight[row] = voltage.values[least];
-    limit[row] = onset.values[least];
-    cell[row] = static_cast<double>(least - begin + 1);
-  }
-  const auto add = [&](const char* label, const char* role, const std::vector<double>& values) {
-    lines.add(line_text({label, role}, voltage.unit, grid.show(trace.times(), values)));
-  };
-  add("coke-onset limit of that cell", "limit", limit);
-  add("cell closest to its limit", "value", tight);
-  add("lowest cell", "band-low", low);
-  add("highest cell", "band-high", high);
-}
-
-std::string panel_text(const Panel& panel, const TraceReader& trace, const TraceReader* baseline,
-                       const Grid& grid, const ReportInfo& info) {
-  List lines;
-  const bool compared = baseline != nullptr && panel.with_baseline;
-  if (panel.kind == PanelKind::tightest) add_tightest(lines, trace, grid, panel.unit);
-  for (const Line& line : panel.lines) {
-    const bool both = compared && line.role == Role::value;
-    add_lines(lines, trace, grid, line, panel.unit, both ? info.run_name : "", false);
-    if (both) add_lines(lines, *baseline, grid, line, panel.unit, info.baseline_name, true);
-  }
-  if (lines.empty()) return {};
-  List text;
-  text.member("section", in_quotes(panel.section));
-  text.member("title", in_quotes(panel.title));
-  text.member("caption", in_quotes(panel.caption));
-  text.member("unit", in_quotes(unit_label(std::string(panel.unit))));
-  if (panel.floor) {
-    text.member("floor", number(*panel.floor, kDigits));
-    text.member("belowFloor", in_quotes(panel.below_floor));
-  }
-  if (panel.view) text.member("view", numbers(std::array{panel.view->low, panel.view->high}, kDigits));
-  text.member("lines", lines.array());
-  return text.object();
-}
-
-/// A signal with flags as the times at which it changes, and the words from then on.
-std::string ribbon_text(const StatusStrip& ribbon, const TraceReader& trace) {
-  const SignalInfo* signal = trace.find(ribbon.signal);
-  if (signal == nullptr || signal->flags.empty()) return {};
-  const std::vector<double> values = trace.column(ribbon.signal);
-  List words;
-  for (const std::string& word : signal->flags) words.add(in_quotes(word));
-  std::vector<double> from, value;
-  for (std::size_t row = 0; row < trace.rows(); ++row) {
-    const double now = values[row * signal->width];
-    if (!value.empty() && value.back() == now) continue;
-    from.push_back(trace.times()[row]);
-    value.push_back(now);
-  }
-  List text;
-  text.member("label", in_quotes(ribbon.label));
-  text.member("short", in_quotes(ribbon.short_label));
-  text.member("masks", signal->masks ? "true" : "false");
-  text.member("words", words.array());
-  text.member("from", numbers(from, kTimeDigits));
-  text.member("value", numbers(value, 10));
-  return text.object();
+std::string truth(bool value) {
+  return value ? "true" : "false";
 }
 
 std::string daylight_text(const TraceReader& trace) {
@@ -213,46 +76,179 @@ std::string signals_text(const TraceReader& trace) {
   return text.array();
 }
 
-/// The parts of the summary that the page shows; what is absent or no list is an empty list.
-void add_summary(List& page, std::string_view summary_json, Outcome& outcome) {
-  const nlohmann::json summary = nlohmann::json::parse(summary_json, nullptr, false);
-  if (summary.is_discarded() || !summary.is_object()) outcome = {"the summary is not a JSON object"};
-  for (const char* part : {"figures", "requirements", "events"}) {
-    std::string text = "[]";
-    if (summary.is_object() && summary.contains(part) && summary[part].is_array())
-      text = summary[part].dump(-1, ' ', true, nlohmann::json::error_handler_t::replace);
-    for (std::size_t at = 0; (at = text.find('<', at)) != std::string::npos;) text.replace(at, 1, "\\u003c");
-    page.member(part, text);
+std::string figures_text(const SummaryView& summary) {
+  List list;
+  for (const FigureEntry& figure : summary.figures) {
+    List entry;
+    entry.member("text", in_quotes(figure.text));
+    entry.member("value", figure.words.empty() ? optional_number(figure.value) : in_quotes(figure.words));
+    entry.member("unit", in_quotes(unit_label(figure.unit)));
+    entry.member("note", in_quotes(figure.note));
+    entry.member("verdict", in_quotes(figure.verdict));
+    list.add(entry.object());
   }
+  return list.array();
+}
+
+std::string_view class_word(VerdictClass c) {
+  static constexpr std::array<std::string_view, 4> words{"satisfied", "violated", "undecided",
+                                                         "not exercised"};
+  return words[static_cast<std::size_t>(c)];
+}
+
+std::string requirements_text(const SummaryView& summary) {
+  List list;
+  for (const RequirementEntry& r : summary.requirements) {
+    List entry;
+    entry.member("name", in_quotes(r.name));
+    entry.member("must", in_quotes(r.must));
+    entry.member("verdict", in_quotes(class_word(r.verdict_class)));
+    entry.member("margin", optional_number(r.margin));
+    entry.member("unit", in_quotes(unit_label(r.unit)));
+    entry.member("time", optional_number(r.time));
+    list.add(entry.object());
+  }
+  return list.array();
+}
+
+std::string events_text(const std::vector<EventEntry>& events) {
+  List list;
+  for (const EventEntry& event : events) {
+    List entry;
+    entry.member("time", number(event.time, kTimeDigits));
+    entry.member("kind", in_quotes(event.kind));
+    entry.member("text", in_quotes(event.text));
+    list.add(entry.object());
+  }
+  return list.array();
+}
+
+/// Kinds that occur, in the order of their table; a kind without a row comes last, under its own word.
+std::string kinds_text(const std::vector<EventEntry>& events) {
+  List list;
+  std::vector<std::string> unknown;
+  for (const EventEntry& event : events)
+    if (find_event_kind(event.kind) == nullptr &&
+        std::find(unknown.begin(), unknown.end(), event.kind) == unknown.end())
+      unknown.push_back(event.kind);
+  const auto add = [&](std::string_view word, std::string_view label, bool shown, bool lined) {
+    List entry;
+    entry.member("word", in_quotes(word));
+    entry.member("label", in_quotes(label));
+    entry.member("shown", truth(shown));
+    entry.member("lined", truth(lined));
+    list.add(entry.object());
+  };
+  for (const EventKind& kind : kEventKinds)
+    if (std::any_of(events.begin(), events.end(), [&](const EventEntry& e) { return e.kind == kind.word; }))
+      add(kind.word, kind.label, kind.shown, kind.lined);
+  for (const std::string& word : unknown) add(word, word, true, false);
+  return list.array();
+}
+
+std::string incidents_text(const std::vector<Incident>& all) {
+  List list;
+  for (const Incident& incident : all) {
+    List entry, chain;
+    for (const ChainStep& step : incident.chain) {
+      List one;
+      one.member("time", number(step.time, kTimeDigits));
+      one.member("kind", in_quotes(step.kind));
+      one.member("text", in_quotes(step.text));
+      one.member("count", std::to_string(step.count));
+      chain.add(one.object());
+    }
+    entry.member("title", in_quotes(incident.title));
+    entry.member("must", in_quotes(incident.must));
+    entry.member("verdict", in_quotes(incident.verdict));
+    entry.member("margin", optional_number(incident.margin));
+    entry.member("unit", in_quotes(unit_label(incident.unit)));
+    entry.member("from", number(incident.from, kTimeDigits));
+    entry.member("to", number(incident.to, kTimeDigits));
+    entry.member("causeLogged", truth(incident.cause_logged));
+    entry.member("leftOut", std::to_string(incident.left_out));
+    entry.member("chain", chain.array());
+    list.add(entry.object());
+  }
+  return list.array();
+}
+
+std::string lanes_text(const std::vector<Lane>& lanes) {
+  List list;
+  for (const Lane& lane : lanes) {
+    List entry, items;
+    for (const LaneItem& item : lane.items) {
+      List one;
+      one.member("from", number(item.from, kTimeDigits));
+      one.member("to", number(item.to, kTimeDigits));
+      one.member("text", in_quotes(item.text));
+      one.member("tone", in_quotes(word(item.tone)));
+      items.add(one.object());
+    }
+    entry.member("key", in_quotes(lane.key));
+    entry.member("label", in_quotes(lane.label));
+    entry.member("marks", truth(lane.marks));
+    entry.member("items", items.array());
+    list.add(entry.object());
+  }
+  return list.array();
+}
+
+/// The events of the summary and those that only the trace tells.
+std::vector<EventEntry> all_events(const TraceReader& trace, const SummaryView& summary) {
+  std::vector<EventEntry> events = summary.events;
+  const auto has = [&](std::string_view kind) {
+    return std::any_of(events.begin(), events.end(), [&](const EventEntry& e) { return e.kind == kind; });
+  };
+  if (!has("diagnosis"))
+    for (EventEntry& event : beginnings(trace, "diagnosed", "diagnosis")) events.push_back(std::move(event));
+  std::stable_sort(events.begin(), events.end(),
+                   [](const EventEntry& a, const EventEntry& b) { return a.time < b.time; });
+  return events;
+}
+
+void add_head(List& page, const TraceReader& trace, const SummaryView& summary, const ReportInfo& info,
+              double end) {
+  page.member("title", in_quotes(info.title));
+  page.member("purpose", in_quotes(info.purpose));
+  page.member("law", in_quotes(summary.law));
+  page.member("version", in_quotes(summary.version));
+  page.member("plant", in_quotes(summary.plant));
+  page.member("seed", in_quotes(summary.seed));
+  page.member("ended", in_quotes(summary.end));
+  page.member("who", in_quotes(summary.who));
+  page.member("end", number(end, kTimeDigits));
+  page.member("rows", std::to_string(trace.rows()));
 }
 
 }  // namespace
 
-std::string page_data(const TraceReader& trace, const TraceReader* baseline, std::string_view summary_json,
-                      const ReportInfo& info, Outcome& outcome) {
-  const Grid grid(trace.times());
+std::string page_axis(const TraceReader& trace, const Grid& grid) {
   List page;
-  page.member("title", in_quotes(info.title));
-  page.member("purpose", in_quotes(info.purpose));
-  List attributes;
-  for (const auto& [name, text] : trace.attributes())
-    if (name != "Conventions" && name.front() != '_') attributes.member(name, in_quotes(text));
-  page.member("attributes", attributes.object());
-  add_summary(page, summary_json, outcome);
-  page.member("rows", std::to_string(trace.rows()));
   page.member("time", numbers(grid.times(), kTimeDigits));
   page.member("localTime", local_time_text(trace, grid));
   page.member("daylight", daylight_text(trace));
-  List ribbon_list;
-  for (const StatusStrip& ribbon : ribbons())
-    if (const std::string text = ribbon_text(ribbon, trace); !text.empty()) ribbon_list.add(text);
-  page.member("ribbons", ribbon_list.array());
-  List panel_list;
-  for (const Panel& panel : panels())
-    if (const std::string text = panel_text(panel, trace, baseline, grid, info); !text.empty())
-      panel_list.add(text);
-  page.member("panels", panel_list.array());
+  return page.members();
+}
+
+std::string page_data(const TraceReader& trace, const TraceReader* other, const SummaryView& summary,
+                      const ReportInfo& info) {
+  const Grid grid(trace.times());
+  const double end = std::max(trace.times().back(), summary.end_time.value_or(0.0));
+  const std::vector<EventEntry> events = all_events(trace, summary);
+  List page;
+  add_head(page, trace, summary, info, end);
+  page.member("figures", figures_text(summary));
+  page.member("requirements", requirements_text(summary));
+  page.member("incidents", incidents_text(incidents(summary.requirements, events)));
+  page.member("events", events_text(events));
+  page.member("eventsLeftOut", std::to_string(summary.events_left_out));
+  page.member("kinds", kinds_text(events));
+  page.add(page_axis(trace, grid));
+  page.member("lanes", lanes_text(timeline(trace, summary, end)));
+  page.member("panels", panels_text({trace, other, info.run_name, info.baseline_name}, grid));
   page.member("signals", signals_text(trace));
+  page.member("comparison", in_quotes(info.comparison_page));
   return page.object();
 }
 

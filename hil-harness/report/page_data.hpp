@@ -2,15 +2,19 @@
 #pragma once
 
 #include <string>
-#include <string_view>
 
+#include "hil-harness/report/grid.hpp"
 #include "hil-harness/report/report.hpp"
+#include "hil-harness/report/summary_view.hpp"
 #include "hil-harness/trace/trace_reader.hpp"
 
 namespace duskline::harness {
 
-/// `baseline` may be null. The summary's problem, if it has one, comes back in `outcome`.
-std::string page_data(const TraceReader& trace, const TraceReader* baseline, std::string_view summary_json,
-                      const ReportInfo& info, Outcome& outcome);
+/// `other` may be null.
+std::string page_data(const TraceReader& trace, const TraceReader* other, const SummaryView& summary,
+                      const ReportInfo& info);
+
+/// Members `time`, `localTime` and `daylight` of a page, without the braces around them.
+std::string page_axis(const TraceReader& trace, const Grid& grid);
 
 }  // namespace duskline::harness

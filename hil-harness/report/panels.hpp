@@ -1,13 +1,16 @@
 /// The panels of a report, in the order of the page: which signals, in which unit, drawn how.
 ///
-/// A line names a signal of the trace; a line whose signal the trace lacks is left out, and so is a panel
-/// without lines. A signal with several places (cells, zones) gives one line for each.
+/// A line names a signal of the dictionary (loop/signals.hpp); a test holds every name against it. A line whose signal an
+/// older trace lacks is left out, and so is a panel without lines. A signal with several places (cells, zones) gives one
+/// line for each.
 #pragma once
 
 #include <optional>
 #include <span>
 #include <string_view>
 #include <vector>
+
+#include "hil-harness/report/timeline.hpp"
 
 namespace duskline::harness {
 
@@ -39,18 +42,22 @@ struct Panel {
   PanelKind kind = PanelKind::lines;
   std::optional<double> floor = {};   ///< in `unit`: below it lies harm
   std::string_view below_floor = {};  ///< what lies there
-  std::optional<Span> view = {};      ///< in `unit`: values beyond it are not worth the room
-  bool with_baseline = false;         ///< also drawn for the run that this one is compared with
+  std::optional<Span> view =
+      {};  ///< in `unit`: the axis goes beyond it only where one value in twenty does, and
+           ///< always towards the floor
+  bool with_baseline = false;  ///< also drawn for the run that this one is compared with
 };
 
-/// A signal with flags, drawn as a ribbon of words.
+/// A signal with flags, drawn as a lane of words (timeline.hpp).
 struct StatusStrip {
   std::string_view signal;
   std::string_view label;
-  std::string_view short_label;
+  Tone tone = Tone::rest;     ///< of its words; those of the mode have their own
+  bool leads = false;         ///< stands above faults and alarms
+  bool when_constant = true;  ///< also shown when it never changes
 };
 
 const std::vector<Panel>& panels();
-const std::vector<StatusStrip>& ribbons();
+const std::vector<StatusStrip>& status_strips();
 
 }  // namespace duskline::harness

@@ -34,7 +34,9 @@ void fill(std::string& page, std::string_view name, std::string_view text) {
   if (const std::size_t at = page.find(mark); at != std::string::npos) page.replace(at, mark.size(), text);
 }
 
-Outcome write_file(const std::string& path, const std::string& text) {
+}  // namespace
+
+Outcome write_page(const std::string& path, const std::string& text) {
   const std::string part = path + ".part";
   std::ofstream out(part, std::ios::binary);
   out << text;
@@ -45,8 +47,6 @@ Outcome write_file(const std::string& path, const std::string& text) {
   }
   return {};
 }
-
-}  // namespace
 
 std::string whole_page(std::string_view title, std::string_view data, std::string_view script) {
   // The data come last: whatever text they hold is not searched for marks.
@@ -70,9 +70,10 @@ Outcome write_report(const std::string& trace_path, std::string_view summary_jso
     baseline = TraceReader::open(*baseline_trace, outcome.problem);
     if (!baseline) return outcome;
   }
-  const std::string data = page_data(*trace, baseline ? &*baseline : nullptr, summary_json, info, outcome);
-  if (!outcome) return outcome;
-  return write_file(out_path, whole_page(info.title, data, assets::page_js()));
+  const auto summary = read_summary(summary_json, outcome.problem);
+  if (!summary) return outcome;
+  const std::string data = page_data(*trace, baseline ? &*baseline : nullptr, *summary, info);
+  return write_page(out_path, whole_page(info.title, data, assets::page_js()));
 }
 
 }  // namespace duskline::harness

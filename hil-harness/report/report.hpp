@@ -1,10 +1,7 @@
 /// The report of a run: one HTML file that draws itself without a network.
 ///
-/// Reads a trace and the summary of the run. Of the summary it shows, where they are present:
-///   figures       [{text, value (number or text), unit, note, verdict}]
-///   requirements  [{text, verdict, margin, unit, time (s)}]
-///   events        [{time (s), text, kind}]
-/// A verdict is a word: held, violated, good, close, bad, not tested, ... Same inputs, same bytes.
+/// Reads a trace and the summary of the run (summary_view.hpp): verdict, what was violated and what came before it, the
+/// lanes of timeline.hpp, the panels of panels.hpp. Same inputs, same bytes.
 /// Left out: the trace itself; long runs are shown reduced, peaks kept (see grid.hpp).
 #pragma once
 
@@ -20,12 +17,16 @@ struct ReportInfo {
   std::string title;
   std::string purpose;                ///< a sentence or two: what the run was to show
   std::string run_name = "this run";  ///< how legends name it when two runs are compared
-  std::string baseline_name = "baseline";
+  std::string baseline_name = "other run";
+  std::string comparison_page;  ///< file beside the report that compares the two runs; empty: none
 };
 
 /// Writes the report to `out_path`. With a baseline trace, production and margin show both runs.
 Outcome write_report(const std::string& trace_path, std::string_view summary_json, const ReportInfo& info,
                      const std::string& out_path, const std::optional<std::string>& baseline_trace = {});
+
+/// Writes a whole page, or nothing.
+Outcome write_page(const std::string& path, const std::string& text);
 
 /// A page with its style, its script and its data (JSON) in it.
 std::string whole_page(std::string_view title, std::string_view data, std::string_view script);

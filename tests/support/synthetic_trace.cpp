@@ -204,11 +204,11 @@ std::string synthetic_summary() {
     {"text": "Energy from the bus", "value": 5.61, "unit": "kWh"}
   ],
   "requirements": [
-    {"text": "No carbon in any cell", "margin": 66.3, "unit": "mV", "time": 66240, "verdict": "held"},
-    {"text": "Nickel stays metallic", "margin": 0.8, "unit": "", "time": 43560, "verdict": "held"},
+    {"text": "No carbon in any cell", "margin": 66.3, "unit": "mV", "time": 66240, "verdict": "satisfied"},
+    {"text": "Nickel stays metallic", "margin": 0.8, "unit": "", "time": 43560, "verdict": "satisfied"},
     {"text": "Oxygen follows the demand within 5 % of it", "margin": -3.2, "unit": "g/h", "time": 43560,
      "verdict": "violated"},
-    {"text": "Stack ramps no faster than 5 K/min", "margin": 0.67, "unit": "K/min", "time": 5400, "verdict": "held"}
+    {"text": "Stack ramps no faster than 5 K/min", "margin": 0.67, "unit": "K/min", "time": 5400, "verdict": "satisfied"}
   ],
   "events": [
     {"time": 60, "text": "operator asks for production", "kind": "operator"},

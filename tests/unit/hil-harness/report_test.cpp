@@ -2,6 +2,7 @@
 // Expected values follow from the definitions stated at each check.
 #include "hil-harness/report/report.hpp"
 
+#include <netcdf.h>
 #include <algorithm>
 #include <catch2/catch.hpp>
 #include <cmath>
@@ -10,11 +11,14 @@
 #include <nlohmann/json.hpp>
 #include <numbers>
 
+#include "hil-harness/loop/signals.hpp"
 #include "hil-harness/report/daylight.hpp"
 #include "hil-harness/report/display_units.hpp"
 #include "hil-harness/report/grid.hpp"
+#include "hil-harness/report/incidents.hpp"
 #include "hil-harness/report/json_text.hpp"
 #include "hil-harness/report/panels.hpp"
+#include "hil-harness/report/timeline.hpp"
 #include "hil-harness/trace/trace_writer.hpp"
 #include "tests/support/folder.hpp"
 #include "tests/support/synthetic_trace.hpp"
@@ -42,6 +46,39 @@ const json* panel_of(const json& data, const std::string& title) {
   for (const json& panel : data["panels"])
     if (panel["title"] == title) return &panel;
   return nullptr;
+}
+
+ReportInfo info_of(const std::string& title) {
+  ReportInfo info;
+  info.title = title;
+  return info;
+}
+
+const json* lane_of(const json& data, const std::string& key) {
+  for (const json& lane : data["lanes"])
+    if (lane["key"] == key) return &lane;
+  return nullptr;
+}
+
+RequirementEntry violated(const std::string& name, const std::string& must, double from, double to,
+                          double time) {
+  RequirementEntry r;
+  r.name = name;
+  r.must = must;
+  r.verdict = "violated";
+  r.verdict_class = VerdictClass::violated;
+  r.time = time;
+  r.broken_from = from;
+  r.broken_to = to;
+  return r;
+}
+
+std::string words_of(const Incident& incident) {
+  std::string text;
+  for (const ChainStep& step : incident.chain)
+    text +=
+        (text.empty() ? "" : ", ") + step.text + (step.count > 1 ? " x" + std::to_string(step.count) : "");
+  return text;
 }
 
 }  // namespace
@@ -139,20 +176,27 @@ TEST_CASE("Values are shown in the units of people") {
   CHECK(unit_label("1").empty());
 }
 
-TEST_CASE("Every unit of the panel table is one that the trace's units convert into") {
-  const std::vector<SignalInfo> signals = synthetic_signals();
-  std::size_t checked = 0;
+TEST_CASE("Every panel and every lane names signals of the dictionary, in units that they convert into") {
+  const auto find = [](std::string_view name) -> const SignalInfo* {
+    for (const Signal& signal : signal_table())
+      if (signal.info.name == name) return &signal.info;
+    return nullptr;
+  };
   for (const Panel& panel : panels())
     for (const Line& line : panel.lines) {
-      const auto at = std::find_if(signals.begin(), signals.end(),
-                                   [&](const SignalInfo& signal) { return signal.name == line.signal; });
-      if (at == signals.end()) continue;
-      INFO(panel.title << ": " << line.signal << " in " << at->unit);
+      INFO(panel.title << ": " << line.signal);
+      const SignalInfo* signal = find(line.signal);
+      REQUIRE(signal != nullptr);
       std::vector<double> value{1.0};
-      CHECK(convert_units(value, at->unit, std::string(panel.unit)));
-      ++checked;
+      CHECK(convert_units(value, signal->unit, std::string(panel.unit)));
     }
-  CHECK(checked > 30);
+  for (const StatusStrip& strip : status_strips()) {
+    INFO(strip.signal);
+    const SignalInfo* signal = find(strip.signal);
+    REQUIRE(signal != nullptr);
+    CHECK_FALSE(signal->flags.empty());
+  }
+  CHECK(find("alarm_state") != nullptr);
 }
 
 TEST_CASE("Numbers and words of the page are short and safe") {
@@ -169,7 +213,7 @@ TEST_CASE("A report is one text that holds everything and asks nobody") {
   REQUIRE(write_synthetic_trace(folder.file("trace.nc"), run).empty());
   run.regulated = false;
   REQUIRE(write_synthetic_trace(folder.file("fixed.nc"), run).empty());
-  const ReportInfo info{"Dusk & <storm> {{data}}", "A purpose.", "regulating law", "fixed law"};
+  const ReportInfo info{"Dusk & <storm> {{data}}", "A purpose.", "regulating law", "fixed law", ""};
   const std::string out = folder.file("report.html");
   const Outcome outcome =
       write_report(folder.file("trace.nc"), synthetic_summary(), info, out, folder.file("fixed.nc"));
@@ -199,12 +243,16 @@ TEST_CASE("A report is one text that holds everything and asks nobody") {
     CHECK(oxygen["unit"] == "g/h");
     REQUIRE(oxygen["lines"].size() == 3);
     CHECK(oxygen["lines"][0]["label"] == "made, regulating law");
-    CHECK(oxygen["lines"][1]["role"] == "baseline");
+    CHECK(oxygen["lines"][1]["role"] == "other");
     CHECK(oxygen["lines"][2]["data"][1200] == 10.0);  // 10 g/h, the demand of the synthetic run
     CHECK(panel_of(data, "Coke margin of each cell")->at("lines").size() == 8);
     CHECK(panel_of(data, "Carbon")->at("lines").size() == 1);  // all cells alike
-    CHECK(data["ribbons"].size() == 4);
-    CHECK(data["ribbons"][0]["words"][3] == "production");
+    // off until 60 s, then warm-up: the synthetic run
+    const json& mode = *lane_of(data, "mode");
+    CHECK(mode["items"][1]["from"] == 60.0);
+    CHECK(mode["items"][1]["text"] == "warm-up");
+    CHECK(mode["items"][1]["tone"] == "change");
+    CHECK(data["end"] == 88770.0);  // the summary does not say, so the last row does
   }
 }
 
@@ -217,7 +265,7 @@ TEST_CASE("The tightest cell is shown against its own limit") {
   writer.append(0.0, std::vector<double>{1.0, 1.10, 1.20, 1.20, 1.15, 1.35});
   writer.append(1.0, std::vector<double>{1.0, 1.10, 1.20, 1.20, 1.25, 1.25});
   REQUIRE(writer.close());
-  REQUIRE(write_report(folder.file("trace.nc"), "{}", {"t", ""}, folder.file("report.html")));
+  REQUIRE(write_report(folder.file("trace.nc"), "{}", info_of("t"), folder.file("report.html")));
   const json data = data_of(bytes_of(folder.file("report.html")));
   REQUIRE(data["panels"].size() == 1);  // what the trace lacks is left out
   const json& lines = data["panels"][0]["lines"];
@@ -244,4 +292,129 @@ TEST_CASE("A report that cannot be made says why") {
   TraceWriter empty(folder.file("empty.nc"), synthetic_signals());
   REQUIRE(empty.close());
   CHECK(write_report(folder.file("empty.nc"), "{}", {}, out).problem.find("no rows") != std::string::npos);
+}
+
+TEST_CASE("A violated requirement is told with the fault that acted and what was logged since") {
+  const std::vector<EventEntry> events{
+      {0.0, "command", "asked for production"},   {100.0, "fault", "early"},
+      {200.0, "fault", "early, is over"},         {9000.0, "fault", "feed blocked"},
+      {9002.0, "diagnosis", "feed line blocked"}, {9003.0, "calibration", "gain of an analyser"},
+      {9004.0, "alarm", "feed-flow-low"},         {9005.0, "limit", "above the limit"},
+      {9006.0, "limit", "below the limit again"}, {9007.0, "limit", "above the limit"},
+      {9010.0, "interlock", "safe: feed lost"},   {9020.0, "alarm", "later"}};
+  const auto all =
+      incidents({violated("no coke", "always (coke_margin > 10 mV)", 9008.0, 9010.0, 9009.0)}, events);
+  REQUIRE(all.size() == 2);  // the interlock came after the violation, so it is told by itself
+  CHECK(all[0].cause_logged);
+  CHECK(words_of(all[0]) ==
+        "feed blocked, feed line blocked, feed-flow-low, above the limit x2, below the limit again");
+  CHECK(all[1].title == "safe: feed lost");
+  CHECK(all[1].verdict.empty());
+  CHECK(words_of(all[1]) == words_of(all[0]));
+}
+
+TEST_CASE("Without a logged cause a violation says so, and shows what came in the two hours before") {
+  const std::vector<EventEntry> events{{0.0, "command", "asked for production"},
+                                       {50.0, "fault", "over"},
+                                       {60.0, "fault", "over, is over"},
+                                       {8000.0, "alarm", "coke-margin-low"}};
+  const auto all = incidents({violated("b", "after 1 h: within 5 min (mode is safe)", 0.0, 1.0, 9000.0),
+                              violated("a", "never (mode is safe)", 8500.0, 9500.0, 8700.0)},
+                             events);
+  REQUIRE(all.size() == 2);
+  CHECK(all[0].title == "a");  // in the order of time: broken from 8500 s; the other is about 9000 s
+  CHECK(all[0].from == 8500.0);
+  CHECK(all[1].from == 9000.0);
+  CHECK_FALSE(all[0].cause_logged);  // the fault was over more than half an hour before
+  CHECK(words_of(all[0]) == "coke-margin-low");
+}
+
+TEST_CASE("A long chain keeps its first two and last four steps and says how many are missing") {
+  std::vector<EventEntry> events{{0.0, "fault", "f"}};
+  for (int i = 1; i < 12; ++i) events.push_back({static_cast<double>(i), "alarm", "a" + std::to_string(i)});
+  const auto all = incidents({violated("r", "always (x > 0)", 20.0, 20.0, 20.0)}, events);
+  REQUIRE(all.size() == 1);
+  CHECK(words_of(all[0]) == "f, a1, a8, a9, a10, a11");
+  CHECK(all[0].left_out == 6);
+}
+
+TEST_CASE(
+    "Lanes hold faults from their begin to their end, alarms while they stand, and no character variable") {
+  const Folder folder("report-lanes");
+  const std::vector<SignalInfo> signals{{"mode", "1", "", "", 1, "", {"off", "production"}, false},
+                                        {"diagnosed", "1", "", "", 1, "", {"weak", "blocked"}, true},
+                                        {"alarm_state", "1", "", "alarm", 2, "", {}, false}};
+  TraceWriter writer(folder.file("trace.nc"), signals);
+  // alarm 1: unacknowledged, acknowledged, normal; alarm 2: returned unacknowledged, which does not stand
+  writer.append(0.0, std::vector<double>{0, 0, 0, 0});
+  writer.append(10.0, std::vector<double>{1, 2, 1, 0});
+  writer.append(20.0, std::vector<double>{1, 3, 2, 3});
+  writer.append(30.0, std::vector<double>{1, 1, 0, 3});
+  REQUIRE(writer.close());
+  const std::string summary =
+      R"({"end": {"reason": "reached end", "time": {"value": 40, "unit": "s"}}, "events": [
+    {"time": 5, "kind": "fault", "text": "leak"}, {"time": 25, "kind": "fault", "text": "leak, is over"},
+    {"time": 28, "kind": "fault", "text": "leak"}, {"time": 3, "kind": "operator", "text": "acknowledges all"}]})";
+  REQUIRE(write_report(folder.file("trace.nc"), summary, info_of("t"), folder.file("report.html")));
+  const json data = data_of(bytes_of(folder.file("report.html")));
+  CHECK(data["end"] == 40.0);
+  const auto spans = [&](const char* key) {
+    std::string text;
+    const json* lane = lane_of(data, key);
+    if (lane == nullptr) return text;
+    for (const json& item : lane->at("items"))
+      text += item["text"].get<std::string>() + " " + item["from"].dump() + "-" + item["to"].dump() + "; ";
+    return text;
+  };
+  CHECK(spans("mode") == "off 0-10; production 10-40; ");
+  CHECK(spans("diagnosed") == "weak 20-40; blocked 10-30; ");
+  CHECK(spans("faults") == "leak 5-25; leak 28-40; ");
+  CHECK(lane_of(data, "alarms")->at("items").size() == 1);
+  CHECK(lane_of(data, "alarms")->at("items")[0]["from"] == 10);
+  CHECK(lane_of(data, "alarms")->at("items")[0]["to"] == 30);
+  CHECK(spans("operator") == "acknowledges all 3-3; ");
+  // what the controller found is in the list of events even though no summary logs it
+  CHECK(data["events"][2]["kind"] == "diagnosis");
+  CHECK(data["events"][2]["text"] == "blocked");
+}
+
+TEST_CASE("A flag signal whose variable holds characters is left out") {
+  const Folder folder("report-characters");
+  int file = -1, time = -1, mode = -1, dimension = -1;
+  REQUIRE(nc_create(folder.file("trace.nc").c_str(), NC_NETCDF4, &file) == NC_NOERR);
+  nc_def_dim(file, "time", NC_UNLIMITED, &dimension);
+  nc_def_var(file, "time", NC_DOUBLE, 1, &dimension, &time);
+  nc_put_att_text(file, time, "units", 1, "s");
+  nc_def_var(file, "mode", NC_CHAR, 1, &dimension, &mode);
+  const int values[] = {0, 1};
+  nc_put_att_int(file, mode, "flag_values", NC_INT, 2, values);
+  nc_put_att_text(file, mode, "flag_meanings", 6, "off on");
+  const std::size_t start = 0, count = 2;
+  const double times[] = {0.0, 1.0};
+  REQUIRE(nc_put_vara_double(file, time, &start, &count, times) == NC_NOERR);
+  REQUIRE(nc_put_vara_text(file, mode, &start, &count, "ab") == NC_NOERR);
+  REQUIRE(nc_close(file) == NC_NOERR);
+  REQUIRE(write_report(folder.file("trace.nc"), "{}", info_of("t"), folder.file("report.html")).problem ==
+          "");
+  CHECK(data_of(bytes_of(folder.file("report.html")))["lanes"].empty());
+}
+
+TEST_CASE(
+    "Least and greatest within an interval are drawn as a band, and survive the reduction of a long run") {
+  const Folder folder("report-extremes");
+  const std::vector<SignalInfo> signals{{"coke_margin", "V", "", "", 1, "", {}, false},
+                                        {"coke_margin_min", "V", "", "", 1, "", {}, false},
+                                        {"coke_margin_max", "V", "", "", 1, "", {}, false}};
+  TraceWriter writer(folder.file("trace.nc"), signals);
+  for (int i = 0; i < 10000; ++i)
+    writer.append(i, std::vector<double>{0.05, i == 5000 ? -0.6 : 0.05, 0.0625});
+  REQUIRE(writer.close());
+  REQUIRE(write_report(folder.file("trace.nc"), "{}", info_of("t"), folder.file("report.html")));
+  const json data = data_of(bytes_of(folder.file("report.html")));
+  const json& line = panel_of(data, "Least coke margin")->at("lines")[0];
+  const auto low = line["low"].get<std::vector<double>>();
+  CHECK(*std::min_element(low.begin(), low.end()) == -600.0);  // mV
+  CHECK(line["high"][0] == 62.5);
+  const auto shown = line["data"].get<std::vector<double>>();
+  CHECK(*std::min_element(shown.begin(), shown.end()) == 50.0);
 }

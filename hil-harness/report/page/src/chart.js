@@ -1,11 +1,12 @@
 // One set of curves over the shared time, drawn by uPlot.
 import uPlot from "uplot";
+import { axisDuration, decimalsFor, fixed } from "./format.js";
 import { drawDaylight, drawEvents, drawFloor } from "./shading.js";
-import { decimalsFor, fixed, hoursWord } from "./format.js";
-import { colours, look } from "./theme.js";
+import { colours, looks } from "./theme.js";
 
 const FONT = '11px system-ui, "Segoe UI", "Helvetica Neue", sans-serif';
 export const GUTTER = 58;
+export const SIDE = 10;
 
 const SECOND = 1 / 3600;
 const MINUTE = 1 / 60;
@@ -19,6 +20,11 @@ function decimalsOfStep(step) {
   return decimals;
 }
 
+/** Round local times, but none so near the left edge that it meets the labels of the value axis. */
+function localTicks(run, from, to, most) {
+  return run.local.ticks(from, to, most).filter((tick) => tick.at - from > 0.025 * (to - from));
+}
+
 function timeAxes(run, palette) {
   const grid = { stroke: palette.rule, width: 1 };
   const label = { stroke: palette.soft, font: FONT };
@@ -26,12 +32,12 @@ function timeAxes(run, palette) {
   return [
     { ...label, scale: "x", side: 2, size: 26, gap: 3, space: 70, incrs: TIME_STEPS, grid,
       ticks: { show: false },
-      values: (chart, splits, axis, space, step) => splits.map((value) => hoursWord(value, step)) },
+      values: (chart, splits, axis, space, step) => splits.map((value) => axisDuration(value, step)) },
     { ...label, stroke: palette.accent, scale: "x", side: 0, size: run.local.known ? 20 : 8, gap: 2,
       grid: { show: false }, ticks: { show: false },
-      splits: (chart, axis, from, to) => run.local.ticks(from, to, shown(chart)).map((tick) => tick.at),
+      splits: (chart, axis, from, to) => localTicks(run, from, to, shown(chart)).map((tick) => tick.at),
       values: (chart) =>
-        run.local.ticks(chart.scales.x.min, chart.scales.x.max, shown(chart)).map((tick) => tick.word) },
+        localTicks(run, chart.scales.x.min, chart.scales.x.max, shown(chart)).map((tick) => tick.word) },
   ];
 }
 
@@ -42,17 +48,27 @@ function valueAxis(palette) {
       splits.map((value) => fixed(value, decimalsOfStep(step))) };
 }
 
-/** The part of a range that is worth the room, unless nothing of it is. */
-function within(view, low, high) {
-  if (!view || high <= view[0] || low >= view[1]) return [low, high];
-  return [Math.max(low, view[0]), Math.min(high, view[1])];
+/** Values between which nine of ten of the panel lie. */
+function bulk(panel) {
+  const values = panel.lines.flatMap((line) => line.data).filter((value) => value !== null).sort((a, b) => a - b);
+  const at = (share) => values[Math.min(Math.floor(share * values.length), values.length - 1)] ?? 0;
+  return [at(0.05), at(0.95)];
+}
+
+/** The part of a range that is worth the room: the data, cut at the view of the panel only where few values lie beyond
+    it, and never towards the floor below which harm lies. */
+function within(panel, typical, low, high) {
+  if (!panel.view) return [low, high];
+  const bottom = panel.floor === undefined ? Math.max(low, Math.min(panel.view[0], typical[0])) : low;
+  return [bottom, Math.max(bottom, Math.min(high, Math.max(panel.view[1], typical[1])))];
 }
 
 /** Room above and below the curves; never so little that noise fills the panel. */
 function valueRange(panel) {
+  const typical = panel.view ? bulk(panel) : null;
   return (chart, low, high) => {
     if (low === null || high === null) return [0, 1];
-    [low, high] = within(panel.view, low, high);
+    [low, high] = within(panel, typical, low, high);
     if (panel.floor !== undefined) low = Math.min(low, panel.floor);
     const least = Math.max(Math.abs(low), Math.abs(high)) * 2e-3 || 1;
     const spare = Math.max(0, least - (high - low)) / 2;
@@ -62,24 +78,45 @@ function valueRange(panel) {
   };
 }
 
+const HIDDEN = { scale: "y", stroke: "transparent", width: 0, points: { show: false } };
+
+/** Lines first, so that line n is series n + 1; then least and greatest of each line that has them. */
 function series(panel, palette) {
-  let order = 0;
-  return panel.lines.map((line) => {
-    const style = look(line, line.role === "value" && !line.place ? order++ : order, palette);
-    const hidden = line.role.startsWith("band");
-    return { label: line.label, scale: "y", stroke: hidden ? "transparent" : style.stroke,
-      width: hidden ? 0 : style.width, dash: style.dash, points: { show: false }, spanGaps: false };
-  });
+  const lines = looks(panel, palette).map((style, i) => (style.band ? { ...HIDDEN, label: panel.lines[i].label }
+    : { label: panel.lines[i].label, scale: "y", stroke: style.stroke, width: style.width, dash: style.dash,
+      points: { show: false }, spanGaps: false }));
+  return [...lines, ...panel.lines.filter((line) => line.low).flatMap(() => [HIDDEN, HIDDEN])];
 }
 
-/** Areas between two curves: all cells behind the tightest one, and its distance from the limit. */
+function values(panel) {
+  return [...panel.lines.map((line) => line.data),
+    ...panel.lines.filter((line) => line.low).flatMap((line) => [line.low, line.high])];
+}
+
+/** Series of the extremes of each line: {index of the line: [low, high]}. */
+export function extremes(panel) {
+  let next = panel.lines.length + 1;
+  const found = {};
+  panel.lines.forEach((line, i) => {
+    if (line.low) found[i + 1] = [next++, next++];
+  });
+  return found;
+}
+
+function translucent(colour, alpha) {
+  return colour.startsWith("#") ? `${colour}${alpha}` : colour;
+}
+
+/** Areas between two curves: extremes of each line, all cells behind the tightest one, its distance from the limit. */
 function bands(panel, palette) {
+  const all = Object.entries(extremes(panel)).map(([index, [low, high]]) => ({ series: [high, low],
+    fill: translucent(looks(panel, palette)[index - 1].stroke, "33") }));
   const at = (role) => panel.lines.findIndex((line) => line.role === role) + 1;
-  if (!at("band-high")) return [];
-  return [
-    { series: [at("band-high"), at("band-low")], fill: `${palette.line1}26` },
-    { series: [at("limit"), at("value")], fill: `${palette.limit}14` },
-  ];
+  if (at("band-high")) {
+    all.push({ series: [at("band-high"), at("band-low")], fill: translucent(palette.line1, "26") });
+    all.push({ series: [at("limit"), at("value")], fill: translucent(palette.limit, "14") });
+  }
+  return all;
 }
 
 export function makeChart(place, panel, run, height) {
@@ -88,7 +125,7 @@ export function makeChart(place, panel, run, height) {
   const options = {
     width: Math.max(place.clientWidth, 200),
     height,
-    padding: [0, 10, 0, 0],
+    padding: [0, SIDE, 0, 0],
     legend: { show: false },
     focus: { alpha: 0.18 },
     scales: {
@@ -105,8 +142,11 @@ export function makeChart(place, panel, run, height) {
       bind: { dblclick: () => () => { view.showAll(); return null; } },
     },
     hooks: {
-      drawClear: [(chart) => { drawDaylight(chart, run.daylight, palette); drawFloor(chart, panel, palette); }],
-      draw: [(chart) => drawEvents(chart, run.events, palette)],
+      drawClear: [(chart) => {
+        drawDaylight(chart, run.daylight, palette);
+        drawEvents(chart, run.filter.lined(), palette);
+        drawFloor(chart, panel, palette);
+      }],
       setSelect: [(chart) => {
         const { left, width } = chart.select;
         if (width < 4) return;
@@ -116,7 +156,7 @@ export function makeChart(place, panel, run, height) {
       }],
     },
   };
-  const chart = new uPlot(options, [run.hours, ...panel.lines.map((line) => line.data)], place);
+  const chart = new uPlot(options, [run.hours, ...values(panel)], place);
   follow(chart, view);
   return chart;
 }

@@ -1,82 +1,78 @@
-// Title, verdict, key figures, requirements, events: the part that is read without looking at a curve.
+// Title, verdict, what was violated and what came before it: the part that is read first.
 import { el } from "./dom.js";
-import { clock, plain, sinceStart } from "./format.js";
+import { duration, plain, withUnit } from "./format.js";
+import { verdictLook } from "./verdict.js";
 
-const BAD = /violat|fail|bad|broken|exceed|no$/i;
-const CLOSE = /close|near|not |unknown|warn|tight/i;
 
-/** A verdict is its word, with a sign before it that needs no colour. */
-function verdict(word) {
-  if (!word) return el("td", {});
-  const kind = BAD.test(word) ? "bad" : CLOSE.test(word) ? "close" : "good";
-  const sign = { bad: "✕", close: "△", good: "✓" }[kind];
-  return el("td", { class: `verdict ${kind}` }, el("span", { "aria-hidden": "true" }, `${sign} `), word);
+function counts(requirements) {
+  const count = (word) => requirements.filter((entry) => entry.verdict === word).length;
+  return { satisfied: count("satisfied"), violated: count("violated"), undecided: count("undecided"),
+    unexercised: count("not exercised") };
 }
 
-function table(title, heads, rows) {
-  if (!rows.length) return null;
-  return el("section", { class: "facts" }, el("h2", {}, title),
-    el("table", {}, heads ? el("thead", {}, el("tr", {}, ...heads.map((head) => el("th", { scope: "col" }, head)))) : null,
-      el("tbody", {}, ...rows)));
+function verdictLine(data) {
+  const { requirements } = data;
+  const { satisfied, violated, undecided, unexercised } = counts(requirements);
+  const rest = [undecided ? `${undecided} undecided` : "", unexercised ? `${unexercised} not exercised` : ""].filter(Boolean);
+  const early = data.ended && data.ended !== "reached end" ? `The run ended early: ${data.ended}${data.who ? `, ${data.who}` : ""}. ` : "";
+  if (!requirements.length)
+    return el("p", { class: early ? "sentence bad" : "sentence" }, `${early}No requirement was checked.`);
+  const word = violated ? "violated" : satisfied === requirements.length ? "satisfied" : "undecided";
+  const { tone, sign } = verdictLook(word);
+  const all = requirements.length;
+  const words = violated ? `${violated} of ${all} requirements violated`
+    : satisfied === all ? `All ${all} requirements satisfied` : `${satisfied} of ${all} requirements satisfied`;
+  return el("p", { class: `sentence ${early ? "bad" : tone}` }, el("span", { "aria-hidden": "true" }, `${sign} `),
+    `${early}${words}${rest.length ? `, ${rest.join(", ")}` : ""}.`);
 }
 
-function amount(value, unit) {
-  const text = plain(value);
-  return el("td", { class: "amount" }, unit && unit !== "1" ? `${text} ${unit}` : text);
+/** What an alarm asks for stands in the list of events. */
+const short = (entry) => (entry.kind === "alarm" ? entry.text.split(": ")[0] : entry.text);
+
+function step(run, entry) {
+  const times = entry.count > 1 ? ` ×${entry.count}` : "";
+  return el("li", {}, el("button", { type: "button", class: "link clock", title: "Show the hour around it",
+    onclick: () => run.view.show(entry.time / 3600 - 0.5, entry.time / 3600 + 0.5) }, run.local.word(entry.time / 3600)),
+  ` ${entry.kind} `, el("b", {}, short(entry)), times);
 }
 
-function figures(data) {
-  return table("Key figures", null, data.figures.map((figure) =>
-    el("tr", {},
-      el("th", { scope: "row" }, figure.text ?? figure.name ?? "",
-        figure.note ? el("small", {}, figure.note) : null),
-      amount(figure.value, figure.unit), verdict(figure.verdict))));
+function incident(run, entry) {
+  const margin = entry.margin === null ? "" : `margin ${withUnit(plain(entry.margin), entry.unit)}, `;
+  const lasted = entry.to > entry.from ? `, until ${run.local.word(entry.to / 3600)}` : "";
+  const chain = entry.chain.map((one) => step(run, one));
+  if (entry.leftOut) chain.splice(2, 0, el("li", { class: "soft" }, `${entry.leftOut} more`));
+  const before = entry.causeLogged ? "Preceded by"
+    : entry.chain.length ? "No fault, weather or power event is logged before it. Logged in the 2 h before"
+      : "Nothing is logged in the 2 h before.";
+  return el("article", { class: "incident" },
+    el("h3", {}, el("span", { class: "bad", "aria-hidden": "true" }, "✕ "), entry.title,
+      el("span", { class: "soft" }, `  ${margin}from ${run.local.word(entry.from / 3600)}${lasted}`)),
+    entry.must ? el("p", { class: "soft formula" }, entry.must) : null,
+    chain.length ? el("ol", { class: "chain", "aria-label": before }, el("li", { class: "soft" }, before), ...chain)
+      : el("p", { class: "soft" }, before));
 }
 
-function requirements(data) {
-  return table("Requirements", ["", "least margin", ""], data.requirements.map((entry) =>
-    el("tr", {},
-      el("th", { scope: "row" }, entry.text ?? entry.name ?? "",
-        typeof entry.time === "number" ? el("small", {}, `tightest at ${sinceStart(entry.time / 3600, false)}`) : null),
-      amount(entry.margin, entry.unit), verdict(entry.verdict))));
-}
-
-function events(run) {
-  const show = (event) => run.view.show(event.hours - 0.5, event.hours + 0.5);
-  return table("Events", ["", "since start", "local", ""], run.events.map((event) =>
-    el("tr", { class: "event" },
-      el("td", { class: "event-number" }, String(event.number)),
-      el("td", { class: "amount" }, sinceStart(event.hours)),
-      el("td", { class: "amount" }, run.local.known ? clock(run.local.at(event.hours)) : ""),
-      el("th", { scope: "row" },
-        el("button", { type: "button", class: "link", title: "Show the hour around it", onclick: () => show(event) },
-          event.text), event.kind ? el("small", {}, event.kind) : null))));
-}
-
-function sentence(data) {
-  const all = data.requirements;
-  if (!all.length) return null;
-  const bad = all.filter((entry) => BAD.test(entry.verdict ?? ""));
-  const held = all.filter((entry) => !BAD.test(entry.verdict ?? "") && !CLOSE.test(entry.verdict ?? ""));
-  const open = all.length - bad.length - held.length;
-  const rest = open ? ` ${open} could not be judged or ${open === 1 ? "was" : "were"} close.` : "";
-  if (!bad.length) return el("p", { class: "sentence good" },
-    (open ? `${held.length} of ${all.length} requirements held.` : `All ${all.length} requirements held.`) + rest);
-  const words = bad.length === 1 ? "One requirement was violated" : `${bad.length} requirements were violated`;
-  return el("p", { class: "sentence bad" }, `${words}: ${bad.map((entry) => entry.text ?? entry.name).join("; ")}.${rest}`);
+export function incidents(data, run) {
+  if (!data.incidents.length) return null;
+  const all = data.incidents.map((entry) => incident(run, entry));
+  const shown = 2; // the earliest; the rest is folded
+  const more = all.slice(shown);
+  return el("section", { class: "incidents" },
+    el("h2", {}, data.incidents.some((entry) => entry.verdict) ? "What was violated, and what came before" : "Interlocks, and what came before"),
+    ...all.slice(0, shown),
+    more.length ? el("details", {}, el("summary", {}, `${more.length} more`), ...more) : null);
 }
 
 export function head(data, run) {
-  const attributes = Object.entries(data.attributes).filter(([name]) => name !== "title");
+  const from = run.local.known ? ` from ${run.local.word(run.view.first)} local solar time` : "";
+  const facts = ["Report of a run", data.law && `law ${data.law}`, data.plant && `plant ${data.plant}`, data.seed && `seed ${data.seed}`,
+    `${duration(data.end / 3600)} of plant time${from}`, `${data.rows} rows`, data.version && `duskline ${data.version}`];
   return el("header", {},
-    el("p", { class: "kind" }, "Report of a run"),
     el("h1", {}, data.title),
+    verdictLine(data),
     data.purpose ? el("p", { class: "purpose" }, data.purpose) : null,
-    sentence(data),
-    el("p", { class: "provenance" },
-      [`${sinceStart(run.view.last - run.view.first, false)} of plant time`, `${data.rows} rows`,
-        ...attributes.map(([name, text]) => `${name.replace(/_/g, " ")} ${text}`)].join(" · ")),
-    el("div", { class: "tables" }, figures(data), requirements(data), events(run)));
+    el("p", { class: "provenance" }, facts.filter(Boolean).join(" · "),
+      data.comparison ? el("span", {}, " · ", el("a", { href: data.comparison }, "comparison with the other run")) : null));
 }
 
 export function foot(data) {

@@ -1,18 +1,17 @@
 // Curves against frequency or time, drawn by uPlot.
 import uPlot from "uplot";
 import { el } from "./dom.js";
-import { plain } from "./format.js";
+import { plain, SUPERSCRIPTS } from "./format.js";
 import { entry } from "./linear-legend.js";
 
 const FONT = '11px system-ui, "Segoe UI", "Helvetica Neue", sans-serif';
-const SUPERSCRIPT = { "-": "⁻", 0: "⁰", 1: "¹", 2: "²", 3: "³", 4: "⁴", 5: "⁵" };
 
 function decade(value) {
   if (!(value > 0)) return "";
   const power = Math.log10(value);
   if (Math.abs(power - Math.round(power)) > 1e-6) return "";
   const n = Math.round(power);
-  return n >= -1 && n <= 2 ? String(10 ** n) : `10${[...String(n)].map((c) => SUPERSCRIPT[c]).join("")}`;
+  return n >= -1 && n <= 2 ? String(10 ** n) : `10${[...String(n)].map((c) => SUPERSCRIPTS[c]).join("")}`;
 }
 
 export class Curves {

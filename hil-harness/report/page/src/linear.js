@@ -1,6 +1,6 @@
 // The page of linear models: margins, Bode, Nyquist, sensitivity, poles and steps.
 import { el } from "./dom.js";
-import { clock, plain, sinceStart } from "./format.js";
+import { clock, duration, plain } from "./format.js";
 import { Curves } from "./linear-curves.js";
 import { Plane } from "./linear-plane.js";
 import { colours, look } from "./theme.js";
@@ -107,7 +107,7 @@ function polePlane(data, window, words) {
 function stepParts(data) {
   return data.steps.map((step) => {
     const lines = [{ label: "loops closed", role: "value", data: step.closed }];
-    if (step.open.length) lines.push({ label: "plant alone", role: "baseline", data: step.open });
+    if (step.open.length) lines.push({ label: "plant alone", role: "other", data: step.open });
     const amount = `${step.amount > 0 ? "+" : ""}${plain(step.amount)}${step.unit ? ` ${step.unit}` : ""}`;
     return [`${named(step.input)} by ${amount}: ${named(step.output)}`, step.outputUnit, "Against time in s, change from the operating point.",
       new Curves(data.stepTime, lines, { unit: step.outputUnit, small: true, follow: "closed" })];
@@ -138,9 +138,9 @@ function build() {
   document.getElementById("report").append(el("header", {},
     el("p", { class: "kind" }, "Linear models of an instant"),
     el("h1", {}, data.title),
-    el("p", { class: "provenance" }, [`${sinceStart(data.time / 3600)} after the start`,
+    el("p", { class: "provenance" }, [`${duration(data.time / 3600, true)} after the start`,
       `${clock(data.localTime * 24)} local solar time`, `law ${data.law}`, `mode ${data.mode}`,
-      `current held by ${data.limiter}`, `tick ${plain(data.period)} s`].join(" · ")),
+      `active current limit: ${data.limiter}`, `tick ${plain(data.period)} s`].join(" · ")),
     el("div", { class: "linear-tables" }, marginTable(data), poleTable(data))), ...nodes,
     el("footer", {}, el("p", {}, "Matrices, names and units are in linear.json and linear.txt beside this page. Dead-bands, limits " +
       "and noise are not in a linear model. A model is no proof of safety.")));

@@ -1,4 +1,5 @@
 // Local solar time beside the time since the start. The trace gives pairs of both; between them it runs evenly.
+import { clock, duration } from "./format.js";
 
 const STEPS = [1 / 12, 1 / 6, 0.25, 0.5, 1, 2, 3, 6, 12, 24, 48, 120, 240, 720, 2400, 7200];
 
@@ -22,6 +23,14 @@ export class LocalTime {
     return interpolate(this.since, this.local, sinceStart);
   }
 
+  /** How the page writes an instant: "15:22", from the second sol on "sol 2, 15:22"; without weather, time since the start. */
+  word(sinceStart) {
+    if (!this.known) return `after ${duration(sinceStart, true)}`;
+    const local = this.at(sinceStart);
+    const sol = Math.floor((local + 1e-6) / 24) - Math.floor(this.local[0] / 24) + 1;
+    return sol > 1 ? `sol ${sol}, ${clock(local)}` : clock(local);
+  }
+
   /** Places (h since start) and words of round local times between two instants. */
   ticks(from, to, most) {
     if (!this.known || !(to > from)) return [];
@@ -31,11 +40,8 @@ export class LocalTime {
     const ticks = [];
     for (let n = Math.ceil(first / step); n * step <= last; n += 1) {
       const local = n * step;
-      const h = ((local % 24) + 24) % 24;
-      const minutes = Math.round(h * 60);
-      const word = step >= 24 ? `sol ${Math.floor(local / 24) + 1}`
-        : `${String(Math.floor(minutes / 60)).padStart(2, "0")}:${String(minutes % 60).padStart(2, "0")}`;
-      ticks.push({ at: interpolate(this.local, this.since, local), word });
+      ticks.push({ at: interpolate(this.local, this.since, local),
+        word: step >= 24 ? `sol ${Math.floor(local / 24) - Math.floor(this.local[0] / 24) + 1}` : clock(local + 1e-9) });
     }
     return ticks;
   }

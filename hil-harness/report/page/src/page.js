@@ -1,27 +1,26 @@
 // Builds the report from the data in the page.
 import "uplot/dist/uPlot.min.css";
 import "./style.css";
+import { EventFilter, EventList } from "./events.js";
+import { figures, requirements } from "./facts.js";
 import { el } from "./dom.js";
 import { guide } from "./guide.js";
-import { foot, head } from "./head.js";
+import { foot, head, incidents } from "./head.js";
 import { LocalTime } from "./local-time.js";
 import { Panel } from "./panel.js";
-import { StatusStrips } from "./ribbons.js";
 import { Strip } from "./strip.js";
+import { Timeline } from "./timeline.js";
 import { View } from "./view.js";
 
 function prepare(data) {
   const hours = data.time.map((seconds) => seconds / 3600);
-  const events = data.events.filter((event) => typeof event.time === "number")
-    .sort((a, b) => a.time - b.time)
-    .map((event, i) => ({ ...event, text: event.text ?? event.kind ?? "", hours: event.time / 3600, number: i + 1 }));
+  const events = data.events.map((event) => ({ ...event, hours: event.time / 3600 }));
   return {
     hours,
-    events,
+    filter: new EventFilter(events, data.kinds),
     view: new View(hours[0], Math.max(hours[hours.length - 1], hours[0] + 1e-6)),
     local: new LocalTime(data.localTime),
     daylight: data.daylight.map(({ kind, from, to }) => ({ kind, from: from / 3600, to: to / 3600 })),
-    ribbons: data.ribbons,
   };
 }
 
@@ -44,16 +43,20 @@ function build() {
   const data = JSON.parse(document.getElementById("data").textContent);
   const run = prepare(data);
   const strip = new Strip(run);
-  const ribbons = new StatusStrips(run);
-  const parts = [strip, ribbons];
-  const compared = data.panels.some((panel) => panel.lines.some((line) => line.role === "baseline"));
-  document.getElementById("report").append(head(data, run), strip.element, guide(compared), ribbons.element,
-    ...sections(data, run, parts), foot(data));
+  const timeline = new Timeline(data.lanes, run);
+  const list = new EventList(run, data.eventsLeftOut);
+  const parts = [strip, timeline, list];
+  const compared = data.panels.some((panel) => panel.lines.some((line) => line.role === "other"));
+  const first = [incidents(data, run), requirements(data, run)].filter(Boolean);
+  document.getElementById("report").append(head(data, run),
+    el("div", { class: first.length > 1 ? "findings two" : "findings" }, ...first), figures(data) ?? "",
+    strip.element, timeline.element, list.element, ...sections(data, run, parts), guide(compared), foot(data));
 
   const drawAll = () => parts.forEach((part) => part.draw());
   const resizeAll = () => parts.forEach((part) => part.resize());
   drawAll();
   strip.speak();
+  run.filter.onChange(drawAll);
   run.view.onSpan(() => parts.forEach((part) => part.showSpan()));
   let waiting = false;
   run.view.onInstant(() => {

@@ -1,9 +1,9 @@
 // One figure: words and legend in the margin, curves beside them.
-import { decimalsOfLine, makeChart, rowAt, showInstant, showSpan } from "./chart.js";
+import { decimalsOfLine, extremes, makeChart, rowAt, showInstant, showSpan } from "./chart.js";
 import { el } from "./dom.js";
 import { fixed } from "./format.js";
 import { controlByKeys } from "./keys.js";
-import { colours, look } from "./theme.js";
+import { colours, looks } from "./theme.js";
 
 const HEIGHT = { plain: 204, full: 240 };
 
@@ -27,14 +27,13 @@ function swatch(style, band) {
   return svg;
 }
 
-/** Least and largest value among the rows shown. */
-function extent(data, first, last) {
+/** Least and greatest value among the rows shown, and between them where that is recorded. */
+function extent({ data, low: lows = data, high: highs = data }, first, last) {
   let low = Infinity;
   let high = -Infinity;
   for (let i = first; i <= last; i += 1) {
-    if (data[i] === null) continue;
-    low = Math.min(low, data[i]);
-    high = Math.max(high, data[i]);
+    if (lows[i] !== null) low = Math.min(low, lows[i]);
+    if (highs[i] !== null) high = Math.max(high, highs[i]);
   }
   return [low, high];
 }
@@ -58,7 +57,7 @@ class Entry {
 
   show(run, rows, row) {
     const { data, unit } = this.line;
-    const value = row !== null ? fixed(data[row], this.decimals) : this.span(extent(data, ...rows));
+    const value = row !== null ? fixed(data[row], this.decimals) : this.span(extent(this.line, ...rows));
     this.text.textContent = unit ? `${value} ${unit}` : value;
   }
 
@@ -69,21 +68,12 @@ class Entry {
   }
 }
 
-function styles(panel, palette) {
-  let order = 0;
-  return panel.lines.map((line) => {
-    if (line.role.startsWith("band")) return { style: { stroke: palette.line1, width: 1, dash: [] }, band: true };
-    const style = look(line, line.role === "value" && !line.place ? order++ : order, palette);
-    return { style, band: false };
-  });
-}
-
 export class Panel {
   constructor(panel, number, run) {
     this.panel = panel;
     this.run = run;
     this.height = panel.lines.length > 2 || panel.floor !== undefined ? HEIGHT.full : HEIGHT.plain;
-    this.entries = styles(panel, colours()).map(({ style, band }, i) => new Entry(panel, i, style, band));
+    this.entries = looks(panel, colours()).map((style, i) => new Entry(panel, i, style, style.band));
     this.place = el("div", { class: "plot", tabindex: 0, role: "group",
       "aria-label": `${panel.title}. Arrow keys move the instant, plus and minus zoom, zero shows the whole run.` });
     const unit = panel.unit ? el("span", { class: "unit" }, ` ${panel.unit}`) : null;
@@ -102,20 +92,25 @@ export class Panel {
     const focus = (on) => this.chart.setSeries(on ? entry.index : null, { focus: true });
     entry.button.addEventListener("click", () => {
       const show = !this.chart.series[entry.index].show;
-      this.chart.setSeries(entry.index, { show });
+      this.show(entry, show);
       entry.button.setAttribute("aria-pressed", String(show));
     });
     entry.button.addEventListener("mouseenter", () => this.entries.length > 1 && focus(true));
     entry.button.addEventListener("mouseleave", () => focus(false));
   }
 
+  /** A line and the band of its extremes. */
+  show(entry, show) {
+    for (const index of [entry.index, ...(extremes(this.panel)[entry.index] ?? [])]) this.chart.setSeries(index, { show });
+  }
+
   draw() {
     this.chart?.destroy();
     const palette = colours();
-    styles(this.panel, palette).forEach(({ style, band }, i) => this.entries[i].recolour(style, band));
+    looks(this.panel, palette).forEach((style, i) => this.entries[i].recolour(style, style.band));
     this.chart = makeChart(this.place, this.panel, this.run, this.height);
     for (const entry of this.entries)
-      if (entry.button.getAttribute("aria-pressed") === "false") this.chart.setSeries(entry.index, { show: false });
+      if (entry.button.getAttribute("aria-pressed") === "false") this.show(entry, false);
     this.readOut();
   }
 

@@ -54,37 +54,30 @@ export function drawFloor(chart, panel, palette) {
   const inside = bottom - top > 17 * pixel;
   const y = inside ? (top + bottom) / 2 : top - 9 * pixel;
   const x = bbox.left + bbox.width - ctx.measureText(words).width - 10 * pixel;
-  if (inside) {
-    ctx.fillStyle = palette.paper;
-    ctx.fillRect(x - 4 * pixel, y - 8 * pixel, ctx.measureText(words).width + 8 * pixel, 15 * pixel);
-  }
+  ctx.fillStyle = palette.paper;
+  ctx.fillRect(x - 4 * pixel, y - 8 * pixel, ctx.measureText(words).width + 8 * pixel, 15 * pixel);
   ctx.fillStyle = palette.limit;
   ctx.fillText(words, x, y);
   ctx.restore();
 }
 
+/** A dotted line from below the upper edge at each event; words drawn later cover it. */
 export function drawEvents(chart, events, palette) {
   const { ctx, bbox } = chart;
   const pixel = devicePixelRatio;
   ctx.save();
-  ctx.strokeStyle = palette.accent;
-  ctx.fillStyle = palette.accent;
+  ctx.strokeStyle = palette.soft;
   ctx.lineWidth = pixel;
   ctx.setLineDash([pixel, 3 * pixel]);
-  ctx.font = `600 ${10 * pixel}px ${getComputedStyle(document.body).fontFamily}`;
-  ctx.textBaseline = "top";
-  ctx.textAlign = "left";
-  let free = -Infinity;
+  let before = -Infinity;
   for (const event of events) {
     const x = chart.valToPos(event.hours, "x", true);
-    if (x < bbox.left || x > bbox.left + bbox.width) continue;
+    if (x < bbox.left || x > bbox.left + bbox.width || x - before < 3 * pixel) continue;
+    before = x;
     ctx.beginPath();
     ctx.moveTo(x, bbox.top);
     ctx.lineTo(x, bbox.top + bbox.height);
     ctx.stroke();
-    if (x < free) continue;
-    ctx.fillText(String(event.number), x + 3 * pixel, bbox.top + 2 * pixel);
-    free = x + 16 * pixel;
   }
   ctx.restore();
 }

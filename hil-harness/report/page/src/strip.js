@@ -1,6 +1,6 @@
 // The strip that stays at the top: the whole run, the part shown, the instant pointed at.
 import { el } from "./dom.js";
-import { clock, sinceStart } from "./format.js";
+import { duration } from "./format.js";
 import { controlByKeys } from "./keys.js";
 import { colours } from "./theme.js";
 
@@ -86,7 +86,7 @@ export class Strip {
   }
 
   drawTicks(context, palette) {
-    const { view, local, events } = this.run;
+    const { view, local, filter } = this.run;
     context.font = `11px ${getComputedStyle(document.body).fontFamily}`;
     context.textBaseline = "bottom";
     context.textAlign = "center";
@@ -96,8 +96,8 @@ export class Strip {
       if (x > 18 && x < this.width - 18) context.fillText(word, x, HEIGHT - 5);
     }
     context.textAlign = "start";
-    context.fillStyle = palette.accent;
-    for (const event of events) context.fillRect(this.x(event.hours), 0, 1.5, HEIGHT - 20);
+    context.fillStyle = palette.soft;
+    for (const event of filter.lined()) context.fillRect(this.x(event.hours), 17, 1.5, HEIGHT - 36);
   }
 
   showSpan() {
@@ -115,17 +115,17 @@ export class Strip {
   }
 
   speak() {
-    const { view, local, events } = this.run;
+    const { view, local, filter } = this.run;
     const whole = view.from === view.first && view.to === view.last;
     this.reset.disabled = whole;
     if (view.instant === null) {
       this.words.textContent = whole ? "The whole run"
-        : `${sinceStart(view.from)} to ${sinceStart(view.to)} since the start`;
+        : `${local.word(view.from)} to ${local.word(view.to)}, ${duration(view.to - view.from)}`;
       return;
     }
-    const near = events.filter((event) => Math.abs(event.hours - view.instant) < 0.006 * (view.to - view.from));
-    const parts = [`${sinceStart(view.instant)} since the start`];
-    if (local.known) parts.push(`${clock(local.at(view.instant))} local solar time`);
+    const near = filter.shown().filter((event) => Math.abs(event.hours - view.instant) < 0.006 * (view.to - view.from));
+    const parts = [`${duration(view.instant, true)} since the start`];
+    if (local.known) parts.unshift(`${local.word(view.instant)} local solar time`);
     parts.push(...near.map((event) => event.text));
     this.words.textContent = parts.join(" · ");
   }

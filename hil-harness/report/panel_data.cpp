@@ -1,0 +1,171 @@
+#include "hil-harness/report/panel_data.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+
+#include "hil-harness/report/display_units.hpp"
+#include "hil-harness/report/json_text.hpp"
+#include "hil-harness/report/panels.hpp"
+
+namespace duskline::harness {
+namespace {
+
+using json_text::in_quotes;
+using json_text::List;
+using json_text::number;
+using json_text::numbers;
+
+constexpr int kDigits = 5;
+
+/// A signal in the unit of its panel; `unit` is that of the trace when the two do not convert.
+struct Column {
+  std::vector<double> values;
+  std::size_t width = 1;
+  std::string unit;
+};
+
+Column read_column(const TraceReader& trace, std::string_view name, std::string_view unit) {
+  const SignalInfo* signal = trace.find(name);
+  if (signal == nullptr) return {};
+  Column column{trace.column(name), signal->width, std::string(unit)};
+  if (!convert_units(column.values, signal->unit, column.unit)) column.unit = signal->unit;
+  return column;
+}
+
+struct Look {
+  std::string label;
+  std::string role;
+  std::size_t place = 0;  ///< of a signal with several places, from 1; 0: the signal has one
+  std::size_t places = 1;
+};
+
+/// Least and greatest value within each interval between rows; empty when the trace does not record them.
+struct Extremes {
+  std::vector<double> low, high;
+};
+
+std::string line_text(const Look& look, const std::string& unit, std::span<const double> shown,
+                      const Extremes& extremes = {}) {
+  List line;
+  line.member("label", in_quotes(look.label));
+  line.member("role", in_quotes(look.role));
+  line.member("unit", in_quotes(unit_label(unit)));
+  if (look.place > 0) {
+    line.member("place", std::to_string(look.place));
+    line.member("places", std::to_string(look.places));
+  }
+  line.member("data", numbers(shown, kDigits));
+  if (!extremes.low.empty()) {
+    line.member("low", numbers(extremes.low, kDigits));
+    line.member("high", numbers(extremes.high, kDigits));
+  }
+  return line.object();
+}
+
+std::string role_word(Role role) {
+  return role == Role::value ? "value" : role == Role::target ? "target" : "limit";
+}
+
+/// True when the places of a signal never differ, so that one line says it all.
+bool places_agree(const Column& column) {
+  for (std::size_t i = 0; i < column.values.size(); ++i)
+    if (column.values[i] != column.values[i - i % column.width]) return false;
+  return true;
+}
+
+/// The lines of one panel entry: one for each place of the signal.
+void add_lines(List& lines, const TraceReader& run, const Grid& grid, const Line& line, std::string_view unit,
+               const std::string& run_name, bool is_other) {
+  const Column column = read_column(run, line.signal, unit);
+  if (column.values.empty()) return;
+  const Column least = read_column(run, fmt::format("{}_min", line.signal), unit);
+  const Column greatest = read_column(run, fmt::format("{}_max", line.signal), unit);
+  const bool with_extremes =
+      least.values.size() == column.values.size() && greatest.values.size() == column.values.size();
+  const bool together = column.width > 1 && places_agree(column);
+  for (std::size_t place = 0; place < (together ? 1 : column.width); ++place) {
+    Look look{std::string(line.label), is_other ? "other" : role_word(line.role)};
+    if (together) {
+      look.label = fmt::format("each {}", line.label);
+    } else if (column.width > 1) {
+      look.label = fmt::format("{} {}", line.label, place + 1);
+      look.place = place + 1;
+      look.places = column.width;
+    }
+    if (!run_name.empty()) look.label = fmt::format("{}, {}", look.label, run_name);
+    Extremes extremes;
+    if (with_extremes) {
+      extremes.low = grid.least(run.times(), least.values, column.width, place);
+      extremes.high = grid.greatest(run.times(), greatest.values, column.width, place);
+    }
+    lines.add(
+        line_text(look, column.unit, grid.show(run.times(), column.values, column.width, place), extremes));
+  }
+}
+
+/// Voltage and limit of the cell with the least margin, row by row, and the band of all voltages.
+void add_tightest(List& lines, const TraceReader& trace, const Grid& grid, std::string_view unit) {
+  const Column voltage = read_column(trace, "cell_voltage", unit);
+  const Column onset = read_column(trace, "coke_onset_voltage", unit);
+  if (voltage.values.empty() || onset.values.size() != voltage.values.size()) return;
+  const std::size_t rows = trace.rows();
+  std::vector<double> low(rows), high(rows), tight(rows), limit(rows), cell(rows);
+  for (std::size_t row = 0; row < rows; ++row) {
+    const std::size_t begin = row * voltage.width;
+    std::size_t least = begin;
+    for (std::size_t i = begin; i < begin + voltage.width; ++i)
+      if (onset.values[i] - voltage.values[i] < onset.values[least] - voltage.values[least]) least = i;
+    const auto first = voltage.values.begin() + static_cast<std::ptrdiff_t>(begin);
+    const auto [smallest, largest] =
+        std::minmax_element(first, first + static_cast<std::ptrdiff_t>(voltage.width));
+    low[row] = *smallest;
+    high[row] = *largest;
+    tight[row] = voltage.values[least];
+    limit[row] = onset.values[least];
+    cell[row] = static_cast<double>(least - begin + 1);
+  }
+  const auto add = [&](const char* label, const char* role, const std::vector<double>& values) {
+    lines.add(line_text({label, role}, voltage.unit, grid.show(trace.times(), values)));
+  };
+  add("coke-onset limit of that cell", "limit", limit);
+  add("cell closest to its limit", "value", tight);
+  add("lowest cell", "band-low", low);
+  add("highest cell", "band-high", high);
+}
+
+std::string panel_text(const Panel& panel, const PanelRuns& runs, const Grid& grid) {
+  List lines;
+  const bool compared = runs.other != nullptr && (panel.with_baseline || runs.all_panels);
+  if (panel.kind == PanelKind::tightest) add_tightest(lines, runs.run, grid, panel.unit);
+  for (const Line& line : panel.lines) {
+    const bool both = compared && line.role == Role::value;
+    add_lines(lines, runs.run, grid, line, panel.unit, both ? runs.run_name : "", false);
+    if (both) add_lines(lines, *runs.other, grid, line, panel.unit, runs.other_name, true);
+  }
+  if (lines.empty()) return {};
+  List text;
+  text.member("section", in_quotes(panel.section));
+  text.member("title", in_quotes(panel.title));
+  text.member("caption", in_quotes(panel.caption));
+  text.member("unit", in_quotes(unit_label(std::string(panel.unit))));
+  if (panel.floor) {
+    text.member("floor", number(*panel.floor, kDigits));
+    text.member("belowFloor", in_quotes(panel.below_floor));
+  }
+  if (panel.view) text.member("view", numbers(std::array{panel.view->low, panel.view->high}, kDigits));
+  text.member("lines", lines.array());
+  return text.object();
+}
+
+}  // namespace
+
+std::string panels_text(const PanelRuns& runs, const Grid& grid) {
+  List list;
+  for (const Panel& panel : panels())
+    if (const std::string text = panel_text(panel, runs, grid); !text.empty()) list.add(text);
+  return list.array();
+}
+
+}  // namespace duskline::harness

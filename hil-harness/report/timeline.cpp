@@ -1,0 +1,185 @@
+#include "hil-harness/report/timeline.hpp"
+
+#include <array>
+#include <cmath>
+#include <cstdint>
+#include <map>
+
+#include "hil-harness/loop/alarm_log.hpp"
+#include "hil-harness/report/panels.hpp"
+
+namespace duskline::harness {
+namespace {
+
+constexpr std::string_view kOver = ", is over";
+
+/// Values of a flag signal, one for each row; empty when the trace lacks it or it cannot be read.
+std::vector<double> flag_values(const TraceReader& trace, const SignalInfo* signal) {
+  if (signal == nullptr || signal->flags.empty()) return {};
+  std::vector<double> values = trace.column(signal->name);
+  if (values.size() != trace.rows() * signal->width) return {};
+  std::vector<double> first(trace.rows());
+  for (std::size_t row = 0; row < first.size(); ++row) first[row] = values[row * signal->width];
+  return first;
+}
+
+std::string state_word(const SignalInfo& signal, double value) {
+  const auto index = static_cast<std::size_t>(value);
+  return value >= 0.0 && index < signal.flags.size() ? signal.flags[index] : "unknown";
+}
+
+Tone tone_of(const StatusStrip& strip, const std::string& word) {
+  if (strip.signal == "mode") {
+    if (word == "production") return Tone::run;
+    if (word == "safe") return Tone::bad;
+    if (word == "warm-up" || word == "cool-down") return Tone::change;
+  }
+  return strip.tone;
+}
+
+/// Intervals of one word each.
+void add_states(Lane& lane, const StatusStrip& strip, const TraceReader& trace, const SignalInfo& signal,
+                const std::vector<double>& values, double end) {
+  for (std::size_t row = 0; row < values.size(); ++row) {
+    if (row > 0 && values[row] == values[row - 1]) continue;
+    const double time = trace.times()[row];
+    if (!lane.items.empty()) lane.items.back().to = time;
+    const std::string word = state_word(signal, values[row]);
+    lane.items.push_back({time, end, word, tone_of(strip, word)});
+  }
+  std::erase_if(lane.items, [](const LaneItem& item) { return item.text == "none"; });
+}
+
+bool has_bit(double value, std::size_t bit) {
+  return value >= 0.0 && (static_cast<std::uint64_t>(value) >> bit & 1U) != 0;
+}
+
+/// One interval for each stretch in which a bit stands.
+void add_masks(Lane& lane, const StatusStrip& strip, const TraceReader& trace, const SignalInfo& signal,
+               const std::vector<double>& values, double end) {
+  for (std::size_t bit = 0; bit < signal.flags.size(); ++bit) {
+    bool stands = false;
+    for (std::size_t row = 0; row < values.size(); ++row) {
+      const bool now = has_bit(values[row], bit);
+      if (now && !stands) lane.items.push_back({trace.times()[row], end, signal.flags[bit], strip.tone});
+      if (!now && stands) lane.items.back().to = trace.times()[row];
+      stands = now;
+    }
+  }
+}
+
+Lane status_lane(const StatusStrip& strip, const TraceReader& trace, double end) {
+  Lane lane{std::string(strip.signal), std::string(strip.label), false, {}};
+  const SignalInfo* signal = trace.find(strip.signal);
+  const std::vector<double> values = flag_values(trace, signal);
+  if (values.empty()) return lane;
+  if (signal->masks)
+    add_masks(lane, strip, trace, *signal, values, end);
+  else
+    add_states(lane, strip, trace, *signal, values, end);
+  // a law that never changes stands in the head of the page
+  if (!strip.when_constant && lane.items.size() == 1 && lane.items[0].to == end) lane.items.clear();
+  return lane;
+}
+
+Lane alarm_lane(const TraceReader& trace, double end) {
+  Lane lane{"alarms", "Alarms", false, {}};
+  const SignalInfo* signal = trace.find("alarm_state");
+  const std::vector<double> states = trace.column("alarm_state");
+  if (signal == nullptr || states.size() != trace.rows() * signal->width) return lane;
+  const auto stands = [](double state) {
+    const int now = static_cast<int>(state);
+    return now == CTL_ALARM_UNACKNOWLEDGED || now == CTL_ALARM_ACKNOWLEDGED || now == CTL_ALARM_LATCHED ||
+           now == CTL_ALARM_LATCHED_ACKNOWLEDGED;
+  };
+  for (std::size_t k = 0; k < std::min<std::size_t>(signal->width, CTL_ALARMS); ++k) {
+    const AlarmInfo& info = alarm_info(k);
+    const std::string_view priority = info.priority;
+    const Tone tone = priority == "urgent" || priority == "high" ? Tone::bad : Tone::warn;
+    bool before = false;
+    for (std::size_t row = 0; row < trace.rows(); ++row) {
+      const bool now = stands(states[row * signal->width + k]);
+      if (now && !before)
+        lane.items.push_back({trace.times()[row], end, std::string(info.word) + ", " + info.priority, tone});
+      if (!now && before) lane.items.back().to = trace.times()[row];
+      before = now;
+    }
+  }
+  return lane;
+}
+
+Lane fault_lane(const SummaryView& summary, double end) {
+  Lane lane{"faults", "Active faults", false, {}};
+  std::map<std::string, std::size_t> open;
+  for (const EventEntry& event : summary.events) {
+    if (event.kind != "fault" && event.kind != "weather") continue;
+    if (event.text.ends_with(kOver)) {
+      const auto at = open.find(event.text.substr(0, event.text.size() - kOver.size()));
+      if (at == open.end()) continue;
+      lane.items[at->second].to = event.time;
+      open.erase(at);
+    } else {
+      open[event.text] = lane.items.size();
+      lane.items.push_back({event.time, end, event.text, Tone::cause});
+    }
+  }
+  return lane;
+}
+
+Lane requirement_lane(const SummaryView& summary, double end) {
+  Lane lane{"requirements", "Requirements violated", false, {}};
+  for (const RequirementEntry& r : summary.requirements)
+    if (r.verdict_class == VerdictClass::violated)
+      lane.items.push_back(
+          {r.broken_from, std::min(std::max(r.broken_to, r.broken_from), end), r.name, Tone::bad});
+  return lane;
+}
+
+Lane mark_lane(const char* key, const char* label, const SummaryView& summary,
+               std::initializer_list<std::string_view> kinds, Tone tone) {
+  Lane lane{key, label, true, {}};
+  for (const EventEntry& event : summary.events)
+    for (const std::string_view kind : kinds)
+      if (event.kind == kind) lane.items.push_back({event.time, event.time, event.text, tone});
+  return lane;
+}
+
+}  // namespace
+
+std::string_view word(Tone tone) {
+  static constexpr std::array<std::string_view, 7> words{"rest", "change", "run", "warn",
+                                                         "bad",  "cause",  "act"};
+  return words[static_cast<std::size_t>(tone)];
+}
+
+std::vector<Lane> timeline(const TraceReader& trace, const SummaryView& summary, double end) {
+  std::vector<Lane> lanes;
+  const auto add = [&](Lane lane) {
+    if (!lane.items.empty()) lanes.push_back(std::move(lane));
+  };
+  add(requirement_lane(summary, end));
+  for (const StatusStrip& strip : status_strips())
+    if (strip.leads) add(status_lane(strip, trace, end));
+  add(mark_lane("interlocks", "Interlocks", summary, {"interlock"}, Tone::bad));
+  add(fault_lane(summary, end));
+  add(mark_lane("power", "Power supply", summary, {"power"}, Tone::cause));
+  for (const StatusStrip& strip : status_strips())
+    if (!strip.leads) add(status_lane(strip, trace, end));
+  add(alarm_lane(trace, end));
+  add(mark_lane("operator", "Operator", summary, {"command", "operator"}, Tone::act));
+  return lanes;
+}
+
+std::vector<EventEntry> beginnings(const TraceReader& trace, std::string_view name, std::string_view kind) {
+  std::vector<EventEntry> events;
+  const SignalInfo* signal = trace.find(name);
+  const std::vector<double> values = flag_values(trace, signal);
+  if (values.empty() || !signal->masks) return events;
+  for (std::size_t row = 0; row < values.size(); ++row)
+    for (std::size_t bit = 0; bit < signal->flags.size(); ++bit)
+      if (has_bit(values[row], bit) && (row == 0 || !has_bit(values[row - 1], bit)))
+        events.push_back({trace.times()[row], std::string(kind), signal->flags[bit]});
+  return events;
+}
+
+}  // namespace duskline::harness
