@@ -72,9 +72,9 @@ CommandLine::CommandLine()
           "runs with all rights of this program")
       ->type_name("FILE");
   checks[run_app
-             ->add_option("--baseline", run.baseline,
-                          "Also run this control law; the report shows both (writes baseline.nc and "
-                          "baseline.json too)")
+             ->add_option("--compare", run.compare,
+                          "Also run this control law; the report shows both (writes compared.nc and "
+                          "compared.json too)")
              ->type_name("LAW")] = one_of(laws(), "law");
   run_app->add_flag("--json", run.json, "Print the summary as JSON");
   run_app->add_flag("--quiet", run.quiet, "Print nothing but problems (and the JSON, if asked for)");

@@ -53,14 +53,14 @@ RunFolder::RunFolder(fs::path f)
       report(folder / "report.html"),
       scenario(folder / "scenario.resolved.yaml"),
       weather(folder / "weather.csv"),
-      baseline_trace(folder / "baseline.nc"),
-      baseline_summary(folder / "baseline.json") {}
+      compared_trace(folder / "compared.nc"),
+      compared_summary(folder / "compared.json") {}
 
 std::vector<fs::path> RunFolder::files() const {
-  std::vector<fs::path> all{trace, summary, report, scenario, weather, baseline_trace, baseline_summary};
-  for (const fs::path& path : {summary, report, scenario, weather, baseline_summary})
+  std::vector<fs::path> all{trace, summary, report, scenario, weather, compared_trace, compared_summary};
+  for (const fs::path& path : {summary, report, scenario, weather, compared_summary})
     all.push_back(unfinished(path));
-  for (const fs::path& path : {trace, baseline_trace}) all.push_back(path.string() + ".columns");
+  for (const fs::path& path : {trace, compared_trace}) all.push_back(path.string() + ".columns");
   return all;
 }
 

@@ -13,7 +13,7 @@ namespace duskline::harness {
 struct RunFolder {
   explicit RunFolder(std::filesystem::path folder);
 
-  std::filesystem::path folder, trace, summary, report, scenario, weather, baseline_trace, baseline_summary;
+  std::filesystem::path folder, trace, summary, report, scenario, weather, compared_trace, compared_summary;
 
   /// Everything that a run may leave here, unfinished files included.
   std::vector<std::filesystem::path> files() const;

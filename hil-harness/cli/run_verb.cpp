@@ -29,7 +29,7 @@ constexpr std::size_t kNotesShown = 5;
 /// What is to be run, read and checked before anything is written.
 struct Plan {
   scenarios::Case main;
-  std::optional<scenarios::Case> baseline;
+  std::optional<scenarios::Case> compared;
   std::shared_ptr<Plugin> plugin;  ///< controls the main run; none: the controller in this program does
   std::string weather;             ///< the bytes of the weather file
 };
@@ -41,17 +41,17 @@ std::vector<scenarios::Problem> read_plan(const RunRequest& request, Plan& plan)
   auto read = scenarios::read_case(request.scenario, plants, settings, requirement_signals());
   if (!read) return read.problems;
   plan.main = std::move(*read.value);
-  if (!request.baseline.empty()) {
-    settings.push_back(std::string(kLawKey) + request.baseline);
+  if (!request.compare.empty()) {
+    settings.push_back(std::string(kLawKey) + request.compare);
     auto other = scenarios::read_case(request.scenario, plants, settings, requirement_signals());
     for (scenarios::Problem& p : other.problems)
       if (p.file == "--set" && p.line == static_cast<int>(settings.size())) {
-        p.file = "--baseline";
+        p.file = "--compare";
         p.line = 1;
         p.column = std::max(1, p.column - static_cast<int>(kLawKey.size()));
       }
     if (!other) return other.problems;
-    plan.baseline = std::move(*other.value);
+    plan.compared = std::move(*other.value);
   }
   if (request.controller.empty()) return {};
   auto opened = open_plugin(request.controller, plan.main.scenario.controller);
@@ -125,12 +125,12 @@ std::string notes_of(const RunRecord& record) {
 }
 
 bool draw(const Plan& plan, const RunRequest& request, const RunFolder& out, const std::string& summary,
-          bool with_baseline) {
+          bool with_compared) {
   ReportInfo info;
   info.title = plan.main.scenario.title;
   info.purpose = plan.main.scenario.purpose;
-  if (with_baseline) info.baseline_name = request.baseline + " law";
-  const auto other = with_baseline ? std::optional(out.baseline_trace.string()) : std::nullopt;
+  if (with_compared) info.baseline_name = request.compare + " law";
+  const auto other = with_compared ? std::optional(out.compared_trace.string()) : std::nullopt;
   const Outcome drawn = write_report(out.trace.string(), summary, info, out.report.string(), other);
   if (!drawn) print_error(drawn.problem + "\n");
   return static_cast<bool>(drawn);
@@ -150,20 +150,23 @@ int dispatch(const Plan& plan, const RunRequest& request, const RunFolder& out) 
   if (plan.plugin) record.plugin = fs::path(request.controller).filename().string();
   const std::string summary = summary_json(plan.main, record, judged);
   bool well = write_whole(out.summary, summary);
-  bool with_baseline = false;
-  if (plan.baseline && !stop_wanted()) {
-    InProcess shipped(plan.baseline->scenario.controller);
-    Watcher watcher(plan.baseline->scenario);
-    const RunRecord other =
-        recorded_run(*plan.baseline, shipped, trace(out.baseline_trace), "baseline", request.quiet, &watcher);
+  bool with_compared = false;
+  if (plan.compared && !stop_wanted()) {
+    InProcess shipped(plan.compared->scenario.controller);
+    Watcher watcher(plan.compared->scenario);
+    const RunRecord other = recorded_run(*plan.compared, shipped, trace(out.compared_trace), "compared run",
+                                         request.quiet, &watcher);
     const std::vector<RequirementResult> verdicts = watcher.judge();
     watcher.release();
-    with_baseline = request.record && other.ticks > 0;
-    well = write_whole(out.baseline_summary, summary_json(*plan.baseline, other, verdicts)) && well;
-    if (tells) print(summary_text(*plan.baseline, other) + judged_text(verdicts));
-    well = reached_end(other, "baseline", out.folder) && well;
+    with_compared = request.record && other.ticks > 0;
+    well = write_whole(out.compared_summary, summary_json(*plan.compared, other, verdicts)) && well;
+    if (tells) print(summary_text(*plan.compared, other) + judged_text(verdicts));
+    well = reached_end(other, "compared run", out.folder) && well;
+  } else if (plan.compared) {
+    print_error("compared run not completed: interrupted before it began\n");
+    well = false;
   }
-  if (request.record) well = draw(plan, request, out, summary, with_baseline) && well;
+  if (request.record) well = draw(plan, request, out, summary, with_compared) && well;
   if (request.json) print(summary);
   if (tells)
     print(fmt::format("{}{}{}  written to       {}\n", summary_text(plan.main, record), judged_text(judged),

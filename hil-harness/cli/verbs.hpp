@@ -16,7 +16,7 @@ struct RunRequest {
   std::vector<std::string> settings;  ///< path=value
   std::optional<std::uint64_t> seed;
   std::string controller;  ///< shared object that controls the run; empty: the controller in this program
-  std::string baseline;    ///< word of a law to run as well and to compare with; empty: none
+  std::string compare;     ///< word of a law to run as well and to compare with; empty: none
   bool json = false, quiet = false, force = false, record = true;
 };
 int run_verb(const RunRequest& request);

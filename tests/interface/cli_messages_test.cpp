@@ -60,8 +60,8 @@ TEST_CASE("Every wrong word of the command line is located, with a suggestion wh
       {{"run", "a.yaml", "--seed", "18446744073709551616"},
        "command line:1:28: --seed: '18446744073709551616' is not a whole number from 0 to "
        "18446744073709551615\n"},
-      {{"run", "a.yaml", "--baseline", "fxied"},
-       "command line:1:32: --baseline: there is no law 'fxied'; did you mean 'fixed'?\n"},
+      {{"run", "a.yaml", "--compare", "fxied"},
+       "command line:1:31: --compare: there is no law 'fxied'; did you mean 'fixed'?\n"},
       {{"run", "a.yaml", "--out"}, "command line:1:26: --out: needs a value (FOLDER)\n"},
       {{"run", "a.yaml", "--out", "--json"}, "command line:1:26: --out: needs a value (FOLDER)\n"},
       {{"run", "a.yaml", "--out", "a", "--out", "b"}, "command line:1:29: --out: is given twice\n"},
@@ -112,16 +112,16 @@ TEST_CASE("Every broken scenario is refused by the program with its exact messag
   CHECK(is_empty(here));
 }
 
-TEST_CASE("Problems of settings and of the baseline point into the words that were given") {
+TEST_CASE("Problems of settings and of the law compared with point into the words that were given") {
   const Child setting = run_duskline({"run", kSol, "--set", "duration=1 h", "--set", "durration=2 h"});
   CHECK(setting.exit_code == 2);
   CHECK(setting.err == "--set:2:1: durration: unknown key; did you mean 'duration'?\n");
-  const Folder here{"cli-baseline"};
+  const Folder here{"cli-compare"};
   std::ofstream{here.file("s.yaml")}
       << "format: duskline-scenario/1\ntitle: t\nplant: bench\nduration: 1 h\n";
-  const Child law = run_duskline({"run", "s.yaml", "--baseline", "fixed"}, {.folder = here.path()});
+  const Child law = run_duskline({"run", "s.yaml", "--compare", "fixed"}, {.folder = here.path()});
   CHECK(law.exit_code == 2);
-  CHECK(law.err == "--baseline:1:1: controller.law: the fixed law needs rows in controller.table\n");
+  CHECK(law.err == "--compare:1:1: controller.law: the fixed law needs rows in controller.table\n");
   const Child missing = run_duskline({"run", "not-there.yaml"});
   CHECK(missing.exit_code == 2);
   CHECK(missing.err == "not-there.yaml:1:1: no such file\n");

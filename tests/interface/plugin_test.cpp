@@ -31,14 +31,15 @@ std::string made(const Folder& folder, const std::string& name, const std::strin
                  const std::string& version = "CTL_ABI_VERSION", const std::string& init = "CTL_OK") {
   const std::string source = folder.file(name + ".c");
   std::ofstream{source}
-      << "#include <fenv.h>\n#include <math.h>\n#include \"controller/include/controller.h\"\n"
+      << "#include <fenv.h>\n#include <math.h>\n#include <signal.h>\n#include "
+         "\"controller/include/controller.h\"\n"
       << "uint32_t ctl_abi_version(void) { return " << version << "; }\n"
       << "ctl_status ctl_init(ctl_state* s, const ctl_params* p) { (void)s; (void)p; return " << init
       << "; }\n"
       << "ctl_status ctl_step(ctl_state* s, const ctl_params* p, const ctl_inputs* in, ctl_outputs* "
          "out) { (void)s; (void)p; (void)in; (void)out; "
       << step << " }\n";
-  build("gcc -std=c11", "'" + source + "'", folder.file(name + ".so"));
+  build("gcc -std=c11 -D_POSIX_C_SOURCE=200809L", "'" + source + "'", folder.file(name + ".so"));
   return folder.file(name + ".so");
 }
 
@@ -114,11 +115,11 @@ TEST_CASE("our controller as a plug-in gives the bytes of the one inside, and th
   CHECK_FALSE(has(bytes_of(here.file("outside/summary.json")), here.path()));
   CHECK_FALSE(has(bytes_of(here.file("outside/report.html")), here.path()));
   const Child text = run_duskline({"run", scenario, "--set", "duration=1 min", "--controller", "./ours.so",
-                                   "--out", here.file("text"), "--baseline", "cascade"},
+                                   "--out", here.file("text"), "--compare", "cascade"},
                                   {.folder = here.path()});
   CHECK(text.exit_code == 0);
   CHECK(has(text.out, "Hot half hour (plug-in ours.so)\n"));
-  CHECK(has(text.out, "Hot half hour (law cascade)\n"));  // the baseline is ours
+  CHECK(has(text.out, "Hot half hour (law cascade)\n"));  // the compared run is under ours
 }
 
 TEST_CASE("a file that is no controller is refused with the reason, and nothing is written") {
@@ -179,6 +180,20 @@ TEST_CASE("a plug-in that gives up, or answers with what no plant can follow, en
     CHECK(summary["end"]["time"]["value"] == time);
     CHECK(fs::exists(here.file(name + "/trace.nc")));
   }
+}
+
+TEST_CASE("an interrupt between a run and the one it is compared with is reported, with exit code 3") {
+  const Folder here{"plugin-between"};
+  const std::string scenario = scenario_of(here, "1 min");
+  // the last of 60 ticks sends the signal: the run is whole, and the compared run has not begun
+  made(here, "last", "if (in->tick == 59) raise(SIGTERM); return CTL_OK;");
+  const Child child = run_duskline(
+      {"run", scenario, "--controller", "./last.so", "--compare", "cascade", "--out", "run", "--quiet"},
+      {.folder = here.path()});
+  CHECK(child.exit_code == 3);
+  CHECK(child.err == "compared run not completed: interrupted before it began\n");
+  CHECK(fs::exists(here.file("run/summary.json")));
+  CHECK_FALSE(fs::exists(here.file("run/compared.json")));
 }
 
 TEST_CASE("verify judges a plug-in by what the scenarios ask for") {

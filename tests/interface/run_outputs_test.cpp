@@ -189,20 +189,20 @@ TEST_CASE("Nothing is overwritten without --force, and with it nothing old remai
   }
   CHECK(bytes_of(out + "/notes.txt") == "mine");
 
-  run(kSol, out, {"--set", "duration=2 min", "--force", "--baseline", "fixed"});
+  run(kSol, out, {"--set", "duration=2 min", "--force", "--compare", "fixed"});
   CHECK(names_in(out) == std::set<std::string>{"trace.nc", "summary.json", "report.html",
-                                               "scenario.resolved.yaml", "baseline.nc", "baseline.json",
+                                               "scenario.resolved.yaml", "compared.nc", "compared.json",
                                                "notes.txt"});
   run(kSol, out, {"--set", "duration=2 min", "--force", "--no-record"});
   CHECK(names_in(out) == std::set<std::string>{"summary.json", "scenario.resolved.yaml", "notes.txt"});
 }
 
-TEST_CASE("The baseline is the same run under another law, with its own trace and summary") {
-  const Folder here{"run-baseline"};
-  run(kSol, here.file("both"), {"--set", "duration=10 min", "--baseline", "fixed"});
+TEST_CASE("The compared run is the same run under another law, with its own trace and summary") {
+  const Folder here{"run-compared"};
+  run(kSol, here.file("both"), {"--set", "duration=10 min", "--compare", "fixed"});
   run(kSol, here.file("one"), {"--set", "duration=10 min", "--set", "controller.law=fixed"});
-  CHECK((bytes_of(here.file("both/baseline.json")) == bytes_of(here.file("one/summary.json"))));
-  CHECK((bytes_of(here.file("both/baseline.nc")) == bytes_of(here.file("one/trace.nc"))));
+  CHECK((bytes_of(here.file("both/compared.json")) == bytes_of(here.file("one/summary.json"))));
+  CHECK((bytes_of(here.file("both/compared.nc")) == bytes_of(here.file("one/trace.nc"))));
   CHECK(nlohmann::json::parse(bytes_of(here.file("both/summary.json")))["law"] == "cascade");
   CHECK(has(bytes_of(here.file("both/report.html")), "fixed law"));
 }

@@ -127,14 +127,15 @@ TEST_CASE("A killed run is readable up to its last flush") {
   CHECK_FALSE(fs::exists(out + "/summary.json"));
 }
 
-TEST_CASE("A run that is interrupted before its baseline does without one") {
-  const Folder here{"stop-baseline"};
+TEST_CASE("A run that is interrupted before the compared run says that it did not begin") {
+  const Folder here{"stop-compared"};
   const std::string out = here.file("run");
   std::vector<std::string> words = long_run(out);
-  words.insert(words.end(), {"--baseline", "fixed"});
+  words.insert(words.end(), {"--compare", "fixed"});
   const Child early = run_duskline(words, sent(SIGINT, out + "/trace.nc"));
   CHECK(early.exit_code == 3);
-  CHECK_FALSE(fs::exists(out + "/baseline.json"));
+  CHECK(has(early.err, "compared run not completed: interrupted before it began\n"));
+  CHECK_FALSE(fs::exists(out + "/compared.json"));
   CHECK(fs::exists(out + "/report.html"));
 }
 
