@@ -1,0 +1,41 @@
+/// A controller behind Modbus TCP: the plant is the server, the controller its client.
+///
+/// What it is   at each tick the measurements stand in the input registers; the tick goes on when a client has
+///              written its commands with the number of that tick
+/// Equation     commands act once the client has written the version of the map and the arm word; until then, and
+///              again when the arm word goes, the plant gets the safe commands (all off, mode safe)
+/// Symbols      registers of register_map.hpp
+/// Validity     lockstep; a client that stays silent for 10 s ends the run; several clients may read; a command that
+///              is no number or outside its limits is answered with exception 03 and not taken
+/// Source       Modbus Application Protocol Specification V1.1b3; Modbus Messaging on TCP/IP Implementation Guide V1.0b
+/// Left out     real time; serial Modbus; a restart of the controller, which the client decides for itself
+#pragma once
+
+#include <memory>
+#include <string>
+
+#include "hil-harness/links/link.hpp"
+#include "scenarios/reader/problem.hpp"
+
+namespace duskline::harness {
+
+/// Listens on "HOST:PORT" (port 0: any that is free); `period` [s] is told to the client.
+class ModbusServer final : public Link {
+ public:
+  ModbusServer();
+  ~ModbusServer() override;
+
+  std::string listen(const std::string& address, float period);  ///< what is wrong, or nothing
+  int port() const;
+
+  ctl_status step(const ctl_inputs& in, ctl_outputs& out) override;
+  std::string error() const override;
+
+ private:
+  struct Inside;
+  std::unique_ptr<Inside> inside_;
+};
+
+scenarios::Result<std::shared_ptr<ModbusServer>> open_modbus(const std::string& address, float period);
+
+}  // namespace duskline::harness
