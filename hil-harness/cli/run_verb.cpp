@@ -153,11 +153,11 @@ int dispatch(const Plan& plan, const RunRequest& request, const RunFolder& out) 
   bool with_compared = false;
   if (plan.compared && !stop_wanted()) {
     InProcess shipped(plan.compared->scenario.controller);
-    Watcher watcher(plan.compared->scenario);
+    Watcher other_watcher(plan.compared->scenario);
     const RunRecord other = recorded_run(*plan.compared, shipped, trace(out.compared_trace), "compared run",
-                                         request.quiet, &watcher);
-    const std::vector<RequirementResult> verdicts = watcher.judge();
-    watcher.release();
+                                         request.quiet, &other_watcher);
+    const std::vector<RequirementResult> verdicts = other_watcher.judge();
+    other_watcher.release();
     with_compared = request.record && other.ticks > 0;
     well = write_whole(out.compared_summary, summary_json(*plan.compared, other, verdicts)) && well;
     if (tells) print(summary_text(*plan.compared, other) + judged_text(verdicts));
