@@ -8,15 +8,16 @@
 #include <unistd.h>
 
 #include <array>
-#include <cerrno>
 #include <csignal>
-#include <cstring>
+#include <cstdlib>
 #include <filesystem>
+
+#include "hil-harness/links/descriptor.hpp"
 
 namespace duskline::harness {
 namespace {
 
-constexpr double kAnswerLimit = 20.0;  // s, generous: a loaded machine is slow, a hung board is hung for ever
+constexpr AnswerLimit kAnswerLimit{20.0, 1};  // s, generous: a loaded machine is slow; a pipe loses nothing
 constexpr const char* kEmulator = "qemu-system-arm";
 
 /// A child process whose standard input and output are one socket, and whose errors are kept for a message.
@@ -61,24 +62,9 @@ class ChildStream final : public ByteStream {
   ChildStream(const ChildStream&) = delete;
   ChildStream& operator=(const ChildStream&) = delete;
 
-  bool write(std::span<const std::uint8_t> bytes) override {
-    while (!bytes.empty()) {
-      const ssize_t sent = send(stream_, bytes.data(), bytes.size(), MSG_NOSIGNAL);
-      if (sent < 0 && errno == EINTR) continue;
-      if (sent <= 0) return false;
-      bytes = bytes.subspan(static_cast<std::size_t>(sent));
-    }
-    return true;
-  }
-
+  bool write(std::span<const std::uint8_t> bytes) override { return write_all(stream_, bytes); }
   long read(std::span<std::uint8_t> bytes, double seconds) override {
-    pollfd wait{stream_, POLLIN, 0};
-    int ready = 0;
-    do ready = poll(&wait, 1, static_cast<int>(seconds * 1e3));
-    while (ready < 0 && errno == EINTR);
-    if (ready == 0) return 0;
-    const ssize_t got = recv(stream_, bytes.data(), bytes.size(), 0);
-    return got > 0 ? got : -1;
+    return read_some(stream_, bytes, seconds);
   }
 
   std::string last_words() override {

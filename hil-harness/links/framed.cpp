@@ -8,7 +8,7 @@ namespace duskline::harness {
 
 using controller::FrameKind;
 
-FramedLink::FramedLink(std::unique_ptr<ByteStream> stream, std::string name, double limit)
+FramedLink::FramedLink(std::unique_ptr<ByteStream> stream, std::string name, AnswerLimit limit)
     : stream_(std::move(stream)), name_(std::move(name)), limit_(limit) {}
 
 FramedLink::~FramedLink() {
@@ -34,28 +34,33 @@ bool FramedLink::ask(FrameKind kind) {
   std::array<std::uint8_t, controller::kFrameBytes> wire;
   frame_.kind = static_cast<std::uint8_t>(kind);
   frame_.sequence = ++sequence_;
-  if (!stream_->write(std::span(wire).first(encode_frame(frame_, wire.data())))) {
-    fail("has closed the stream");
-    return false;
-  }
-  return receive(static_cast<std::uint8_t>(frame_.kind | controller::kFrameAnswer));
-}
-
-bool FramedLink::receive(std::uint8_t kind) {
-  std::array<std::uint8_t, 4096> bytes;
-  for (;;) {
-    const long count = stream_->read(bytes, limit_);
-    if (count <= 0) {
-      fail(count < 0 ? std::string("has closed the stream")
-                     : fmt::format("no answer within {:.3g} s", limit_));
+  const auto request = std::span(wire).first(encode_frame(frame_, wire.data()));
+  const auto answer = static_cast<std::uint8_t>(frame_.kind | controller::kFrameAnswer);
+  for (int tried = 0; tried < limit_.tries; ++tried) {
+    repeated_ += tried > 0 ? 1 : 0;
+    const Received got = stream_->write(request) ? receive(answer) : Received::closed;
+    if (got == Received::answer) return true;
+    if (got == Received::closed) {
+      fail("has closed the stream");
       return false;
     }
+  }
+  fail(fmt::format("no answer within {:.3g} s{}", limit_.seconds,
+                   limit_.tries > 1 ? fmt::format(", asked {} times", limit_.tries) : ""));
+  return false;
+}
+
+FramedLink::Received FramedLink::receive(std::uint8_t kind) {
+  std::array<std::uint8_t, 4096> bytes;
+  for (;;) {
+    const long count = stream_->read(bytes, limit_.seconds);
+    if (count <= 0) return count < 0 ? Received::closed : Received::nothing;
     bool found = false;
     for (long i = 0; i < count && !found; ++i)
       // an answer to another request is one that came late: it is passed over
       found = take_byte(decoder_, bytes[static_cast<std::size_t>(i)], frame_) && frame_.kind == kind &&
               frame_.sequence == sequence_;
-    if (found) return true;
+    if (found) return Received::answer;
   }
 }
 

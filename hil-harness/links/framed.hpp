@@ -1,10 +1,10 @@
 /// A controller behind a stream of bytes that speaks frames.
 ///
 /// What it is   the host's side of controller/port/frame.hpp: each call is a request that waits for its answer
-/// Equation     a request without an answer within the time limit ends the run; no request is repeated in lockstep,
-///              where nothing is lost
+/// Equation     a request without an answer within the time limit is repeated with the same sequence, a stated number
+///              of times; the other side answers a repeated request as before, so it acts once
 /// Validity     a board of the same interface version and the same sizes of its structs; else it is refused
-/// Left out     real time, repetition of requests over a wire that loses bytes
+/// Left out     real time
 #pragma once
 
 #include <cstdint>
@@ -30,10 +30,16 @@ class ByteStream {
   virtual std::string last_words() { return {}; }
 };
 
+/// How long an answer may take, and how often a request is sent at most.
+struct AnswerLimit {
+  double seconds;
+  int tries;
+};
+
 class FramedLink final : public Link {
  public:
-  /// `name` stands in messages; `limit` [s] is how long an answer may take.
-  FramedLink(std::unique_ptr<ByteStream> stream, std::string name, double limit);
+  /// `name` stands in messages.
+  FramedLink(std::unique_ptr<ByteStream> stream, std::string name, AnswerLimit limit);
   ~FramedLink() override;
 
   /// Asks who answers and starts its controller; what is wrong, or nothing.
@@ -42,15 +48,18 @@ class FramedLink final : public Link {
   ctl_status step(const ctl_inputs& in, ctl_outputs& out) override;
   ctl_status restart(bool intact) override;
   std::string error() const override { return error_; }
+  int repeated() const { return repeated_; }  ///< requests that were sent again
 
  private:
+  enum class Received { answer, nothing, closed };
   bool ask(controller::FrameKind kind);
-  bool receive(std::uint8_t kind);
+  Received receive(std::uint8_t kind);
   ctl_status fail(std::string what);
 
   std::unique_ptr<ByteStream> stream_;
   std::string name_, error_;
-  double limit_;
+  AnswerLimit limit_;
+  int repeated_ = 0;
   controller::Frame frame_{};
   controller::FrameDecoder decoder_{};
   std::uint32_t sequence_ = 0;

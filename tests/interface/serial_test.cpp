@@ -1,0 +1,186 @@
+// A controller over a serial line: a pseudo-terminal and a TCP connection, whole and with damage, against the same
+// controller in this program.
+#include <arpa/inet.h>
+#include <poll.h>
+#include <pty.h>
+#include <sys/socket.h>
+#include <termios.h>
+#include <unistd.h>
+
+#include <atomic>
+#include <catch2/catch.hpp>
+#include <cstring>
+#include <random>
+#include <thread>
+
+#include "controller/port/board.hpp"
+#include "hil-harness/links/serial.hpp"
+
+using namespace duskline;
+
+namespace {
+
+/// The board's side on a descriptor, in a thread. Damages one request in `damage_one_in` (0: none), and loses one
+/// answer in the same number.
+class BoardOnWire {
+ public:
+  BoardOnWire(int descriptor, unsigned damage_one_in)
+      : thread_([this, descriptor, damage_one_in] { serve(descriptor, damage_one_in); }) {}
+  ~BoardOnWire() {
+    leave_ = true;
+    thread_.join();
+  }
+  BoardOnWire(const BoardOnWire&) = delete;
+  BoardOnWire& operator=(const BoardOnWire&) = delete;
+
+ private:
+  void serve(int descriptor, unsigned damage_one_in) {
+    auto board = std::make_unique<controller::Board>();
+    auto decoder = std::make_unique<controller::FrameDecoder>();
+    auto frame = std::make_unique<controller::Frame>();
+    std::mt19937 random(5);
+    const auto damaged = [&] { return damage_one_in != 0 && random() % damage_one_in == 0; };
+    while (!leave_ && board->stopped == 0) {
+      pollfd wait{descriptor, POLLIN, 0};
+      if (poll(&wait, 1, 20) <= 0) continue;
+      std::uint8_t bytes[1024];
+      const ssize_t got = read(descriptor, bytes, sizeof bytes);
+      if (got <= 0) return;
+      for (ssize_t i = 0; i < got; ++i) {
+        if (bytes[i] == 0 && damaged()) bytes[i] = 1;  // the end of a request is lost
+        if (!take_byte(*decoder, bytes[i], *frame)) continue;
+        const std::uint32_t count = answer_request(*board, *frame);
+        if (count == 0 || damaged()) continue;
+        for (std::uint32_t sent = 0; sent < count;) {
+          const ssize_t n = write(descriptor, board->answer + sent, count - sent);
+          if (n > 0) sent += static_cast<std::uint32_t>(n);
+          if (n < 0 && errno != EAGAIN) return;
+        }
+      }
+    }
+  }
+
+  std::atomic<bool> leave_ = false;
+  std::thread thread_;
+};
+
+/// A pseudo-terminal: the board's end as a descriptor, ours by its name.
+struct Line {
+  int board = -1, ours = -1;
+  std::string name;
+  Line() {
+    char device[128];
+    REQUIRE(openpty(&board, &ours, device, nullptr, nullptr) == 0);
+    termios raw{};
+    tcgetattr(ours, &raw);
+    cfmakeraw(&raw);
+    tcsetattr(ours, TCSANOW, &raw);
+    name = device;
+  }
+  ~Line() { close(board), close(ours); }
+  Line(const Line&) = delete;
+  Line& operator=(const Line&) = delete;
+};
+
+ctl_inputs inputs_at(std::uint32_t tick) {
+  ctl_inputs in{};
+  in.tick = tick;
+  in.requested_mode = CTL_WARM_UP;
+  in.ambient_pressure = 700.0f + static_cast<float>(tick % 5);
+  in.bus_voltage = 28.0f;
+  for (float& x : in.zone_temperature) x = 300.0f + 0.05f * static_cast<float>(tick);
+  return in;
+}
+
+/// Ticks on which the link gives other outputs than the controller in this program.
+int differences(harness::Link& link, const ctl_params& params, std::uint32_t ticks) {
+  harness::InProcess ours(params);
+  int differ = 0;
+  for (std::uint32_t n = 0; n < ticks; ++n) {
+    ctl_outputs a, b;
+    std::memset(&a, 0, sizeof a);
+    std::memset(&b, 0, sizeof b);
+    const ctl_inputs in = inputs_at(n);
+    REQUIRE(ours.step(in, a) == CTL_OK);
+    const ctl_status status = link.step(in, b);
+    INFO(link.error());
+    REQUIRE(status == CTL_OK);
+    differ += std::memcmp(&a, &b, sizeof a) == 0 ? 0 : 1;
+  }
+  return differ;
+}
+
+ctl_params default_params() {
+  ctl_params params;
+  ctl_default_params(&params);
+  return params;
+}
+
+}  // namespace
+
+TEST_CASE("A controller on a serial line gives the same outputs") {
+  const Line line;
+  const BoardOnWire board(line.board, 0);
+  const auto link = harness::open_serial(line.name + "@921600", default_params());
+  INFO(scenarios::to_text(link.problems));
+  REQUIRE(link);
+  CHECK(differences(**link.value, default_params(), 500) == 0);
+  CHECK((*link.value)->repeated() == 0);
+}
+
+TEST_CASE("Lost requests and lost answers are repeated, and the controller acts once") {
+  const Line line;
+  const BoardOnWire board(line.board, 60);
+  const auto link = harness::open_serial(line.name, default_params());
+  INFO(scenarios::to_text(link.problems));
+  REQUIRE(link);
+  CHECK(differences(**link.value, default_params(), 150) == 0);
+  CHECK((*link.value)->repeated() > 0);
+}
+
+TEST_CASE("A controller behind a TCP connection gives the same outputs") {
+  const int listening = socket(AF_INET, SOCK_STREAM, 0);
+  sockaddr_in address{};
+  address.sin_family = AF_INET;
+  address.sin_addr.s_addr = htonl(INADDR_LOOPBACK);
+  socklen_t size = sizeof address;
+  REQUIRE(bind(listening, reinterpret_cast<const sockaddr*>(&address), size) == 0);
+  REQUIRE(listen(listening, 1) == 0);
+  REQUIRE(getsockname(listening, reinterpret_cast<sockaddr*>(&address), &size) == 0);
+  int connection = -1;
+  std::unique_ptr<BoardOnWire> board;
+  std::thread accepting([&] {
+    connection = accept(listening, nullptr, nullptr);
+    board = std::make_unique<BoardOnWire>(connection, 0);
+  });
+  {
+    const auto link =
+        harness::open_serial("tcp:127.0.0.1:" + std::to_string(ntohs(address.sin_port)), default_params());
+    accepting.join();
+    INFO(scenarios::to_text(link.problems));
+    REQUIRE(link);
+    CHECK(differences(**link.value, default_params(), 500) == 0);
+    board.reset();
+    shutdown(connection, SHUT_RDWR);
+    ctl_outputs out;
+    CHECK((*link.value)->step(inputs_at(500), out) != CTL_OK);
+    CHECK((*link.value)->error().find("has closed the stream") != std::string::npos);
+  }
+  close(connection);
+  close(listening);
+}
+
+TEST_CASE("A serial line that cannot be used is refused with its reason") {
+  const auto message = [](const std::string& address) {
+    const auto link = harness::open_serial(address, default_params());
+    REQUIRE_FALSE(link);
+    return link.problems.at(0).message;
+  };
+  CHECK(message("/no/such/device") == "cannot be opened: No such file or directory");
+  CHECK(message("/dev/null") == "cannot be opened: is not a serial device");
+  CHECK(message("/dev/null@fast").find("has no whole number of baud") != std::string::npos);
+  CHECK(message("/dev/null@1234").find("1234 baud is not a usual rate") != std::string::npos);
+  CHECK(message("tcp:127.0.0.1").find("tcp:HOST:PORT") != std::string::npos);
+  const Line silent;
+  CHECK(message(silent.name) == silent.name + ": no answer within 1 s, asked 3 times");
+}
