@@ -1,0 +1,32 @@
+/// The ways to a controller, one row each, and the way to name one: KIND or KIND:ADDRESS.
+#pragma once
+
+#include <memory>
+#include <span>
+#include <string>
+#include <string_view>
+
+#include "hil-harness/links/link.hpp"
+#include "scenarios/reader/problem.hpp"
+
+namespace duskline::harness {
+
+using OpenedLink = scenarios::Result<std::shared_ptr<Link>>;
+
+struct LinkKind {
+  std::string_view word;
+  std::string_view address;  ///< what stands behind the colon; empty: nothing
+  std::string_view meaning;
+  /// Opens it and starts its controller; a problem names the address and says what is wrong.
+  OpenedLink (*open)(const std::string& address, const ctl_params& params);
+};
+
+std::span<const LinkKind> link_kinds();
+
+/// "in-process", "plugin:./mine.so", "serial:tcp:127.0.0.1:7000", "emulator:board.elf", ...
+OpenedLink open_link(const std::string& name, const ctl_params& params);
+
+/// How a link may be named, for a message or a help: "in-process | plugin:FILE | ...".
+std::string link_forms();
+
+}  // namespace duskline::harness
