@@ -2,6 +2,8 @@
 
 #include <fmt/format.h>
 
+#include <cmath>
+
 #include "controller/include/controller.h"
 
 namespace duskline::harness {
@@ -32,6 +34,10 @@ std::string reasons(std::uint32_t bits) {
   return text;
 }
 
+std::string scaled(float value, float factor, std::string_view unit) {
+  return fmt::format("{:.4g} {}", static_cast<double>(value) * static_cast<double>(factor), unit);
+}
+
 std::string diagnoses(std::uint32_t bits) {
   std::string text;
 #define WORD(identifier, bit, word, response, meaning) \
@@ -39,6 +45,16 @@ std::string diagnoses(std::uint32_t bits) {
   CTL_DIAGNOSIS_LIST(WORD)
 #undef WORD
   return text;
+}
+
+/// A limit, or a difference, in the unit in which people read it.
+std::string in_words(float value, std::string_view unit, bool absolute) {
+  constexpr float kFreezing = 273.15f;  // K; what is below is a difference
+  if (unit == "K" && absolute && value > kFreezing) return scaled(value - kFreezing, 1.0f, "degC");
+  if (unit == "Pa") return scaled(value, 1e-3f, "kPa");
+  if (unit == "1") return scaled(value, 100.0f, "%");
+  if (unit == "V" && std::abs(value) < 0.5f) return scaled(value, 1e3f, "mV");
+  return scaled(value, 1.0f, unit);
 }
 
 std::string condition(std::uint32_t source, std::uint32_t argument, float limit, float dead_band) {
@@ -55,9 +71,8 @@ std::string condition(std::uint32_t source, std::uint32_t argument, float limit,
       return std::string("not believed or lost: one of the ") + kGroups[argument];
     default:
       const Quantity& q = kQuantities[argument];
-      return fmt::format("{} {} {:.4g} {}, dead-band {:.3g} {}", q.word,
-                         source == CTL_FROM_ABOVE ? "above" : "below", static_cast<double>(limit), q.unit,
-                         static_cast<double>(dead_band), q.unit);
+      return fmt::format("{} {} {}, dead-band {}", q.word, source == CTL_FROM_ABOVE ? "above" : "below",
+                         in_words(limit, q.unit, true), in_words(dead_band, q.unit, false));
   }
 }
 

@@ -201,11 +201,14 @@ void CommandLine::add_verify() {
   verify_app->add_option("--junit", verify.junit, "Write the verdicts as JUnit XML")->type_name("FILE");
   verify_app->add_option("--tap", verify.tap, "Write the verdicts in the Test Anything Protocol")
       ->type_name("FILE");
-  CLI::Option* baseline =
+  CLI::Option* accepted =
       verify_app
-          ->add_option("--baseline", verify.baseline, "Folder with the accepted results: shows what moved")
+          ->add_option("--accepted", verify.accepted,
+                       "Folder with accepted results: shows what has changed, fails on margins that fell")
           ->type_name("FOLDER");
-  verify_app->add_flag("--accept", verify.accept, "Make today's results the accepted ones")->needs(baseline);
+  verify_app->add_flag("--update-accepted", verify.update_accepted, "Accept the current results")
+      ->needs(accepted);
+  verify_app->add_flag("--check", verify.check, "Only read the files and say what is wrong with them");
   checks[verify_app->add_option("--jobs", verify.jobs, "Runs at a time (default: one for each processor)")
              ->type_name("NUMBER")] = check_seed;
   verify_app->add_flag_callback(

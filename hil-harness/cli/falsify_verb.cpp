@@ -85,7 +85,7 @@ std::vector<Problem> prepare(const FalsifyRequest& request, const SearchFolder& 
 
 std::string shown(const Attempt& a) {
   return a.requirement.empty() ? "no comparison decided"
-                               : fmt::format("{} at {:.0f} s", robustness_words(a.verdict), a.verdict.time);
+                               : fmt::format("{} at {:.0f} s", margin_words(a.verdict), a.verdict.time);
 }
 
 std::string values_of(const scenarios::Case& base, const Attempt& a, const char* between) {

@@ -26,11 +26,12 @@ struct VerifyRequest {
   std::vector<std::string> settings;  ///< path=value, for every scenario
   std::string out;                    ///< folder for traces and reports of what failed
   std::string junit, tap;             ///< files; empty: none
-  std::string baseline;               ///< folder of the accepted results; empty: none
+  std::string accepted;               ///< folder of the accepted results; empty: none
   std::string controller;  ///< shared object that controls every run; empty: the one in this program
   std::uint64_t jobs = 0;  ///< threads; 0: one for each processor
   bool record = true;      ///< what failed is run once more, with trace and report
-  bool accept = false, json = false, quiet = false, force = false;
+  bool update_accepted = false, check = false;  ///< check: only read the files and say what is wrong
+  bool json = false, quiet = false, force = false;
 };
 int verify_verb(const VerifyRequest& request);
 

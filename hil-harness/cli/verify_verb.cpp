@@ -1,9 +1,8 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
 #include <filesystem>
-#include <fstream>
-#include <iterator>
 #include <set>
 #include <thread>
 
@@ -13,7 +12,8 @@
 #include "hil-harness/cli/stop.hpp"
 #include "hil-harness/cli/table.hpp"
 #include "hil-harness/cli/verbs.hpp"
-#include "hil-harness/verify/baseline.hpp"
+#include "hil-harness/verify/accepted.hpp"
+#include "scenarios/reader/text.hpp"
 
 namespace duskline::harness {
 namespace {
@@ -22,34 +22,87 @@ namespace fs = std::filesystem;
 
 constexpr const char* kAccepted = "accepted.json";
 
-using Accepted = std::optional<nlohmann::ordered_json>;
+std::string counted(std::size_t n, std::string_view noun) {
+  return fmt::format("{} {}{}", n, noun, n == 1 ? "" : "s");
+}
+
+/// A scenario that has no verdicts: why, in a word or two; empty: it has.
+std::string_view without_verdict(const ScenarioResult& one) {
+  return !one.done            ? "not run"
+         : one.refused()      ? "refused"
+         : !one.completed()   ? "not completed"
+         : one.judged.empty() ? "no requirements"
+                              : "";
+}
 
 Table table_of(const std::vector<ScenarioResult>& all) {
-  Table t{{"verdict", "scenario", "requirement", "robustness", "at"}, {}};
+  Table t{{"verdict", "scenario", "requirement", "margin", "at"}, {}};
   for (const ScenarioResult& one : all) {
-    if (!one.done || one.refused()) {
-      t.rows.push_back({{one.done ? "refused" : "not run", one.name, "", "-", ""}});
-      continue;
+    if (const auto why = without_verdict(one); !why.empty()) {
+      const bool stopped = one.done && !one.refused() && !one.completed();
+      t.rows.push_back(
+          {{std::string(why), one.name, stopped ? std::string(plant::word(one.record.end.reason)) : "", "-",
+            stopped ? fmt::format("{:.0f} s", one.record.end.time) : ""}});
     }
-    if (!one.completed())
-      t.rows.push_back({{"cut short", one.name, std::string(plant::word(one.record.end.reason)), "-",
-                         fmt::format("{:.0f} s", one.record.end.time)}});
-    else if (one.judged.empty())
-      t.rows.push_back({{"ran", one.name, "no requirement is stated", "-", ""}});
     for (const RequirementResult& j : one.judged)
-      t.rows.push_back({{std::string(word(j.verdict.outcome)), one.name, j.name, robustness_words(j.verdict),
-                         fmt::format("{:.0f} s", j.verdict.time)},
-                        {{"must", j.must}}});
+      t.rows.push_back({{std::string(word(j.verdict.outcome)), one.name, j.name, margin_words(j.verdict),
+                         std::isfinite(j.verdict.margin) ? fmt::format("{:.0f} s", j.verdict.time) : ""}});
   }
   return t;
 }
 
 Table failures_of(const Table& all) {
-  const std::set<std::string> other{"holds", "untested", "ran", "not run"};
+  const std::set<std::string> other{"satisfied", "not exercised", "no requirements", "not run"};
   Table t{all.heads, {}};
   for (const auto& row : all.rows)
     if (!other.contains(row.cells[0])) t.rows.push_back(row);
   return t;
+}
+
+/// One object for each row of the table and each change; numbers are numbers, with their units beside them.
+std::string json_of(const std::vector<ScenarioResult>& all, const Comparison& against) {
+  using Json = nlohmann::ordered_json;
+  const auto number = [](const std::optional<double>& v) {
+    return v && std::isfinite(*v) ? Json(*v) : Json(nullptr);
+  };
+  Json rows = Json::array();
+  for (const ScenarioResult& one : all) {
+    if (const auto why = without_verdict(one); !why.empty()) {
+      Json row{{"verdict", why}, {"scenario", one.name}};
+      for (const auto& problem : one.problems) row["problems"].push_back(scenarios::to_text(problem));
+      if (one.done && !one.refused() && !one.completed()) {
+        row["reason"] = plant::word(one.record.end.reason);
+        row["time"] = one.record.end.time;
+      }
+      rows.push_back(std::move(row));
+    }
+    for (const RequirementResult& j : one.judged) {
+      const Shown margin = shown_margin(j.verdict);
+      Json row{{"verdict", word(j.verdict.outcome)},
+               {"scenario", one.name},
+               {"requirement", j.name},
+               {"must", j.must},
+               {"margin", number(margin.value)},
+               {"unit", margin.unit},
+               {"time", j.verdict.time}};
+      if (j.verdict.outcome == scenarios::Outcome::violated)
+        row["violated_from"] = j.verdict.broken_from, row["violated_to"] = j.verdict.broken_to;
+      rows.push_back(std::move(row));
+    }
+  }
+  for (const Change& c : against.changes)
+    rows.push_back({{"verdict", c.fails ? "worse than accepted" : "changed"},
+                    {"scenario", c.scenario},
+                    {c.now_verdict.empty() ? "key_figure" : "requirement", c.name},
+                    {"was", number(c.was)},
+                    {"now", number(c.now)},
+                    {"unit", c.unit},
+                    {"allowed", c.allowed}});
+  for (const std::string& name : against.missing)
+    rows.push_back({{"verdict", "not accepted yet"}, {"scenario", name}});
+  for (const std::string& name : against.gone)
+    rows.push_back({{"verdict", "accepted but gone"}, {"scenario", name}});
+  return rows.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
 }
 
 /// Where the run of each scenario is kept: below `out`, whatever its name holds, and each in a folder of its own.
@@ -68,11 +121,44 @@ std::vector<fs::path> kept_folders(const std::vector<ScenarioResult>& all, const
   return folders;
 }
 
-/// Runs what failed once more, with trace and report; the requirement that broke is marked in it. False when that was
-/// interrupted.
+fs::path kept_root(const VerifyRequest& request) {
+  return request.out.empty() ? fs::path("runs") / "verify" : fs::path(request.out);
+}
+
+/// The folders below `out` in which an earlier check kept runs.
+std::vector<RunFolder> kept_before(const fs::path& out) {
+  std::vector<RunFolder> kept;
+  std::error_code error;
+  const auto look = [&](const fs::path& folder) {
+    const RunFolder run(folder);
+    const auto files = run.files();
+    std::error_code unknown;
+    if (std::any_of(files.begin(), files.end(),
+                    [&](const fs::path& file) { return fs::exists(fs::symlink_status(file, unknown)); }))
+      kept.push_back(run);
+  };
+  if (!fs::is_directory(out, error)) return kept;
+  look(out);
+  for (fs::recursive_directory_iterator it(out, error), end; !error && it != end; it.increment(error))
+    if (it->is_directory(error) && !it->is_symlink(error)) look(it->path());
+  return kept;
+}
+
+/// Removes what an earlier check kept, and the folders that it leaves empty.
+void remove_kept(const std::vector<RunFolder>& kept, const fs::path& out) {
+  std::error_code error;
+  for (const RunFolder& run : kept) {
+    for (const fs::path& file : run.files()) fs::remove(file, error);
+    for (fs::path folder = run.folder; folder != out && fs::is_empty(folder, error) && !error;
+         folder = folder.parent_path())
+      fs::remove(folder, error);
+  }
+}
+
+/// Runs what failed once more, with trace and report; the requirement that is violated is marked in it. False when that
+/// was interrupted.
 bool keep_failures(const std::vector<ScenarioResult>& all, const VerifyRequest& request) {
-  const auto folders =
-      kept_folders(all, request.out.empty() ? fs::path("runs") / "verify" : fs::path(request.out));
+  const auto folders = kept_folders(all, kept_root(request));
   for (std::size_t i = 0; i < all.size() && !stop_wanted(); ++i) {
     const ScenarioResult& one = all[i];
     if (!one.done || one.passed() || one.refused()) continue;
@@ -81,7 +167,7 @@ bool keep_failures(const std::vector<ScenarioResult>& all, const VerifyRequest& 
     run.settings = request.settings;
     run.controller = request.controller;
     run.out = folders[i].string();
-    run.quiet = run.force = true;
+    run.quiet = true;
     const int code = run_verb(run);
     // a run that was cut short before is so again, and is whole as far as it goes
     std::error_code error;
@@ -94,33 +180,21 @@ bool keep_failures(const std::vector<ScenarioResult>& all, const VerifyRequest& 
   return !stop_wanted();
 }
 
-fs::path accepted_file(const VerifyRequest& request) {
-  return fs::path(request.baseline) / kAccepted;
-}
-
-/// Reads what was accepted before; problems when it is damaged, or when accepting would drop a part of it.
-std::vector<scenarios::Problem> read_baseline(const std::vector<ScenarioResult>& all,
-                                              const VerifyRequest& request, Accepted& accepted) {
-  const std::string file = accepted_file(request).string();
+/// Reads what was accepted before: nothing when there is no such file or it is to be written anew.
+scenarios::Result<AcceptedResults> accepted_before(const VerifyRequest& request) {
+  const fs::path folder = request.accepted, file = folder / kAccepted;
   std::error_code error;
   const bool absent = !fs::exists(file, error) && !error;
-  if (request.baseline.empty() || absent || (request.accept && request.force)) return {};
+  if (request.accepted.empty() || absent || (request.update_accepted && request.force)) return {};
   const auto text = content_of(file);
-  if (!text) return {{file, 1, 1, "", "cannot be read"}};
-  auto read = read_accepted(*text, file);
-  if (!read) return read.problems;
-  accepted = std::move(*read.value);
-  const auto dropped = request.accept ? not_among(all, *accepted) : std::vector<std::string>{};
-  if (dropped.empty()) return {};
-  return {{file, 1, 1, "",
-           fmt::format("holds {} that this check does not judge, first of them {}; --force drops them",
-                       dropped.size() == 1 ? "a scenario" : fmt::format("{} scenarios", dropped.size()),
-                       dropped.front())}};
+  if (!text) return {std::nullopt, {{file.string(), 1, 1, "", "cannot be read"}}};
+  return read_accepted(*text, folder);
 }
 
-/// Makes today's results the accepted ones, all of them or none; false when that is not done.
-bool accept(const std::vector<ScenarioResult>& all, const VerifyRequest& request) {
-  const fs::path file = accepted_file(request);
+/// Accepts the current results, all of them or none; false when that is not done.
+bool accept(const std::vector<ScenarioResult>& all, std::optional<AcceptedResults> accepted,
+            const VerifyRequest& request) {
+  const fs::path folder = request.accepted, file = folder / kAccepted;
   const auto unfinished = [](const ScenarioResult& one) { return !one.completed(); };
   if (const auto count = std::count_if(all.begin(), all.end(), unfinished); count > 0) {
     print_error(fmt::format(
@@ -128,64 +202,75 @@ bool accept(const std::vector<ScenarioResult>& all, const VerifyRequest& request
         file.string(), count, all.size(), std::find_if(all.begin(), all.end(), unfinished)->name));
     return false;
   }
+  if (!accepted) accepted.emplace().root = common_folder(all);
+  const auto dropped = accept_results(all, *accepted);
   std::error_code error;
-  fs::create_directories(request.baseline, error);
-  if (!write_whole(file, accepted_json(all))) return false;
-  if (!request.quiet && !request.json) print(fmt::format("  accepted         {}\n", file.string()));
+  fs::create_directories(folder, error);
+  if (!write_whole(file, accepted_json(*accepted, folder))) return false;
+  if (request.quiet || request.json) return true;
+  print(fmt::format("  accepted         {}: {}\n", file.string(), counted(all.size(), "scenario")));
+  for (const std::string& name : dropped) print(fmt::format("  dropped          {}\n", name));
   return true;
 }
 
-/// Says what moved (as JSON it stands in the table); false when something has no accepted result.
-bool against_baseline(const Moved& moved, const Accepted& accepted, const VerifyRequest& request) {
-  if (!accepted) {
-    print_error(fmt::format("{}:1:1: there is no accepted result; --accept makes today's the accepted one\n",
-                            accepted_file(request).string()));
-    return false;
-  }
-  for (const auto& line : moved.missing) print_error(fmt::format("not accepted yet: {}\n", line));
-  if (!request.quiet && !request.json) {
-    for (const Move& m : moved.moves)
-      print(fmt::format("  moved            {}: {}: {}\n", m.scenario, m.name, m.change));
-    if (moved.moves.empty() && moved.missing.empty()) print("  moved            nothing\n");
-  }
-  return moved.missing.empty();
+/// Says what has changed (as JSON it stands among the rows).
+void tell_changes(const Comparison& against, const VerifyRequest& request) {
+  for (const Change& c : against.changes)
+    if (c.fails) print_error(fmt::format("worse than accepted: {}: {}: {}\n", c.scenario, c.name, c.text()));
+  for (const std::string& name : against.missing) print_error(fmt::format("not accepted yet: {}\n", name));
+  for (const std::string& name : against.gone) print_error(fmt::format("accepted but gone: {}\n", name));
+  if (request.quiet || request.json) return;
+  for (const Change& c : against.changes)
+    if (!c.fails) print(fmt::format("  changed          {}: {}: {}\n", c.scenario, c.name, c.text()));
+  if (against.changes.empty() && !against.fails()) print("  changed          nothing\n");
 }
 
 /// What became of all scenarios, in numbers.
 struct Tally {
-  std::size_t requirements = 0, broken = 0, refused = 0, cut_short = 0, not_run = 0;
+  std::size_t outcomes[4] = {}, refused = 0, not_completed = 0, not_run = 0;
+
+  explicit Tally(const std::vector<ScenarioResult>& all) {
+    for (const ScenarioResult& one : all) {
+      not_run += !one.done;
+      refused += one.refused();
+      not_completed += one.done && !one.refused() && !one.completed();
+      for (const RequirementResult& j : one.judged) ++outcomes[static_cast<std::size_t>(j.verdict.outcome)];
+    }
+  }
+  std::size_t of(scenarios::Outcome outcome) const { return outcomes[static_cast<std::size_t>(outcome)]; }
+  bool violated() const { return of(scenarios::Outcome::violated) + of(scenarios::Outcome::undecided) > 0; }
+  std::string text(std::size_t scenario_count) const {
+    using scenarios::Outcome;
+    std::size_t sum = 0;
+    for (const std::size_t n : outcomes) sum += n;
+    std::string line =
+        fmt::format("{}, {}", counted(scenario_count, "scenario"), counted(sum, "requirement"));
+    const char* sign = ": ";
+    for (const Outcome outcome :
+         {Outcome::satisfied, Outcome::violated, Outcome::undecided, Outcome::not_exercised}) {
+      if (of(outcome) == 0) continue;
+      line += fmt::format("{}{} {}", sign, of(outcome), word(outcome));
+      sign = ", ";
+    }
+    for (const auto& [n, what] : {std::pair{refused, "refused"}, std::pair{not_completed, "not completed"},
+                                  std::pair{not_run, "not run"}})
+      if (n > 0) line += fmt::format("; {} {}", counted(n, "scenario"), what);
+    return line + "\n";
+  }
 };
 
-Tally tally_of(const std::vector<ScenarioResult>& all) {
-  Tally t;
-  for (const ScenarioResult& one : all) {
-    t.not_run += !one.done;
-    t.refused += one.refused();
-    t.cut_short += one.done && !one.refused() && !one.completed();
-    t.requirements += one.judged.size();
-    for (const RequirementResult& j : one.judged) t.broken += !all_hold({j});
-  }
-  return t;
-}
-
-void tell(const std::vector<ScenarioResult>& all, const Tally& tally, const Moved& moved,
+void tell(const std::vector<ScenarioResult>& all, const Tally& tally, const Comparison& against,
           const VerifyRequest& request) {
   for (const ScenarioResult& one : all) print_error(scenarios::to_text(one.problems));
-  Table table = table_of(all);
-  if (request.json) {
-    for (const Move& m : moved.moves)
-      table.rows.push_back({{"moved", m.scenario, m.name, m.change, ""}, m.numbers});
-    print(to_json(table));
-  } else if (!request.quiet) {
-    print(to_text(table));
-    print(fmt::format("{} scenarios, {} requirements, {} not met{}\n", all.size(), tally.requirements,
-                      tally.broken,
-                      tally.not_run == 0 ? "" : fmt::format(", {} scenarios not run", tally.not_run)));
-  } else if (const Table failures = failures_of(table); !failures.rows.empty()) {
+  const Table table = table_of(all);
+  if (request.json)
+    print(json_of(all, against));
+  else if (!request.quiet)
+    print(to_text(table) + tally.text(all.size()));
+  else if (const Table failures = failures_of(table); !failures.rows.empty())
     print(to_text(failures));
-  }
   if (tally.not_run > 0)
-    print_error(fmt::format("not completed: interrupted, {} scenarios not run\n", tally.not_run));
+    print_error(fmt::format("not completed: interrupted, {} not run\n", counted(tally.not_run, "scenario")));
 }
 
 /// The results for other programs; false when a file cannot be written.
@@ -194,11 +279,74 @@ bool write_results(const std::vector<ScenarioResult>& all, const VerifyRequest& 
   return (request.tap.empty() || write_whole(request.tap, tap_text(all))) && junit;
 }
 
-bool may_write(const std::string& path, bool force) {
+/// Looks before anything is run whether what is asked for can be written, and clears the place of what is kept;
+/// kSuccess: all is well.
+int prepare_files(const VerifyRequest& request) {
   std::error_code error;
-  if (path.empty() || force || !fs::exists(path, error)) return true;
-  print_error(fmt::format("{}:1:1: exists already; --force overwrites it\n", path));
-  return false;
+  int code = kSuccess;
+  for (const std::string& path : {request.junit, request.tap}) {
+    if (path.empty()) continue;
+    const bool file = fs::is_regular_file(path, error) || fs::is_symlink(path, error);
+    if (file && fs::is_regular_file(path, error) && !request.force) {
+      print_error(fmt::format("{}:1:1: exists already; --force overwrites it\n", scenarios::printable(path)));
+      code = kBadInput;
+    } else if (const std::string why = cannot_write(path); !why.empty()) {
+      print_error(fmt::format("{}: cannot be written: {}\n", scenarios::printable(path), why));
+      if (code == kSuccess) code = kNotCompleted;
+    }
+  }
+  if (request.update_accepted) {
+    const fs::path file = fs::path(request.accepted) / kAccepted;
+    const bool made = !fs::exists(request.accepted, error);
+    fs::create_directories(request.accepted, error);
+    const std::string why = cannot_write(file);
+    if (!why.empty()) {
+      print_error(fmt::format("{}: cannot be written: {}\n", scenarios::printable(file.string()), why));
+      if (code == kSuccess) code = kNotCompleted;
+    }
+    if (made) fs::remove(request.accepted, error);  // stays away until there is something to put in
+  }
+  if (!request.record || code != kSuccess) return code;
+  const fs::path out = kept_root(request);
+  if (fs::exists(out, error) && !fs::is_directory(out, error)) {
+    print_error(scenarios::to_text(
+                    scenarios::Problem{"--out", 1, 1, out.string(), "is a file; --out names a folder"}) +
+                "\n");
+    return kBadInput;
+  }
+  const auto kept = kept_before(out);
+  if (kept.empty()) return code;
+  if (request.force) {
+    remove_kept(kept, out);
+    return code;
+  }
+  print_error(
+      scenarios::to_text(scenarios::Problem{
+          "--out", 1, 1, out.string(),
+          fmt::format(
+              "holds runs that an earlier check kept ({}); --force replaces them, another --out keeps "
+              "them, --no-record keeps none",
+              kept.front().folder.lexically_relative(out).generic_string())}) +
+      "\n");
+  return kBadInput;
+}
+
+/// Only reads the files.
+int check_verb(std::vector<ScenarioResult>& all, VerifyOptions options, const VerifyRequest& request) {
+  options.only_read = true;
+  check_all(all, options);
+  std::size_t wrong = 0;
+  for (const ScenarioResult& one : all) {
+    wrong += one.refused();
+    print_error(scenarios::to_text(one.problems));
+  }
+  if (request.json) {
+    print(json_of(all, {}));
+  } else if (!request.quiet) {
+    print(wrong == 0 ? fmt::format("{} checked, nothing wrong\n", counted(all.size(), "scenario"))
+                     : fmt::format("{} checked, {} refused\n", counted(all.size(), "scenario"), wrong));
+  }
+  return wrong == 0 ? kSuccess : kBadInput;
 }
 
 }  // namespace
@@ -210,40 +358,46 @@ int verify_verb(const VerifyRequest& request) {
     print_error(scenarios::to_text(problems));
     return kBadInput;
   }
-  if (!may_write(request.junit, request.force) || !may_write(request.tap, request.force)) return kBadInput;
-  Accepted accepted;
-  problems = read_baseline(all, request, accepted);
-  if (!problems.empty()) {
-    print_error(scenarios::to_text(problems));
-    return kBadInput;
-  }
-  listen_for_stop();
   VerifyOptions options;
   options.plants = fs::path(home_folder()) / "plant-model" / "plants";
   options.settings = request.settings;
   options.controller = request.controller;
   options.threads = request.jobs > 0 ? static_cast<unsigned>(std::min<std::uint64_t>(request.jobs, 256))
                                      : std::max(1U, std::thread::hardware_concurrency());
+  if (request.check) return check_verb(all, options, request);
+  auto accepted = accepted_before(request);
+  if (!accepted.problems.empty()) {
+    print_error(scenarios::to_text(accepted.problems));
+    return kBadInput;
+  }
+  const bool compares = !request.accepted.empty() && !request.update_accepted;
+  if (compares && !accepted) {
+    print_error(
+        fmt::format("{}:1:1: there are no accepted results; --update-accepted accepts the current ones\n",
+                    (fs::path(request.accepted) / kAccepted).string()));
+  }
+  if (const int code = prepare_files(request); code != kSuccess) return code;
+  listen_for_stop();
   options.interrupted = &stop_wanted();
   Progress progress("verify", request.quiet);
   options.progress = [&](double share) { progress.show(share); };
   check_all(all, options);
   progress.clear();
 
-  const Tally tally = tally_of(all);
-  const Moved moved = accepted && !request.accept ? compare(all, *accepted) : Moved{};
-  tell(all, tally, moved, request);
+  const Tally tally(all);
+  const Comparison against =
+      compares && accepted ? compare(all, request.paths, *accepted.value) : Comparison{};
+  tell(all, tally, against, request);
   bool well = write_results(all, request);
-  bool violated = tally.broken > 0;
-  if (request.accept)
-    well = accept(all, request) && well;
-  else if (!request.baseline.empty() && !against_baseline(moved, accepted, request))
-    violated = true;
+  if (request.update_accepted)
+    well = accept(all, std::move(accepted.value), request) && well;
+  else if (compares && accepted)
+    tell_changes(against, request);
   if (request.record && tally.not_run == 0) well = keep_failures(all, request) && well;
   if (tally.not_run > 0) return kNotCompleted;
   if (tally.refused > 0) return kBadInput;
-  if (tally.cut_short > 0 || !well) return kNotCompleted;
-  return violated ? kViolated : kSuccess;
+  if (tally.not_completed > 0 || !well) return kNotCompleted;
+  return tally.violated() || against.fails() || (compares && !accepted) ? kViolated : kSuccess;
 }
 
 }  // namespace duskline::harness

@@ -36,8 +36,9 @@ Json json_of(const scenarios::Case& base, const Attempt& a, std::size_t i) {
   j["shares"] = a.at;
   j["requirement"] = a.requirement;
   j["outcome"] = std::string(word(a.verdict.outcome));
-  j["robustness"] = number(a.verdict.robustness);
+  j["margin"] = number(a.verdict.margin);
   j["unit"] = a.verdict.unit;
+  j["typed_unit"] = a.verdict.typed;
   j["relative"] = number(a.verdict.relative);
   j["time"] = a.verdict.time;
   j["end"] = {{"reason", std::string(plant::word(a.end.reason))}, {"time", a.end.time}, {"who", a.end.who}};
@@ -55,9 +56,10 @@ std::optional<Attempt> attempt_of(const Json& j, const std::vector<scenarios::Va
   for (const auto outcome : {scenarios::Outcome::satisfied, scenarios::Outcome::violated,
                              scenarios::Outcome::undecided, scenarios::Outcome::not_exercised})
     if (word(outcome) == j.value("outcome", "")) a.verdict.outcome = outcome;
-  a.verdict.robustness = number_of(j.value("robustness", Json()));
+  a.verdict.margin = number_of(j.value("margin", Json()));
   a.verdict.relative = number_of(j.value("relative", Json()));
   a.verdict.unit = j.value("unit", "");
+  a.verdict.typed = j.value("typed_unit", "");
   a.verdict.time = number_of(j.value("time", Json()));
   const Json end = j.value("end", Json::object());
   for (const auto& entry : plant::kRunEnds)

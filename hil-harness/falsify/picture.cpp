@@ -83,12 +83,12 @@ std::string falsified_svg(const scenarios::Case& base, const Falsified& found) {
   const bool one = !base.scenario.falsify.requirement.empty();
   // what only words decide is endlessly far: it lies on the edge of the frame
   const auto height = [&](const Attempt& a) {
-    return one ? shown_robustness(a.verdict).value : a.verdict.relative;
+    return one ? shown_margin(a.verdict).value : a.verdict.relative;
   };
   double least = 0.0, most = 0.0;
   for (const Attempt& a : found.attempts) {
     if (!std::isfinite(height(a))) continue;
-    if (one) unit = shown_robustness(a.verdict).unit;
+    if (one) unit = shown_margin(a.verdict).unit;
     least = std::min(least, height(a));
     most = std::max(most, height(a));
   }

@@ -194,9 +194,9 @@ std::string summary_json(const scenarios::Case& c, const RunRecord& r,
   // the fields that the report shows (report.hpp), and what a script may want besides
   for (const RequirementResult& q : judged) {
     const auto& v = q.verdict;
-    const Shown shown = shown_robustness(v);
+    const Shown shown = shown_margin(v);
     j["requirements"].push_back({{"text", fmt::format("{}: {}", q.name, q.must)},
-                                 {"verdict", std::string(report_word(v.outcome))},
+                                 {"verdict", std::string(word(v.outcome))},
                                  {"margin", number(shown.value)},
                                  {"unit", shown.unit},
                                  {"time", v.time},

@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "hil-harness/loop/signals.hpp"
+#include "scenarios/reader/units.hpp"
 
 namespace duskline::harness {
 namespace {
@@ -110,37 +111,23 @@ bool all_hold(const std::vector<RequirementResult>& judged) {
 std::string judged_text(const std::vector<RequirementResult>& judged) {
   std::string text;
   for (const RequirementResult& j : judged)
-    text += fmt::format("  {:<16} {}, {} at {:.0f} s: {}\n", word(j.verdict.outcome), j.name,
-                        robustness_words(j.verdict), j.verdict.time, j.must);
+    text += fmt::format("  {:<16} {}, margin {} at {:.0f} s: {}\n", word(j.verdict.outcome), j.name,
+                        margin_words(j.verdict), j.verdict.time, j.must);
   return text;
 }
 
 std::string_view word(scenarios::Outcome outcome) {
   switch (outcome) {
     case scenarios::Outcome::satisfied:
-      return "holds";
-    case scenarios::Outcome::violated:
-      return "broken";
-    case scenarios::Outcome::undecided:
-      return "open";
-    case scenarios::Outcome::not_exercised:
-      break;
-  }
-  return "untested";
-}
-
-std::string_view report_word(scenarios::Outcome outcome) {
-  switch (outcome) {
-    case scenarios::Outcome::satisfied:
-      return "held";
+      return "satisfied";
     case scenarios::Outcome::violated:
       return "violated";
     case scenarios::Outcome::undecided:
-      return "not decided";
+      return "undecided";
     case scenarios::Outcome::not_exercised:
       break;
   }
-  return "not tested";
+  return "not exercised";
 }
 
 ReadUnit read_unit(std::string_view unit) {
@@ -149,14 +136,20 @@ ReadUnit read_unit(std::string_view unit) {
   return {1.0, unit == "1" ? "" : std::string(unit)};
 }
 
-Shown shown_robustness(const scenarios::Verdict& v) {
+Shown shown_margin(const scenarios::Verdict& v) {
+  if (!v.typed.empty() && v.typed != "1") {
+    const scenarios::Conversion how = scenarios::conversion(v.typed, v.unit);
+    // a margin is a difference: a thermometer scale gives none
+    if (how.fit == scenarios::UnitFit::fits && how.offset == 0.0)
+      return {scenarios::convert_back(v.margin, how), v.typed};
+  }
   const ReadUnit as = read_unit(v.unit);
-  return {v.robustness * as.factor, as.unit};
+  return {v.margin * as.factor, as.unit};
 }
 
-std::string robustness_words(const scenarios::Verdict& v) {
-  if (!std::isfinite(v.robustness)) return "-";
-  const Shown shown = shown_robustness(v);
+std::string margin_words(const scenarios::Verdict& v) {
+  if (!std::isfinite(v.margin)) return "-";
+  const Shown shown = shown_margin(v);
   return fmt::format("{:+.4g}{}{}", shown.value, shown.unit.empty() ? "" : " ", shown.unit);
 }
 

@@ -19,6 +19,7 @@ const std::vector<scenarios::TraceSignal>& requirement_signals();
 struct RequirementResult {
   std::string name, must;
   scenarios::Verdict verdict;
+  std::string worse;  ///< why it fails against the accepted results (accepted.hpp); empty: it does not
 };
 
 class Watcher {
@@ -44,17 +45,14 @@ class Watcher {
   std::unique_ptr<Content> content_;
 };
 
-/// None is broken and none is left open by a run that ended too early.
+/// None is violated and none is left undecided by a run that ended too early.
 bool all_hold(const std::vector<RequirementResult>& judged);
 
 /// A line for each requirement, for the terminal.
 std::string judged_text(const std::vector<RequirementResult>& judged);
 
-/// `holds`, `broken`, `open` (the trace ends too early), `untested` (never came about).
+/// `satisfied`, `violated`, `undecided` (the trace ends too early), `not exercised` (its event never occurred).
 std::string_view word(scenarios::Outcome outcome);
-
-/// The same in the words of the report: `held`, `violated`, `not decided`, `not tested`.
-std::string_view report_word(scenarios::Outcome outcome);
 
 /// A unit that people read, and what a value is multiplied by for it: V in mV, kg s-1 in g/h.
 struct ReadUnit {
@@ -63,14 +61,14 @@ struct ReadUnit {
 };
 ReadUnit read_unit(std::string_view unit);
 
-/// The robustness in a unit that people read.
+/// The margin in the unit that was typed, else in one that people read.
 struct Shown {
   double value;
   std::string unit;
 };
-Shown shown_robustness(const scenarios::Verdict& verdict);
+Shown shown_margin(const scenarios::Verdict& verdict);
 
-/// The robustness with its unit, as people read it: `+12.3 mV`.
-std::string robustness_words(const scenarios::Verdict& verdict);
+/// The margin with its unit, as people read it: `+12.3 mV`.
+std::string margin_words(const scenarios::Verdict& verdict);
 
 }  // namespace duskline::harness

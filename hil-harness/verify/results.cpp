@@ -1,8 +1,10 @@
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <nlohmann/json.hpp>
 
 #include "hil-harness/verify/verify.hpp"
+#include "scenarios/reader/text.hpp"
 
 namespace duskline::harness {
 namespace {
@@ -10,9 +12,9 @@ namespace {
 using Json = nlohmann::ordered_json;
 using scenarios::Outcome;
 
-std::string escaped(std::string_view text) {
+std::string escaped(std::string_view raw) {
   std::string out;
-  for (const char c : text) {
+  for (const char c : scenarios::printable(raw)) {  // XML 1.0 has no control characters and is UTF-8
     switch (c) {
       case '&':
         out += "&amp;";
@@ -26,25 +28,34 @@ std::string escaped(std::string_view text) {
       case '"':
         out += "&quot;";
         break;
-      case '\n':
-        out += "&#10;";
-        break;
       default:
-        if (static_cast<unsigned char>(c) >= 0x20) out += c;  // control characters have no place in XML 1.0
+        out += c;
     }
   }
   return out;
 }
 
+/// A text of JSON, which YAML reads too.
+std::string json_text(std::string_view text) {
+  return Json(scenarios::printable(text)).dump();
+}
+
 bool failed(const RequirementResult& j) {
-  return j.verdict.outcome == Outcome::violated || j.verdict.outcome == Outcome::undecided;
+  return j.verdict.outcome == Outcome::violated || j.verdict.outcome == Outcome::undecided ||
+         !j.worse.empty();
+}
+
+/// What kind of failure it is, in a word.
+std::string_view kind(const RequirementResult& j) {
+  return all_hold({j}) ? "accepted results" : word(j.verdict.outcome);
 }
 
 std::string sentence(const RequirementResult& j) {
-  std::string text = fmt::format("{}: {}, robustness {} at {:.0f} s", j.must, word(j.verdict.outcome),
-                                 robustness_words(j.verdict), j.verdict.time);
+  std::string text = fmt::format("{}: {}, margin {} at {:.0f} s", j.must, word(j.verdict.outcome),
+                                 margin_words(j.verdict), j.verdict.time);
   if (j.verdict.outcome == Outcome::violated)
     text += fmt::format(", first from {:.0f} s to {:.0f} s", j.verdict.broken_from, j.verdict.broken_to);
+  if (!j.worse.empty()) text += ", against the accepted results: " + j.worse;
   return text;
 }
 
@@ -82,8 +93,8 @@ std::string junit_xml(const std::vector<ScenarioResult>& all) {
       cases += fmt::format("    <testcase classname=\"{}\" name=\"{}\" time=\"0\"", suite, escaped(j.name));
       if (failed(j)) {
         ++own_failures;
-        cases += fmt::format("><failure message=\"{}\" type=\"{}\"/></testcase>\n", escaped(sentence(j)),
-                             word(j.verdict.outcome));
+        cases +=
+            fmt::format("><failure message=\"{}\" type=\"{}\"/></testcase>\n", escaped(sentence(j)), kind(j));
       } else if (j.verdict.outcome == Outcome::not_exercised) {
         ++own_skipped;
         cases += "><skipped/></testcase>\n";
@@ -106,9 +117,9 @@ std::string junit_xml(const std::vector<ScenarioResult>& all) {
 std::string tap_text(const std::vector<ScenarioResult>& all) {
   std::string lines;
   std::size_t n = 0;
-  const auto plain = [](std::string text) {
-    for (char& c : text)
-      if (c == '#' || c == '\n') c = ' ';
+  const auto plain = [](std::string_view raw) {
+    std::string text = scenarios::printable(raw);
+    std::replace(text.begin(), text.end(), '#', ' ');
     return text;
   };
   for (const ScenarioResult& one : all) {
@@ -116,14 +127,16 @@ std::string tap_text(const std::vector<ScenarioResult>& all) {
     if (!why.empty() || one.judged.empty())
       lines += fmt::format("{} {} - {}: run{}{}\n", why.empty() ? "ok" : "not ok", ++n, plain(one.name),
                            one.done ? "" : " # SKIP not run",
-                           why.empty() ? "" : "\n  ---\n  message: " + Json(why).dump() + "\n  ...");
+                           why.empty() ? "" : "\n  ---\n  message: " + json_text(why) + "\n  ...");
     for (const RequirementResult& j : one.judged) {
       lines +=
           fmt::format("{} {} - {}: {}{}\n", failed(j) ? "not ok" : "ok", ++n, plain(one.name), plain(j.name),
-                      j.verdict.outcome == Outcome::not_exercised ? " # SKIP never came about" : "");
-      lines += fmt::format("  ---\n  requirement: {}\n  robustness: {}\n  at: {}\n  ...\n",
-                           Json(j.must).dump(), Json(robustness_words(j.verdict)).dump(),
-                           Json(fmt::format("{:.0f} s", j.verdict.time)).dump());
+                      j.verdict.outcome == Outcome::not_exercised ? " # SKIP not exercised" : "");
+      lines += fmt::format("  ---\n  requirement: {}\n  verdict: {}\n  margin: {}\n  at: {}\n",
+                           json_text(j.must), word(j.verdict.outcome), json_text(margin_words(j.verdict)),
+                           json_text(fmt::format("{:.0f} s", j.verdict.time)));
+      if (!j.worse.empty()) lines += fmt::format("  against the accepted results: {}\n", json_text(j.worse));
+      lines += "  ...\n";
     }
   }
   return fmt::format("TAP version 14\n1..{}\n{}", n, lines);

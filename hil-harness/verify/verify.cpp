@@ -9,6 +9,7 @@
 
 #include "hil-harness/campaign/threads.hpp"
 #include "hil-harness/links/plugin.hpp"
+#include "scenarios/reader/text.hpp"
 
 namespace duskline::harness {
 namespace {
@@ -20,17 +21,14 @@ bool is_scenario_file(const fs::path& path) {
 }
 
 void check(ScenarioResult& one, const VerifyOptions& options) {
-  auto read = scenarios::read_case(one.path, options.plants, options.settings, requirement_signals());
+  const auto read = read_whole_case(one.path, options.plants, options.settings);
   if (!read) {
     one.problems = read.problems;
     return;
   }
   const scenarios::Case& c = *read.value;
   one.title = c.scenario.title;
-  const Surroundings around = surroundings(c);
-  for (const auto& problem : around.problems)
-    one.problems.push_back({one.path.string(), 1, 1, "weather", problem});
-  if (!one.problems.empty()) return;
+  if (options.only_read) return;
   Watcher watcher(c.scenario);
   InProcess ours(c.scenario.controller);
   std::shared_ptr<Plugin> plugin;
@@ -77,7 +75,7 @@ void tell_apart(std::vector<ScenarioResult>& all) {
     std::map<std::string, int> bearers;
     for (const ScenarioResult& one : all) ++bearers[one.name];
     for (ScenarioResult& one : all) {
-      const std::string given = one.path.generic_string();
+      const std::string given = scenarios::printable(one.path.generic_string());
       if (bearers[one.name] == 1 || one.name == given) continue;
       one.name = given;  // which may be the name of another
       changed = true;
@@ -91,6 +89,17 @@ bool ScenarioResult::passed() const {
   return completed() && all_hold(judged);
 }
 
+scenarios::Result<scenarios::Case> read_whole_case(const fs::path& path, const fs::path& plants,
+                                                   std::span<const std::string> settings) {
+  auto read = scenarios::read_case(path, plants, settings, requirement_signals());
+  if (!read) return read;
+  std::vector<scenarios::Problem> problems;
+  for (const auto& problem : surroundings(*read.value).problems)
+    problems.push_back({path.string(), 1, 1, "weather", problem});
+  if (!problems.empty()) return {std::nullopt, problems};
+  return read;
+}
+
 std::vector<ScenarioResult> find_scenarios(const std::vector<std::string>& paths,
                                            std::vector<scenarios::Problem>& problems) {
   std::vector<ScenarioResult> all;
@@ -100,7 +109,7 @@ std::vector<ScenarioResult> find_scenarios(const std::vector<std::string>& paths
     const fs::path whole = fs::canonical(path, error);
     if (!seen.insert(error ? path : whole).second) return;
     ScenarioResult one;
-    one.name = name;
+    one.name = scenarios::printable(name);
     one.path = path;
     all.push_back(std::move(one));
   };
@@ -129,7 +138,7 @@ bool check_all(std::vector<ScenarioResult>& all, const VerifyOptions& options) {
     if (stopped()) return;
     ScenarioResult& one = all[i];
     check(one, options);
-    one.done = one.refused() || one.record.end.reason != plant::RunEnd::interrupted;
+    one.done = options.only_read || one.refused() || one.record.end.reason != plant::RunEnd::interrupted;
     if (!one.done) one.judged.clear();
     const std::lock_guard lock(telling);
     ++done;

@@ -11,7 +11,8 @@ namespace duskline::harness {
 
 /// One scenario and what became of it.
 struct ScenarioResult {
-  std::string name;  ///< path of the file as given, or below the folder given; no other has the same
+  std::string
+      name;  ///< path of the file as given, or below the folder given, printable; no other has the same
   std::filesystem::path path;
   std::string title;
   std::vector<scenarios::Problem> problems;  ///< of reading it; nothing was run then
@@ -21,9 +22,15 @@ struct ScenarioResult {
 
   bool refused() const { return !problems.empty(); }
   bool completed() const { return done && !refused() && record.end.reason == plant::RunEnd::reached_end; }
-  /// Every requirement holds or was not put to the test.
+  /// Every requirement is satisfied or was not exercised.
   bool passed() const;
 };
+
+/// Everything that can be known to be wrong with a scenario without running it: its own text, its requirements, plant,
+/// controller and weather.
+scenarios::Result<scenarios::Case> read_whole_case(const std::filesystem::path& path,
+                                                   const std::filesystem::path& plants,
+                                                   std::span<const std::string> settings);
 
 /// The scenario files of a list of files and folders, sorted, each once; problems for what is not there or cannot be
 /// read.
@@ -34,6 +41,7 @@ struct VerifyOptions {
   std::filesystem::path plants;
   std::vector<std::string> settings;
   std::string controller;  ///< shared object that controls every run; empty: the controller in this program
+  bool only_read = false;  ///< read and check the files, run nothing
   unsigned threads = 1;
   std::function<void(double)> progress;  ///< called by one thread at a time
   const std::atomic<bool>* interrupted = nullptr;

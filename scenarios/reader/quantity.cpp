@@ -211,6 +211,11 @@ Reading read_quantity(std::string_view given, const Quantity& quantity) {
   return {sum, {}};
 }
 
+std::string unit_text(std::string_view given) {
+  const auto parts = split(trim(given), true);
+  return parts && parts->size() == 1 ? parts->front().unit : std::string{};
+}
+
 WholeReading read_whole(std::string_view given, unsigned long long lower, unsigned long long upper) {
   const std::string_view text = trim(given);
   if (text.empty()) return {0, "has no value; expected a whole number"};

@@ -26,6 +26,9 @@ struct Reading {
 
 Reading read_quantity(std::string_view text, const Quantity& quantity);
 
+/// The unit of a quantity as it is written; empty: none, or a duration of several parts.
+std::string unit_text(std::string_view text);
+
 /// A whole number from 0 up, in decimal digits.
 struct WholeReading {
   unsigned long long value{};

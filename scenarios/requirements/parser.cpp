@@ -299,13 +299,15 @@ class Parser {
     const Node& bound = node(greater ? right : left).kind == Kind::number ? node(greater ? right : left)
                                                                           : node(greater ? left : right);
     const bool by_number = bound.kind == Kind::number;
+    const auto raw = static_cast<std::size_t>(&bound - nodes_.data());
     const double size = by_number ? std::abs(bound.number) : 0.0;
     return add({.kind = Kind::above,
                 .a = greater ? left : right,
                 .b = greater ? right : left,
                 .relative = !by_number,
                 .scale = size > 0.0 ? size : 1.0,
-                .unit = node(left).unit},
+                .unit = node(left).unit,
+                .typed = by_number ? unit_text(raws_[raw]) : ""},
                begin);
   }
 
@@ -328,6 +330,7 @@ class Parser {
     agree(left, right);
     Node n{.kind = Kind::near, .a = left, .b = right, .relative = share, .unit = node(left).unit};
     n.number = read(raw, share ? "1" : node(left).unit, 0.0, tolerance_at);
+    if (!share) n.typed = unit_text(raw);
     n.scale = n.number;
     if (!(n.scale > 0.0)) fail(tolerance_at, "the tolerance must be above zero");
     return add(std::move(n), begin);

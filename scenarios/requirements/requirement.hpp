@@ -75,6 +75,7 @@ struct Node {
   double from{}, to{};   ///< s
   double scale{1.0};     ///< of a comparison, in its unit, where it does not follow the samples
   std::string unit{};    ///< of a value or a comparison
+  std::string typed{};   ///< unit of the number in a comparison, as written; empty: no single one
   int begin{}, end{};    ///< columns in the text
 };
 
@@ -109,9 +110,10 @@ enum class Outcome { satisfied, violated, undecided, not_exercised };
 
 struct Verdict {
   Outcome outcome{};
-  double robustness{};  ///< in `unit`, how far from being broken; infinite when no comparison decided
-  double relative{};    ///< the same over the scale of the comparison: comparable between requirements
+  double margin{};    ///< in `unit`, how far from being violated; infinite when no comparison decided
+  double relative{};  ///< the same over the scale of the comparison: comparable between requirements
   std::string unit;
+  std::string typed;   ///< unit of the number that it was compared with, as written; may be empty
   double time{};       ///< s, sample that decided
   int begin{}, end{};  ///< columns of the comparison that decided
   double broken_from{},

@@ -329,11 +329,12 @@ Verdict judge(const Requirement& q, const TraceSamples& trace) {
     t = std::move(best);
   }
   if (v.outcome == Outcome::satisfied && t.who[0] == kNobody) v.outcome = Outcome::not_exercised;
-  v.robustness = v.relative;
+  v.margin = v.relative;
   if (t.who[0] == kNobody) return v;
   const Node& decided = q.nodes[t.who[0]];
   v.unit = decided.unit;
-  if (std::isfinite(v.relative)) v.robustness = v.relative * bad.scale_at(t.who[0], t.at[0]);
+  v.typed = decided.typed;
+  if (std::isfinite(v.relative)) v.margin = v.relative * bad.scale_at(t.who[0], t.at[0]);
   v.time = trace.times[t.at[0]];
   v.begin = decided.begin, v.end = decided.end;
   if (v.outcome != Outcome::violated) return v;

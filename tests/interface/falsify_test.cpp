@@ -82,7 +82,7 @@ TEST_CASE("a violation ends the search; the worst case stands alone and breaks b
 
   const auto verdict = verdict_of(bench.folder.file("out/worst.yaml"), "no coke");
   CHECK(verdict.outcome == scenarios::Outcome::violated);
-  CHECK(verdict.robustness == found["closest"]["robustness"].get<double>());  // every bit
+  CHECK(verdict.margin == found["closest"]["margin"].get<double>());  // every bit
   CHECK(verdict.time == found["closest"]["time"].get<double>());
   CHECK(run_duskline({"verify", bench.folder.file("out/worst.yaml"), "--out", bench.folder.file("kept")})
             .exit_code == 1);
@@ -135,11 +135,11 @@ TEST_CASE("where nothing breaks the closest approach is told") {
   const Json found = Json::parse(child.out);
   CHECK_FALSE(found.contains("attempts"));
   CHECK(found["first_violation"].is_null());
-  CHECK(found["closest"]["robustness"].get<double>() > 0.0);
+  CHECK(found["closest"]["margin"].get<double>() > 0.0);
   // none of 60: 1 - 0.05^(1/60) = 0.04870 (Clopper and Pearson)
   CHECK(found["at_random"]["share_that_breaks_at_most"].get<double>() == Approx(0.04870).margin(5e-6));
   const auto verdict = verdict_of(bench.folder.file("out/worst.yaml"), "no coke");
-  CHECK(verdict.robustness == found["closest"]["robustness"].get<double>());
+  CHECK(verdict.margin == found["closest"]["margin"].get<double>());
   // all requirements, weighed by their scales, and another one by name
   CHECK(bench
             .falsify("all", {"--set", "controller.table.0.current=2 A", "--set", "falsify.vary.0.to=2.5 A",
@@ -187,7 +187,7 @@ TEST_CASE("what words alone decide is endlessly far, also after it was read back
     a.values = {2.6, 105.0, 18.0};
     a.requirement = "never trips";
     a.verdict.outcome = far < 0.0 ? scenarios::Outcome::violated : scenarios::Outcome::satisfied;
-    a.verdict.relative = a.verdict.robustness = far;
+    a.verdict.relative = a.verdict.margin = far;
     found.attempts.push_back(a);
   }
   REQUIRE(found.closest() == 1U);

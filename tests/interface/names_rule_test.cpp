@@ -21,7 +21,7 @@ constexpr std::size_t kLongest = 500;
 /// Files that may be longer, each with the reason.
 const std::map<std::string, std::string> kMayBeLong{
     {"hil-harness/report/page/package-lock.json", "written by npm"},
-    {"tests/baseline/accepted.json", "written by verify --accept"},
+    {"tests/baseline/accepted.json", "written by verify --update-accepted"},
     {"scenarios/requirements/parser.cpp", "one grammar, one recursive descent"},
 };
 

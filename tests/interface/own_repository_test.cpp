@@ -44,11 +44,11 @@ TEST_CASE("a repository of one's own is checked by an installed program, with a 
   const Child first = mine.check();
   INFO(first.out << first.err);
   CHECK(first.exit_code == 1);  // nothing is accepted yet
-  CHECK(has(first.err, "accepted/accepted.json:1:1: there is no accepted result"));
-  CHECK(mine.check({"--accept"}).exit_code == 0);
+  CHECK(has(first.err, "accepted/accepted.json:1:1: there are no accepted results"));
+  CHECK(mine.check({"--update-accepted"}).exit_code == 0);
   const Child same = mine.check();
   CHECK(same.exit_code == 0);
-  CHECK(has(same.out, "moved            nothing"));
+  CHECK(has(same.out, "changed          nothing"));
   CHECK(has(bytes_of(mine.root + "/results/junit.xml"), "<testsuites tests=\"4\" failures=\"0\""));
 
   fs::create_directories(mine.root + "/controller");
@@ -56,13 +56,15 @@ TEST_CASE("a repository of one's own is checked by an installed program, with a 
            mine.root + "/controller/proportional.c");
   const Child own = mine.check();
   INFO(own.out << own.err);
-  CHECK(own.exit_code == 0);
-  CHECK(has(own.out, "moved            quarter-hour.yaml: travel of speed"));
+  CHECK(own.exit_code == 1);  // it regulates less well, by more than what is allowed
+  CHECK(has(own.err, "worse than accepted: quarter-hour.yaml: oxygen comes: "));
+  CHECK(has(own.out, "changed          quarter-hour.yaml: travel of speed"));
+  CHECK(mine.check({"--update-accepted"}).exit_code == 0);
 
   mine.change(scenario, "> 7 g/h", "> 9 g/h");
   const Child broken = mine.check();
   CHECK(broken.exit_code == 1);
-  CHECK(has(broken.out, "broken   quarter-hour.yaml  oxygen comes"));
+  CHECK(has(broken.out, "violated   quarter-hour.yaml  oxygen comes"));
   CHECK(has(bytes_of(mine.root + "/results/junit.xml"), "failures=\"1\""));
   CHECK(fs::exists(mine.root + "/results/failed/quarter-hour/report.html"));
   CHECK(has(bytes_of(mine.root + "/results/failed/quarter-hour/summary.json"), "controller.so"));
@@ -70,6 +72,13 @@ TEST_CASE("a repository of one's own is checked by an installed program, with a 
   mine.change(scenario, "plant: bench", "plant: bnch");
   const Child wrong = mine.check();
   CHECK(wrong.exit_code == 2);
+  CHECK(has(wrong.out, "1 scenario, 0 requirements; 1 scenario refused\n"));
+
+  // a controller that does not compile leaves no results of the check before
+  CHECK(fs::exists(mine.root + "/results/junit.xml"));
+  std::ofstream{mine.root + "/controller/proportional.c", std::ios::app} << "nonsense\n";
+  CHECK(mine.check().exit_code == 2);
+  CHECK_FALSE(fs::exists(mine.root + "/results/junit.xml"));
   CHECK(has(wrong.err, "quarter-hour.yaml:4:8: plant: there is no plant 'bnch'; did you mean 'bench'?"));
 }
 
@@ -77,7 +86,7 @@ TEST_CASE("an installed program reads the plants beside it, not those that it wa
   const Repository mine;
   const std::string plant = mine.prefix + "/share/duskline/plant-model/plants/bench.yaml";
   std::ofstream{plant, std::ios::app} << "nonsense: 1\n";
-  const Child child = mine.check({"--accept"});
+  const Child child = mine.check({"--update-accepted"});
   CHECK(child.exit_code == 2);
   CHECK(has(child.err, plant));
 }

@@ -208,7 +208,7 @@ TEST_CASE("verify judges a plug-in by what the scenarios ask for") {
                                    "--junit", junit, "--out", here.file("kept")});
   INFO(idle.out << idle.err);
   CHECK(idle.exit_code == 1);
-  CHECK(has(idle.out, "broken"));
+  CHECK(has(idle.out, "violated"));
   CHECK(has(bytes_of(junit), "<failure"));
   CHECK_FALSE(fs::exists(here.file("kept")));
   // what failed is run again by the same controller

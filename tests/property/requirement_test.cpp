@@ -31,7 +31,7 @@ struct Random {
     REQUIRE(parsed.problems.empty());
     return judge(parsed.requirement,
                  {times, [this](std::size_t i) { return std::span<const double>(i == 0 ? p : q); }})
-        .robustness;
+        .margin;
   }
 };
 

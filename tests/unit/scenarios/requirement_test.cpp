@@ -52,7 +52,7 @@ Verdict judged(const std::string& text, const Trace& trace) {
 }
 /// Robustness at sample t: the requirement judged t later.
 double at(const std::string& text, const Trace& trace, int t) {
-  return judged("after " + std::to_string(t) + " s: " + text, trace).robustness;
+  return judged("after " + std::to_string(t) + " s: " + text, trace).margin;
 }
 std::string problem(const std::string& text) {
   const auto parsed = parse_requirement(text, kSignals);
@@ -71,7 +71,7 @@ TEST_CASE("worked values of bounded windows") {
   }
   const Verdict v = judged("always (x > 1.5 K)", t);
   CHECK(v.outcome == Outcome::violated);
-  CHECK(v.robustness == Approx(-1.5));
+  CHECK(v.margin == Approx(-1.5));
   CHECK(v.unit == "K");
   CHECK(v.time == 5.0);
   CHECK(v.broken_from == 5.0);
@@ -102,7 +102,7 @@ TEST_CASE("a requirement reads aloud and says where and by how much") {
       .set("oxygen_demand", std::vector<double>(5, 2.7778e-6));
   const Verdict v = judged("whenever mode is production: always (coke_margin > 10 mV)", t);
   CHECK(v.outcome == Outcome::satisfied);
-  CHECK(v.robustness == Approx(0.02));
+  CHECK(v.margin == Approx(0.02));
   CHECK(v.unit == "V");
   CHECK(v.time == 2.0);
   CHECK(judged("whenever mode is production: never (coke_margin < 35 mV)", t).outcome == Outcome::violated);
@@ -111,13 +111,13 @@ TEST_CASE("a requirement reads aloud and says where and by how much") {
         Outcome::satisfied);
   CHECK(judged("whenever mode is production: oxygen_rate within 5 % of oxygen_demand", t).outcome ==
         Outcome::violated);
-  CHECK(judged("whenever mode is not production: coke_margin < 3 mV", t).robustness == Approx(0.001));
+  CHECK(judged("whenever mode is not production: coke_margin < 3 mV", t).margin == Approx(0.001));
 }
 
 TEST_CASE("sunrise is the instant at which the sun comes up") {
   Trace t;
   t.set("solar_elevation", {-0.2, -0.1, 0.1, 0.3, -0.1, 0.2}).set("x", {0, 0, 1, 7, 0, 8});
-  CHECK(judged("after sunrise: within 1 s (x > 5 K)", t).robustness ==
+  CHECK(judged("after sunrise: within 1 s (x > 5 K)", t).margin ==
         Approx(2));  // 7 after the first, 8 at the second
   CHECK(judged("after sunset: x < 1 K", t).time == 4.0);
 }
@@ -136,23 +136,23 @@ TEST_CASE("a share of a signal weighs by that share, two signals by the larger")
   const Trace t = Trace().set("oxygen_rate", {1.96e-6, 3.98e-6}).set("oxygen_demand", {2e-6, 4e-6});
   const Verdict near = judged("always (oxygen_rate within 3 % of oxygen_demand)", t);
   CHECK(near.time == 0.0);
-  CHECK(near.robustness == Approx(0.02e-6));
+  CHECK(near.margin == Approx(0.02e-6));
   CHECK(near.relative == Approx(1.0 / 3.0));
   const Verdict two = judged("always (oxygen_demand > oxygen_rate)", t);
   CHECK(two.time == 1.0);  // 0.02 of 4 is nearer than 0.04 of 2
-  CHECK(two.robustness == Approx(0.02e-6));
+  CHECK(two.margin == Approx(0.02e-6));
   CHECK(two.relative == Approx(0.005));
 }
 
 TEST_CASE("a sample holds until the next: instants between samples are asked of the one before") {
   Trace t = Trace().set("x", {1, 3, 2, 5, 4, 0, 2});
-  CHECK(judged("after 2.5 s: x > 1.5 K", t).robustness == Approx(0.5));
-  CHECK(judged("after 4.5 s: within 0.4 s (x > 1 K)", t).robustness == Approx(3.0));
+  CHECK(judged("after 2.5 s: x > 1.5 K", t).margin == Approx(0.5));
+  CHECK(judged("after 4.5 s: within 0.4 s (x > 1 K)", t).margin == Approx(3.0));
   CHECK(judged("after 6.5 s: x > 1 K", t).outcome == Outcome::undecided);
   // tenths of a second are no round numbers
   for (std::size_t k = 0; k < t.times.size(); ++k) t.times[k] = static_cast<double>(k) * 0.1;
-  CHECK(judged("after 0.3 s: x > 1.5 K", t).robustness == Approx(3.5));
-  CHECK(judged("after 0.6 s: x > 1.5 K", t).robustness == Approx(0.5));
+  CHECK(judged("after 0.3 s: x > 1.5 K", t).margin == Approx(3.5));
+  CHECK(judged("after 0.6 s: x > 1.5 K", t).margin == Approx(0.5));
 }
 
 TEST_CASE("until within a time that ends later is open while the first part holds") {
@@ -173,8 +173,8 @@ TEST_CASE("at equality a condition is not met, a requirement holds") {
 TEST_CASE("what has no value is not held against anybody") {
   const double none = std::nan("");
   const Trace t = Trace().set("coke_margin", {none, 0.05, none});
-  CHECK(judged("always (coke_margin > 10 mV)", t).robustness == Approx(0.04));
-  CHECK(judged("never (coke_margin < 10 mV)", t).robustness == Approx(0.04));
+  CHECK(judged("always (coke_margin > 10 mV)", t).margin == Approx(0.04));
+  CHECK(judged("never (coke_margin < 10 mV)", t).margin == Approx(0.04));
   CHECK(judged("always (coke_margin > 10 mV)", Trace().set("coke_margin", {none})).outcome ==
         Outcome::not_exercised);
 }
@@ -182,16 +182,16 @@ TEST_CASE("what has no value is not held against anybody") {
 TEST_CASE("arrays, masks, rates, sums and units") {
   Trace t;
   t.set("cell_voltage", {1.0, 1.1, 1.2, 1.1, 1.0, 1.3}).set("tripped", {0, 5}).set("x", {300, 303});
-  CHECK(judged("always (greatest cell_voltage < 1.35 V)", t).robustness == Approx(0.05));
-  CHECK(judged("always (greatest cell_voltage - least cell_voltage < 250 mV)", t).robustness ==
+  CHECK(judged("always (greatest cell_voltage < 1.35 V)", t).margin == Approx(0.05));
+  CHECK(judged("always (greatest cell_voltage - least cell_voltage < 250 mV)", t).margin ==
         Approx(-0.05));
-  CHECK(judged("always (cell_voltage[1] >= 0.9 V)", t).robustness == Approx(0.1));
-  CHECK(judged("always (mean cell_voltage < 1.2 V)", t).robustness == Approx(0.2 / 3).margin(1e-9));
+  CHECK(judged("always (cell_voltage[1] >= 0.9 V)", t).margin == Approx(0.1));
+  CHECK(judged("always (mean cell_voltage < 1.2 V)", t).margin == Approx(0.2 / 3).margin(1e-9));
   CHECK(judged("eventually (tripped includes over-pressure and tripped includes stack cold)", t).outcome ==
         Outcome::satisfied);
   CHECK(judged("eventually (tripped includes \"no flow\")", t).outcome == Outcome::violated);
-  CHECK(judged("always (magnitude of rate of x < 4 K/s)", t).robustness == Approx(1));
-  CHECK(judged("always (x within 2 K of 28 degC)", t).robustness == Approx(2 - 1.85));
+  CHECK(judged("always (magnitude of rate of x < 4 K/s)", t).margin == Approx(1));
+  CHECK(judged("always (x within 2 K of 28 degC)", t).margin == Approx(2 - 1.85));
   CHECK(judged("eventually becomes (x > 302 K)", t).outcome ==
         Outcome::not_exercised);  // an event, nothing measured
 }
