@@ -43,7 +43,7 @@ CommandLine::CommandLine()
           "The model is no safety case: hot ceramics, CO, pure oxygen and pressure need local codes and "
           "licensed practice.",
           "duskline"} {
-  app.set_version_flag("--version", "duskline 0.1.0", "Print the version");
+  app.set_version_flag("--version", "duskline " DUSKLINE_VERSION, "Print the version");
   app.set_help_flag("-h,--help", "Print this help");
   app.require_subcommand(1);
   app.footer("Example: duskline describe");

@@ -13,7 +13,7 @@
 #include "hil-harness/links/plugin.hpp"
 #include "hil-harness/loop/loop.hpp"
 #include "hil-harness/loop/signals.hpp"
-#include "hil-harness/loop/summary_json.hpp"
+#include "hil-harness/verify/summary_json.hpp"
 #include "hil-harness/report/report.hpp"
 #include "hil-harness/trace/trace_writer.hpp"
 #include "hil-harness/verify/judge.hpp"

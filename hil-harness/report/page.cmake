@@ -38,4 +38,4 @@ add_custom_command(
 configure_file(${CMAKE_CURRENT_LIST_DIR}/page_assets.S.in ${PAGE_BUILD}/page_assets.S @ONLY)
 set_source_files_properties(${PAGE_BUILD}/page_assets.S PROPERTIES
   OBJECT_DEPENDS "${PAGE_SOURCE}/index.html;${PAGE_BUILD}/page.js;${PAGE_BUILD}/linear.js;${PAGE_BUILD}/page.css;${PAGE_BUILD}/installed")
-target_sources(duskline_harness PRIVATE ${PAGE_BUILD}/page_assets.S)
+target_sources(duskline_report PRIVATE ${PAGE_BUILD}/page_assets.S)

@@ -6,7 +6,7 @@
 #include <cmath>
 #include <cstdlib>
 
-#include "hil-harness/loop/summary_json.hpp"
+#include "hil-harness/verify/summary_json.hpp"
 #include "scenarios/reader/quantity.hpp"
 #include "scenarios/reader/text.hpp"
 #include "scenarios/reader/units.hpp"

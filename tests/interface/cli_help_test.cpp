@@ -60,7 +60,7 @@ TEST_CASE("Every help shows an example that works when pasted at the root of the
     CHECK(pasted.exit_code == 0);
     CHECK_FALSE(pasted.out.empty());
   }
-  CHECK(run_duskline({"--version"}).out == "duskline 0.1.0\n");
+  CHECK(run_duskline({"--version"}).out == "duskline " DUSKLINE_VERSION "\n");
 }
 
 TEST_CASE("Every topic is described as text, as JSON and as Markdown") {

@@ -5,6 +5,7 @@
 #include <set>
 
 #include "tests/support/source_tree.hpp"
+#include "tests/support/toolchain.hpp"
 
 using namespace duskline::tests;
 
@@ -103,4 +104,25 @@ TEST_CASE("The include rule lets right arrows pass") {
   CHECK(count("scenarios/a.cpp", "#include \"controller/include/controller.h\"\n") == 0);
   CHECK(count("hil-harness/a.cpp", "#include <chrono>\n#include \"controller/math.hpp\"\n") == 0);
   CHECK(count("docs/a.md", "#include \"controller/math.hpp\"\n") == 0);
+}
+
+TEST_CASE("An include that a folder may not make does not compile") {
+  const auto compiles = [](const std::string& library, const std::string& header) {
+    const auto ran =
+        duskline::test::run_command("echo '#include <" + header + ">' | g++ -std=c++20 -E -x c++ -I " +
+                                    DUSKLINE_BINARY_DIR "/include-of/" + library + " - -o /dev/null");
+    if (ran.status != 0) CHECK(ran.text.find(header + ": No such file or directory") != std::string::npos);
+    return ran.status == 0;
+  };
+  CHECK(compiles("plant", "plant-model/gas/species.hpp"));
+  CHECK_FALSE(compiles("plant", "controller/include/controller.h"));
+  CHECK_FALSE(compiles("environment", "plant-model/parameters.hpp"));
+  CHECK_FALSE(compiles("integrate", "plant-model/gas/species.hpp"));
+  CHECK(compiles("controller", "controller/math.hpp"));
+  CHECK_FALSE(compiles("controller", "plant-model/gas/species.hpp"));
+  CHECK(compiles("scenarios", "controller/include/controller.h"));
+  CHECK_FALSE(compiles("scenarios", "controller/math.hpp"));
+  CHECK(compiles("loop", "hil-harness/links/link.hpp"));
+  CHECK_FALSE(compiles("loop", "controller/math.hpp"));
+  CHECK_FALSE(compiles("report", "hil-harness/loop/summary.hpp"));
 }

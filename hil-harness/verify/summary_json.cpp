@@ -1,4 +1,4 @@
-#include "hil-harness/loop/summary_json.hpp"
+#include "hil-harness/verify/summary_json.hpp"
 
 #include <fmt/format.h>
 
