@@ -124,5 +124,5 @@ TEST_CASE("An include that a folder may not make does not compile") {
   CHECK_FALSE(compiles("scenarios", "controller/math.hpp"));
   CHECK(compiles("loop", "hil-harness/links/link.hpp"));
   CHECK_FALSE(compiles("loop", "controller/math.hpp"));
-  CHECK_FALSE(compiles("report", "hil-harness/loop/summary.hpp"));
+  CHECK_FALSE(compiles("trace", "hil-harness/loop/summary.hpp"));
 }
