@@ -102,8 +102,9 @@ struct ModbusServer::Inside {
       const bool touched = row.table == RegisterTable::holding && row.address + 1 >= write.address &&
                            row.address < write.address + write.count;
       if (!touched) continue;
-      const double value = row.type == RegisterType::number ? double{take_number(after, row.address)}
-                                                            : double{take_whole(after, row.address)};
+      const double value = row.type == RegisterType::number
+                               ? double{take_number(after, row.address)}
+                               : static_cast<double>(take_whole(after, row.address));
       if (!(value >= row.lower && value <= row.upper)) return true;
     }
     return false;

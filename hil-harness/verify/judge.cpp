@@ -92,7 +92,7 @@ std::vector<RequirementResult> Watcher::judge() const {
   std::vector<RequirementResult> all;
   if (c.times.empty()) return all;
   for (std::size_t i = 0; i < c.requirements.size(); ++i)
-    all.push_back({c.names[i], c.requirements[i].text, scenarios::judge(c.requirements[i], samples())});
+    all.push_back({c.names[i], c.requirements[i].text, scenarios::judge(c.requirements[i], samples()), {}});
   return all;
 }
 

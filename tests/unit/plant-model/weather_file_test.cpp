@@ -223,8 +223,7 @@ TEST_CASE("Rows in any order are put in order with all their columns") {
 }
 
 TEST_CASE("The composite table that is shipped is the one in the model") {
-  const std::string path =
-      std::string(DUSKLINE_SOURCE_DIR) + "/scenarios/library/weather/equatorial-composite.csv";
+  const std::string path = DUSKLINE_SOURCE_DIR "/scenarios/library/weather/equatorial-composite.csv";
   const WeatherFile w = read_weather_file(path);
   for (const auto& p : w.problems) UNSCOPED_INFO(p.text());
   REQUIRE(w.series.has_value());
