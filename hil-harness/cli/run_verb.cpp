@@ -12,11 +12,10 @@
 #include "hil-harness/cli/verbs.hpp"
 #include "hil-harness/links/plugin.hpp"
 #include "hil-harness/loop/loop.hpp"
-#include "hil-harness/loop/signals.hpp"
-#include "hil-harness/verify/summary_json.hpp"
+#include "hil-harness/loop/recorder.hpp"
 #include "hil-harness/report/report.hpp"
-#include "hil-harness/trace/trace_writer.hpp"
 #include "hil-harness/verify/judge.hpp"
+#include "hil-harness/verify/summary_json.hpp"
 
 namespace duskline::harness {
 namespace {
@@ -59,36 +58,31 @@ std::vector<scenarios::Problem> read_plan(const RunRequest& request, Plan& plan)
   return opened.problems;
 }
 
-std::vector<SignalInfo> recorded_signals() {
-  std::vector<SignalInfo> infos;
-  for (const Signal& s : signal_table()) infos.push_back(s.info);
-  return infos;
-}
-
 /// One run with its trace at `path` (empty: none).
 RunRecord recorded_run(const scenarios::Case& c, Link& link, const std::string& path,
                        const std::string& label, bool quiet, Watcher* watcher = nullptr) {
   LoopOptions options;
-  if (watcher != nullptr) options.watch = [watcher](const Snapshot& s) { watcher->watch(s); };
   options.interrupted = &stop_wanted();
   Progress progress(label, quiet);
   options.progress = [&](double share) { progress.show(share); };
-  if (path.empty()) return run_loop(c, link, options);
-  const auto signals = recorded_signals();
-  // compression costs more than the run saves on disk; a sol at 10 s takes a few megabytes without
-  TraceWriter trace(
-      path, signals,
-      {{"title", c.scenario.title}, {"plant", c.plant.name}, {"seed", std::to_string(c.scenario.seed)}},
-      {600, 0});
-  std::vector<double> row(row_width(signals));
-  options.record = [&](const Snapshot& s) {
-    read_signals(s, row);
-    return trace.append(s.time, row);
-  };
+  std::optional<Recorder> recorder;
+  if (!path.empty()) {
+    recorder.emplace(
+        path,
+        TraceAttributes{
+            {"title", c.scenario.title}, {"plant", c.plant.name}, {"seed", std::to_string(c.scenario.seed)}},
+        c.scenario.record <= c.scenario.period);
+    options.record = [&](const Snapshot& s) { return recorder->row(s); };
+  }
+  if (watcher != nullptr || recorder)
+    options.watch = [&](const Snapshot& s) {
+      if (watcher != nullptr) watcher->watch(s);
+      if (recorder) recorder->watch(s);
+    };
   RunRecord record = run_loop(c, link, options);
   progress.clear();
-  if (!trace.close()) {
-    print_error(trace.problem() + "\n");
+  if (recorder && !recorder->close()) {
+    print_error(recorder->problem() + "\n");
     record.end = {plant::RunEnd::disk_full, record.end.time, "trace"};
   }
   return record;

@@ -17,6 +17,11 @@ const char* const kPriorities[] = {
 constexpr bool stands(std::uint8_t state) {
   return state == CTL_ALARM_UNACKNOWLEDGED || state == CTL_ALARM_ACKNOWLEDGED;
 }
+/// The condition went: neither shelved nor suppressed nor out of service.
+constexpr bool gone(std::uint8_t state) {
+  return state == CTL_ALARM_NORMAL || state == CTL_ALARM_RETURNED || state == CTL_ALARM_LATCHED ||
+         state == CTL_ALARM_LATCHED_ACKNOWLEDGED;
+}
 
 }  // namespace
 
@@ -31,32 +36,38 @@ const AlarmInfo& alarm_info(std::size_t alarm) {
   return infos[alarm];
 }
 
-std::vector<std::size_t> AlarmLog::tick(const ctl_outputs& control, double time, double period) {
-  std::vector<std::size_t> began;
+std::span<const AlarmChange> AlarmLog::tick(const ctl_outputs& control, double time, double period) {
+  changes_.clear();
   time_ = time + period;
   ignored_ = control.alarms_ignored;
-  bins_.resize(static_cast<std::size_t>(time / kTenMinutes) + 1);
+  if (const auto bin = static_cast<std::size_t>(time / kTenMinutes) + 1; bin != bins_) {
+    bins_ = bin;
+    in_bin_ = 0;
+  }
   for (std::size_t k = 0; k < CTL_ALARMS; ++k) {
     Row& row = rows_[k];
     const std::uint8_t state = control.alarm_state[k];
+    if (state == row.state && !stands(state)) continue;
     if (stands(state) && !stands(row.state)) row.since = time;
     if (stands(state) && time - row.since > kStale) row.stale = true;
     if (state == CTL_ALARM_UNACKNOWLEDGED && row.state != CTL_ALARM_UNACKNOWLEDGED) {
-      began.push_back(k);
+      changes_.push_back({k, true});
       ++row.count;
       ++count_;
-      ++bins_.back();
+      max_in_bin_ = std::max(max_in_bin_, ++in_bin_);
+      if (in_bin_ == kFloodBegins + 1) ++bins_over_;
       window_.push_back(time);
       row.recent.push_back(time);
       while (time - row.recent.front() > kChatter) row.recent.pop_front();
       row.chattered = row.chattered || row.recent.size() >= kChatterCount;
     }
+    if (stands(row.state) && gone(state)) changes_.push_back({k, false});
     row.state = state;
   }
   while (!window_.empty() && time - window_.front() > kTenMinutes) window_.pop_front();
   flood_ = flood_ ? window_.size() >= kFloodEnds : window_.size() >= kFloodBegins;
   if (flood_) flood_time_ += period;
-  return began;
+  return changes_;
 }
 
 AlarmFigures AlarmLog::figures() const {
@@ -68,12 +79,8 @@ AlarmFigures AlarmLog::figures() const {
     f.share_in_flood = flood_time_ / time_;
   }
   f.time_in_flood = flood_time_;
-  std::size_t over = 0;
-  for (const std::size_t n : bins_) {
-    f.max_in_ten_minutes = std::max(f.max_in_ten_minutes, n);
-    over += n > kFloodBegins ? 1 : 0;
-  }
-  if (!bins_.empty()) f.share_over_ten = static_cast<double>(over) / static_cast<double>(bins_.size());
+  f.max_in_ten_minutes = max_in_bin_;
+  if (bins_ > 0) f.share_over_ten = static_cast<double>(bins_over_) / static_cast<double>(bins_);
   std::vector<std::size_t> order;
   for (std::size_t k = 0; k < CTL_ALARMS; ++k) {
     const Row& row = rows_[k];

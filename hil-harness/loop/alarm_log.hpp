@@ -11,6 +11,7 @@
 
 #include <array>
 #include <deque>
+#include <span>
 #include <string>
 #include <vector>
 
@@ -35,10 +36,16 @@ struct AlarmFigures {
   std::uint32_t ignored{};  ///< actions that could not be carried out
 };
 
+/// An alarm that has just become unacknowledged, or whose condition has just gone.
+struct AlarmChange {
+  std::size_t alarm;
+  bool begins;
+};
+
 class AlarmLog {
  public:
-  /// Called once a tick; the alarms that have just come to be unacknowledged.
-  std::vector<std::size_t> tick(const ctl_outputs& control, double time, double period);
+  /// Called once a tick; what changed in it.
+  std::span<const AlarmChange> tick(const ctl_outputs& control, double time, double period);
   AlarmFigures figures() const;
 
  private:
@@ -51,7 +58,8 @@ class AlarmLog {
   };
   std::array<Row, CTL_ALARMS> rows_;
   std::deque<double> window_;
-  std::vector<std::size_t> bins_;
+  std::size_t bins_{}, in_bin_{}, max_in_bin_{}, bins_over_{};  ///< of ten minutes, the present one included
+  std::vector<AlarmChange> changes_;
   bool flood_{};
   double time_{}, flood_time_{};
   std::size_t count_{};

@@ -162,6 +162,12 @@ void add_weather(std::span<const plant::FaultEvent> faults, plant::EnvironmentSe
   }
 }
 
+bool is_weather(const plant::FaultEvent& event) {
+  const FaultRow* row = plant::find_fault(event.fault);
+  return row != nullptr && (row->effect == FaultEffect::storm || row->effect == FaultEffect::gust ||
+                            row->effect == FaultEffect::vortex || row->effect == FaultEffect::cold);
+}
+
 std::string fault_text(const plant::FaultEvent& event) {
   const FaultRow* row = plant::find_fault(event.fault);
   std::string text = event.fault;

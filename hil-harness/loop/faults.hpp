@@ -20,9 +20,6 @@
 
 namespace duskline::harness {
 
-inline constexpr double kBrownOut = 16.0;      ///< V: below it heaters, drive and converter are off
-inline constexpr double kControllerOff = 9.0;  ///< V: below it the controller is off
-
 class Faults {
  public:
   explicit Faults(std::span<const plant::FaultEvent> events);
@@ -60,6 +57,9 @@ class Faults {
 
 /// Adds the storms, gusts and vortices among the faults to the surroundings.
 void add_weather(std::span<const plant::FaultEvent> faults, plant::EnvironmentSettings& settings);
+
+/// Storms, gusts, vortices and cold air, told apart from what goes wrong with the plant.
+bool is_weather(const plant::FaultEvent& event);
 
 /// "filter-blocked, size 0.1", with the item where there is one.
 std::string fault_text(const plant::FaultEvent& event);

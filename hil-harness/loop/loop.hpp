@@ -5,9 +5,10 @@
 ///   control    the controller, on the other side of the link, turns readings into commands
 ///   actuate    commands pass saturation and slew; they are held during the tick; without power they are 0
 ///   integrate  the plant moves from t_n to t_n+1, the integrator starting afresh
-///   record     the row of t_n: what was true, read and commanded at t_n
+///   record     the row of t_n: what was true, read and commanded at t_n; it is written even when the
+///              integration failed, so that the last row shows what it set out from
 ///
-/// Recording, progress and interruption never change the run. Same inputs, same bytes.
+/// A stop is looked at in every tick and at every step of the integrator. Recording, progress and interruption never change the run. Same inputs, same bytes.
 #pragma once
 
 #include <atomic>
@@ -21,9 +22,9 @@
 namespace duskline::harness {
 
 struct LoopOptions {
-  /// Called with the snapshot of every tick that is recorded; false ends the run (disk full).
+  /// Called with the snapshot of every tick that is recorded, as the last of its tick; false ends the run.
   std::function<bool(const Snapshot&)> record;
-  /// Called with the snapshot of every tick.
+  /// Called with the snapshot of every tick when its commands are in force, before the plant moves on.
   std::function<void(const Snapshot&)> watch;
   /// Called now and then with the share of the run that is done.
   std::function<void(double)> progress;

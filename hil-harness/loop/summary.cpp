@@ -1,16 +1,8 @@
 #include "hil-harness/loop/summary.hpp"
 
-#include <fmt/format.h>
+#include <cmath>
 
 namespace duskline::harness {
-
-void Summary::log(double time, std::string kind, std::string text) {
-  constexpr std::size_t kMost = 400;  // a chattering limit must not fill the memory
-  if (happenings_.size() < kMost)
-    happenings_.push_back({time, std::move(kind), std::move(text)});
-  else
-    ++left_out_;
-}
 
 void Summary::tick(const Snapshot& s, double period) {
   namespace at = plant::at;
@@ -47,10 +39,6 @@ void Summary::tick(const Snapshot& s, double period) {
     for (std::size_t k = 0; k < plant::kSegments; ++k)
       rate += (*s.rates)[at::stack + z * plant::kSegments + k] / static_cast<double>(plant::kSegments);
     f_.greatest_ramp = std::max(f_.greatest_ramp, std::abs(rate));
-  }
-  for (const std::size_t k : alarms_.tick(s.control, s.time, period)) {
-    const AlarmInfo& a = alarm_info(k);
-    log(s.time, "alarm", fmt::format("{} ({}): {}", a.word, a.priority, a.action));
   }
   if (const double excess = s.plant.bus_power - static_cast<double>(s.measured.power_ceiling); excess > 0.0) {
     f_.time_above_ceiling += period;

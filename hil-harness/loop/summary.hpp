@@ -1,4 +1,4 @@
-/// Key figures of a run, gathered tick by tick, and the list of what happened.
+/// Key figures of a run, gathered tick by tick, and all that a run leaves behind.
 #pragma once
 
 #include <limits>
@@ -7,17 +7,12 @@
 
 #include "hil-harness/loop/alarm_log.hpp"
 #include "hil-harness/loop/audit.hpp"
+#include "hil-harness/loop/event_log.hpp"
 #include "hil-harness/loop/snapshot.hpp"
 #include "plant-model/integrate/run_end.hpp"
 #include "plant-model/integrate/step_control.hpp"
 
 namespace duskline::harness {
-
-/// Something that happened at an instant; kinds: command, mode, interlock, limit, fault, power, alarm.
-struct LogEvent {
-  double time;
-  std::string kind, text;
-};
 
 /// The least value of something, where and when.
 struct Least {
@@ -49,18 +44,10 @@ class Summary {
  public:
   /// Called once a tick, after control; `period` is the time that the tick stands for.
   void tick(const Snapshot& s, double period);
-  void log(double time, std::string kind, std::string text);
-
   const Figures& figures() const { return f_; }
-  AlarmFigures alarms() const { return alarms_.figures(); }
-  const std::vector<LogEvent>& log_events() const { return happenings_; }
-  std::size_t log_events_left_out() const { return left_out_; }
 
  private:
   Figures f_;
-  AlarmLog alarms_;
-  std::vector<LogEvent> happenings_;
-  std::size_t left_out_{};
   double product_{}, product_oxygen_{};
   double last_speed_{}, last_current_{};
 };

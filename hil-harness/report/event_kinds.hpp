@@ -8,6 +8,8 @@
 #include <array>
 #include <string_view>
 
+#include "hil-harness/loop/event_log.hpp"
+
 namespace duskline::harness {
 
 enum class ChainPart {
@@ -28,22 +30,32 @@ inline constexpr std::array kEventKinds{
     EventKind{"interlock", "Interlocks", true, true, ChainPart::effect},
     EventKind{"fault", "Faults", true, true, ChainPart::cause},
     EventKind{"weather", "Weather", true, true, ChainPart::cause},
+    EventKind{"parameter", "Parameters changed", true, true, ChainPart::cause},
     EventKind{"power", "Power supply", true, true, ChainPart::cause},
     EventKind{"limit", "Limits of the stack", true, true, ChainPart::effect},
     EventKind{"diagnosis", "Diagnoses", true, false, ChainPart::effect},
     EventKind{"alarm", "Alarms", true, false, ChainPart::effect},
+    EventKind{"acknowledgement", "Acknowledgements", true, false, ChainPart::effect},
     EventKind{"operator", "Operator actions", true, false, ChainPart::effect},
     EventKind{"command", "Operator commands", true, false, ChainPart::effect},
+    EventKind{"refusal", "Refused", true, false, ChainPart::effect},
     EventKind{"mode", "Modes", true, false, ChainPart::effect},
-    EventKind{"return", "Alarms returned", false, false, ChainPart::none},
+    EventKind{"alarm-return", "Alarms returned", false, false, ChainPart::none},
     EventKind{"calibration", "Calibration", false, false, ChainPart::none},
 };
 
 /// The row of a kind, or null.
-inline const EventKind* find_event_kind(std::string_view word) {
+constexpr const EventKind* find_event_kind(std::string_view word) {
   for (const EventKind& kind : kEventKinds)
     if (kind.word == word) return &kind;
   return nullptr;
 }
+
+constexpr bool every_logged_kind_has_a_row() {
+  for (const LogKindRow& logged : kLogKinds)
+    if (find_event_kind(logged.word) == nullptr) return false;
+  return true;
+}
+static_assert(every_logged_kind_has_a_row(), "loop/event_log.hpp lists the kinds");
 
 }  // namespace duskline::harness

@@ -81,6 +81,8 @@ void put_signal(Calls& calls, int file, Storage storage, const SignalInfo& signa
   put_text(calls, file, variable, "long_name", signal.meaning);
   put_text(calls, file, variable, "units", signal.unit);
   put_text(calls, file, variable, "group", signal.group);
+  if (!signal.cell_method.empty())
+    put_text(calls, file, variable, "cell_methods", "time: " + signal.cell_method);
   if (flags) {
     put_flags(calls, file, variable, signal);
   } else {

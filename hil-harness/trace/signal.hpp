@@ -21,6 +21,7 @@ struct SignalInfo {
   std::string group;
   std::vector<std::string> flags;
   bool masks = false;
+  std::string cell_method;  ///< "minimum" or "maximum" since the row before; empty: at the instant
 
   friend bool operator==(const SignalInfo&, const SignalInfo&) = default;
 };

@@ -50,6 +50,8 @@ std::optional<SignalInfo> read_signal(int file, int variable, int time) {
   signal.unit = text_attribute(file, variable, "units");
   signal.meaning = text_attribute(file, variable, "long_name");
   signal.group = text_attribute(file, variable, "group");
+  const std::string method = text_attribute(file, variable, "cell_methods");
+  if (method.starts_with("time: ")) signal.cell_method = method.substr(6);
   signal.flags = words(text_attribute(file, variable, "flag_meanings"));
   std::size_t length = 0;
   signal.masks = nc_inq_attlen(file, variable, "flag_masks", &length) == NC_NOERR;

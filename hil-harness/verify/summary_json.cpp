@@ -2,10 +2,11 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 #include <nlohmann/json.hpp>
 
-#include "hil-harness/loop/signals.hpp"
+#include "hil-harness/loop/words.hpp"
 
 namespace duskline::harness {
 namespace {
@@ -15,22 +16,6 @@ using Json = nlohmann::ordered_json;
 constexpr double kJoulePerKilowattHour = 3.6e6;
 constexpr const char* kPluginNote =
     "code from outside this program; the law is what the scenario asked it for, and estimates are its own";
-
-const char* const kModeWords[] = {
-#define WORD(identifier, value, word, meaning) word,
-    CTL_MODE_LIST(WORD)
-#undef WORD
-};
-const char* const kLimiterWords[] = {
-#define WORD(identifier, value, word, meaning) word,
-    CTL_LIMITER_LIST(WORD)
-#undef WORD
-};
-const char* const kLawWords[] = {
-#define WORD(identifier, value, word, meaning) word,
-    CTL_LAW_LIST(WORD)
-#undef WORD
-};
 
 /// NaN and infinity have no place in JSON.
 Json number(double v) {
@@ -55,6 +40,26 @@ std::string clock(double seconds) {
                      static_cast<int>(seconds / 60.0) % 60);
 }
 
+/// In the order of time; what says nothing is left out.
+Json events_json(std::vector<LogEvent> events) {
+  std::stable_sort(events.begin(), events.end(),
+                   [](const LogEvent& a, const LogEvent& b) { return a.time < b.time; });
+  Json all = Json::array();
+  for (const LogEvent& e : events) {
+    Json j{{"time", e.time}, {"text", e.text}, {"kind", std::string(word(e.kind))}};
+    if (!e.subject.empty()) {
+      j["subject"] = e.subject;
+      j["begins"] = e.begins;
+    }
+    if (e.count > 1 || e.until != e.time) {
+      j["count"] = e.count;
+      j["until"] = e.until;
+    }
+    all.push_back(std::move(j));
+  }
+  return all;
+}
+
 }  // namespace
 
 std::string summary_json(const scenarios::Case& c, const RunRecord& r,
@@ -65,7 +70,7 @@ std::string summary_json(const scenarios::Case& c, const RunRecord& r,
   j["version"] = DUSKLINE_VERSION;
   j["title"] = c.scenario.title;
   j["plant"] = c.plant.name;
-  j["law"] = kLawWords[c.scenario.controller.law];
+  j["law"] = law_word(c.scenario.controller.law);
   if (!r.plugin.empty()) j["controller"] = {{"kind", "plug-in"}, {"file", r.plugin}, {"note", kPluginNote}};
   j["seed"] = c.scenario.seed;
   j["end"] = {{"reason", std::string(plant::word(r.end.reason))},
@@ -116,9 +121,10 @@ std::string summary_json(const scenarios::Case& c, const RunRecord& r,
   k["travel_of_current_command"] = quantity(f.travel_current, "A");
 
   for (std::size_t m = 0; m < CTL_MODES; ++m)
-    j["time_in_mode"][kModeWords[m]] = quantity(f.time_in_mode[m], "s");
+    j["time_in_mode"][mode_word(static_cast<std::uint32_t>(m))] = quantity(f.time_in_mode[m], "s");
   for (std::size_t m = 0; m < CTL_LIMITERS; ++m)
-    if (f.time_limited[m] > 0.0) j["production_held_by"][kLimiterWords[m]] = quantity(f.time_limited[m], "s");
+    if (f.time_limited[m] > 0.0)
+      j["production_held_by"][limiter_word(static_cast<std::uint32_t>(m))] = quantity(f.time_limited[m], "s");
 
   const AlarmFigures& a = r.alarms;
   Json& alarms = j["alarms"];
@@ -150,7 +156,7 @@ std::string summary_json(const scenarios::Case& c, const RunRecord& r,
                       {"evaluations", r.steps.evaluations},
                       {"jacobians", r.steps.jacobians}};
 
-  std::vector<LogEvent> broken;  // where requirements are broken, marked in the report like other log_events
+  std::vector<LogEvent> events = r.log_events;  // and where requirements are violated
   // what the head of the report shows
   Json& figures = j["figures"];
   figures.push_back(
@@ -205,16 +211,13 @@ std::string summary_json(const scenarios::Case& c, const RunRecord& r,
                                  {"broken_from", v.broken_from},
                                  {"broken_to", v.broken_to}});
     if (v.outcome == scenarios::Outcome::violated)
-      broken.push_back({v.broken_from, "requirement",
-                        fmt::format("requirement '{}' violated until {:.0f} s", q.name, v.broken_to)});
+      events.push_back({v.broken_from, LogKind::requirement,
+                        fmt::format("requirement '{}' violated until {:.0f} s", q.name, v.broken_to), q.name,
+                        1, v.broken_from, true});
   }
   figures.push_back({{"text", "run ended"}, {"value", std::string(plant::word(r.end.reason))}, {"unit", ""}});
 
-  Json& events = j["events"];
-  events = Json::array();
-  for (const LogEvent& h : r.log_events)
-    events.push_back({{"time", h.time}, {"text", h.text}, {"kind", h.kind}});
-  for (const LogEvent& h : broken) events.push_back({{"time", h.time}, {"text", h.text}, {"kind", h.kind}});
+  j["events"] = events_json(std::move(events));
   if (r.log_events_left_out > 0) j["events_left_out"] = r.log_events_left_out;
   j["notes"] = r.notes;
   return j.dump(2) + "\n";
@@ -225,7 +228,7 @@ std::string summary_text(const scenarios::Case& c, const RunRecord& r) {
   const double production = hours_in(r, CTL_PRODUCTION);
   std::string t = fmt::format(
       "{} ({})\n", c.scenario.title,
-      r.plugin.empty() ? fmt::format("law {}", kLawWords[c.scenario.controller.law]) : "plug-in " + r.plugin);
+      r.plugin.empty() ? fmt::format("law {}", law_word(c.scenario.controller.law)) : "plug-in " + r.plugin);
   t += fmt::format("  ended            {} after {:.2f} h{}{}\n", plant::word(r.end.reason),
                    r.end.time / 3600.0, r.end.who.empty() ? "" : ": ", r.end.who);
   t += fmt::format("  oxygen made      {:.2f} g", f.oxygen_made * 1e3);

@@ -46,6 +46,12 @@ class Integrator {
     return advance_library(system, x, t, end);
   }
 
+  /// Looked at between steps; when it is true, the stretch ends there as interrupted.
+  void stop_when(const std::atomic<bool>* stop) {
+    stepper_.stop_when(stop);
+    task_.control.stop = stop;
+  }
+
   Method method() const { return method_; }
   Stepper& stepper() { return stepper_; }
   const StepStatistics& statistics() const {

@@ -145,13 +145,14 @@ Advance advance_with(Try&& attempt, double t, double end, DriverTask& task) {
       step = std::isfinite(h) && h > 0 && h < tried ? h : tried / 5;
       if (step < task.control.min_step) return {RunEnd::step_too_small, before, 0};
     }
+    if (t < end && task.control.stopped()) return {RunEnd::interrupted, t, 0};
   }
   task.step = step;
   return {RunEnd::reached_end, end, 0};
 }
 
 Advance with_cause(Advance advance, const SystemView& view, std::span<const double> x) {
-  if (advance.ok()) return advance;
+  if (advance.ok() || advance.reason == RunEnd::interrupted) return advance;
   std::vector<double> f(view.size);
   view.derivative(view.system, x.data(), f.data(), advance.time);
   const std::size_t bad = first_not_finite(f);

@@ -114,11 +114,13 @@ class LinearlyImplicit {
         grid.accept();
         t = grid.time();
         if (!go_on(t) || grid.done()) return {RunEnd::reached_end, t, 0};
+        if (control_.stopped()) return {RunEnd::interrupted, t, 0};
         if (error < kGrow) grid.double_if_aligned(control_.max_step);
         evaluate(system, x, f0, t);
         continue;
       }
       ++statistics_.rejected;
+      if (control_.stopped()) return {RunEnd::interrupted, t, 0};
       if (!std::isfinite(error) && !all_finite(f0)) return failure(error, f0, t);
       if (!fresh_) {
         frozen_.invalidate();
@@ -156,6 +158,7 @@ class LinearlyImplicit {
   const Advance& outcome() const { return outcome_; }
   const Tolerances<kStates>& tolerances() const { return tolerances_; }
   const StepControl& control() const { return control_; }
+  void stop_when(const std::atomic<bool>* stop) { control_.stop = stop; }
 
  private:
   static constexpr double kGrow = 0.2;  // a doubled step has four times the error, with a margin

@@ -9,6 +9,7 @@
 #pragma once
 
 #include <array>
+#include <atomic>
 #include <cmath>
 #include <cstddef>
 #include <cstdint>
@@ -38,7 +39,10 @@ struct StepControl {
   double max_age = 300;                                  // s, of the Jacobian
   std::uint64_t max_uses = std::uint64_t(1) << 62;       // accepted steps with one Jacobian
   bool filter_error = true;                              // damp the estimate of states that are slaved
-  bool follow_slow_states = false;  // one more evaluation a step, see linearly_implicit.hpp
+  bool follow_slow_states = false;          // one more evaluation a step, see linearly_implicit.hpp
+  const std::atomic<bool>* stop = nullptr;  // looked at between steps: true ends the stretch as interrupted
+
+  bool stopped() const { return stop != nullptr && stop->load(std::memory_order_relaxed); }
 };
 
 struct StepStatistics {

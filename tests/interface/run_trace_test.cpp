@@ -7,7 +7,7 @@
 #include <nlohmann/json.hpp>
 
 #include "controller/include/controller.h"
-#include "hil-harness/loop/signals.hpp"
+#include "hil-harness/loop/recorder.hpp"
 #include "hil-harness/trace/trace_reader.hpp"
 #include "tests/support/child.hpp"
 #include "tests/support/skip.hpp"
@@ -62,7 +62,13 @@ TEST_CASE("The trace holds every signal of the dictionary, and values where the 
   const auto trace = harness::TraceReader::open(a_run().trace, problem);
   INFO(problem);
   REQUIRE(trace);
-  CHECK(trace->signals().size() == harness::signal_table().size());
+  const harness::IntervalExtremes extremes;  // the run records every tenth tick
+  CHECK(trace->signals().size() == harness::signal_table().size() + extremes.signals().size());
+  for (const harness::SignalInfo& signal : extremes.signals()) {
+    INFO(signal.name);
+    REQUIRE(trace->find(signal.name) != nullptr);
+    CHECK(*trace->find(signal.name) == signal);
+  }
   REQUIRE(trace->rows() == 60);  // ten minutes at 10 s
   for (const harness::Signal& signal : harness::signal_table()) {
     INFO(signal.info.name);

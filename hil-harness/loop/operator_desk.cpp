@@ -1,0 +1,117 @@
+#include "hil-harness/loop/operator_desk.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <iterator>
+
+#include "hil-harness/loop/alarm_log.hpp"
+#include "hil-harness/loop/words.hpp"
+
+namespace duskline::harness {
+namespace {
+
+constexpr double kGramsPerHour = 3.6e6;
+
+/// Why an action on an alarm was ignored.
+std::string reason(const ctl_inputs& in, const ctl_params& p, std::uint8_t state) {
+  if (in.alarm_number >= CTL_ALARMS) return "there is no such alarm";
+  if (in.alarm_action == CTL_ALARM_SHELVE && !(in.shelve_time > 0.0F && in.shelve_time <= p.shelve_max))
+    return fmt::format("an alarm may be shelved for at most {:.3g} h",
+                       static_cast<double>(p.shelve_max) / 3600.0);
+  return fmt::format("the alarm is {}", alarm_state_word(state));
+}
+
+}  // namespace
+
+void OperatorDesk::read_commands(Snapshot& s, bool link_lost) {
+  ctl_inputs& in = s.measured;
+  in.command_age = link_lost ? in.command_age + static_cast<float>(scenario_.period) : 0.0f;
+  const auto& commands = scenario_.commands;
+  for (; next_command_ < commands.size() && commands[next_command_].at <= s.time && !link_lost;
+       ++next_command_) {
+    const auto& c = commands[next_command_];
+    in.requested_mode = static_cast<std::uint32_t>(c.mode);
+    in.oxygen_demand = static_cast<float>(c.oxygen_demand);
+    in.power_ceiling = static_cast<float>(c.power_ceiling);
+    awaits_reply_ = true;
+    log_.log(s.time, LogKind::command,
+             fmt::format("asked for {}, {:.3g} g/h", mode_word(in.requested_mode),
+                         c.oxygen_demand * kGramsPerHour));
+  }
+}
+
+void OperatorDesk::announce_ceiling(Snapshot& s) const {
+  ctl_inputs& in = s.measured;
+  in.ceiling_in = 0.0F;
+  in.next_power_ceiling = std::numeric_limits<float>::quiet_NaN();
+  for (std::size_t k = next_command_; k < scenario_.commands.size(); ++k) {
+    const auto& c = scenario_.commands[k];
+    if (!(c.power_ceiling < static_cast<double>(in.power_ceiling)) && !std::isnan(in.power_ceiling)) continue;
+    if (std::isnan(c.power_ceiling)) continue;
+    in.next_power_ceiling = static_cast<float>(c.power_ceiling);
+    in.ceiling_in = static_cast<float>(c.at - s.time);
+    return;
+  }
+}
+
+void OperatorDesk::act_on_alarms(Snapshot& s) {
+  ctl_inputs& in = s.measured;
+  in.alarm_action = CTL_ALARM_NO_ACTION;
+  in.alarm_number = in.maintenance = 0;
+  in.shelve_time = 0.0F;
+  const auto& actions = scenario_.operator_actions;
+  if (next_action_ >= actions.size() || actions[next_action_].at > s.time) return;
+  const auto& a = actions[next_action_++];
+  in.alarm_action = static_cast<std::uint32_t>(a.action);
+  in.alarm_number = static_cast<std::uint32_t>(a.alarm);
+  in.shelve_time = static_cast<float>(a.duration);
+  in.maintenance = a.action == CTL_ALARM_REMOVE || a.action == CTL_ALARM_RETURN ? 1 : 0;
+  std::copy(std::begin(s.control.alarm_state), std::end(s.control.alarm_state), states_.begin());
+}
+
+void OperatorDesk::note_replies(const Snapshot& s) {
+  if (s.measured.alarm_action != CTL_ALARM_NO_ACTION) note_action(s);
+  ignored_ = s.control.alarms_ignored;
+  if (!awaits_reply_ || s.control.mode == s.measured.requested_mode) {
+    awaits_reply_ = false;
+  } else if (s.control.unmet_permissives != 0) {
+    awaits_reply_ = false;
+    log_.log(s.time, LogKind::refusal,
+             fmt::format("{} is not permitted yet: {}", mode_word(s.measured.requested_mode),
+                         condition_words(s.control.unmet_permissives)));
+  }
+}
+
+void OperatorDesk::note_action(const Snapshot& s) {
+  const ctl_inputs& in = s.measured;
+  const std::uint32_t action = in.alarm_action;
+  const bool acknowledges = action == CTL_ALARM_ACKNOWLEDGE || action == CTL_ALARM_ACKNOWLEDGE_ALL;
+  const LogKind kind = acknowledges ? LogKind::acknowledgement : LogKind::operator_action;
+  const std::string what = alarm_action_word(action);
+  if (action == CTL_ALARM_ACKNOWLEDGE_ALL) {
+    int count = 0;
+    for (std::size_t k = 0; k < CTL_ALARMS; ++k) {
+      const bool before = states_[k] == CTL_ALARM_UNACKNOWLEDGED || states_[k] == CTL_ALARM_RETURNED ||
+                          states_[k] == CTL_ALARM_LATCHED;
+      if (before && s.control.alarm_state[k] != states_[k]) ++count;
+    }
+    log_.log(s.time, kind, fmt::format("{}: {} alarm{}", what, count, count == 1 ? "" : "s"));
+    return;
+  }
+  const std::string alarm = in.alarm_number < CTL_ALARMS ? alarm_info(in.alarm_number).word : "no alarm";
+  if (s.control.alarms_ignored > ignored_) {
+    const std::uint8_t state = in.alarm_number < CTL_ALARMS ? states_[in.alarm_number] : std::uint8_t{};
+    log_.log(s.time, LogKind::refusal,
+             fmt::format("{} {} is ignored: {}", what, alarm, reason(in, scenario_.controller, state)),
+             alarm);
+    return;
+  }
+  const std::string for_how_long =
+      action == CTL_ALARM_SHELVE ? fmt::format(" for {:.3g} h", static_cast<double>(in.shelve_time) / 3600.0)
+                                 : "";
+  log_.log(s.time, kind, fmt::format("{} {}{}", what, alarm, for_how_long), alarm);
+}
+
+}  // namespace duskline::harness

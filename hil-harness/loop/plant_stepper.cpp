@@ -1,0 +1,45 @@
+#include "hil-harness/loop/plant_stepper.hpp"
+
+#include "plant-model/wear.hpp"
+
+namespace duskline::harness {
+namespace {
+
+/// The absolute tolerances of the state table belong to a relative one of 1e-3 and scale with it.
+plant::Tolerances<plant::kStates> tolerances(double relative) {
+  plant::Tolerances<plant::kStates> t;
+  t.relative = relative;
+  for (std::size_t i = 0; i < plant::kStates; ++i)
+    t.absolute[i] = plant::state_table()[i].tolerance * relative * 1e3;
+  return t;
+}
+
+plant::State start_of(const scenarios::Case& c, const plant::Ambient& ambient) {
+  const auto& p = c.plant.parameters;
+  const auto& start = c.scenario.initial;
+  switch (start.state) {
+    case scenarios::InitialState::cold:
+      return plant::cold_state(p, ambient, start.stack_temperature, start.cathode_co);
+    case scenarios::InitialState::hot_standby:
+      return plant::hot_state(p, ambient, start.stack_temperature, start.cathode_co);
+    case scenarios::InitialState::producing:
+      return plant::producing_state(p, ambient, start.stack_temperature, start.cathode_co);
+  }
+  return {};
+}
+
+}  // namespace
+
+PlantStepper make_stepper(const scenarios::Integrator& settings) {
+  return {static_cast<plant::Method>(settings.method), tolerances(settings.relative_tolerance)};
+}
+
+plant::State initial_state(const scenarios::Case& c, const plant::Ambient& ambient,
+                           plant::PlantParameters& parameters) {
+  plant::State x = start_of(c, ambient);
+  const double hours = c.scenario.initial.operating_hours;
+  if (hours > 0.0) plant::wear(parameters, x, ambient, hours);
+  return x;
+}
+
+}  // namespace duskline::harness
