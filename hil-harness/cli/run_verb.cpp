@@ -83,7 +83,8 @@ RunRecord recorded_run(const scenarios::Case& c, Link& link, const std::string& 
   progress.clear();
   if (recorder && !recorder->close()) {
     print_error(recorder->problem() + "\n");
-    record.end = {plant::RunEnd::disk_full, record.end.time, "trace"};
+    record.end = {recorder->no_space() ? plant::RunEnd::disk_full : plant::RunEnd::trace_failed,
+                  record.end.time, "trace"};
   }
   return record;
 }

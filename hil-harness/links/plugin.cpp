@@ -7,6 +7,8 @@
 #include <cfenv>
 #include <cmath>
 #include <cstddef>
+#include <cstdio>
+#include <cstdlib>
 #include <filesystem>
 #include <limits>
 #include <vector>
@@ -20,15 +22,37 @@ namespace fs = std::filesystem;
 
 constexpr const char* kHowTo = "docs/how-to/write-your-own-controller.md shows how to build one";
 
-/// A plug-in may round as it likes (-ffast-math even changes it when the file is opened); the plant may not.
-class KeepsArithmetic {
+constexpr int kNotCompleted = 3;  // exit code of the program: a run that could not be completed
+
+thread_local const char* inside = nullptr;  ///< the plug-in whose code runs in this thread
+
+/// A plug-in that ends the program must not make it look as if all were well. What was flushed is kept.
+void refuse_exit() {
+  if (inside == nullptr) return;
+  std::fprintf(stderr, "not completed: the plug-in %s ended the program\n", inside);
+  std::fflush(nullptr);
+  std::_Exit(kNotCompleted);
+}
+
+/// Around every call into a plug-in. It may round as it likes (-ffast-math even changes it when the file is opened);
+/// the plant may not. It may not end the program either.
+class PluginCall {
  public:
-  KeepsArithmetic() { std::fegetenv(&before_); }
-  ~KeepsArithmetic() { std::fesetenv(&before_); }
-  KeepsArithmetic(const KeepsArithmetic&) = delete;
-  KeepsArithmetic& operator=(const KeepsArithmetic&) = delete;
+  explicit PluginCall(const std::string& name) : outer_(inside) {
+    static const bool registered = std::atexit(refuse_exit) == 0 && std::at_quick_exit(refuse_exit) == 0;
+    static_cast<void>(registered);
+    inside = name.c_str();
+    std::fegetenv(&before_);
+  }
+  ~PluginCall() {
+    std::fesetenv(&before_);
+    inside = outer_;
+  }
+  PluginCall(const PluginCall&) = delete;
+  PluginCall& operator=(const PluginCall&) = delete;
 
  private:
+  const char* outer_;
   std::fenv_t before_{};
 };
 
@@ -77,7 +101,7 @@ class ControllerLibrary {
   explicit ControllerLibrary(const fs::path& path) : name(path.filename().string()) {
     // a name without a slash would be looked for among the libraries of the system
     const std::string whole = fs::absolute(path).string();
-    const KeepsArithmetic keeps;
+    const PluginCall call(name);
     handle_ = dlopen(whole.c_str(), RTLD_NOW | RTLD_LOCAL);
     if (handle_ == nullptr) {
       problem = linker_words(whole);
@@ -90,7 +114,7 @@ class ControllerLibrary {
     restart = reinterpret_cast<decltype(restart)>(dlsym(handle_, "ctl_restart"));
   }
   ~ControllerLibrary() {
-    const KeepsArithmetic keeps;
+    const PluginCall call(name);
     if (handle_ != nullptr) dlclose(handle_);
   }
   ControllerLibrary(const ControllerLibrary&) = delete;
@@ -117,7 +141,7 @@ class ControllerLibrary {
 
 Plugin::Plugin(std::shared_ptr<const ControllerLibrary> library, const ctl_params& params)
     : library_(std::move(library)), params_(params) {
-  const KeepsArithmetic keeps;
+  const PluginCall call(library_->name);
   status_ = answer(library_->init(&state_, &params_));
 }
 
@@ -136,7 +160,7 @@ ctl_status Plugin::step(const ctl_inputs& in, ctl_outputs& out) {
   CTL_ESTIMATE_LIST(NOT_MADE, NONE_MADE)
 #undef NOT_MADE
 #undef NONE_MADE
-  const KeepsArithmetic keeps;
+  const PluginCall call(library_->name);
   if (answer(library_->step(&state_, &params_, &in, &out)) != CTL_OK) return status_ = CTL_BAD_ARGUMENT;
   if (const std::string what = unusable(out); !what.empty()) {
     error_ = fmt::format("{}: {}", library_->name, what);
@@ -147,7 +171,7 @@ ctl_status Plugin::step(const ctl_inputs& in, ctl_outputs& out) {
 
 ctl_status Plugin::restart(bool intact) {
   if (status_ != CTL_OK) return status_;
-  const KeepsArithmetic keeps;
+  const PluginCall call(library_->name);
   ctl_status status = CTL_NOT_RETAINED;
   if (library_->retain != nullptr && library_->restart != nullptr) {
     ctl_retained memory{};
@@ -200,7 +224,10 @@ scenarios::Result<std::shared_ptr<Plugin>> open_plugin(const std::string& path, 
         fmt::format("has no {}; build it against controller/include/controller.h, in C++ inside "
                     "extern \"C\"",
                     library->missing));
-  const std::uint32_t version = library->abi_version();
+  const std::uint32_t version = [&] {
+    const PluginCall call(library->name);
+    return library->abi_version();
+  }();
   if (version != CTL_ABI_VERSION)
     return refuse(
         fmt::format("was built for version {} of the interface, this program speaks version {}; "

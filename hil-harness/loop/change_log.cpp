@@ -23,7 +23,7 @@ void ChangeLog::follow(const Snapshot& s, double period) {
     if (mode_ == CTL_SAFE)
       log_.log(s.time, LogKind::interlock, fmt::format("safe: {}", condition_words(out.tripped)));
     else
-      log_.log(s.time, LogKind::mode, mode_word(mode_), "mode");
+      log_.log(s.time, LogKind::mode, mode_word(mode_));
   }
   each_bit(out.corrected & ~corrected_, [&](std::uint32_t n) {
     if (n < CTL_CORRECTIONS) log_.log(s.time, LogKind::calibration, correction_words(n, out.correction[n]));

@@ -135,7 +135,7 @@ class Run {
   bool record() {
     summary_.tick(s_, scenario_.period);
     if (!options_.record || s_.tick % stride_ != 0 || options_.record(s_)) return true;
-    if (end_.reason == plant::RunEnd::reached_end) end_ = {plant::RunEnd::disk_full, s_.time, "trace"};
+    if (end_.reason == plant::RunEnd::reached_end) end_ = {plant::RunEnd::trace_failed, s_.time, "trace"};
     return false;
   }
 

@@ -45,6 +45,7 @@ class Recorder {
   bool row(const Snapshot& s);
   bool close() { return trace_.close(); }
   const std::string& problem() const { return trace_.problem(); }
+  bool no_space() const { return trace_.no_space(); }
 
  private:
   bool every_tick_;

@@ -7,6 +7,7 @@
 #include <bit>
 #include <cstdio>
 #include <cstdlib>
+#include <filesystem>
 
 #include "hil-harness/trace/layout.hpp"
 
@@ -63,6 +64,13 @@ Outcome keep_one_chunk(int file, const layout::Definition& definition, const std
   return result;
 }
 
+/// The library underneath does not say why it could not write.
+bool has_room(const std::string& path, std::size_t bytes) {
+  std::error_code error;
+  const auto space = std::filesystem::space(std::filesystem::absolute(path).parent_path(), error);
+  return error || space.available > bytes;
+}
+
 /// The library underneath keeps a file that it could not close and falls over it when the program ends. So
 /// the program ends, with the exit code that it has, before the library looks again.
 void leave_library_alone() {
@@ -80,7 +88,9 @@ Outcome write_columns(const std::string& path, const RowFile& rows, const std::v
                       const std::map<std::string, std::string>& attributes, int deflate) {
   const auto lock = layout::lock_library();
   int file = -1;
-  if (Outcome made = layout::outcome(nc_create(path.c_str(), NC_CLOBBER | NC_NETCDF4, &file), path); !made)
+  ::unlink(path.c_str());  // of a run that was killed here; a link is not followed
+  const std::string where = layout::library_path(path);
+  if (Outcome made = layout::outcome(nc_create(where.c_str(), NC_NOCLOBBER | NC_NETCDF4, &file), path); !made)
     return made;
   const std::size_t chunk = std::clamp<std::size_t>(rows.rows(), 1, kLargestChunk);
   layout::Definition definition;
@@ -95,7 +105,11 @@ Outcome write_columns(const std::string& path, const RowFile& rows, const std::v
   const Outcome closed = layout::outcome(nc_close(file), path);
   if (!closed) leave_library_alone();
   if (result) result = closed;
-  if (!result) std::remove(path.c_str());
+  if (!result) {
+    result.no_space = result.no_space ||
+                      !has_room(path, rows.rows() * (sizeof(double) + sizeof(float) * row_width(signals)));
+    std::remove(path.c_str());
+  }
   return result;
 }
 

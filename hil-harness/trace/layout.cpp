@@ -3,6 +3,9 @@
 #include <netcdf.h>
 
 #include <algorithm>
+#include <cerrno>
+#include <cstring>
+#include <filesystem>
 #include <limits>
 #include <set>
 
@@ -93,6 +96,14 @@ void put_signal(Calls& calls, int file, Storage storage, const SignalInfo& signa
 
 }  // namespace
 
+namespace {
+
+bool is_no_space(int error) {
+  return error == ENOSPC || error == EDQUOT || error == EFBIG;
+}
+
+}  // namespace
+
 std::unique_lock<std::mutex> lock_library() {
   static std::mutex mutex;
   return std::unique_lock(mutex);
@@ -100,7 +111,18 @@ std::unique_lock<std::mutex> lock_library() {
 
 Outcome outcome(int status, const std::string& text) {
   if (status == NC_NOERR) return {};
-  return {text + ": " + nc_strerror(status)};
+  return {text + ": " + nc_strerror(status), is_no_space(status)};
+}
+
+Outcome system_outcome(const std::string& text) {
+  const int error = errno;
+  return {text + ": " + std::strerror(error), is_no_space(error)};
+}
+
+std::string library_path(const std::string& path) {
+  std::error_code error;
+  const std::filesystem::path whole = std::filesystem::absolute(path, error);
+  return error ? path : whole.string();
 }
 
 Outcome check(const std::vector<SignalInfo>& signals) {

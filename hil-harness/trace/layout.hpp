@@ -31,5 +31,10 @@ std::unique_lock<std::mutex> lock_library();
 
 /// "TEXT: what the library says", or nothing when the status is good.
 Outcome outcome(int status, const std::string& text);
+/// "TEXT: what the system says" of the latest call that failed.
+Outcome system_outcome(const std::string& text);
+
+/// The path as the library is given it: absolute, or it would take `http://...` for an address.
+std::string library_path(const std::string& path);
 
 }  // namespace duskline::harness::layout

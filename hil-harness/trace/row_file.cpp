@@ -84,7 +84,9 @@ Outcome RowFile::create(const std::string& path, const std::vector<SignalInfo>& 
 
   const auto lock = layout::lock_library();
   int id = -1;
-  if (Outcome made = layout::outcome(nc_create(path.c_str(), NC_CLOBBER | NC_64BIT_OFFSET, &id), path); !made)
+  const std::string where = layout::library_path(path);
+  if (Outcome made = layout::outcome(nc_create(where.c_str(), NC_NOCLOBBER | NC_64BIT_OFFSET, &id), path);
+      !made)
     return made;
   layout::Definition definition;
   Outcome defined = layout::define(id, layout::Storage::rows, signals, attributes, 0, 0, definition);
@@ -100,7 +102,7 @@ Outcome RowFile::create(const std::string& path, const std::vector<SignalInfo>& 
 }
 
 Outcome RowFile::system_problem() const {
-  return {path_ + ": " + std::strerror(errno)};
+  return layout::system_outcome(path_);
 }
 
 Outcome RowFile::find_first_row() {

@@ -3,7 +3,8 @@
 /// The library writes the header; rows are then added behind it as the format says (NetCDF classic format
 /// specification, Unidata, "64-bit offset" variant): big-endian, all variables of a row one after the
 /// other in the order of their definition, each a multiple of four bytes; the count of rows stands in bytes
-/// 4 to 7 of the file. A row counts only when its bytes are in the file, so no moment exists at which the
+/// 4 to 7 of the file. A file that is there already is left alone: of two runs into one folder the second
+/// is refused. A row counts only when its bytes are in the file, so no moment exists at which the
 /// file is not whole.
 #pragma once
 

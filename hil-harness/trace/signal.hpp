@@ -21,7 +21,7 @@ struct SignalInfo {
   std::string group;
   std::vector<std::string> flags;
   bool masks = false;
-  std::string cell_method;  ///< "minimum" or "maximum" since the row before; empty: at the instant
+  std::string cell_method{};  ///< "minimum" or "maximum" since the row before; empty: at the instant
 
   friend bool operator==(const SignalInfo&, const SignalInfo&) = default;
 };
@@ -32,6 +32,7 @@ std::size_t row_width(const std::vector<SignalInfo>& signals);
 /// True, or false with the problem in plain words.
 struct Outcome {
   std::string problem;
+  bool no_space = false;  ///< the disk, the quota or the limit of the file's size is at its end
   explicit operator bool() const { return problem.empty(); }
 };
 

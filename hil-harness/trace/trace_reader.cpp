@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <array>
+#include <filesystem>
 #include <utility>
 
 #include "hil-harness/trace/layout.hpp"
@@ -70,12 +71,35 @@ std::map<std::string, std::string> read_attributes(int file) {
   return result;
 }
 
+/// Largest factor by which the compression of a chunk can shrink it (DEFLATE, RFC 1951: 258 bytes in 2 bits).
+constexpr double kDeflateMax = 1032.0;
+
+/// A spoilt header may claim any number of rows; what a file says must fit into it.
+bool fits(int file, const std::string& path, std::size_t rows, const std::vector<SignalInfo>& signals) {
+  std::error_code error;
+  const auto size = static_cast<double>(std::filesystem::file_size(path, error));
+  if (error) return false;
+  const auto claimed = [&](const char* name, double bytes) {
+    int variable = -1, shuffle = 0, deflate = 0, level = 0;
+    if (nc_inq_varid(file, name, &variable) != NC_NOERR) return bytes;
+    nc_inq_var_deflate(file, variable, &shuffle, &deflate, &level);
+    return deflate != 0 ? bytes / kDeflateMax : bytes;
+  };
+  const auto count = static_cast<double>(rows);
+  double bytes = claimed("time", count * sizeof(double));
+  for (const SignalInfo& s : signals)
+    bytes += claimed(s.name.c_str(), count * static_cast<double>(s.width) * sizeof(float));
+  return bytes <= size;
+}
+
 }  // namespace
 
 std::optional<TraceReader> TraceReader::open(const std::string& path, std::string& problem) {
   TraceReader reader;
   const auto lock = layout::lock_library();
-  if (Outcome opened = layout::outcome(nc_open(path.c_str(), NC_NOWRITE, &reader.file_), path); !opened) {
+  if (Outcome opened =
+          layout::outcome(nc_open(layout::library_path(path).c_str(), NC_NOWRITE, &reader.file_), path);
+      !opened) {
     reader.file_ = -1;
     problem = opened.problem;
     return {};
@@ -91,6 +115,13 @@ std::optional<TraceReader> TraceReader::open(const std::string& path, std::strin
     problem = path + ": not a trace: it has no time";
     return {};
   }
+  for (int variable = 0; variable < variables; ++variable)
+    if (std::optional<SignalInfo> signal = read_signal(reader.file_, variable, time))
+      reader.signals_.push_back(std::move(*signal));
+  if (!fits(reader.file_, path, rows, reader.signals_)) {
+    problem = path + ": is damaged: it claims more rows than fit into it";
+    return {};
+  }
   reader.times_.resize(rows);
   if (rows > 0) {
     const Outcome read =
@@ -100,9 +131,6 @@ std::optional<TraceReader> TraceReader::open(const std::string& path, std::strin
       return {};
     }
   }
-  for (int variable = 0; variable < variables; ++variable)
-    if (std::optional<SignalInfo> signal = read_signal(reader.file_, variable, time))
-      reader.signals_.push_back(std::move(*signal));
   reader.attributes_ = read_attributes(reader.file_);
   return reader;
 }

@@ -1,8 +1,10 @@
 #include "hil-harness/trace/trace_writer.hpp"
 
+#include <fcntl.h>
+#include <unistd.h>
+
 #include <cerrno>
 #include <cstdio>
-#include <cstring>
 #include <utility>
 
 #include "hil-harness/trace/column_file.hpp"
@@ -10,6 +12,21 @@
 #include "hil-harness/trace/row_file.hpp"
 
 namespace duskline::harness {
+
+namespace {
+
+/// Waits until the bytes are on the disk; false with errno set.
+bool sync_file(const std::string& path) {
+  const int file = ::open(path.c_str(), O_RDONLY | O_CLOEXEC);
+  if (file < 0) return false;
+  const bool well = ::fsync(file) == 0 || errno == EINVAL;  // a file system may know no such thing
+  const int why = errno;
+  ::close(file);
+  errno = why;
+  return well;
+}
+
+}  // namespace
 
 struct TraceWriter::File {
   std::string path;
@@ -52,6 +69,9 @@ TraceWriter& TraceWriter::operator=(TraceWriter&& other) noexcept {
 const std::string& TraceWriter::problem() const {
   return file_->state.problem;
 }
+bool TraceWriter::no_space() const {
+  return file_->state.no_space;
+}
 std::size_t TraceWriter::rows_written() const {
   return file_->rows.rows();
 }
@@ -84,9 +104,10 @@ bool TraceWriter::close() {
         write_columns(columns, file.rows, file.signals, file.attributes, file.options.deflate);
     if (!written)
       file.keep(
-          {file.path + ": stays as rows, since it cannot be rewritten as columns (" + written.problem + ")"});
-    else if (std::rename(columns.c_str(), file.path.c_str()) != 0)
-      file.keep({file.path + ": " + std::strerror(errno)});
+          {file.path + ": stays as rows, since it cannot be rewritten as columns (" + written.problem + ")",
+           written.no_space});
+    else if (!sync_file(columns) || std::rename(columns.c_str(), file.path.c_str()) != 0)
+      file.keep(layout::system_outcome(file.path));
   }
   file.rows.close();
   return static_cast<bool>(file.state);

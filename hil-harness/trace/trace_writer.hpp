@@ -4,7 +4,8 @@
 /// count in the header, written last. Whatever has been flushed is therefore a complete file, also after
 /// a kill or on a full disk. `close` rewrites it as columns (NetCDF-4), which is what analysis reads fast.
 /// Signals are float32, flags int32, time float64 in seconds since the start of the run; CF-1.10 attributes.
-/// The bytes depend on nothing but what was given. Left out: protection against loss of power (no fsync).
+/// The bytes depend on nothing but what was given. A finished file has reached the disk before it takes the place
+/// of the rows.
 #pragma once
 
 #include <cstddef>
@@ -42,6 +43,8 @@ class TraceWriter {
 
   /// What went wrong first; empty when all is well.
   const std::string& problem() const;
+  /// There was no room for it.
+  bool no_space() const;
   /// Rows that are safely in the file.
   std::size_t rows_written() const;
 

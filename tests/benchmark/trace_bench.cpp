@@ -16,8 +16,11 @@ std::vector<SignalInfo> signals() {
   return result;
 }
 
+/// Of a trace that is not there.
 std::string path() {
-  return (std::filesystem::temp_directory_path() / "duskline-bench.nc").string();
+  const auto path = std::filesystem::temp_directory_path() / "duskline-bench.nc";
+  std::filesystem::remove(path);
+  return path.string();
 }
 
 void append(benchmark::State& state) {
@@ -41,7 +44,8 @@ void close_a_sol(benchmark::State& state) {
     state.PauseTiming();
     TraceOptions options;
     options.deflate = static_cast<int>(state.range(0));
-    TraceWriter writer(path(), signals(), {}, options);
+    const std::string file = path();
+    TraceWriter writer(file, signals(), {}, options);
     std::vector<double> row(row_width(signals()));
     for (int k = 0; k < 88775; ++k) {
       for (std::size_t i = 0; i < row.size(); ++i) row[i] = 1.0 + 1e-5 * k * static_cast<double>(i % 7);
@@ -49,7 +53,7 @@ void close_a_sol(benchmark::State& state) {
     }
     state.ResumeTiming();
     writer.close();
-    state.counters["MB"] = static_cast<double>(std::filesystem::file_size(path())) / 1e6;
+    state.counters["MB"] = static_cast<double>(std::filesystem::file_size(file)) / 1e6;
   }
 }
 BENCHMARK(close_a_sol)->Arg(0)->Arg(1)->Unit(benchmark::kMillisecond)->Iterations(2);

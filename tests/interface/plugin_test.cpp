@@ -31,7 +31,7 @@ std::string made(const Folder& folder, const std::string& name, const std::strin
                  const std::string& version = "CTL_ABI_VERSION", const std::string& init = "CTL_OK") {
   const std::string source = folder.file(name + ".c");
   std::ofstream{source}
-      << "#include <fenv.h>\n#include <math.h>\n#include <signal.h>\n#include "
+      << "#include <fenv.h>\n#include <math.h>\n#include <signal.h>\n#include <stdlib.h>\n#include "
          "\"controller/include/controller.h\"\n"
       << "uint32_t ctl_abi_version(void) { return " << version << "; }\n"
       << "ctl_status ctl_init(ctl_state* s, const ctl_params* p) { (void)s; (void)p; return " << init
@@ -236,4 +236,18 @@ TEST_CASE("a plug-in that changes the rounding leaves the plant's alone") {
                        {.folder = here.path()})
               .exit_code == 0);
   CHECK((bytes_of(here.file("plain/trace.nc")) == bytes_of(here.file("rough/trace.nc"))));
+}
+
+TEST_CASE("a controller that ends the program is no success, and what was flushed is kept") {
+  const Folder here{"plugin-exit"};
+  const std::string scenario = scenario_of(here, "2 h");
+  const std::string leaves = made(here, "leaves", "if (in->tick == 7000) exit(0); return CTL_OK;");
+  const Child child =
+      run_duskline({"run", scenario, "--controller", leaves, "--out", here.file("run"), "--quiet"});
+  CHECK(child.exit_code == 3);
+  CHECK(has(child.err, "not completed: the plug-in leaves.so ended the program"));
+  CHECK(fs::file_size(here.file("run/trace.nc")) > 600 * 100);  // a flush is 600 rows of hundreds of numbers
+  const std::string early = made(here, "early", "return CTL_OK;", "CTL_ABI_VERSION", "(exit(0), CTL_OK)");
+  CHECK(run_duskline({"run", scenario, "--controller", early, "--out", here.file("early"), "--quiet"})
+            .exit_code == 3);
 }

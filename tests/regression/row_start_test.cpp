@@ -2,6 +2,7 @@
 // row was taken from the size of a file of one row, and for some lengths of the header the library leaves
 // room behind it.
 #include <catch2/catch.hpp>
+#include <filesystem>
 
 #include "hil-harness/trace/trace_reader.hpp"
 #include "hil-harness/trace/trace_writer.hpp"
@@ -17,6 +18,7 @@ TEST_CASE("Rows on disk are read where they were written, whatever the length of
     std::vector<SignalInfo> signals;
     for (int i = 0; i < 100; ++i) signals.push_back({"s" + std::to_string(i), "K", "", "", 1, "", {}, false});
     const std::string path = folder.file("trace.nc");
+    std::filesystem::remove(path);
     TraceWriter writer(path, signals, {{"title", std::string(length, 'x')}});
     for (int row = 0; row < 3; ++row) {
       std::vector<double> values;

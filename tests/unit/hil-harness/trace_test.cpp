@@ -240,3 +240,47 @@ TEST_CASE("Other programs read a trace") {
   REQUIRE(std::system(command.c_str()) == 0);
   CHECK(bytes_of(listing).find("cell_voltage:units = \"V\"") != std::string::npos);
 }
+
+TEST_CASE("A path that looks like an address is a path") {
+  const Folder folder("trace-address");
+  const fs::path before = fs::current_path();
+  fs::current_path(folder.path());
+  for (const std::string path : {"http://localhost/x.nc", "s3://bucket/x.nc", "C:\\x.nc"}) {
+    INFO(path);
+    if (fs::path(path).has_parent_path()) fs::create_directories(fs::path(path).parent_path());
+    TraceWriter writer(path, small_signals());
+    write_rows(writer, 20);
+    CHECK(writer.close());
+    CHECK(writer.problem().empty());
+    CHECK(fs::is_regular_file(path));
+    CHECK(check_rows(path) == 20);
+  }
+  fs::current_path(before);
+}
+
+TEST_CASE("Of two runs into one folder the second is refused") {
+  const Folder folder("trace");
+  TraceWriter first(folder.file("trace.nc"), small_signals());
+  write_rows(first, 10);
+  TraceWriter second(folder.file("trace.nc"), small_signals());
+  CHECK_FALSE(second.append(0.0, small_row(0)));
+  CHECK(second.problem().find("File exists") != std::string::npos);
+  CHECK_FALSE(second.no_space());
+  CHECK(first.close());
+  CHECK(check_rows(folder.file("trace.nc")) == 10);
+}
+
+TEST_CASE("A spoilt count of rows is refused before memory is asked for") {
+  const Folder folder("trace");
+  const std::string path = folder.file("trace.nc"), spoilt = folder.file("spoilt.nc");
+  TraceWriter writer(path, small_signals());
+  write_rows(writer, 10);
+  REQUIRE(writer.flush());
+  std::string bytes = bytes_of(path);
+  REQUIRE(bytes.starts_with("CDF"));
+  bytes[4] = '\x7f';  // the count of rows, big-endian (NetCDF classic format)
+  std::ofstream(spoilt, std::ios::binary) << bytes;
+  std::string problem;
+  CHECK_FALSE(TraceReader::open(spoilt, problem));
+  CHECK(problem == spoilt + ": is damaged: it claims more rows than fit into it");
+}

@@ -1,5 +1,6 @@
 // The linearly implicit stepper, its matrices, its rules for Jacobian and step, and its failures.
 #include <array>
+#include <atomic>
 #include <boost/numeric/odeint/integrate/integrate_adaptive.hpp>
 #include <catch2/catch.hpp>
 #include <cmath>
@@ -376,4 +377,30 @@ TEST_CASE("every end of a run has a word and a meaning of its own") {
   CHECK(words.size() == kRunEnds.size());
   CHECK(word(RunEnd::state_out_of_range) == "state out of range");
   CHECK(RunResult{}.reason == RunEnd::reached_end);
+}
+
+TEST_CASE("a stop ends a stretch between two steps, whatever the method") {
+  struct Stopping {
+    using State = std::array<double, 1>;
+    std::atomic<bool>* stop;
+    void operator()(const State& x, State& dxdt, double t) const {
+      if (t > 0.5) *stop = true;
+      dxdt[0] = -x[0];
+    }
+    void jacobian(const State&, double, DenseMatrix& j) const { j(0, 0) = -1; }
+  };
+  for (const Method method : {Method::linearly_implicit, Method::rosenbrock4, Method::dormand_prince}) {
+    INFO(kMethodWords[static_cast<std::size_t>(method)]);
+    std::atomic<bool> stop = false;
+    Stopping system{&stop};
+    StepControl control;
+    control.max_step = 0.01;
+    Integrator<1> integrator(method, uniform_tolerances<1>(1e-6, 1e-6), control);
+    integrator.stop_when(&stop);
+    Stopping::State x = {1};
+    const Advance advance = integrator.advance(system, x, 0, 1000);
+    CHECK(advance.reason == RunEnd::interrupted);
+    CHECK(advance.time < 0.6);
+    CHECK(x[0] == Approx(std::exp(-advance.time)).epsilon(1e-3));  // exact solution at where it stopped
+  }
 }
