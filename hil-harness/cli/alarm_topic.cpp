@@ -24,8 +24,8 @@ const Quantity kQuantities[] = {
 #undef QUANTITY
 };
 
-std::string reasons(std::uint32_t bits) {
-  if (bits == CTL_UNEXPECTED) return "any reason but cold, hot, wait and not reset";
+std::string conditions(std::uint32_t bits) {
+  if (bits == CTL_UNEXPECTED) return "any condition but cold, hot, wait and not reset";
   std::string text;
 #define WORD(identifier, bit, word, meaning) \
   if ((bits & (1U << (bit))) != 0) text += text.empty() ? word : std::string(" or ") + word;
@@ -60,15 +60,15 @@ std::string in_words(float value, std::string_view unit, bool absolute) {
 std::string condition(std::uint32_t source, std::uint32_t argument, float limit, float dead_band) {
   switch (source) {
     case CTL_FROM_TRIP:
-      return "moved to safe by " + reasons(argument);
+      return "moved to safe by " + conditions(argument);
     case CTL_FROM_CONDITION:
-      return reasons(argument) + " stands";
+      return conditions(argument) + " is active";
     case CTL_FROM_REFUSAL:
-      return "the mode asked for is refused by " + reasons(argument);
+      return "the mode asked for is not permitted: " + conditions(argument);
     case CTL_FROM_DIAGNOSIS:
       return "diagnosed: " + diagnoses(argument);
     case CTL_FROM_DOUBT:
-      return std::string("not believed or lost: one of the ") + kGroups[argument];
+      return std::string("suspect or lost: one of the ") + kGroups[argument];
     default:
       const Quantity& q = kQuantities[argument];
       return fmt::format("{} {} {}, dead-band {}", q.word, source == CTL_FROM_ABOVE ? "above" : "below",

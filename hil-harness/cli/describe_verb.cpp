@@ -1,6 +1,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cctype>
 #include <filesystem>
 
 #include "hil-harness/cli/output.hpp"
@@ -40,7 +41,66 @@ scenarios::Result<scenarios::PlantFile> read_plant_of(const std::string& plant) 
   return {std::nullopt, {{"--plant", 1, 1, "", fmt::format("there is no plant '{}'{}", plant, hint)}}};
 }
 
+bool holds(const std::string& text, const std::string& part) {
+  const auto same = [](char a, char b) {
+    return std::tolower(static_cast<unsigned char>(a)) == std::tolower(static_cast<unsigned char>(b));
+  };
+  return std::search(text.begin(), text.end(), part.begin(), part.end(), same) != text.end();
+}
+
+Table filtered(Table table, const std::string& part) {
+  std::erase_if(table.rows, [&](const Table::Row& row) {
+    return std::none_of(row.cells.begin(), row.cells.end(),
+                        [&](const auto& cell) { return holds(cell, part); });
+  });
+  return table;
+}
+
+/// The entries of one name, each as lines of head and cell.
+std::string entry_text(const Topic& topic, const Table& table) {
+  std::size_t width = 0;
+  for (const auto& head : table.heads) width = std::max(width, head.size());
+  std::string text;
+  for (const auto& row : table.rows) {
+    text += fmt::format("{} ({})\n", row.cells[0], topic.word);
+    for (std::size_t i = 1; i < row.cells.size(); ++i)
+      if (!row.cells[i].empty()) text += fmt::format("  {:<{}}  {}\n", table.heads[i], width, row.cells[i]);
+  }
+  return text;
+}
+
+/// Every entry of this name, whatever its topic.
+int describe_entry(const DescribeRequest& request, const scenarios::PlantFile& plant) {
+  auto all = nlohmann::ordered_json::array();
+  for (const Topic& topic : topics()) {
+    Table table = topic.table(plant);
+    std::erase_if(table.rows, [&](const Table::Row& row) { return row.cells[0] != request.topic; });
+    if (request.json)
+      for (auto& one : nlohmann::ordered_json::parse(to_json(table))) {
+        one["topic"] = std::string(topic.word);
+        all.push_back(std::move(one));
+      }
+    else
+      print(entry_text(topic, table));
+  }
+  return request.json ? print_text(all.dump(2) + "\n") : kSuccess;
+}
+
 }  // namespace
+
+std::string unknown_entry(const std::string& given) {
+  if (find_topic(given) != nullptr) return {};
+  std::vector<std::string> names, words;
+  for (const Topic& topic : topics()) words.emplace_back(topic.word);
+  names = words;
+  if (const auto plant = read_plant_of("bench"))
+    for (const Topic& topic : topics())
+      for (const auto& row : topic.table(*plant.value).rows) names.push_back(row.cells[0]);
+  if (std::find(names.begin(), names.end(), given) != names.end()) return {};
+  std::string hint = scenarios::did_you_mean(given, names);
+  if (hint.empty()) hint = fmt::format("; expected {}, or the name of an entry", fmt::join(words, " | "));
+  return fmt::format("there is no topic and no entry '{}'{}", given, hint);
+}
 
 int describe_verb(const DescribeRequest& request) {
   if (request.topic.empty()) {
@@ -48,14 +108,18 @@ int describe_verb(const DescribeRequest& request) {
     return kSuccess;
   }
   const Topic* topic = find_topic(request.topic);
-  if (topic == nullptr) return kBadInput;  // the command line has been checked
   const auto plant = read_plant_of(request.plant);
   if (!plant) {
     print_error(scenarios::to_text(plant.problems));
     return kBadInput;
   }
-  print(request.markdown ? page_of(*topic, *plant.value) : shown(request, topic->table(*plant.value)));
-  return kSuccess;
+  if (topic == nullptr) return describe_entry(request, *plant.value);
+  if (request.markdown) return print_text(page_of(*topic, *plant.value));
+  const Table table = filtered(topic->table(*plant.value), request.filter);
+  if (!table.rows.empty() || request.filter.empty()) return print_text(shown(request, table));
+  print_error(
+      fmt::format("describe:1:1: FILTER: no entry of {} holds '{}'\n", request.topic, request.filter));
+  return kBadInput;
 }
 
 }  // namespace duskline::harness

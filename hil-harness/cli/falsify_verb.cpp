@@ -39,17 +39,18 @@ struct Plan {
 
 std::vector<Problem> read_plan(const FalsifyRequest& request, Plan& plan) {
   FalsifySource& source = plan.source;
+  const std::string file = scenario_file(request.scenario);
   source.name = request.scenario;
-  source.folder = fs::path(request.scenario).parent_path();
+  source.folder = fs::path(file).parent_path();
   source.plants = fs::path(home_folder()) / "plant-model" / "plants";
   source.settings = request.settings;
   if (request.runs) source.settings.push_back(fmt::format("falsify.runs={}", *request.runs));
   if (!request.requirement.empty()) source.settings.push_back("falsify.requirement=" + request.requirement);
   // the reader says best what is wrong with a file that cannot be read
-  auto read = scenarios::read_case(request.scenario, source.plants, source.settings, requirement_signals());
+  auto read = scenarios::read_case(file, source.plants, source.settings, requirement_signals());
   if (!read) return read.problems;
   plan.base = std::move(*read.value);
-  source.text = content_of(request.scenario).value_or("");
+  source.text = content_of(file).value_or("");
   if (plan.base.scenario.falsify.vary.empty())
     return {{request.scenario, 1, 1, "falsify",
              "is missing (what the search may move); docs/how-to/find-the-worst-weather.md shows one"}};
@@ -64,22 +65,27 @@ std::vector<Problem> read_plan(const FalsifyRequest& request, Plan& plan) {
   return problems;
 }
 
-/// Makes the folder, or takes over what an interrupted search left there.
-std::vector<Problem> prepare(const FalsifyRequest& request, const SearchFolder& out, Plan& plan) {
-  std::error_code error;
-  const bool there = fs::exists(out.found, error) || fs::exists(out.worst, error);
+/// Makes and keeps the folder, or takes over what an interrupted search left there.
+std::vector<Problem> prepare(const FalsifyRequest& request, const SearchFolder& out, Plan& plan,
+                             FolderLock& lock) {
+  const std::vector<fs::path> files{out.found, out.worst, out.picture, out.weather};
   if (request.resume) {
     const auto before = content_of(out.found);
     if (!before) return {{out.found.string(), 1, 1, "", "there is no search to resume"}};
     auto earlier = earlier_attempts(*before, out.found.string(), plan.base, plan.options);
     if (!earlier) return earlier.problems;
     plan.options.earlier = std::move(*earlier.value);
-  } else if (there && !request.force) {
-    return {{"--out", 1, 1, out.folder.string(),
-             "holds a search already; --resume goes on with it, --force overwrites it"}};
+  } else {
+    auto problems = make_room(out.folder, files, "a search", request.force);
+    if (problems.empty()) problems = make_room(out.run, RunFolder(out.run).files(), "a run", request.force);
+    for (Problem& p : problems)
+      if (fs::exists(out.found)) p.message += "; --resume goes on with it";
+    if (!problems.empty()) return problems;
   }
-  fs::create_directories(out.folder, error);
-  if (error || !fs::is_directory(out.folder)) return {{"--out", 1, 1, out.folder.string(), "cannot be made"}};
+  if (auto problems = open_folder(out.folder, lock); !problems.empty()) return problems;
+  std::error_code error;
+  if (request.force)
+    for (const fs::path& path : files) fs::remove(path, error);
   return {};
 }
 
@@ -109,14 +115,14 @@ std::string text_of(const Plan& plan, const Falsified& found) {
   };
   line("runs", fmt::format("{} of {}, {} of them drawn at random", found.attempts.size(),
                            plan.base.scenario.falsify.runs, found.draws));
-  line(worst.broken() ? "broken" : "closest", fmt::format("{}, {}", worst.requirement, shown(worst)));
+  line(worst.broken() ? "violated" : "closest", fmt::format("{}, {}", worst.requirement, shown(worst)));
   if (const auto first = found.first_broken())
     line("first violation", fmt::format("run {}, {}", *first + 1, shown(found.attempts[*first])));
   line(worst.broken() ? "worst run" : "closest run",
        fmt::format("{}\n{:19}{}", *closest + 1, "", values_of(plan.base, worst, "\n                   ")));
   if (const std::size_t cut = found.cut_short(); cut > 0)
     line("cut short", fmt::format("{} runs ended early; falsify.json says which and why", cut));
-  std::string drawn = fmt::format("{} of {} broke it", found.draws_broken(), found.draws);
+  std::string drawn = fmt::format("{} of {} violated it", found.draws_broken(), found.draws);
   if (const double share = share_that_breaks(plan.base, found); std::isfinite(share))
     drawn += fmt::format(": at most {:.2g} % of the ranges do (95 % confidence)", 100.0 * share);
   line("drawn at random", drawn);
@@ -131,7 +137,7 @@ bool write_worst(const Plan& plan, const SearchFolder& out, const Falsified& fou
   if (!read) return false;
   scenarios::Scenario& s = read.value->scenario;
   s.purpose = fmt::format(
-      "The closest to breaking '{}' in a search of {} runs (run {}, seed {}): {}. Varied: {}. Before: {}",
+      "The closest to violating '{}' in a search of {} runs (run {}, seed {}): {}. Varied: {}. Before: {}",
       worst.requirement, found.attempts.size(), closest + 1, plan.options.seed, shown(worst),
       values_of(plan.base, worst, ", "), s.purpose);
   s.title += ", at its worst";
@@ -154,7 +160,9 @@ int falsify_verb(const FalsifyRequest& request) {
   const SearchFolder out{request.out.empty()
                              ? fs::path("runs") / "falsify" / fs::path(request.scenario).stem()
                              : fs::path(request.out)};
-  if (const auto problems = prepare(request, out, plan); !problems.empty()) {
+  if (request.check) return print_text(request.quiet ? "" : "nothing is wrong\n");
+  FolderLock lock;
+  if (const auto problems = prepare(request, out, plan, lock); !problems.empty()) {
     print_error(scenarios::to_text(problems));
     return kBadInput;
   }

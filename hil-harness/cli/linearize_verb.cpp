@@ -1,7 +1,5 @@
 #include <fmt/format.h>
 
-#include <array>
-#include <charconv>
 #include <cmath>
 #include <filesystem>
 
@@ -22,31 +20,15 @@ namespace {
 
 namespace fs = std::filesystem;
 
-struct Files {
-  fs::path json, text, page;
-  std::array<fs::path, 3> all() const { return {json, text, page}; }
-};
-
 scenarios::Problem problem(const char* option, const std::string& path, std::string message) {
   return {option, 1, 1, path, std::move(message)};
 }
 
-/// Hours of "18:05", or nothing.
-std::optional<double> clock_hours(const std::string& text) {
-  const std::size_t colon = text.find(':');
-  if (colon == std::string::npos || colon == 0 || colon > 2 || text.size() != colon + 3) return std::nullopt;
-  unsigned hours = 0, minutes = 0;
-  const char *begin = text.data(), *end = begin + text.size();
-  if (std::from_chars(begin, begin + colon, hours).ptr != begin + colon) return std::nullopt;
-  if (std::from_chars(begin + colon + 1, end, minutes).ptr != end) return std::nullopt;
-  if (hours > 23 || minutes > 59) return std::nullopt;
-  return hours + minutes / 60.0;
-}
-
 /// Seconds since the start: a duration, or the first time that the sun's clock shows what is asked for.
 scenarios::Reading read_instant(const std::string& text, const scenarios::Scenario& s) {
-  if (const auto hours = clock_hours(text)) {
-    const double wait = std::fmod(*hours - s.start.local_time_h + 24.0, 24.0);
+  if (const auto hour = scenarios::read_quantity(text, {"h", 0.0, 24.0});
+      hour.error.empty() && text.find(':') != std::string::npos) {
+    const double wait = std::fmod(hour.value - s.start.local_time_h + 24.0, 24.0);
     return {wait / 24.0 * plant::kSolSeconds, {}};
   }
   scenarios::Reading reading = scenarios::read_quantity(text, {"s", 0.0, 1e9});
@@ -56,29 +38,16 @@ scenarios::Reading read_instant(const std::string& text, const scenarios::Scenar
   return reading;
 }
 
-std::vector<scenarios::Problem> prepare_files(const fs::path& folder, const Files& files, bool force) {
-  std::error_code error;
-  if (fs::exists(folder, error) && !fs::is_directory(folder, error))
-    return {problem("--out", folder.string(), "is a file; --out names a folder")};
-  for (const fs::path& file : files.all()) {
-    if (!fs::exists(fs::symlink_status(file, error))) continue;
-    if (fs::is_directory(file, error))
-      return {problem("--out", file.string(), "is a folder; it is left alone")};
-    if (!force)
-      return {problem("--out", folder.string(),
-                      fmt::format("holds {} already; --force overwrites it, another --out keeps it",
-                                  file.filename().string()))};
-  }
-  fs::create_directories(folder, error);
-  if (error) return {problem("--out", folder.string(), fmt::format("cannot be made: {}", error.message()))};
-  return {};
-}
-
 std::string amount(double value, const char* unit) {
   return std::isfinite(value) ? fmt::format("{:.3g}{}", value, unit) : "inf";
 }
 
-std::string told(const LinearResults& r) {
+/// A gain margin as a factor and in decibels.
+std::string gain_words(double gain) {
+  return std::isfinite(gain) ? fmt::format("{:.3g} ({:.1f} dB)", gain, 20.0 * std::log10(gain)) : "inf";
+}
+
+std::string summary_of(const LinearResults& r) {
   Table table{{"loop", "Ms", "gain margin", "phase margin", "crossover", "delay margin", "closed"}, {}};
   for (const LoopCurve& curve : r.loops) {
     const LoopMargins& l = curve.loop;
@@ -89,12 +58,13 @@ std::string told(const LinearResults& r) {
     }
     const Margins& m = l.margins;
     table.rows.push_back(
-        {{name, fmt::format("{:.3f}", m.sensitivity), amount(m.gain, ""), amount(m.phase, " deg"),
+        {{name, fmt::format("{:.3f}", m.sensitivity), gain_words(m.gain), amount(m.phase, " deg"),
           amount(m.crossover, " rad/s"), amount(m.delay, " s"), l.stable ? "stable" : "unstable"}});
   }
   const int minutes = static_cast<int>(std::lround(r.local_time * 1440.0)) % 1440;
   return fmt::format(
-      "{} (law {}, {}, current held by {})\n  at               {:.0f} s after the start, {:02}:{:02} local "
+      "{} (law {}, {}, active current limit {})\n  at               {:.0f} s after the start, {:02}:{:02} "
+      "local "
       "time\n"
       "  plant            {} states, {} of them settle within a tick\n"
       "  largest S        {:.3f} at {:.3g} rad/s, all loops together\n{}",
@@ -107,8 +77,9 @@ std::string told(const LinearResults& r) {
 int linearize_verb(const LinearizeRequest& request) {
   std::vector<std::string> settings = request.settings;
   if (request.seed) settings.push_back("seed=" + std::to_string(*request.seed));
-  const auto read = scenarios::read_case(request.scenario, fs::path(home_folder()) / "plant-model" / "plants",
-                                         settings, requirement_signals());
+  const auto read = scenarios::read_case(scenario_file(request.scenario),
+                                         fs::path(home_folder()) / "plant-model" / "plants", settings,
+                                         requirement_signals());
   std::vector<scenarios::Problem> problems = read.problems;
   double at = 0.0;
   if (read) {
@@ -133,8 +104,13 @@ int linearize_verb(const LinearizeRequest& request) {
   const fs::path folder = request.out.empty()
                               ? fs::path("runs") / fs::path(request.scenario).stem() / "linear"
                               : fs::path(request.out);
-  const Files files{folder / "linear.json", folder / "linear.txt", folder / "linear.html"};
-  if (problems = prepare_files(folder, files, request.force); !problems.empty()) {
+  if (request.check) return print_text(request.quiet ? "" : "nothing is wrong\n");
+  std::vector<fs::path> files;
+  for (const std::string& name : linear_file_names()) files.push_back(folder / name);
+  FolderLock lock;
+  problems = make_room(folder, files, "linear models", request.force);
+  if (problems.empty()) problems = open_folder(folder, lock);
+  if (!problems.empty()) {
     print_error(scenarios::to_text(problems));
     return kBadInput;
   }
@@ -152,12 +128,12 @@ int linearize_verb(const LinearizeRequest& request) {
   results.title = read.value->scenario.title;
   results.scenario = fs::path(request.scenario).filename().string();
   const std::string json = linear_json(results);
-  const bool well = write_whole(files.json, json) && write_whole(files.text, linear_text(results)) &&
-                    write_whole(files.page, linear_page(results));
+  bool well = true;
+  for (const auto& [name, bytes] : linear_files(results)) well = write_whole(folder / name, bytes) && well;
   if (request.json)
     print(json);
   else if (!request.quiet)
-    print(told(results) + fmt::format("  written to       {}\n", folder.string()));
+    print(summary_of(results) + fmt::format("  written to       {}\n", folder.string()));
   return well ? kSuccess : kNotCompleted;
 }
 

@@ -7,9 +7,10 @@
 #include <cerrno>
 #include <csignal>
 #include <cstdio>
+#include <cstdlib>
 #include <cstring>
 
-#include "hil-harness/cli/exit_codes.hpp"
+#include "hil-harness/cli/verbs.hpp"
 
 namespace duskline::harness {
 namespace {
@@ -29,6 +30,42 @@ void print(std::string_view text) {
   errno = 0;
   if (std::fwrite(text.data(), 1, text.size(), stdout) != text.size() || std::fflush(stdout) != 0)
     output_error = errno != 0 ? errno : EIO;
+}
+
+bool has_colour(Stream stream) {
+  const char *no = std::getenv("NO_COLOR"), *term = std::getenv("TERM");
+  if (no != nullptr && *no != '\0') return false;
+  if (term == nullptr || std::string_view{term} == "dumb") return false;
+  return isatty(stream == Stream::out ? STDOUT_FILENO : STDERR_FILENO) == 1;
+}
+
+std::string with_coloured_verdicts(std::string text) {
+  if (!has_colour(Stream::out)) return text;
+  struct Colour {
+    std::string_view word, code;
+  };
+  constexpr Colour kColours[] = {
+      {"satisfied", "32"}, {"violated", "31;1"}, {"undecided", "33"}, {"refused", "31;1"}};
+  std::string out;
+  for (std::size_t at = 0; at < text.size();) {
+    const std::size_t end = std::min(text.find('\n', at), text.size() - 1) + 1;
+    std::string line = text.substr(at, end - at);
+    const std::size_t first = line.find_first_not_of(' ');
+    for (const auto& [word, code] : kColours)
+      if (first != std::string::npos && std::string_view{line}.substr(first).starts_with(word)) {
+        line.insert(first + word.size(), "\033[0m");
+        line.insert(first, fmt::format("\033[{}m", code));
+        break;
+      }
+    out += line;
+    at = end;
+  }
+  return out;
+}
+
+int print_text(const std::string& text) {
+  print(text);
+  return kSuccess;
 }
 
 void print_error(std::string_view text) {

@@ -1,6 +1,7 @@
 /// What the program says on the terminal. Neither a reader that has gone away nor a full disk is a crash.
 #pragma once
 
+#include <string>
 #include <string_view>
 
 namespace duskline::harness {
@@ -14,6 +15,12 @@ void print(std::string_view text);
 
 /// Writes to standard error.
 void print_error(std::string_view text);
+
+enum class Stream { out, error };
+/// Bold and colour may be used: a terminal that is not dumb, and NO_COLOR is not set.
+bool has_colour(Stream stream);
+/// `text` with its verdicts (satisfied, violated, undecided) in colour, where standard output has it.
+std::string with_coloured_verdicts(std::string text);
 
 /// `code`, or kNotCompleted (and a message) when standard output could not be written. A reader that has had
 /// enough, such as `head`, is no failure.

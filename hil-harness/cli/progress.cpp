@@ -14,6 +14,8 @@
 namespace duskline::harness {
 namespace {
 
+constexpr double kSilence = 15.0;  // s
+
 bool is_terminal() {
   const char* term = std::getenv("TERM");
   return isatty(STDERR_FILENO) == 1 && (term == nullptr || std::string_view{term} != "dumb");
@@ -36,6 +38,13 @@ std::string duration_words(double seconds) {
   return fmt::format("{} h {:02} min", s / 3600, s / 60 % 60);
 }
 
+bool PlainLines::due(double share, double gone) {
+  if (share < next_share_ && gone - last_ < kSilence) return false;
+  next_share_ = std::max(next_share_, 0.25 * (std::floor(share * 4.0) + 1.0));
+  last_ = gone;
+  return true;
+}
+
 Progress::Progress(std::string what, bool quiet)
     : what_(std::move(what)), quiet_(quiet), terminal_(is_terminal()) {}
 
@@ -44,10 +53,9 @@ void Progress::show(double share) {
   const double gone = std::chrono::duration<double>(std::chrono::steady_clock::now() - start_).count();
   if (terminal_) {
     if (shown_ < 0.0 || gone - shown_ >= 0.1) show_bar(share, gone);
-  } else if (share >= next_line_) {
+  } else if (lines_.due(share, gone)) {
     print_error(fmt::format("{}: {:.0f} %, {} left\n", what_, share * 100.0,
                             duration_words(gone * (1.0 - share) / share)));
-    next_line_ = 0.25 * (std::floor(share * 4.0) + 1.0);
   }
 }
 

@@ -6,6 +6,16 @@
 
 namespace duskline::harness {
 
+/// When a plain line is due: after each quarter of the job, and whenever none was printed for a while.
+class PlainLines {
+ public:
+  /// `gone` seconds since the start.
+  bool due(double share, double gone);
+
+ private:
+  double next_share_ = 0.25, last_ = 0.0;
+};
+
 class Progress {
  public:
   Progress(std::string what, bool quiet);
@@ -24,8 +34,8 @@ class Progress {
   std::string what_;
   bool quiet_, terminal_;
   std::chrono::steady_clock::time_point start_ = std::chrono::steady_clock::now();
-  double shown_ = -1.0;      ///< s, when the bar was last drawn; negative: there is none
-  double next_line_ = 0.25;  ///< share at which the next plain line is due
+  double shown_ = -1.0;  ///< s, when the bar was last drawn; negative: there is none
+  PlainLines lines_;
 };
 
 /// `47 s`, `3 min 05 s`, `2 h 07 min`.

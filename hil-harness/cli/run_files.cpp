@@ -2,12 +2,14 @@
 
 #include <fcntl.h>
 #include <fmt/format.h>
+#include <sys/file.h>
 #include <unistd.h>
 
 #include <cerrno>
 #include <cstring>
 #include <fstream>
 #include <iterator>
+#include <utility>
 
 #include "hil-harness/cli/output.hpp"
 #include "scenarios/reader/text.hpp"
@@ -46,14 +48,32 @@ bool write_bytes(int file, const std::string& bytes) {
 
 }  // namespace
 
+FolderLock::~FolderLock() {
+  if (file_ >= 0) close(file_);
+}
+
+FolderLock::FolderLock(FolderLock&& other) noexcept : file_(std::exchange(other.file_, -1)) {}
+
+FolderLock& FolderLock::operator=(FolderLock&& other) noexcept {
+  std::swap(file_, other.file_);
+  return *this;
+}
+
+bool FolderLock::take(const fs::path& folder) {
+  file_ = open(folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC);
+  return file_ < 0 || flock(file_, LOCK_EX | LOCK_NB) == 0 || errno != EWOULDBLOCK;
+}
+
+// The library that writes traces takes a path such as http://... for an address on the network: it is given absolute
+// ones.
 RunFolder::RunFolder(fs::path f)
     : folder(std::move(f)),
-      trace(folder / "trace.nc"),
+      trace(fs::absolute(folder) / "trace.nc"),
       summary(folder / "summary.json"),
       report(folder / "report.html"),
       scenario(folder / "scenario.resolved.yaml"),
       weather(folder / "weather.csv"),
-      compared_trace(folder / "compared.nc"),
+      compared_trace(fs::absolute(folder) / "compared.nc"),
       compared_summary(folder / "compared.json") {}
 
 std::vector<fs::path> RunFolder::files() const {
@@ -64,29 +84,45 @@ std::vector<fs::path> RunFolder::files() const {
   return all;
 }
 
-std::vector<scenarios::Problem> prepare(const RunFolder& out, bool force) {
+std::vector<scenarios::Problem> open_folder(const fs::path& folder, FolderLock& lock) {
   std::error_code error;
-  if (fs::exists(out.folder, error) && !fs::is_directory(out.folder, error))
-    return {problem(out.folder, "is a file; --out names a folder")};
-  std::vector<fs::path> old;
-  for (const fs::path& path : out.files())
-    if (fs::exists(fs::symlink_status(path, error))) old.push_back(path);
-  if (!force && !old.empty())
-    return {problem(out.folder,
-                    fmt::format("holds a run already ({}); --force overwrites it, another --out keeps it",
-                                old.front().filename().string()))};
-  for (const fs::path& path : old)
-    if (fs::is_directory(path, error)) return {problem(path, "is a folder; it is left alone")};
-  error.clear();
-  fs::create_directories(out.folder, error);
-  if (error) return {problem(out.folder, fmt::format("cannot be made: {}", error.message()))};
+  fs::create_directories(folder, error);
+  if (error) return {problem(folder, fmt::format("cannot be made: {}", error.message()))};
+  if (!lock.take(folder)) return {problem(folder, "is being written by another duskline")};
   // asking for permission is no proof (root, read-only disks); making a file is
-  const fs::path probe = unfinished(out.scenario);
-  const int file = open(probe.c_str(), O_WRONLY | O_CREAT | O_CLOEXEC, 0666);
-  if (file < 0) return {problem(out.folder, fmt::format("cannot be written: {}", std::strerror(errno)))};
+  const fs::path probe = folder / ".duskline.part";
+  const int file = open_new(probe);
+  if (file < 0) return {problem(folder, fmt::format("cannot be written: {}", std::strerror(errno)))};
   close(file);
   fs::remove(probe, error);
-  for (const fs::path& path : old) fs::remove(path, error);
+  return {};
+}
+
+std::vector<scenarios::Problem> make_room(const fs::path& folder, const std::vector<fs::path>& files,
+                                          const std::string& what, bool force) {
+  std::error_code error;
+  if (fs::exists(folder, error) && !fs::is_directory(folder, error))
+    return {problem(folder, "is a file; --out names a folder")};
+  std::vector<fs::path> old;
+  for (const fs::path& path : files)
+    if (fs::exists(fs::symlink_status(path, error))) old.push_back(path);
+  if (!force && !old.empty())
+    return {
+        problem(folder, fmt::format("holds {} already ({}); --force overwrites it, another --out keeps it",
+                                    what, old.front().filename().string()))};
+  for (const fs::path& path : old)
+    if (fs::is_directory(fs::symlink_status(path, error)))
+      return {problem(path, "is a folder; it is left alone")};
+  return {};
+}
+
+std::vector<scenarios::Problem> prepare(const RunFolder& out, FolderLock& lock, bool force) {
+  if (auto problems = make_room(out.folder, out.files(), "a run", force); !problems.empty()) return problems;
+  if (auto problems = open_folder(out.folder, lock); !problems.empty()) return problems;
+  std::error_code error;
+  // another process may have left its run here in the meantime
+  if (auto problems = make_room(out.folder, out.files(), "a run", force); !problems.empty()) return problems;
+  for (const fs::path& path : out.files()) fs::remove(path, error);
   return {};
 }
 

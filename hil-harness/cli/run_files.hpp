@@ -10,6 +10,27 @@
 
 namespace duskline::harness {
 
+/// Keeps a folder for this process as long as it lives; where the file system knows no locks, nothing is kept.
+class FolderLock {
+ public:
+  FolderLock() = default;
+  ~FolderLock();
+  FolderLock(FolderLock&& other) noexcept;
+  FolderLock& operator=(FolderLock&& other) noexcept;
+  /// False when another process keeps the folder.
+  bool take(const std::filesystem::path& folder);
+
+ private:
+  int file_ = -1;
+};
+
+/// Makes the folder, keeps it, and sees that it can be written.
+std::vector<scenarios::Problem> open_folder(const std::filesystem::path& folder, FolderLock& lock);
+/// A file of an earlier call is a problem unless `force`; a folder in its place is one always. Nothing is changed.
+std::vector<scenarios::Problem> make_room(const std::filesystem::path& folder,
+                                          const std::vector<std::filesystem::path>& files,
+                                          const std::string& what, bool force);
+
 struct RunFolder {
   explicit RunFolder(std::filesystem::path folder);
 
@@ -19,9 +40,9 @@ struct RunFolder {
   std::vector<std::filesystem::path> files() const;
 };
 
-/// Makes the folder and sees that it can be written; removes an earlier run if `force`. On a problem nothing
+/// Makes and keeps the folder and sees that it can be written; removes an earlier run if `force`. On a problem nothing
 /// is changed.
-std::vector<scenarios::Problem> prepare(const RunFolder& out, bool force);
+std::vector<scenarios::Problem> prepare(const RunFolder& out, FolderLock& lock, bool force);
 
 /// Writes a whole file or none, and says why not. A device or a pipe is written to as it is.
 bool write_whole(const std::filesystem::path& path, const std::string& bytes);

@@ -37,12 +37,13 @@ std::vector<scenarios::Problem> read_plan(const RunRequest& request, Plan& plan)
   std::vector<std::string> settings = request.settings;
   if (request.seed) settings.push_back("seed=" + std::to_string(*request.seed));
   const fs::path plants = fs::path(home_folder()) / "plant-model" / "plants";
-  auto read = scenarios::read_case(request.scenario, plants, settings, requirement_signals());
+  auto read = scenarios::read_case(scenario_file(request.scenario), plants, settings, requirement_signals());
   if (!read) return read.problems;
   plan.main = std::move(*read.value);
   if (!request.compare.empty()) {
     settings.push_back(std::string(kLawKey) + request.compare);
-    auto other = scenarios::read_case(request.scenario, plants, settings, requirement_signals());
+    auto other =
+        scenarios::read_case(scenario_file(request.scenario), plants, settings, requirement_signals());
     for (scenarios::Problem& p : other.problems)
       if (p.file == "--set" && p.line == static_cast<int>(settings.size())) {
         p.file = "--compare";
@@ -155,7 +156,7 @@ int dispatch(const Plan& plan, const RunRequest& request, const RunFolder& out) 
     other_watcher.release();
     with_compared = request.record && other.ticks > 0;
     well = write_whole(out.compared_summary, summary_json(*plan.compared, other, verdicts)) && well;
-    if (tells) print(summary_text(*plan.compared, other) + judged_text(verdicts));
+    if (tells) print(with_coloured_verdicts(summary_text(*plan.compared, other) + judged_text(verdicts)));
     well = reached_end(other, "compared run", out.folder) && well;
   } else if (plan.compared) {
     print_error("compared run not completed: interrupted before it began\n");
@@ -164,8 +165,8 @@ int dispatch(const Plan& plan, const RunRequest& request, const RunFolder& out) 
   if (request.record) well = draw(plan, request, out, summary, with_compared) && well;
   if (request.json) print(summary);
   if (tells)
-    print(fmt::format("{}{}{}  written to       {}\n", summary_text(plan.main, record), judged_text(judged),
-                      notes_of(record), out.folder.string()));
+    print(with_coloured_verdicts(fmt::format("{}{}{}  written to       {}\n", summary_text(plan.main, record),
+                                             judged_text(judged), notes_of(record), out.folder.string())));
   well = reached_end(record, "run", out.folder) && well;
   if (!well) return kNotCompleted;
   return all_hold(judged) ? kSuccess : kViolated;
@@ -185,18 +186,38 @@ int run_verb(const RunRequest& request) {
     if (!around.problems.empty()) return kBadInput;
     plan.weather = content_of(plan.main.weather_file).value_or("");
   }
+  if (request.check) return print_text(request.quiet ? "" : "nothing is wrong\n");
   const RunFolder out{request.out.empty() ? fs::path("runs") / fs::path(request.scenario).stem()
                                           : fs::path(request.out)};
   listen_for_stop();
-  if (const auto problems = prepare(out, request.force); !problems.empty()) {
+  FolderLock lock;
+  if (const auto problems = prepare(out, lock, request.force); !problems.empty()) {
     print_error(scenarios::to_text(problems));
     return kBadInput;
   }
   return dispatch(plan, request, out);
 }
 
+std::vector<scenarios::Problem> problems_of_home() {
+  const fs::path home = home_folder();
+  std::error_code error;
+  if (fs::is_directory(home / "plant-model" / "plants", error)) return {};
+  return {{std::getenv("DUSKLINE_HOME") != nullptr ? "DUSKLINE_HOME" : "installation", 1, 1, home.string(),
+           "has no folder plant-model/plants; DUSKLINE_HOME names the folder that holds plant-model and "
+           "scenarios"}};
+}
+
+std::string scenario_file(const std::string& given) {
+  std::error_code error;
+  if (fs::exists(given, error)) return given;
+  const fs::path home = home_folder(), library = home / "scenarios" / "library";
+  for (const fs::path& path : {library / given, library / (given + ".yaml"), home / given})
+    if (fs::exists(path, error)) return path.string();
+  return given;
+}
+
 std::string home_folder() {
-  if (const char* home = std::getenv("DUSKLINE_HOME")) return home;
+  if (const char* home = std::getenv("DUSKLINE_HOME"); home != nullptr && *home != '\0') return home;
   std::error_code error;  // without /proc nobody knows where the program stands
   const fs::path program = fs::read_symlink("/proc/self/exe", error);
   const fs::path installed = program.parent_path().parent_path() / "share" / "duskline";

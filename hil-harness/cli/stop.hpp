@@ -5,7 +5,7 @@
 
 namespace duskline::harness {
 
-/// Turns SIGINT, SIGTERM and SIGHUP into a wish to stop; a second Ctrl-C ends the program at once (a trace is
+/// Turns SIGINT, SIGTERM and SIGHUP into a request to stop; a second Ctrl-C ends the program at once (a trace is
 /// whole up to its last flush even then). A file at its size limit becomes an error of writing.
 /// What whoever started us chose to ignore (nohup) stays ignored.
 void listen_for_stop();

@@ -115,8 +115,8 @@ Table of_modes(const PlantFile&) {
   t.rows.push_back({{word, "law", std::to_string(value), meaning}});
 #define LIMITER(identifier, value, word, meaning) \
   t.rows.push_back({{word, "limiter", std::to_string(value), meaning}});
-#define REASON(identifier, bit, word, meaning) \
-  t.rows.push_back({{word, "reason", std::to_string(1U << (bit)), meaning}});
+#define CONDITION(identifier, bit, word, meaning) \
+  t.rows.push_back({{word, "condition", std::to_string(1U << (bit)), meaning}});
 #define RESPONSE(identifier, value, word, meaning) \
   t.rows.push_back({{word, "response", std::to_string(value), meaning}});
 #define DIAGNOSIS(identifier, bit, word, response, meaning) \
@@ -124,7 +124,7 @@ Table of_modes(const PlantFile&) {
   CTL_MODE_LIST(MODE)
   CTL_LAW_LIST(LAW)
   CTL_LIMITER_LIST(LIMITER)
-  CTL_CONDITION_LIST(REASON)
+  CTL_CONDITION_LIST(CONDITION)
   CTL_RESPONSE_LIST(RESPONSE)
   CTL_DIAGNOSIS_LIST(DIAGNOSIS)
 #undef RESPONSE
@@ -132,7 +132,7 @@ Table of_modes(const PlantFile&) {
 #undef MODE
 #undef LAW
 #undef LIMITER
-#undef REASON
+#undef CONDITION
   return t;
 }
 
@@ -159,7 +159,9 @@ Table of_sites(const PlantFile&) {
 
 Table of_ends(const PlantFile&) {
   Table t{{"end", "meaning"}, {}};
-  for (const auto& e : plant::kRunEnds) t.rows.push_back({{std::string(e.word), std::string(e.meaning)}});
+  for (const auto& e : plant::kRunEnds)
+    if (e.reason != plant::RunEnd::deadline_missed)  // of real-time runs, which no verb offers yet
+      t.rows.push_back({{std::string(e.word), std::string(e.meaning)}});
   return t;
 }
 
@@ -172,16 +174,11 @@ Table of_exit_codes(const PlantFile&) {
 
 Table of_command_line(const PlantFile&) {
   Table t{{"words", "meaning", "example"}, {}};
-  const CommandLine line;
-  for (const CLI::App* verb : line.app.get_subcommands([](const CLI::App*) { return true; })) {
-    std::string example = verb->get_footer();
-    if (const auto at = example.find("duskline"); at != std::string::npos)
-      example = "`" + example.substr(at) + "`";
-    t.rows.push_back({{verb->get_name(), verb->get_description(), example}});
-    for (const CLI::Option* option : verb->get_options()) {
-      std::string words = verb->get_name() + " " + option->get_name(option->get_positional(), true);
-      if (option->get_items_expected_max() > 0) words += " " + option->get_type_name();
-      t.rows.push_back({{words, option->get_description(), ""}});
+  for (const Verb& verb : verb_table()) {
+    t.rows.push_back({{std::string(verb.name), std::string(verb.what), fmt::format("`{}`", verb.example)}});
+    for (const Option& o : verb.declare().options) {
+      const std::string value = o.by_place() || o.value.empty() ? "" : " " + o.value;
+      t.rows.push_back({{fmt::format("{} {}{}", verb.name, o.name, value), o.meaning, ""}});
     }
   }
   return t;
@@ -195,74 +192,56 @@ constexpr Topic kTopics[] = {
      of_plant},
     {"controller", "controller-parameters.md", "Parameters of the controller",
      "every parameter of the controller, its default and source",
-     "Set below `controller.parameters` in a scenario, in a controller file, or with "
-     "`--set controller.parameters.NAME=VALUE`.",
+     "Set below `controller.parameters` in a scenario, in a controller file, or with `--set "
+     "controller.parameters.NAME=VALUE`.",
      of_controller},
     {"signals", "signals.md", "Signals", "every signal of a trace",
      "The variables of `trace.nc`, in the units of the file. Signals with an axis hold one value for each "
-     "place "
-     "along it. Words are stored as the numbers beside them; in `missing` and `tripped` the numbers of all "
-     "words "
-     "that apply are added up.",
+     "place along it. Words are stored as the numbers beside them; in `unmet_permissives` and `tripped` the "
+     "numbers of all words that apply are added up.",
      of_signals},
-    {"faults", "faults.md", "Faults", "what can go wrong with a plant, and how a scenario brings it about",
-     "A scenario brings a fault about with the key `faults`, `faults: - {at: 2 h, fault: seal-leak, size: "
-     "60}`; "
-     "what "
-     "is left out is as listed here. The controller is not told. A step sets in at once, a ramp rises and "
-     "stays, a "
-     "pulse "
-     "rises and falls again; `length` ends a fault, and what it changed then returns to the bit. Heaters, "
-     "drive and "
-     "converter are off below 16 V of the bus, the controller below 9 V. Any plant parameter can also be "
-     "changed "
-     "for "
-     "good with `events`. By itself the cell with the least coke margin cracks (`stack.crack_size`) when "
-     "zones "
-     "differ "
-     "by more than `stack.crack_gradient` or the sides by more than `stack.crack_pressure`. Severity: 1 loss "
-     "of the "
-     "stack, 2 lasting damage, 3 oxygen lost, 4 a nuisance; sizes, causes and severities are estimates.",
+    {"faults", "faults.md", "Faults", "every fault, and how a scenario injects it",
+     "A scenario injects a fault with the key `faults`, `faults: - {at: 2 h, fault: seal-leak, size: 60}`; "
+     "what is left out has the value listed here. The controller is not told. A step acts at once, a ramp "
+     "rises and stays, a pulse rises and falls; `length` ends a fault, and what it changed then returns "
+     "exactly. Heaters, drive and converter are off below 16 V of the bus, the controller below 9 V. Any "
+     "plant parameter can also be changed permanently with `events`. By itself the cell with the least coke "
+     "margin cracks (`stack.crack_size`) when zones differ by more than `stack.crack_gradient` or the sides "
+     "by more than `stack.crack_pressure`. Severity: 1 loss of the stack, 2 lasting damage, 3 oxygen lost, 4 "
+     "a nuisance; sizes, causes and severities are estimates.",
      of_faults},
     {"scenario", "scenario-format.md", "", "every key of a scenario", "", of_scenario},
-    {"modes", "modes.md", "Modes, laws, limiters and reasons", "the words of the controller",
-     "The controller's own words with the numbers that stand for them in traces and on the wire.", of_modes},
+    {"modes", "modes.md", "Modes, laws, limiters and conditions", "the words of the controller",
+     "The words of the controller, with the numbers that stand for them in traces and on links.", of_modes},
     {"alarms", "alarms.md", "Alarms", "every alarm with its rationale",
      "The rationalisation sheet: what each alarm means and what is to be done. An alarm asks a person for an "
-     "action; "
-     "what asks for none is an event. Priority follows from severity and time to respond. None is urgent: "
-     "what cannot "
-     "wait three minutes is an interlock. How to live with them: `docs/how-to/answer-alarms.md`.",
+     "action; what needs no action is an event. Priority follows from severity and time to respond. None is "
+     "urgent: what cannot wait three minutes is an interlock. How to answer them: "
+     "`docs/how-to/answer-alarms.md`.",
      alarm_table},
     {"instruments", "instruments.md", "Instruments", "every instrument, its errors and span",
-     "What the controller is given instead of the truth. Lag is a time constant; noise a standard deviation; "
-     "the "
-     "error of class is drawn once a run. Units are those of the row.",
+     "What the controller reads instead of the true values. Lag is a time constant; noise a standard "
+     "deviation; the error of class is drawn once a run. Units are those of the row.",
      of_instruments},
     {"sites", "sites.md", "Sites", "the places where a plant can stand",
      "Three invented places, for the key `site` of a scenario.", of_sites},
     {"library", "library.md", "Library of scenarios", "every scenario that ships",
      "The files of `scenarios/library`, each with what it is for. `duskline verify scenarios/library` runs "
-     "and judges "
-     "them; what they have in common is explained in `docs/explain/the-library.md`, what they catch in "
-     "`docs/reference/mutation-check.md`.",
+     "and judges them; what they have in common is described in `docs/explain/the-library.md`, what they "
+     "catch in `docs/reference/mutation-check.md`.",
      library_table},
     {"ends", "run-ends.md", "How a run can end", "the ways in which a run ends",
      "Every run ends with exactly one of these; it stands in `summary.json` and in the report. Only the "
-     "first is a "
-     "complete run.",
+     "first is a complete run.",
      of_ends},
     {"command-line", "command-line.md", "Command line", "every verb and option",
      "Problems with the words of the command line are located as `command line:1:COLUMN`, those of a setting "
-     "as "
-     "`--set:N:COLUMN`, N the N-th setting. Options take their value after a blank or after `=`.",
+     "as `--set:N:COLUMN`, N the N-th setting. Options take their value after a blank or after `=`.",
      of_command_line},
     {"exit-codes", "exit-codes.md", "Exit codes", "what the exit codes mean",
-     "A reader of standard output that goes away, such as `head`, changes none of them. `verify` runs what "
-     "it can read "
-     "even when it refuses some scenarios (2), and says 1 also of a result that has no accepted one; when "
-     "several "
-     "hold, interrupted goes before 2, 2 before 3, 3 before 1.",
+     "A closed pipe, as with `| head`, changes none of them. `verify` runs what it can read even when it "
+     "refuses some scenarios (2), and gives 1 also for a result that has no accepted one. Precedence: "
+     "interrupted, then 2, 3, 1.",
      of_exit_codes},
 };
 

@@ -33,23 +33,14 @@ struct TuneFolder {
   }
 };
 
-scenarios::Problem folder_problem(const fs::path& path, std::string message) {
-  return {"--out", 1, 1, path.string(), std::move(message)};
-}
-
-/// The folder may be written: no finished search is in it, or it may go.
-std::vector<scenarios::Problem> prepare(const TuneFolder& out, bool of_relay, bool force) {
+/// The folder may be written: nothing that a search or an experiment writes is in it, or it may go. A journal without a
+/// result is that of an interrupted search, which goes on.
+std::vector<scenarios::Problem> prepare(const TuneFolder& out, bool of_relay, bool force, FolderLock& lock) {
+  std::vector<fs::path> results{out.result, out.relay, out.controller};
+  if (!of_relay) results.push_back(out.report);
+  if (auto problems = make_room(out.folder, results, "a result", force); !problems.empty()) return problems;
+  if (auto problems = open_folder(out.folder, lock); !problems.empty()) return problems;
   std::error_code error;
-  if (fs::exists(out.folder, error) && !fs::is_directory(out.folder, error))
-    return {folder_problem(out.folder, "is a file; --out names a folder")};
-  for (const fs::path& path : {out.result, out.relay})
-    if (!force && fs::exists(path, error))
-      return {folder_problem(
-          out.folder, fmt::format("holds a finished result already ({}); --force overwrites it, another "
-                                  "--out keeps it",
-                                  path.filename().string()))};
-  fs::create_directories(out.folder, error);
-  if (error) return {folder_problem(out.folder, fmt::format("cannot be made: {}", error.message()))};
   if (force)
     for (const fs::path& path : out.files(of_relay)) fs::remove(path, error);
   return {};
@@ -60,7 +51,7 @@ std::vector<scenarios::Problem> read_task(const TuneRequest& request, TuneTask& 
   std::vector<std::string> settings = request.settings;
   if (request.seed) settings.push_back("tuning.seed=" + std::to_string(*request.seed));
   const fs::path plants = fs::path(home_folder()) / "plant-model" / "plants";
-  auto read = scenarios::read_case(request.scenario, plants, settings, requirement_signals());
+  auto read = scenarios::read_case(scenario_file(request.scenario), plants, settings, requirement_signals());
   if (!read) return read.problems;
   task.cases.push_back(std::move(*read.value));
   const scenarios::Tuning t = task.tuning();
@@ -70,8 +61,9 @@ std::vector<scenarios::Problem> read_task(const TuneRequest& request, TuneTask& 
   std::vector<scenarios::Problem> problems;
   std::erase_if(settings, [](const std::string& s) { return s.starts_with("tuning."); });
   for (std::size_t i = 0; i < t.cases.size(); ++i) {
-    auto other = scenarios::read_case(fs::path(request.scenario).parent_path() / t.cases[i].file, plants,
-                                      settings, requirement_signals());
+    auto other =
+        scenarios::read_case(fs::path(scenario_file(request.scenario)).parent_path() / t.cases[i].file,
+                             plants, settings, requirement_signals());
     if (!other) {
       problems.insert(problems.end(), other.problems.begin(), other.problems.end());
       continue;
@@ -103,7 +95,7 @@ std::string page_of(const TuneTask& task, const TuneResult& result, const ctl_pa
 bool write_results(const TuneTask& task, const TuneResult& result, const Journal& journal,
                    const TuneFolder& out) {
   ctl_params params = task.cases.front().scenario.controller;
-  put_values(task.tuning().vary, result.candidates[result.best].values, params);
+  put_values(task.tuning().vary, result.candidates[kept_candidate(result)].values, params);
   return write_whole(out.controller, scenarios::write_controller(
                                          params, "Tuned for: " + task.cases.front().scenario.title)) &&
          write_whole(out.journal, journal.text(result.candidates)) &&
@@ -117,11 +109,14 @@ int relay_verb(const TuneRequest& request, const TuneTask& task, const TuneFolde
   const auto all =
       relay_experiments(task.cases.front(), &stop_wanted(), [&](double share) { progress.show(share); });
   progress.clear();
+  const std::string json = relay_json(all);
   if (stop_wanted()) {
-    print_error("not completed: interrupted\n");
+    const bool kept = !all.empty() && write_whole(out.relay, json);
+    print_error(kept ? fmt::format("not completed: interrupted; {} finished {} in {}\n", all.size(),
+                                   all.size() == 1 ? "experiment is" : "experiments are", out.relay.string())
+                     : "not completed: interrupted\n");
     return kNotCompleted;
   }
-  const std::string json = relay_json(all);
   const ctl_params params = proposed(task.cases.front().scenario.controller, all);
   if (!write_whole(out.relay, json) ||
       !write_whole(out.controller,
@@ -147,7 +142,9 @@ int tune_verb(const TuneRequest& request) {
   const TuneFolder out{request.out.empty() ? fs::path("runs") / (fs::path(request.scenario).stem().string() +
                                                                  (request.relay ? "-relay" : "-tuned"))
                                            : fs::path(request.out)};
-  if (const auto problems = prepare(out, request.relay, request.force); !problems.empty()) {
+  if (request.check) return print_text(request.quiet ? "" : "nothing is wrong\n");
+  FolderLock lock;
+  if (const auto problems = prepare(out, request.relay, request.force, lock); !problems.empty()) {
     print_error(scenarios::to_text(problems));
     return kBadInput;
   }
@@ -155,7 +152,7 @@ int tune_verb(const TuneRequest& request) {
   std::string problem;
   Journal journal = Journal::open(out.journal, task_hash(task), problem);
   if (!problem.empty()) {
-    print_error(fmt::format("{}:1:1: {}; --force begins afresh\n", out.journal.string(), problem));
+    print_error(fmt::format("{}:1:1: {}; --force starts over\n", out.journal.string(), problem));
     return kBadInput;
   }
   const bool tells = !request.quiet && !request.json;
@@ -174,8 +171,9 @@ int tune_verb(const TuneRequest& request) {
     const std::string why = result.end == TuneEnd::disk       ? "the journal cannot be written"
                             : result.end == TuneEnd::no_point ? result.problem
                                                               : "interrupted";
-    print_error(fmt::format("not completed: {}; {} candidates are kept in {}, the same command goes on\n",
-                            why, journal.known(), out.journal.string()));
+    print_error(fmt::format("not completed: {}; {} candidates are kept in {}, the same command{} goes on\n",
+                            why, journal.known(), out.journal.string(),
+                            request.force ? " without --force" : ""));
     return kNotCompleted;
   }
   if (!write_results(task, result, journal, out)) return kNotCompleted;

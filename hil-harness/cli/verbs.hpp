@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "hil-harness/cli/exit_codes.hpp"
+#include "scenarios/reader/problem.hpp"
 
 namespace duskline::harness {
 
@@ -17,7 +18,7 @@ struct RunRequest {
   std::optional<std::uint64_t> seed;
   std::string controller;  ///< shared object that controls the run; empty: the controller in this program
   std::string compare;     ///< word of a law to run as well and to compare with; empty: none
-  bool json = false, quiet = false, force = false, record = true;
+  bool json = false, quiet = false, force = false, record = true, check = false;
 };
 int run_verb(const RunRequest& request);
 
@@ -42,7 +43,7 @@ struct FalsifyRequest {
   std::string requirement;            ///< name; empty: as the scenario says
   std::optional<std::uint64_t> runs, seed;
   std::uint64_t jobs = 0;  ///< threads; 0: one for each processor
-  bool go_on = false, resume = false, json = false, quiet = false, force = false;
+  bool go_on = false, resume = false, json = false, quiet = false, force = false, check = false;
 };
 int falsify_verb(const FalsifyRequest& request);
 
@@ -51,7 +52,7 @@ struct LinearizeRequest {
   std::string out;                    ///< folder; empty: runs/<name of the scenario>/linear
   std::vector<std::string> settings;  ///< path=value
   std::optional<std::uint64_t> seed;
-  bool json = false, quiet = false, force = false;
+  bool json = false, quiet = false, force = false, check = false;
 };
 int linearize_verb(const LinearizeRequest& request);
 
@@ -62,19 +63,50 @@ struct TuneRequest {
   std::vector<std::string> starts;    ///< controller files to start from beside the scenario's own gains
   std::optional<std::uint64_t> seed;
   std::uint64_t jobs = 0;  ///< threads; 0: one for each processor
-  bool relay = false, json = false, quiet = false, force = false;
+  bool relay = false, json = false, quiet = false, force = false, check = false;
 };
 int tune_verb(const TuneRequest& request);
 
 struct DescribeRequest {
-  std::string topic;  ///< a word of topics(); empty: the list of topics
+  std::string topic;   ///< a word of topics(), or the name of an entry; empty: the list of topics
+  std::string filter;  ///< only entries that hold this text
   std::string plant = "bench";
   bool json = false, markdown = false;
 };
 int describe_verb(const DescribeRequest& request);
+/// Why `topic` can be neither a topic nor the name of an entry; empty: it is one of them.
+std::string unknown_entry(const std::string& topic);
+
+struct ExportRequest {
+  std::string run;                   ///< folder of a run, or a trace
+  std::vector<std::string> signals;  ///< names, several between commas
+  std::vector<std::string> units;    ///< signal=unit
+  std::string from, to, every;       ///< durations; empty: all
+  std::string out;                   ///< file; empty: standard output
+  bool force = false;
+};
+int export_verb(const ExportRequest& request);
+
+struct ShowRequest {
+  std::string run;
+  std::vector<std::string> signals, units;
+  std::string from, to;
+  std::uint64_t width = 0, height = 0;  ///< 0: those of the terminal, 16
+  bool ascii = false;
+};
+int show_verb(const ShowRequest& request);
+
+/// Prints to standard output.
+int print_text(const std::string& text);
 
 /// Folder that holds the plants and scenarios that ship: DUSKLINE_HOME, else share/duskline beside the bin/ of an
 /// installed program, else where this program was built from.
 std::string home_folder();
+/// What is wrong with that folder.
+std::vector<scenarios::Problem> problems_of_home();
+
+/// The file of a scenario: itself where there is one, else that of the library with this name (with or without its
+/// ending).
+std::string scenario_file(const std::string& given);
 
 }  // namespace duskline::harness

@@ -51,6 +51,8 @@ std::optional<Attempt> attempt_of(const Json& j, const std::vector<scenarios::Va
   a.drawn = j.value("chosen", "") == "at random";
   a.at = j.value("shares", Point{});
   if (a.at.size() != vary.size()) return std::nullopt;
+  for (const double share : a.at)
+    if (!(share >= 0.0 && share <= 1.0)) return std::nullopt;
   for (std::size_t k = 0; k < vary.size(); ++k) a.values.push_back(value_at(vary[k], a.at[k]));
   a.requirement = j.value("requirement", "");
   for (const auto outcome : {scenarios::Outcome::satisfied, scenarios::Outcome::violated,
@@ -101,9 +103,9 @@ std::string falsified_json(const scenarios::Case& base, const Falsified& found, 
   const auto closest = found.closest();
   j["closest"] = closest ? json_of(base, found.attempts[*closest], *closest) : Json(nullptr);
   j["at_random"] = {{"runs", found.draws},
-                    {"broken", found.draws_broken()},
+                    {"violated", found.draws_broken()},
                     {"confidence", kConfidence},
-                    {"share_that_breaks_at_most", number(share_that_breaks(base, found))}};
+                    {"share_that_violates_at_most", number(share_that_breaks(base, found))}};
   if (with_attempts) {
     Json& attempts = j["attempts"] = Json::array();
     for (std::size_t i = 0; i < found.attempts.size(); ++i)
@@ -119,15 +121,21 @@ scenarios::Result<std::vector<Attempt>> earlier_attempts(const std::string& json
     return scenarios::Result<std::vector<Attempt>>{std::nullopt, {{name, 1, 1, "", std::move(why)}}};
   };
   const Json j = Json::parse(json, nullptr, false);
-  if (!j.is_object() || j.value("format", "") != kFormat || !j.contains("attempts"))
-    return refuse(fmt::format("is not a search that can be resumed ({})", kFormat));
-  if (j.value("fingerprint", "") != fingerprint(base, options))
-    return refuse("is another search: scenario, plant, settings, runs or seed differ; --force starts anew");
   std::vector<Attempt> attempts;
-  for (const Json& entry : j["attempts"]) {
-    auto attempt = attempt_of(entry, base.scenario.falsify.vary);
-    if (!attempt) return refuse(fmt::format("attempt {} cannot be read", attempts.size() + 1));
-    attempts.push_back(std::move(*attempt));
+  try {  // a member of another type than ours is no search either
+    if (!j.is_object() || j.value("format", "") != kFormat || !j.at("attempts").is_array())
+      return refuse(fmt::format("is not a search that can be resumed ({})", kFormat));
+    if (j.value("fingerprint", "") != fingerprint(base, options))
+      return refuse("is another search: scenario, plant, settings, runs or seed differ; --force starts over");
+    for (const Json& entry : j["attempts"]) {
+      auto attempt = attempt_of(entry, base.scenario.falsify.vary);
+      if (!attempt) return refuse(fmt::format("attempt {} cannot be read", attempts.size() + 1));
+      attempts.push_back(std::move(*attempt));
+    }
+  } catch (const Json::exception&) {
+    return refuse(attempts.empty() && !j.contains("attempts")
+                      ? fmt::format("is not a search that can be resumed ({})", kFormat)
+                      : fmt::format("attempt {} cannot be read", attempts.size() + 1));
   }
   return {std::move(attempts), {}};
 }

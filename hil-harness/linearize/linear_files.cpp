@@ -1,7 +1,6 @@
-// The results as JSON and as text that Octave loads.
+// The results as JSON, and each matrix in an exchange format.
 #include <fmt/format.h>
 
-#include <algorithm>
 #include <cmath>
 #include <nlohmann/json.hpp>
 
@@ -72,49 +71,30 @@ Json loop_of(const LoopCurve& curve) {
           {"response", pairs_of(curve.response)}};
 }
 
-void header(std::string& text, std::string_view name, std::string_view type) {
-  text += fmt::format("# name: {}\n# type: {}\n", name, type);
+/// A dense matrix in the exchange format: rows and columns, then the entries column by column.
+std::string matrix_market(const Eigen::MatrixXd& m) {
+  std::string text = fmt::format("%%MatrixMarket matrix array real general\n{} {}\n", m.rows(), m.cols());
+  for (Eigen::Index k = 0; k < m.cols(); ++k)
+    for (Eigen::Index i = 0; i < m.rows(); ++i) text += fmt::format("{}\n", m(i, k));
+  return text;
 }
 
-void put(std::string& text, std::string_view name, const Eigen::MatrixXd& m) {
-  header(text, name, "matrix");
-  text += fmt::format("# rows: {}\n# columns: {}\n", m.rows(), m.cols());
-  for (Eigen::Index i = 0; i < m.rows(); ++i) {
-    for (Eigen::Index k = 0; k < m.cols(); ++k) text += fmt::format(" {}", m(i, k));
-    text += '\n';
-  }
-  text += "\n\n";
-}
-
-void put(std::string& text, std::string_view name, double value) {
-  header(text, name, "scalar");
-  text += fmt::format("{}\n\n\n", value);
-}
-
-void put(std::string& text, std::string_view name, const Complexes& values) {
-  header(text, name, "complex matrix");
-  text += fmt::format("# rows: {}\n# columns: 1\n", values.size());
-  for (const auto& z : values) text += fmt::format(" ({},{})\n", z.real(), z.imag());
-  text += "\n\n";
-}
-
-/// Names as rows of characters, all of one length.
-void put(std::string& text, std::string_view name, const std::vector<Channel>& channels) {
-  std::size_t width = 0;
-  const auto label = [](const Channel& c) { return c.unit.empty() ? c.name : c.name + " [" + c.unit + "]"; };
-  for (const Channel& c : channels) width = std::max(width, label(c).size());
-  header(text, name, "string");
-  text += fmt::format("# elements: {}\n", channels.size());
-  for (const Channel& c : channels) text += fmt::format("# length: {}\n{:<{}}\n", width, label(c), width);
-  text += "\n\n";
-}
-
-void put(std::string& text, const std::string& prefix, const StateSpace& s) {
-  put(text, prefix + "A", s.a);
-  put(text, prefix + "B", s.b);
-  put(text, prefix + "C", s.c);
-  put(text, prefix + "D", s.d);
-}
+/// The matrices that have a file of their own.
+struct MatrixFile {
+  const char* name;
+  StateSpace LinearResults::*system;
+  Eigen::MatrixXd StateSpace::*matrix;
+};
+constexpr MatrixFile kMatrices[] = {
+    {"plant-A.mtx", &LinearResults::plant, &StateSpace::a},
+    {"plant-B.mtx", &LinearResults::plant, &StateSpace::b},
+    {"plant-C.mtx", &LinearResults::plant, &StateSpace::c},
+    {"plant-D.mtx", &LinearResults::plant, &StateSpace::d},
+    {"closed-loop-A.mtx", &LinearResults::closed, &StateSpace::a},
+    {"closed-loop-B.mtx", &LinearResults::closed, &StateSpace::b},
+    {"closed-loop-C.mtx", &LinearResults::closed, &StateSpace::c},
+    {"closed-loop-D.mtx", &LinearResults::closed, &StateSpace::d},
+};
 
 }  // namespace
 
@@ -156,36 +136,18 @@ std::string linear_json(const LinearResults& r) {
   return document.dump() + "\n";
 }
 
-std::string linear_text(const LinearResults& r) {
-  std::string text = "# duskline linear models, text form 1\n";
-  put(text, "time", r.time);
-  put(text, "period", r.period);
-  put(text, "", r.plant);
-  put(text, "states", r.plant.states);
-  put(text, "inputs", r.plant.inputs);
-  put(text, "outputs", r.plant.outputs);
-  put(text, "x0",
-      Eigen::Map<const Eigen::VectorXd>(r.states.data(), static_cast<Eigen::Index>(r.states.size())));
-  put(text, "u0",
-      Eigen::Map<const Eigen::VectorXd>(r.inputs.data(), static_cast<Eigen::Index>(r.inputs.size())));
-  put(text, "y0",
-      Eigen::Map<const Eigen::VectorXd>(r.outputs.data(), static_cast<Eigen::Index>(r.outputs.size())));
-  put(text, "poles", r.plant_poles);
-  put(text, "sampled_A", r.sampled.a);
-  put(text, "sampled_B", r.sampled.b);
-  put(text, "closed_", r.closed);
-  put(text, "closed_inputs", r.closed.inputs);
-  put(text, "closed_outputs", r.closed.outputs);
-  put(text, "closed_poles", r.closed_poles);
-  put(text, "frequency",
-      Eigen::Map<const Eigen::VectorXd>(r.frequency.data(), static_cast<Eigen::Index>(r.frequency.size())));
-  for (const LoopCurve& curve : r.loops) {
-    if (curve.response.empty()) continue;
-    std::string name = "loop_" + curve.loop.name;
-    std::replace(name.begin(), name.end(), ' ', '_');
-    put(text, name, curve.response);
-  }
-  return text;
+std::vector<std::string> linear_file_names() {
+  std::vector<std::string> names{"linear.json", "linear.html"};
+  for (const MatrixFile& file : kMatrices) names.emplace_back(file.name);
+  return names;
+}
+
+std::vector<std::pair<std::string, std::string>> linear_files(const LinearResults& r) {
+  std::vector<std::pair<std::string, std::string>> files{{"linear.json", linear_json(r)},
+                                                         {"linear.html", linear_page(r)}};
+  for (const MatrixFile& file : kMatrices)
+    files.emplace_back(file.name, matrix_market((r.*file.system).*file.matrix));
+  return files;
 }
 
 }  // namespace duskline::harness

@@ -1,10 +1,10 @@
 /// What is told of the linear models of one instant: poles, margins, curves; and the files that say it.
 ///
-/// What it is   one plain value, and three ways to write it: JSON, text that Octave loads, the page for
+/// What it is   one plain value, and three ways to write it: JSON, matrices in an exchange format, the page for
 ///              people
 /// Symbols      SI units; the page converts them
 /// Validity     as linearize.hpp
-/// Source       the text form is that of Octave's `save -text`
+/// Source       matrices: Boisvert, Pozo & Remington, The Matrix Market exchange formats, NISTIR 5935 (1996)
 /// Left out     reading back
 #pragma once
 
@@ -43,7 +43,11 @@ struct LinearResults {
 LinearResults results_of(const OperatingPoint& point, const LinearLoop& loop);
 
 std::string linear_json(const LinearResults& results);
-std::string linear_text(const LinearResults& results);
 std::string linear_page(const LinearResults& results);
+
+/// The names of all files: linear.json, linear.html, and each matrix as a Matrix Market file.
+std::vector<std::string> linear_file_names();
+/// All files with their bytes, in that order.
+std::vector<std::pair<std::string, std::string>> linear_files(const LinearResults& results);
 
 }  // namespace duskline::harness

@@ -198,7 +198,10 @@ std::vector<RelayExperiment> relay_experiments(const scenarios::Case& c, const s
   for (const auto& point : points)
     for (const Loop loop : {Loop::flow, Loop::margin}) {
       if (interrupted != nullptr && interrupted->load(std::memory_order_relaxed)) return all;
-      all.push_back(experiment(c, loop, point.name, point.local_time_h, interrupted));
+      auto one = experiment(c, loop, point.name, point.local_time_h, interrupted);
+      if (interrupted != nullptr && interrupted->load(std::memory_order_relaxed))
+        return all;  // it was cut short
+      all.push_back(std::move(one));
       if (progress) progress(static_cast<double>(all.size()) / static_cast<double>(2 * points.size()));
     }
   return all;

@@ -33,7 +33,7 @@ Json candidate_of(const TuneTask& task, const Candidate& c) {
     measured[task.tuning().objectives[i].name] = number(c.worth.measured[i]);
   j["cost"] = number(c.worth.cost);
   j["lack"] = c.worth.lack;
-  if (!c.worth.broken.empty()) j["broken"] = c.worth.broken;
+  if (!c.worth.broken.empty()) j["violated"] = c.worth.broken;
   return j;
 }
 
@@ -84,6 +84,30 @@ double largest_sensitivity(const std::vector<PointMargins>& all) {
   return most;
 }
 
+std::string_view word(TuneVerdict verdict) {
+  switch (verdict) {
+    case TuneVerdict::unchanged:
+      return "unchanged";
+    case TuneVerdict::better:
+      return "better";
+    case TuneVerdict::not_significant:
+      return "not significant";
+    default:
+      return "worse";
+  }
+}
+
+TuneVerdict verdict_of(const TuneResult& result) {
+  const Comparison& c = result.held_out;
+  if (result.best == 0) return TuneVerdict::unchanged;
+  if (c.lacking_after > c.lacking_before || !(c.cost.mean <= 0.0)) return TuneVerdict::worse;
+  return c.cost.mean + c.cost.half_width < 0.0 ? TuneVerdict::better : TuneVerdict::not_significant;
+}
+
+std::size_t kept_candidate(const TuneResult& result) {
+  return verdict_of(result) == TuneVerdict::worse ? 0 : result.best;
+}
+
 std::string tune_json(const TuneTask& task, const TuneResult& result) {
   Json j;
   j["format"] = "duskline-tuning/1";
@@ -105,14 +129,15 @@ std::string tune_json(const TuneTask& task, const TuneResult& result) {
   for (const std::size_t i : result.front) front.push_back(candidate_of(task, result.candidates[i]));
   Json& held = j["held_out"] = Json::object();
   const Comparison& c = result.held_out;
+  held["verdict"] = std::string(word(verdict_of(result)));
   held["draws"] = c.draws;
   held["runs_each"] = c.runs;
   held["cost"] = difference_of(c.cost, "1");
   Json& figures = held["objectives"] = Json::object();
   for (std::size_t i = 0; i < c.figures.size(); ++i)
     figures[task.tuning().objectives[i].name] = difference_of(c.figures[i], task.objectives[i].unit);
-  held["runs_that_break_a_requirement"] = {{"before", c.lacking_before}, {"after", c.lacking_after}};
-  held["broken_after"] = c.broken;
+  held["runs_that_violate_a_requirement"] = {{"before", c.lacking_before}, {"after", c.lacking_after}};
+  held["violated_after"] = c.broken;
   j["sensitivity_max"] = task.tuning().sensitivity_max;
   j["margins"] = {{"before", margins_of_points(result.margins_before)},
                   {"after", margins_of_points(result.margins_after)}};
@@ -140,8 +165,14 @@ std::string tune_text(const TuneTask& task, const TuneResult& result) {
   line("stated objective", result.held_out.cost, "1");
   for (std::size_t i = 0; i < task.objectives.size(); ++i)
     line(task.tuning().objectives[i].name, result.held_out.figures[i], task.objectives[i].unit);
-  text += fmt::format("  requirements             broken in {} runs -> {} runs\n",
+  text += fmt::format("  requirements             violated in {} runs -> {} runs\n",
                       result.held_out.lacking_before, result.held_out.lacking_after);
+  const TuneVerdict verdict = verdict_of(result);
+  text +=
+      fmt::format("  {:<24} {}{}\n", "verdict", word(verdict),
+                  verdict == TuneVerdict::unchanged ? ": no better gains than those at the start were found"
+                  : verdict == TuneVerdict::worse   ? ": controller.yaml keeps the gains of the start"
+                                                    : "");
   if (!result.margins_after.empty())
     text += fmt::format("  largest Ms               {:.2f} -> {:.2f} at {} operating points (limit {:.2f})\n",
                         largest_sensitivity(result.margins_before), largest_sensitivity(result.margins_after),

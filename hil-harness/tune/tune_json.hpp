@@ -7,6 +7,13 @@
 
 namespace duskline::harness {
 
+/// What the held-out draws say of the best candidate: worse on average, better beyond its uncertainty, or neither.
+enum class TuneVerdict { unchanged, better, not_significant, worse };
+TuneVerdict verdict_of(const TuneResult& result);
+std::string_view word(TuneVerdict verdict);
+/// The candidate whose gains are written: the best one, or the start when that one is worse on the held-out draws.
+std::size_t kept_candidate(const TuneResult& result);
+
 std::string tune_json(const TuneTask& task, const TuneResult& result);
 
 /// The lines that a person reads first.

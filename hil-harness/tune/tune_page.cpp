@@ -45,9 +45,9 @@ std::string row(const std::vector<std::string>& cells) {
   return out + "</tr>\n";
 }
 std::string table(const std::vector<std::string>& heads, const std::string& rows) {
-  std::string out = "<table><thead><tr>";
+  std::string out = "<div class=\"wide\"><table><thead><tr>";
   for (const auto& h : heads) out += "<th>" + escaped_text(h) + "</th>";
-  return out + "</tr></thead><tbody>\n" + rows + "</tbody></table>\n";
+  return out + "</tr></thead><tbody>\n" + rows + "</tbody></table></div>\n";
 }
 
 std::string verdict(const TuneTask& task, const TuneResult& result) {
@@ -63,9 +63,9 @@ std::string verdict(const TuneTask& task, const TuneResult& result) {
     good = good && ms <= task.tuning().sensitivity_max;
   }
   if (result.held_out.lacking_after > 0)
-    text += fmt::format(" {} of {} runs broke a requirement.", result.held_out.lacking_after,
+    text += fmt::format(" {} of {} runs violated a requirement.", result.held_out.lacking_after,
                         result.held_out.runs);
-  if (!better) text += " That is no proof of being better.";
+  if (!better) text += " The change is not significant.";
   return fmt::format("<p class=\"sentence {}\">{}</p>\n", good ? "good" : "bad", escaped_text(text));
 }
 
@@ -75,7 +75,7 @@ std::string gains_table(const TuneTask& task, const TuneResult& result) {
   for (std::size_t i = 0; i < gains.size(); ++i) {
     const std::string unit = gains[i].unit == "1" ? "" : std::string(gains[i].unit);
     rows += row({std::string(name_of(gains[i])), number_words(result.candidates.front().values[i], unit),
-                 number_words(result.candidates[result.best].values[i], unit),
+                 number_words(result.candidates[kept_candidate(result)].values[i], unit),
                  number_words(gains[i].from, unit) + " to " + number_words(gains[i].to, unit)});
   }
   return "<h2>Gains</h2>\n" + table({"parameter", "before", "after", "range"}, rows);
@@ -92,7 +92,7 @@ std::string held_out_table(const TuneTask& task, const TuneResult& result) {
   line("stated objective", result.held_out.cost, "1");
   for (std::size_t i = 0; i < task.objectives.size(); ++i)
     line(task.tuning().objectives[i].name, result.held_out.figures[i], task.objectives[i].unit);
-  rows += row({"runs that break a requirement", fmt::format("{}", result.held_out.lacking_before),
+  rows += row({"runs that violate a requirement", fmt::format("{}", result.held_out.lacking_before),
                fmt::format("{}", result.held_out.lacking_after), "", ""});
   return "<h2>On held-out draws</h2>\n" + table({"", "before", "after", "change", "less in draws"}, rows);
 }
@@ -105,7 +105,7 @@ std::string axis_label(const TuneTask& task, std::size_t i) {
 std::string front_plot(const TuneTask& task, const TuneResult& result, std::size_t a, std::size_t b) {
   const double fa = read_unit(task.objectives[a].unit).factor, fb = read_unit(task.objectives[b].unit).factor;
   Series all{"candidate", "var(--baseline)", Mark::dot, {}, {}, {}},
-      lacking{"breaks a requirement", "var(--limit)", Mark::ring, {}, {}, {}},
+      lacking{"violates a requirement", "var(--limit)", Mark::ring, {}, {}, {}},
       front{"front", "var(--line1)", Mark::dot, {}, {}, {}},
       start{"before", "var(--line3)", Mark::diamond, {}, {}, {}},
       best{"after", "var(--line2)", Mark::square, {}, {}, {}};
@@ -186,7 +186,8 @@ std::string traces_section(const TuneTask& task, const Sampled& before, const Sa
 }
 
 constexpr const char* kOwnStyle =
-    ".legend{display:block}.plots{display:grid;grid-template-columns:repeat(auto-fill,minmax(26rem,1fr));gap:"
+    ".legend{display:block}.plots{display:grid;grid-template-columns:repeat(auto-fill,minmax(min(26rem,100%),"
+    "1fr));gap:"
     "1.2rem}figure{margin:"
     "0}"
     ".legend span{display:inline-block}figcaption{font:400 1.05rem/1.3 "
@@ -194,7 +195,7 @@ constexpr const char* kOwnStyle =
     "var(--sans);fill:var(--soft)}"
     ".grid{stroke:var(--rule)}.legend{margin:0;font-size:.85rem;color:var(--soft)}.legend "
     "span{margin-right:1rem}"
-    "main>table{max-width:62rem}";
+    ".wide{max-width:62rem;overflow-x:auto}";
 
 }  // namespace
 

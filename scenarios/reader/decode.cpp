@@ -40,7 +40,7 @@ const Pair* Decoder::find(const Key& key) {
   if (frame.node == nullptr) return nullptr;
   const Pair* pair = frame.node->find(key.name);
   if (pair == nullptr) {
-    if (key.required) print_error(key, frame.place, fmt::format("is missing ({})", key.meaning));
+    if (key.required) frame.missing.push_back(key);
     return nullptr;
   }
   if (pair->value.kind == Node::Kind::nothing) {
@@ -184,12 +184,17 @@ void Decoder::enter(const Node* node, Place place, std::string path, const std::
 }
 
 void Decoder::report_unknown() {
-  const Frame& frame = frames_.back();
+  Frame& frame = frames_.back();
   if (frame.node == nullptr) return;
   for (const Pair& pair : frame.node->pairs) {
     if (std::find(frame.known.begin(), frame.known.end(), pair.key) != frame.known.end()) continue;
     report_.add(pair.place, path_of({pair.key, ""}), "unknown key" + did_you_mean(pair.key, frame.known));
+    // a misspelt key is one problem, not a missing key too
+    std::erase_if(frame.missing,
+                  [meant = nearest(pair.key, frame.known)](const Key& k) { return k.name == meant; });
   }
+  for (const Key& key : frame.missing)
+    print_error(key, frame.place, fmt::format("is missing ({})", key.meaning));
 }
 
 void Decoder::finish() {

@@ -47,6 +47,7 @@ class Decoder : public Keys {
     Place place;
     std::string path;
     std::vector<std::string> known;
+    std::vector<Key> missing{};
   };
 
   std::string path_of(const Key& key) const;

@@ -173,6 +173,19 @@ std::string with_unit(const std::string& number, std::string_view unit) {
   return unit.empty() || unit == "1" ? number : number + " " + std::string{unit};
 }
 
+/// Hours of a time of day such as `15:30`; nothing when the text is none.
+std::optional<double> time_of_day(std::string_view text) {
+  const std::size_t colon = text.find(':');
+  if (colon == std::string_view::npos || colon == 0 || colon > 2 || text.size() != colon + 3)
+    return std::nullopt;
+  unsigned hours = 0, minutes = 0;
+  const char *begin = text.data(), *end = begin + text.size();
+  if (std::from_chars(begin, begin + colon, hours).ptr != begin + colon) return std::nullopt;
+  if (std::from_chars(begin + colon + 1, end, minutes).ptr != end) return std::nullopt;
+  if (hours > 23 || minutes > 59) return std::nullopt;
+  return hours + minutes / 60.0;
+}
+
 }  // namespace
 
 Reading read_quantity(std::string_view given, const Quantity& quantity) {
@@ -180,6 +193,8 @@ Reading read_quantity(std::string_view given, const Quantity& quantity) {
   if (text.empty()) return error("has no value; " + expected(quantity.unit));
   if (text.size() > kLongestQuantity) return error("is too long for a number; " + expected(quantity.unit));
   if (is_not_finite_word(text)) return error(fmt::format("'{}' is not a finite number", text));
+  if (quantity.unit == "h")  // hours are the unit of local time and of nothing else
+    if (const auto hours = time_of_day(text)) return {*hours, {}};
   const bool duration = quantity.unit == "s";
   const auto parts = split(text, duration);
   if (!parts) return error(fmt::format("'{}' is not a number; {}", text, expected(quantity.unit)));

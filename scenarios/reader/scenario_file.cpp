@@ -110,7 +110,8 @@ class CaseReader {
     std::error_code error;
     if (fs::is_regular_file(path, error)) return path;
     report_.add(node.place, key,
-                fmt::format("there is no file '{}' in the folder of the scenario", node.text));
+                fmt::format("there is no file '{}'{}", node.text,
+                            fs::path{node.text}.is_absolute() ? "" : " in the folder of the scenario"));
     return std::nullopt;
   }
 

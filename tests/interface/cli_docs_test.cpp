@@ -68,3 +68,30 @@ TEST_CASE("Every command of the how-tos works as it stands there") {
   CHECK(commands >= 10);  // the pages were found
 #endif
 }
+
+TEST_CASE("The session in Python runs as its page shows it") {
+  if (run_child("/usr/bin/python3", {"-c", "import xarray, netCDF4"}).exit_code != 0) {
+    skip("python3-xarray and python3-netcdf4 are not installed; the page is not tried");
+    return;
+  }
+  const std::string page = bytes_of(DUSKLINE_SOURCE_DIR "/docs/how-to/read-a-run-in-python.md");
+  const Folder here{"cli-python"};
+  fs::create_directory_symlink(fs::path{DUSKLINE_SOURCE_DIR} / "scenarios", here.file("scenarios"));
+  fs::create_directories(here.file("build"));
+  fs::create_directory_symlink(DUSKLINE_BINARY_DIR, here.file("build/release"));
+  std::string session;
+  bool inside = false;
+  for (const std::string& line : lines_of(page)) {
+    if (line == "```python" || line == "```")
+      inside = line == "```python";
+    else if (inside)
+      session += line + "\n";
+  }
+  CHECK(std::count(session.begin(), session.end(), '\n') > 15);  // the page was found
+  REQUIRE(run_child("bash", {"-c", blocks_of(page).front().text}, {.folder = here.path()}).exit_code == 0);
+  const Child python = run_child("/usr/bin/python3", {"-c", session}, {.folder = here.path()});
+  INFO(python.err);
+  CHECK(python.exit_code == 0);
+  CHECK(has(python.out, "least coke margin"));
+  CHECK(has(python.out, "production 1"));  // a word of the trace, and more than a hundred rows of it
+}

@@ -41,18 +41,20 @@ TEST_CASE("Every wrong word of the command line is located, with a suggestion wh
   // Columns count the bytes of the line, `duskline ` being nine.
   const std::vector<Wrong> all{
       {{},
-       "command line:1:9: VERB: is missing; expected run | verify | tune | linearize | falsify | describe\n"},
+       "command line:1:9: VERB: is missing; expected run | verify | tune | linearize | falsify | export | "
+       "show | describe | completion | manual\n"},
       {{"runn"}, "command line:1:10: runn: unknown verb; did you mean 'run'?\n"},
       {{"xyzzy"},
-       "command line:1:10: xyzzy: unknown verb; expected run | verify | tune | linearize | falsify | "
-       "describe\n"},
+       "command line:1:10: xyzzy: unknown verb; expected run | verify | tune | linearize | falsify | export "
+       "| show | describe | completion | manual\n"},
       {{"--hlep"}, "command line:1:10: --hlep: unknown option; did you mean '--help'?\n"},
       {{"run"},
-       "command line:1:13: FILE: is missing (Scenario file); 'duskline run --help' shows an example\n"},
+       "command line:1:13: SCENARIO: is missing (Scenario file, or the name of one of the library); "
+       "'duskline run --help' shows an example\n"},
       {{"run", "a.yaml", "--otu", "x"}, "command line:1:21: --otu: unknown option; did you mean '--out'?\n"},
       {{"run", "a.yaml", "--zzz=3"}, "command line:1:21: --zzz: unknown option\n"},
       {{"run", "a.yaml", "b.yaml"},
-       "command line:1:21: b.yaml: is one word too many; words with blanks need quotes\n"},
+       "command line:1:21: b.yaml: unexpected argument; words with blanks need quotes\n"},
       {{"run", "a.yaml", "--seed", "-3"},
        "command line:1:28: --seed: '-3' is not a whole number from 0 to 18446744073709551615\n"},
       {{"run", "a.yaml", "--seed=1e3"},
@@ -67,11 +69,19 @@ TEST_CASE("Every wrong word of the command line is located, with a suggestion wh
       {{"run", "a.yaml", "--out", "a", "--out", "b"}, "command line:1:29: --out: is given twice\n"},
       {{"run", "a.yaml", "--json=1"}, "command line:1:21: --json: takes no value\n"},
       {{"describe", "signal"},
-       "command line:1:19: topic: there is no topic 'signal'; did you mean 'signals'?\n"},
+       "command line:1:19: TOPIC: there is no topic and no entry 'signal'; did you mean 'signals'?\n"},
+      {{"describe", "coke_margn"},
+       "command line:1:19: TOPIC: there is no topic and no entry 'coke_margn'; did you mean "
+       "'coke_margin'?\n"},
       {{"describe", "xyzzy"},
-       "command line:1:19: topic: there is no topic 'xyzzy'; expected plant | controller | signals | faults "
-       "| "
-       "scenario | modes | alarms | instruments | sites | library | ends | command-line | exit-codes\n"},
+       "command line:1:19: TOPIC: there is no topic and no entry 'xyzzy'; expected plant | controller | "
+       "signals | "
+       "faults | scenario | modes | alarms | instruments | sites | library | ends | command-line | "
+       "exit-codes, or the "
+       "name of an entry\n"},
+      {{"describe", "plant", "--json", "--markdown"},
+       "command line:1:42: --markdown: cannot be given together with --json\n"},
+      {{"run", "a.yaml", "--out", ""}, "command line:1:27: --out: is empty (FOLDER)\n"},
       {{"describe", "plant", "--plant", "bnech"},
        "--plant:1:1: there is no plant 'bnech'; did you mean 'bench'?\n"},
       {{"run", "a.yaml", "--sed", "3", "--foce", "--seed", "x"},
@@ -122,6 +132,17 @@ TEST_CASE("Problems of settings and of the law compared with point into the word
   const Child law = run_duskline({"run", "s.yaml", "--compare", "fixed"}, {.folder = here.path()});
   CHECK(law.exit_code == 2);
   CHECK(law.err == "--compare:1:1: controller.law: the fixed law needs rows in controller.table\n");
+  // a wrong word of the command line hides no wrong setting
+  const Child both = run_duskline({"run", kSol, "--foce", "--set", "durration=2 h"});
+  CHECK(both.exit_code == 2);
+  CHECK(has(both.err, "--foce: unknown option; did you mean '--force'?\n"));
+  CHECK(has(both.err, "--set:1:1: durration: unknown key; did you mean 'duration'?\n"));
+  const Child nowhere = run_duskline({"run", kSol}, {.environment = {{"DUSKLINE_HOME", "/nowhere"}}});
+  CHECK(nowhere.exit_code == 2);
+  CHECK(nowhere.err ==
+        "DUSKLINE_HOME:1:1: /nowhere: has no folder plant-model/plants; DUSKLINE_HOME names the folder that "
+        "holds "
+        "plant-model and scenarios\n");
   const Child missing = run_duskline({"run", "not-there.yaml"});
   CHECK(missing.exit_code == 2);
   CHECK(missing.err == "not-there.yaml:1:1: no such file\n");
@@ -157,6 +178,56 @@ TEST_CASE("A folder that cannot be made or written is refused before anything ru
   } else {
     CHECK(refused.exit_code == 2);
     CHECK(refused.err == "--out:1:1: " + closed + ": cannot be written: Permission denied\n");
+  }
+}
+
+TEST_CASE("Two runs started together in one folder do not mix: one is refused") {
+  const Folder here{"cli-together"};
+  const std::string out = here.file("run");
+  fs::create_directory(out);
+  const Child kept =
+      run_child("flock", {"-x", out, kProgram, "run", kSol, "--set", "duration=1 min", "--out", out});
+  CHECK(kept.exit_code == 2);
+  CHECK(kept.err == "--out:1:1: " + out + ": is being written by another duskline\n");
+  CHECK(fs::is_empty(out));
+  const Child pair =
+      run_child("bash", {"-c",
+                         "\"$1\" run \"$2\" --set duration='20 min' --out \"$3\" --quiet --force & a=$!\n"
+                         "\"$1\" run \"$2\" --set duration='10 min' --out \"$3\" --quiet & b=$!\n"
+                         "wait $a; one=$?; wait $b; echo $one $?",
+                         "bash", kProgram, kSol, out});
+  // whichever came first wrote the folder; only with --force may the other write it afterwards
+  CHECK((pair.out == "0 2\n" || pair.out == "2 0\n" || pair.out == "0 0\n"));
+  CHECK(fs::exists(out + "/summary.json"));
+}
+
+TEST_CASE("A folder that looks like an address is a folder") {
+  const Folder here{"cli-address"};
+  const Child child =
+      run_duskline({"run", kSol, "--set", "duration=1 min", "--out", "http://127.0.0.1:9/run", "--quiet"},
+                   {.folder = here.path()});
+  INFO(child.err);
+  CHECK(child.exit_code == 0);
+  CHECK(fs::exists(here.file("http:/127.0.0.1:9/run/trace.nc")));
+}
+
+TEST_CASE("With --check inputs are read, nothing is run and nothing is written") {
+  const Folder here{"cli-check"};
+  const std::vector<std::vector<std::string>> all{{"run", kSol},
+                                                  {"tune", kLibrary + "tuning/dawn-demand.yaml"},
+                                                  {"falsify", kLibrary + "dawn-dusk/any-dawn-or-dusk.yaml"},
+                                                  {"linearize", kSol, "--at", "12:00"}};
+  for (std::vector<std::string> words : all) {
+    words.emplace_back("--check");
+    INFO(line_of(words));
+    const Child good = run_duskline(words, {.folder = here.path()});
+    CHECK(good.exit_code == 0);
+    CHECK(good.out == "nothing is wrong\n");
+    words.insert(words.end(), {"--set", "durration=1 h"});
+    const Child bad = run_duskline(words, {.folder = here.path()});
+    CHECK(bad.exit_code == 2);
+    CHECK(has(bad.err, "--set:1:1: durration: unknown key"));
+    CHECK(is_empty(here));
   }
 }
 

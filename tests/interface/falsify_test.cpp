@@ -71,13 +71,13 @@ TEST_CASE("a violation ends the search; the worst case stands alone and breaks b
   const Child child = bench.falsify("out", {});
   INFO(child.err);
   CHECK(child.exit_code == 1);
-  CHECK(has(child.out, "broken           no coke, -"));
+  CHECK(has(child.out, "violated         no coke, -"));
   const Json found = bench.found("out");
   CHECK(found["first_violation"].get<int>() <= 70);
   CHECK(found["runs"].get<int>() < 70);
   CHECK(found["interrupted"] == false);
   // it stopped while it was still drawing: no sample of a size that was fixed beforehand
-  CHECK(found["at_random"]["share_that_breaks_at_most"].is_null());
+  CHECK(found["at_random"]["share_that_violates_at_most"].is_null());
   CHECK_FALSE(has(child.out, "confidence"));
 
   const auto verdict = verdict_of(bench.folder.file("out/worst.yaml"), "no coke");
@@ -93,6 +93,46 @@ TEST_CASE("a violation ends the search; the worst case stands alone and breaks b
   const Child lint = run_child("xmllint", {"--noout", bench.folder.file("out/falsify.svg")});
   INFO(lint.err);
   CHECK(lint.exit_code == 0);
+  CHECK(has(bytes_of(bench.folder.file("out/falsify.svg")), "prefers-color-scheme:dark"));
+}
+
+TEST_CASE("nothing that a search writes is overwritten without --force") {
+  for (const char* name : {"falsify.svg", "weather.csv", "worst.yaml", "worst/report.html"}) {
+    const Bench bench;
+    const std::string mine = bench.folder.file(std::string("out/") + name);
+    fs::create_directories(fs::path(mine).parent_path());
+    std::ofstream(mine) << "mine";
+    const Child child = bench.falsify("out", {});
+    CHECK(child.exit_code == 2);
+    CHECK(has(child.err, "--force overwrites it"));
+    CHECK(bytes_of(mine) == "mine");
+    CHECK_FALSE(fs::exists(bench.folder.file("out/falsify.json")));
+  }
+}
+
+TEST_CASE("a damaged record of a search is refused in plain words") {
+  const Bench bench;
+  REQUIRE(bench.falsify("out", {}).exit_code == 1);
+  const std::string file = bench.folder.file("out/falsify.json");
+  const Json whole = bench.found("out");
+  const auto refused = [&](const Json& j) {
+    std::ofstream(file) << j.dump();
+    const Child child = bench.falsify("out", {"--resume"});
+    CHECK(child.exit_code == 2);
+    return child.err;
+  };
+  Json j = whole;
+  j["attempts"][0]["shares"] = "none";
+  CHECK(has(refused(j), "attempt 1 cannot be read"));
+  j = whole;
+  j["attempts"][1]["shares"][0] = 1e308;
+  CHECK(has(refused(j), "attempt 2 cannot be read"));
+  j = whole;
+  j["format"] = 3;
+  CHECK(has(refused(j), "is not a search that can be resumed"));
+  j = whole;
+  j["attempts"] = "all";
+  CHECK(has(refused(j), "is not a search that can be resumed"));
 }
 
 TEST_CASE("with --go-on all runs are done, and what the draws say is said") {
@@ -103,7 +143,7 @@ TEST_CASE("with --go-on all runs are done, and what the draws say is said") {
   CHECK(found["runs"] == 70);
   CHECK(found["attempts"].size() == 70);
   CHECK(found["at_random"]["runs"] == 60);
-  CHECK(found["at_random"]["share_that_breaks_at_most"].get<double>() > 0.0);
+  CHECK(found["at_random"]["share_that_violates_at_most"].get<double>() > 0.0);
   CHECK(has(child.out, "of the ranges do (95 % confidence)"));
   double least = 1e9;
   for (const Json& attempt : found["attempts"]) least = std::min(least, attempt["relative"].get<double>());
@@ -137,7 +177,7 @@ TEST_CASE("where nothing breaks the closest approach is told") {
   CHECK(found["first_violation"].is_null());
   CHECK(found["closest"]["margin"].get<double>() > 0.0);
   // none of 60: 1 - 0.05^(1/60) = 0.04870 (Clopper and Pearson)
-  CHECK(found["at_random"]["share_that_breaks_at_most"].get<double>() == Approx(0.04870).margin(5e-6));
+  CHECK(found["at_random"]["share_that_violates_at_most"].get<double>() == Approx(0.04870).margin(5e-6));
   const auto verdict = verdict_of(bench.folder.file("out/worst.yaml"), "no coke");
   CHECK(verdict.margin == found["closest"]["margin"].get<double>());
   // all requirements, weighed by their scales, and another one by name

@@ -1,5 +1,7 @@
 // Controllers of the user's own: the examples of docs/how-to make oxygen, our controller behind the same door gives
 // the same bytes, and what is wrong with a file is said.
+#include <sys/stat.h>
+
 #include <catch2/catch.hpp>
 #include <filesystem>
 #include <nlohmann/json.hpp>
@@ -135,12 +137,14 @@ TEST_CASE("a file that is no controller is refused with the reason, and nothing 
          "missing_function(); }\n";
   build("gcc -std=c11", "'" + here.file("broken.c") + "'", here.file("broken.so"));
   std::ofstream{here.file("text.so")} << std::string(4096, 'x');
+  REQUIRE(mkfifo(here.file("pipe.so").c_str(), 0666) == 0);
   const std::string how_to = "; docs/how-to/write-your-own-controller.md shows how to build one\n";
   const std::string abi = std::to_string(CTL_ABI_VERSION), before = std::to_string(CTL_ABI_VERSION - 1);
   const std::vector<std::pair<std::string, std::string>> wrong{
       {"./mien.so", "there is no such file; did you mean 'mine.so'?\n"},
       {"far/away.so", "there is no such file\n"},
       {".", "is a folder; a shared object is wanted\n"},
+      {"./pipe.so", "is no file; a shared object is wanted\n"},
       {"text.so", "cannot be opened as a shared object (invalid ELF header)" + how_to},
       {"./broken.so", "cannot be opened as a shared object (undefined symbol: missing_function)" + how_to},
       {"./nothing.so",

@@ -80,11 +80,26 @@ TEST_CASE("a search writes its result, which another number of threads gives byt
   SECTION("a finished search is not overwritten, another seed is another search") {
     const Child again = task.tune("one");
     CHECK(again.exit_code == 2);
-    CHECK(has(again.err, "holds a finished result already (tune.json)"));
+    CHECK(has(again.err, "holds a result already (tune.json)"));
     const Child forced = task.tune("one", {"--force", "--seed", "5", "--quiet"});
     CHECK(forced.exit_code == 0);
     CHECK(forced.out.empty());
     CHECK(task.read("one/tune.json") != task.read("two/tune.json"));
+  }
+  SECTION("a controller file of the user is not overwritten") {
+    fs::create_directories(task.folder.file("mine"));
+    std::ofstream(task.folder.file("mine/controller.yaml")) << "mine";
+    for (const std::vector<std::string>& more : {std::vector<std::string>{}, {"--relay"}}) {
+      const Child child = task.tune("mine", more);
+      CHECK(child.exit_code == 2);
+      CHECK(has(child.err, "holds a result already (controller.yaml); --force overwrites it"));
+    }
+    CHECK(task.read("mine/controller.yaml") == "mine");
+  }
+  SECTION("a verdict is printed, and gains that are worse on the held-out draws are not written") {
+    const std::string verdict = j["held_out"]["verdict"];
+    CHECK(has(child.out, "verdict                  " + verdict));
+    CHECK((verdict == "worse") == (j["held_out"]["cost"]["mean"].get<double>() > 0.0));
   }
   SECTION("the controller file runs") {
     std::ofstream(task.folder.file("with.yaml"))
@@ -104,7 +119,7 @@ TEST_CASE("a journal of another search is not touched") {
       << "{\"format\":\"duskline-tuning-journal/2\",\"task\":\"0\"}\n";
   const Child child = task.tune("out");
   CHECK(child.exit_code == 2);
-  CHECK(has(child.err, "journal.jsonl:1:1: is the journal of another search; --force begins afresh"));
+  CHECK(has(child.err, "journal.jsonl:1:1: is the journal of another search; --force starts over"));
 }
 
 TEST_CASE("what is wrong with a tuning is told with its place") {

@@ -139,6 +139,14 @@ TEST_CASE("The edges of a range are inside it, in every unit of the same size") 
   CHECK(read_quantity("0.1", single).error.empty());
 }
 
+TEST_CASE("A local time is hours, or a time of day as clocks show it") {
+  CHECK(read("15:30", "h") == 15.5);
+  CHECK(read("9:06", "h") == 9.1);
+  CHECK(read("5 h", "h") == 5.0);
+  for (const char* text : {"24:00", "9:60", "9:6", "123:00", ":30", "9:-5"}) refusal(text, {"h", 0.0, 24.0});
+  refusal("15:30", {"s", 0.0, 1e9});  // a duration is none
+}
+
 TEST_CASE("Whole numbers") {
   CHECK(read_whole("0", 0, 10).value == 0);
   CHECK(read_whole("18446744073709551615", 0, ~0ULL).value == ~0ULL);

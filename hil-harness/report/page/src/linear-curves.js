@@ -47,15 +47,15 @@ export class Curves {
       return { label: line.label, stroke: style.stroke, width: style.width, dash: style.dash, points: { show: false } };
     });
     const label = { stroke: palette.soft, font: FONT, ticks: { show: false } };
-    const { log, small } = this.options;
+    const { log, small, xWord, yWord } = this.options;
     this.chart = new uPlot({
-      width: Math.max(this.place.clientWidth, 200), height: small ? 180 : 280, padding: [10, 14, 0, 0],
+      width: Math.max(this.place.clientWidth, 200), height: small ? 198 : 298, padding: [10, 14, 0, 0],
       legend: { show: false }, cursor: { show: false },
       scales: { x: { time: false, distr: log ? 3 : 1 }, y: { range: this.range() } },
       axes: [
-        { ...label, grid: { stroke: palette.rule, width: 1 }, size: 30,
+        { ...label, label: xWord, labelFont: FONT, labelSize: 18, grid: { stroke: palette.rule, width: 1 }, size: 30,
           values: (chart, splits) => splits.map((value) => (log ? decade(value) : plain(value))) },
-        { ...label, grid: { stroke: palette.rule, width: 1 }, size: 62, space: 30,
+        { ...label, label: yWord, labelFont: FONT, labelSize: 18, grid: { stroke: palette.rule, width: 1 }, size: 52, space: 30,
           values: (chart, splits) => splits.map((value) => plain(Number(value.toPrecision(6)))) },
       ],
       series: [{}, ...series],

@@ -5,14 +5,15 @@ import { Curves } from "./linear-curves.js";
 import { Plane } from "./linear-plane.js";
 import { colours, look } from "./theme.js";
 
+const W = "frequency, rad/s";
 const AIM = 1.8; // largest Ms that the acceptance of the tuning allows
 
 const NAMES = {
-  "disturbance.compressor_speed": "Compressor speed pushed",
-  "disturbance.stack_current": "Stack current pushed",
-  "disturbance.recycle_opening": "Recycle valve pushed",
-  oxygen_demand: "Oxygen demand raised",
-  "controller.stack_setpoint": "Stack set-point raised",
+  "disturbance.compressor_speed": "Compressor speed, disturbance step",
+  "disturbance.stack_current": "Stack current, disturbance step",
+  "disturbance.recycle_opening": "Recycle valve, disturbance step",
+  oxygen_demand: "Oxygen demand, step",
+  "controller.stack_setpoint": "Stack set-point, step",
   feed_flow: "feed flow",
   coke_margin: "least coke margin",
   compressor_speed: "compressor speed",
@@ -28,7 +29,7 @@ function marginTable(data) {
     if (!loop.feedback)
       return el("tr", {}, el("th", { scope: "row" }, loop.name), el("td", { colspan: 5 }, "no feedback at this instant"), el("td", {}));
     const good = loop.stable;
-    return el("tr", {}, el("th", { scope: "row" }, loop.name, acts), cell(plain(loop.ms)), cell(infinite(loop.gain, "")),
+    return el("tr", {}, el("th", { scope: "row" }, loop.name, acts), cell(plain(loop.ms)), cell(loop.gain === null ? "∞" : `${plain(loop.gain)} (${plain(20 * Math.log10(loop.gain))} dB)`),
       cell(infinite(loop.phase, "°")), cell(loop.crossover ? `${plain(loop.crossover)} rad/s` : "–"),
       cell(infinite(loop.delay, " s")),
       el("td", { class: `verdict ${good ? "good" : "bad"}` }, el("span", { "aria-hidden": "true" }, good ? "✓ " : "✕ "),
@@ -50,7 +51,7 @@ function poleTable(data) {
       el("td", { class: "amount" }, plain(Math.hypot(re, im))));
   });
   return el("section", { class: "facts" }, el("h2", {}, "Slowest poles of the closed loop"),
-    el("table", {}, el("thead", {}, el("tr", {}, ...["time constant", "turns at", "damping", "|z|"].map((head) =>
+    el("table", {}, el("thead", {}, el("tr", {}, ...["time constant", "damped frequency", "damping", "|z|"].map((head) =>
       el("th", { scope: "col" }, head)))), el("tbody", {}, ...rows)));
 }
 
@@ -59,6 +60,8 @@ function loopLines(data, values) {
 }
 
 function figure(number, title, unit, caption, part) {
+  part.place.setAttribute("role", "img");
+  part.place.setAttribute("aria-label", `${title}. ${caption}`);
   return el("figure", { class: "panel", id: `figure-${number}` },
     el("figcaption", {}, el("h3", {}, el("span", { class: "number" }, `${number}`), title,
       unit ? el("span", { class: "unit" }, ` ${unit}`) : null), el("p", {}, caption), part.legend), part.place);
@@ -68,16 +71,16 @@ function frequencyParts(data) {
   const dB = (size) => 20 * Math.log10(size);
   const margin = data.frequency.map(() => 0);
   return [
-    ["Bode: size of L", "dB", "Against the frequency in rad/s, up to half the rate of the ticks. A loop crosses over where it meets 0 dB.",
+    ["Bode: magnitude of L", "dB", "Against the frequency in rad/s, up to half the rate of the ticks. A loop crosses over where it meets 0 dB.",
       new Curves(data.frequency, [...loopLines(data, (loop) => loop.sizes.map(dB)),
-        { label: "crossover", role: "target", data: margin }], { log: true, unit: "dB", view: [-60, 80] })],
+        { label: "crossover", role: "target", data: margin }], { log: true, xWord: W, yWord: "magnitude, dB", view: [-60, 80] })],
     ["Bode: phase of L", "°", "Its distance from −180° at the crossover is the phase margin.",
       new Curves(data.frequency, [...loopLines(data, (loop) => loop.phases),
-        { label: "−180°", role: "limit", data: data.frequency.map(() => -180) }], { log: true, unit: "°", view: [-360, 90] })],
+        { label: "−180°", role: "limit", data: data.frequency.map(() => -180) }], { log: true, xWord: W, yWord: "phase, °", view: [-360, 90] })],
     ["Sensitivity of all loops together", "", `Largest singular value of S, commands scaled by their spans: ${
       plain(data.sensitivityPeak)} at ${plain(data.sensitivityPeakAt)} rad/s at most.`,
       new Curves(data.frequency, [{ label: "largest singular value", role: "value", data: data.sensitivity }],
-        { log: true, unit: "", floor: 0 })],
+        { log: true, xWord: W, yWord: "largest singular value", floor: 0 })],
   ];
 }
 
@@ -110,7 +113,7 @@ function stepParts(data) {
     if (step.open.length) lines.push({ label: "plant alone", role: "other", data: step.open });
     const amount = `${step.amount > 0 ? "+" : ""}${plain(step.amount)}${step.unit ? ` ${step.unit}` : ""}`;
     return [`${named(step.input)} by ${amount}: ${named(step.output)}`, step.outputUnit, "Against time in s, change from the operating point.",
-      new Curves(data.stepTime, lines, { unit: step.outputUnit, small: true, follow: "closed" })];
+      new Curves(data.stepTime, lines, { xWord: "time, s", yWord: step.outputUnit ? `change, ${step.outputUnit}` : "change", small: true, follow: "closed" })];
   });
 }
 
@@ -121,7 +124,7 @@ function build() {
     ["Frequency", frequencyParts(data)],
     ["Nyquist", [["Nyquist plot of each loop", "", "The distance of a curve from −1 is 1/|S|; at its least it is 1/Ms.", nyquist(data)]]],
     ["Poles", [
-      ["Poles between ticks", "", "One multiplication by z is one tick.", polePlane(data, { x: [-1.1, 1.1], y: [-1.1, 1.1] }, words)],
+      ["Discrete-time poles", "", "One multiplication by z is one tick.", polePlane(data, { x: [-1.1, 1.1], y: [-1.1, 1.1] }, words)],
       ["The same near z = 1", "", "Where everything slower than ten ticks lies.", polePlane(data, { x: [0.9, 1.01], y: [-0.055, 0.055] }, words)],
     ]],
     ["Steps", stepParts(data)],
@@ -142,7 +145,7 @@ function build() {
       `${clock(data.localTime * 24)} local solar time`, `law ${data.law}`, `mode ${data.mode}`,
       `active current limit: ${data.limiter}`, `tick ${plain(data.period)} s`].join(" · ")),
     el("div", { class: "linear-tables" }, marginTable(data), poleTable(data))), ...nodes,
-    el("footer", {}, el("p", {}, "Matrices, names and units are in linear.json and linear.txt beside this page. Dead-bands, limits " +
+    el("footer", {}, el("p", {}, "Matrices, names and units are in linear.json and the .mtx files beside this page. Dead-bands, limits " +
       "and noise are not in a linear model. A model is no proof of safety.")));
   const drawAll = () => {
     const palette = colours();

@@ -1,0 +1,307 @@
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <charconv>
+#include <memory>
+
+#include "controller/include/controller.h"
+#include "hil-harness/cli/command_line.hpp"
+#include "hil-harness/cli/topics.hpp"
+#include "hil-harness/cli/verbs.hpp"
+#include "scenarios/reader/suggest.hpp"
+
+namespace duskline::harness {
+namespace {
+
+template <class R>
+using Request = std::shared_ptr<R>;
+
+// The kinds of options. Each stores into a member of the request.
+
+template <class R>
+Option text(const Request<R>& r, std::string R::*to, const char* name, const char* value,
+            const char* meaning) {
+  return {name, value, meaning,
+          [r, to](const std::string& given) { return (*r).*to = given, std::string{}; }};
+}
+
+template <class R>
+Option texts(const Request<R>& r, std::vector<std::string> R::*to, const char* name, const char* value,
+             const char* meaning) {
+  Option o{name, value, meaning, [r, to](const std::string& given) {
+             ((*r).*to).push_back(given);
+             return std::string{};
+           }};
+  o.repeats = true;
+  return o;
+}
+
+template <class R>
+Option flag(const Request<R>& r, bool R::*to, const char* name, const char* meaning, bool becomes = true) {
+  return {name, "", meaning,
+          [r, to, becomes](const std::string&) { return (*r).*to = becomes, std::string{}; }};
+}
+
+template <class R, class Number>
+Option whole(const Request<R>& r, Number R::*to, const char* name, const char* meaning) {
+  return {name, "NUMBER", meaning, [r, to](const std::string& given) -> std::string {
+            std::uint64_t value = 0;
+            const char* end = given.data() + given.size();
+            const auto [stop, error] = std::from_chars(given.data(), end, value);
+            if (error != std::errc{} || stop != end)
+              return fmt::format("'{}' is not a whole number from 0 to 18446744073709551615", given);
+            (*r).*to = value;
+            return {};
+          }};
+}
+
+/// One of a few words.
+template <class R>
+Option word(const Request<R>& r, std::string R::*to, const char* name, const char* value, const char* meaning,
+            std::vector<std::string> allowed, const char* what) {
+  Option o{name, value, meaning, [r, to, allowed, what](const std::string& given) -> std::string {
+             (*r).*to = given;
+             if (std::find(allowed.begin(), allowed.end(), given) != allowed.end()) return {};
+             std::string hint = scenarios::did_you_mean(given, allowed);
+             if (hint.empty()) hint = fmt::format("; expected {}", fmt::join(allowed, " | "));
+             return fmt::format("there is no {} '{}'{}", what, given, hint);
+           }};
+  o.choices = std::move(allowed);
+  return o;
+}
+
+Option required(Option o) {
+  o.required = true;
+  return o;
+}
+
+// Options that several verbs share.
+
+template <class R>
+Option scenario(const Request<R>& r,
+                const char* meaning = "Scenario file, or the name of one of the library") {
+  return required(text(r, &R::scenario, "SCENARIO", "SCENARIO", meaning));
+}
+template <class R>
+Option set(const Request<R>& r, const char* meaning = "Override a key of the scenario or the plant") {
+  return texts(r, &R::settings, "--set", "PATH=VALUE", meaning);
+}
+template <class R>
+Option jobs(const Request<R>& r) {
+  return whole(r, &R::jobs, "--jobs", "Runs at a time (default: one for each processor)");
+}
+template <class R>
+Option check(const Request<R>& r) {
+  return flag(r, &R::check, "--check", "Only read the inputs and print what is wrong with them");
+}
+template <class R>
+Option quiet(const Request<R>& r) {
+  return flag(r, &R::quiet, "--quiet", "Print errors only (and the JSON, if asked for)");
+}
+
+std::vector<std::string> laws() {
+#define WORD(identifier, value, word, meaning) word,
+  return {CTL_LAW_LIST(WORD)};
+#undef WORD
+}
+
+Arguments declare_run() {
+  const auto r = std::make_shared<RunRequest>();
+  return {
+      {scenario(r),
+       text(r, &RunRequest::out, "--out", "FOLDER",
+            "Folder for trace.nc, summary.json, report.html and scenario.resolved.yaml (default "
+            "runs/<scenario>)"),
+       set(r), whole(r, &RunRequest::seed, "--seed", "Seed of all random streams"),
+       text(r, &RunRequest::controller, "--controller", "FILE",
+            "Shared object with a controller of your own (docs/how-to/write-your-own-controller.md); it runs "
+            "with "
+            "the same privileges as this program"),
+       word(r, &RunRequest::compare, "--compare", "LAW",
+            "Also run this control law; the report shows both (writes compared.nc and compared.json too)",
+            laws(), "law"),
+       check(r), flag(r, &RunRequest::json, "--json", "Print the summary as JSON"), quiet(r),
+       flag(r, &RunRequest::force, "--force", "Overwrite an earlier run in the folder"),
+       flag(r, &RunRequest::record, "--no-record", "Write the summary only, no trace and no report", false)},
+      [r] { return run_verb(*r); }};
+}
+
+Arguments declare_verify() {
+  const auto r = std::make_shared<VerifyRequest>();
+  Option accept = flag(r, &VerifyRequest::update_accepted, "--update-accepted", "Accept the current results");
+  accept.needs = "--accepted";
+  return {{required(texts(r, &VerifyRequest::paths, "PATH...", "PATH",
+                          "Scenario files and folders of them, or their names in the library")),
+           set(r, "Override a key in every scenario"),
+           text(r, &VerifyRequest::controller, "--controller", "FILE",
+                "Shared object with a controller of your own, for every scenario; it runs with the same "
+                "privileges as "
+                "this program"),
+           text(r, &VerifyRequest::out, "--out", "FOLDER",
+                "Folder for traces and reports of what failed (default runs/verify)"),
+           text(r, &VerifyRequest::junit, "--junit", "FILE", "Write the verdicts as JUnit XML"),
+           text(r, &VerifyRequest::tap, "--tap", "FILE", "Write the verdicts in the Test Anything Protocol"),
+           text(r, &VerifyRequest::accepted, "--accepted", "FOLDER",
+                "Folder with accepted results: shows what has changed, fails on margins that fell"),
+           accept, check(r), jobs(r),
+           flag(r, &VerifyRequest::record, "--no-record",
+                "Judge only: keep no trace and no report of what failed", false),
+           flag(r, &VerifyRequest::json, "--json", "Print the results as JSON"),
+           flag(r, &VerifyRequest::quiet, "--quiet", "Print only what failed"),
+           flag(r, &VerifyRequest::force, "--force", "Overwrite files and folders of an earlier check")},
+          [r] { return verify_verb(*r); }};
+}
+
+Arguments declare_tune() {
+  const auto r = std::make_shared<TuneRequest>();
+  return {{scenario(r, "Scenario with a section `tuning`: a file, or the name of one of the library"),
+           text(r, &TuneRequest::out, "--out", "FOLDER",
+                "Folder for controller.yaml, tune.json, report.html and the journal (default "
+                "runs/<scenario>-tuned)"),
+           set(r),
+           texts(r, &TuneRequest::starts, "--start", "FILE",
+                 "Controller file to start from too, such as that of --relay"),
+           whole(r, &TuneRequest::seed, "--seed", "Seed of the search and of the draws"), jobs(r),
+           flag(r, &TuneRequest::relay, "--relay",
+                "Relay experiments on the loops of flow and current instead of a search; proposes gains"),
+           check(r), flag(r, &TuneRequest::json, "--json", "Print the result as JSON"), quiet(r),
+           flag(r, &TuneRequest::force, "--force", "Overwrite an earlier search in the folder")},
+          [r] { return tune_verb(*r); }};
+}
+
+Arguments declare_linearize() {
+  const auto r = std::make_shared<LinearizeRequest>();
+  return {{scenario(r),
+           required(text(r, &LinearizeRequest::at, "--at", "TIME",
+                         "Local time (12:00) or time since the start ('6 h') of the instant")),
+           text(r, &LinearizeRequest::out, "--out", "FOLDER",
+                "Folder for linear.json, linear.html and the matrices (default runs/<scenario>/linear)"),
+           set(r), whole(r, &LinearizeRequest::seed, "--seed", "Seed of all random streams"), check(r),
+           flag(r, &LinearizeRequest::json, "--json", "Print linear.json"), quiet(r),
+           flag(r, &LinearizeRequest::force, "--force", "Overwrite files of an earlier call")},
+          [r] { return linearize_verb(*r); }};
+}
+
+Arguments declare_falsify() {
+  const auto r = std::make_shared<FalsifyRequest>();
+  Option force = flag(r, &FalsifyRequest::force, "--force", "Overwrite an earlier search in the folder");
+  force.excludes = "--resume";
+  return {
+      {scenario(r, "Scenario with a section `falsify`: a file, or the name of one of the library"),
+       text(r, &FalsifyRequest::out, "--out", "FOLDER",
+            "Folder for worst.yaml, falsify.json, falsify.svg and the report of the worst run (default "
+            "runs/falsify/<scenario>)"),
+       set(r),
+       text(r, &FalsifyRequest::requirement, "--requirement", "NAME", "Requirement to violate, by its name"),
+       whole(r, &FalsifyRequest::runs, "--runs", "Largest number of runs"),
+       whole(r, &FalsifyRequest::seed, "--seed",
+             "Seed of the search (default: that of the scenario, which stays as it is)"),
+       jobs(r),
+       flag(r, &FalsifyRequest::go_on, "--go-on", "Do not stop at the first violation; look for the worst"),
+       flag(r, &FalsifyRequest::resume, "--resume", "Continue an interrupted search in the folder"), check(r),
+       flag(r, &FalsifyRequest::json, "--json", "Print what was found as JSON"), quiet(r), force},
+      [r] { return falsify_verb(*r); }};
+}
+
+// What export and show share: which part of which recorded run.
+template <class R>
+std::vector<Option> part(const Request<R>& r, Option signals) {
+  return {required(text(r, &R::run, "RUN", "RUN", "Folder of a run, or its trace.nc")), std::move(signals),
+          texts(r, &R::units, "--unit", "SIGNAL=UNIT", "Unit of a signal (default: that of the trace)"),
+          text(r, &R::from, "--from", "TIME", "Begin at this time since the start, such as '6 h'"),
+          text(r, &R::to, "--to", "TIME", "End at this time since the start")};
+}
+
+Arguments declare_export() {
+  const auto r = std::make_shared<ExportRequest>();
+  auto options = part(r, required(texts(r, &ExportRequest::signals, "--signal", "NAME,...",
+                                        "Signals, by their names in `duskline describe signals`")));
+  options.push_back(
+      text(r, &ExportRequest::every, "--every", "TIME", "One row for each such span (default: all rows)"));
+  options.push_back(text(r, &ExportRequest::out, "--out", "FILE", "Write a file instead of standard output"));
+  options.push_back(flag(r, &ExportRequest::force, "--force", "Overwrite the file"));
+  return {std::move(options), [r] { return export_verb(*r); }};
+}
+
+Arguments declare_show() {
+  const auto r = std::make_shared<ShowRequest>();
+  auto options =
+      part(r, required(texts(r, &ShowRequest::signals, "--signal", "NAME,...", "Signals, a chart each")));
+  options.push_back(
+      whole(r, &ShowRequest::width, "--width", "Columns of a chart (default: those of the terminal)"));
+  options.push_back(whole(r, &ShowRequest::height, "--height", "Lines of a chart (default 16)"));
+  options.push_back(flag(r, &ShowRequest::ascii, "--ascii", "Draw with ASCII characters only"));
+  return {std::move(options), [r] { return show_verb(*r); }};
+}
+
+Arguments declare_describe() {
+  const auto r = std::make_shared<DescribeRequest>();
+  std::vector<std::string> words;
+  for (const Topic& topic : topics()) words.emplace_back(topic.word);
+  Option topic{
+      "TOPIC", "TOPIC",
+      fmt::format("One of {}; or the name of an entry, such as coke_margin; none: a list of the topics",
+                  fmt::join(words, ", ")),
+      [r](const std::string& given) {
+        r->topic = given;
+        return unknown_entry(given);
+      }};
+  topic.choices = words;
+  Option json = flag(r, &DescribeRequest::json, "--json", "Print JSON");
+  Option markdown =
+      flag(r, &DescribeRequest::markdown, "--markdown", "Print a page of the reference in Markdown");
+  markdown.excludes = "--json";
+  return {
+      {topic, text(r, &DescribeRequest::filter, "FILTER", "TEXT", "Show only entries that hold this text"),
+       text(r, &DescribeRequest::plant, "--plant", "NAME|FILE",
+            "Plant whose values are shown: a plant that ships, or a file (default bench)"),
+       json, markdown},
+      [r] { return describe_verb(*r); }};
+}
+
+Arguments declare_completion() {
+  struct Shell {
+    std::string name;
+  };
+  const auto r = std::make_shared<Shell>();
+  return {
+      {required(word(r, &Shell::name, "SHELL", "SHELL", "bash or zsh", {"bash", "zsh"}, "completion for"))},
+      [r] { return print_text(completion_script(r->name)); }};
+}
+
+Arguments declare_manual() {
+  return {{}, [] { return print_text(manual_page()); }};
+}
+
+constexpr Verb kVerbs[] = {
+    {"run", "One closed-loop run, as fast as possible",
+     "duskline run dawn-dusk/equinox-sol --set duration='2 h' --out runs/first-look --force", declare_run},
+    {"verify", "Runs scenarios on all cores and judges their requirements",
+     "duskline verify storms --no-record", declare_verify},
+    {"tune", "Searches gains of the controller that are better by a stated objective, over dispersed plants",
+     "duskline tune tuning/dawn-demand --set tuning.budget=6 --set tuning.draws=1 --set tuning.held_out=2 "
+     "--set "
+     "duration='20 min' --out runs/first-tuning --force",
+     declare_tune},
+    {"linearize", "Linear models at an instant of a run: matrices, poles, margins of the loops",
+     "duskline linearize dawn-dusk/equinox-sol --at '20 min' --out runs/linear --force", declare_linearize},
+    {"falsify", "Searches for the disturbance that comes closest to violating a requirement",
+     "duskline falsify dawn-dusk/any-dawn-or-dusk --runs 8 --force", declare_falsify},
+    {"export", "Writes chosen signals of a recorded run as CSV",
+     "duskline export runs/first-look --signal oxygen_rate,coke_margin --every '60 s'", declare_export},
+    {"show", "Draws signals of a recorded run in the terminal",
+     "duskline show runs/first-look --signal coke_margin", declare_show},
+    {"describe", "Every parameter, signal, fault and key with unit, range, meaning, source",
+     "duskline describe signals margin", declare_describe},
+    {"completion", "Prints the completion of command lines for a shell", "source <(duskline completion bash)",
+     declare_completion},
+    {"manual", "Prints the manual page", "duskline manual > duskline.1", declare_manual},
+};
+
+}  // namespace
+
+std::span<const Verb> verb_table() {
+  return kVerbs;
+}
+
+}  // namespace duskline::harness
