@@ -1,15 +1,12 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <array>
-#include <cctype>
 #include <cmath>
-#include <limits>
 #include <optional>
 
-#include "scenarios/reader/quantity.hpp"
+#include "controller/include/controller.h"
 #include "scenarios/reader/suggest.hpp"
-#include "scenarios/requirements/requirement.hpp"
+#include "scenarios/requirements/cursor.hpp"
 
 namespace duskline::scenarios {
 namespace {
@@ -17,26 +14,22 @@ namespace {
 using logic::Kind;
 using logic::Node;
 
-constexpr double kEndless = std::numeric_limits<double>::infinity();
 constexpr int kDeepest = 60;
 constexpr std::size_t kLongest = 4000;    // characters
 constexpr std::size_t kMostNodes = 1000;  // parts of a sentence
 
-constexpr std::array<std::string_view, 33> kKeywords = {
-    "after",     "whenever", "implies", "or",     "and",      "not",  "always", "never",    "eventually",
-    "within",    "for",      "from",    "to",     "past",     "once", "in",     "the",      "last",
-    "becomes",   "until",    "since",   "is",     "includes", "of",   "least",  "greatest", "mean",
-    "magnitude", "rate",     "sunrise", "sunset", "above",    "below"};
+#define DUSKLINE_ALARM(identifier, number, word, severity, minutes, priority, latched, on, off, source, \
+                       argument, limit, dead_band, suppressed, consequence, cause, action)              \
+  word,
+const std::vector<std::string> kAlarmWords{CTL_ALARM_LIST(DUSKLINE_ALARM)};
+#undef DUSKLINE_ALARM
+#define DUSKLINE_WORD(identifier, value, word, meaning) word,
+const std::vector<std::string> kAlarmStates{CTL_ALARM_STATE_LIST(DUSKLINE_WORD)};
+#undef DUSKLINE_WORD
 
-bool is_keyword(std::string_view word) {
-  return std::find(kKeywords.begin(), kKeywords.end(), word) != kKeywords.end();
-}
-
-struct Failure {};
-
-class Parser {
+class Parser : private Cursor {
  public:
-  Parser(std::string_view text, std::span<const TraceSignal> signals) : text_(text), signals_(signals) {}
+  Parser(std::string_view text, std::span<const TraceSignal> signals) : Cursor(text), signals_(signals) {}
 
   ParsedRequirement parse() {
     ParsedRequirement out;
@@ -46,7 +39,7 @@ class Parser {
       whole();
       skip();
       if (at_ < text_.size()) fail(at_, fmt::format("'{}' is not expected here", next_word()));
-    } catch (const Failure&) {
+    } catch (const Refused&) {
     }
     out.problems = problems_;
     if (!problems_.empty()) return out;
@@ -55,52 +48,6 @@ class Parser {
   }
 
  private:
-  // ---- text ----
-  void skip() {
-    while (at_ < text_.size() && std::isspace(static_cast<unsigned char>(text_[at_])) != 0) ++at_;
-  }
-  static bool letter(char c) { return std::isalpha(static_cast<unsigned char>(c)) != 0 || c == '_'; }
-  static bool digit(char c) { return std::isdigit(static_cast<unsigned char>(c)) != 0; }
-
-  std::string_view peek_word() {
-    skip();
-    std::size_t end = at_;
-    if (end < text_.size() && letter(text_[end]))
-      while (end < text_.size() && (letter(text_[end]) || digit(text_[end]))) ++end;
-    return text_.substr(at_, end - at_);
-  }
-  std::string next_word() {
-    const auto word = peek_word();
-    return word.empty() ? std::string(text_.substr(at_, 1)) : std::string(word);
-  }
-  bool accept_word(std::string_view word) {
-    if (peek_word() != word) return false;
-    at_ += word.size();
-    return true;
-  }
-  bool accept(std::string_view symbol) {
-    skip();
-    if (text_.substr(at_, symbol.size()) != symbol) return false;
-    at_ += symbol.size();
-    return true;
-  }
-  [[noreturn]] void fail(std::size_t at, std::string message) {
-    problems_.push_back({static_cast<int>(at) + 1, std::move(message)});
-    throw Failure{};
-  }
-  void expect(std::string_view symbol, std::string_view why) {
-    skip();
-    if (!accept(symbol))
-      fail(at_, at_ < text_.size() ? fmt::format("expected '{}' {}, found '{}'", symbol, why, next_word())
-                                   : fmt::format("expected '{}' {} before the end", symbol, why));
-  }
-  void expect_word(std::string_view word) {
-    skip();
-    if (!accept_word(word))
-      fail(at_, at_ < text_.size() ? fmt::format("expected '{}', found '{}'", word, next_word())
-                                   : fmt::format("expected '{}' before the end", word));
-  }
-
   int add(Node node, std::size_t begin) {
     if (nodes_.size() == kMostNodes)
       fail(begin, fmt::format("the sentence has more than {} parts", kMostNodes));
@@ -275,6 +222,7 @@ class Parser {
     const std::size_t begin = at_;
     for (const auto& [word, sign] : {std::pair{"sunrise", 1.0}, std::pair{"sunset", -1.0}})
       if (accept_word(word)) return sun(sign, begin);
+    if (accept_word("alarm")) return alarm(begin);
     const int left = value();
     const Node& l = node(left);
     const TraceSignal* of_words =
@@ -311,6 +259,54 @@ class Parser {
                begin);
   }
 
+  /// `alarm "cell-weak" is active`: stands, acknowledged or not; or a state of the dictionary.
+  int alarm(std::size_t begin) {
+    const int state = signal_named("alarm_state", begin);
+    node(state).item = listed(kAlarmWords, "alarm");
+    expect_word("is");
+    const bool negated = accept_word("not");
+    const auto is = [&](std::size_t word) {
+      return add({.kind = Kind::is_word, .a = state, .item = word, .unit = "1"}, begin);
+    };
+    int result = 0;
+    if (accept_word("active")) {
+      const int unseen = is(CTL_ALARM_UNACKNOWLEDGED), seen = is(CTL_ALARM_ACKNOWLEDGED);
+      result = add({.kind = Kind::either, .a = unseen, .b = seen}, begin);
+    } else {
+      result = is(listed(kAlarmStates, "state of an alarm"));
+    }
+    return negated ? add({.kind = Kind::negation, .a = result}, begin) : result;
+  }
+
+  /// The longest word of a list that stands here, with quotes or without.
+  std::size_t listed(const std::vector<std::string>& words, std::string_view what) {
+    skip();
+    const bool quoted = accept("\"");
+    const std::size_t best = longest(words);
+    if (best == words.size()) {
+      std::size_t end = at_;
+      while (end < text_.size() && (letter(text_[end]) || digit(text_[end]) || text_[end] == '-')) ++end;
+      const std::string given(text_.substr(at_, end - at_));
+      fail(at_, fmt::format("there is no {} '{}'{}", what, given, did_you_mean(given, words)));
+    }
+    at_ += words[best].size();
+    if (quoted) expect("\"", "to close the word");
+    return best;
+  }
+
+  /// Which of these words stands here, the longest; their number when none does.
+  std::size_t longest(const std::vector<std::string>& words) const {
+    std::size_t best = words.size();
+    for (std::size_t i = 0; i < words.size(); ++i) {
+      const std::string& w = words[i];
+      if (text_.substr(at_, w.size()) != w) continue;
+      const char after = at_ + w.size() < text_.size() ? text_[at_ + w.size()] : ' ';
+      if (letter(after) || digit(after) || after == '-') continue;
+      if (best == words.size() || w.size() > words[best].size()) best = i;
+    }
+    return best;
+  }
+
   int sun(double sign, std::size_t begin) {
     const int elevation = signal_named("solar_elevation", begin);
     const int scaled =
@@ -343,14 +339,7 @@ class Parser {
     const bool negated = !mask && accept_word("not");
     skip();
     const bool quoted = accept("\"");
-    std::size_t best = signal.words.size();
-    for (std::size_t i = 0; i < signal.words.size(); ++i) {
-      const std::string& w = signal.words[i];
-      if (text_.substr(at_, w.size()) != w) continue;
-      const char after = at_ + w.size() < text_.size() ? text_[at_ + w.size()] : ' ';
-      if (letter(after) || digit(after) || after == '-') continue;
-      if (best == signal.words.size() || w.size() > signal.words[best].size()) best = i;
-    }
+    const std::size_t best = longest(signal.words);
     if (best == signal.words.size())
       fail(at_, fmt::format("{} is never '{}'{}", signal.name, next_word(), [&] {
              std::string hint = did_you_mean(next_word(), signal.words);
@@ -466,65 +455,6 @@ class Parser {
                begin);
   }
 
-  // ---- numbers ----
-  /// The text of a number with its unit, up to a keyword or a sign.
-  std::string quantity_text() {
-    skip();
-    const std::size_t begin = at_;
-    std::size_t end = at_;
-    if (end < text_.size() && text_[end] == '-') ++end;
-    while (end < text_.size()) {
-      const char c = text_[end];
-      if (std::isspace(static_cast<unsigned char>(c)) != 0) {
-        ++end;
-        continue;
-      }
-      if (digit(c) || c == '.') {
-        // number, with an exponent
-        while (end < text_.size() && (digit(text_[end]) || text_[end] == '.')) ++end;
-        if (end + 1 < text_.size() && (text_[end] == 'e' || text_[end] == 'E') &&
-            (digit(text_[end + 1]) ||
-             (end + 2 < text_.size() && (text_[end + 1] == '-' || text_[end + 1] == '+') &&
-              digit(text_[end + 2])))) {
-          end += 2;
-          while (end < text_.size() && digit(text_[end])) ++end;
-        }
-        continue;
-      }
-      if (letter(c)) {
-        std::size_t stop = end;
-        while (stop < text_.size() && letter(text_[stop])) ++stop;
-        if (is_keyword(text_.substr(end, stop - end))) break;
-        // exponents belong to the unit: m2, s-1
-        if (stop + 1 < text_.size() && text_[stop] == '-' && digit(text_[stop + 1])) ++stop;
-        while (stop < text_.size() && digit(text_[stop])) ++stop;
-        end = stop;
-        continue;
-      }
-      if (c == '%' || c == '/' || c == '^') {
-        ++end;
-        continue;
-      }
-      break;
-    }
-    at_ = end;
-    while (end > begin && std::isspace(static_cast<unsigned char>(text_[end - 1])) != 0) --end;
-    if (end == begin) fail(begin, "expected a number with its unit");
-    return std::string(text_.substr(begin, end - begin));
-  }
-
-  double read(const std::string& raw, std::string_view unit, double lower, std::size_t at) {
-    constexpr double kMost = 1e30;
-    const Reading r = read_quantity(raw, {unit, std::max(lower, -kMost), kMost});
-    if (!r.error.empty()) fail(at, r.error);
-    return r.value;
-  }
-  double duration() {
-    skip();
-    const std::size_t at = at_;
-    return read(quantity_text(), "s", 0.0, at);
-  }
-
   /// Gives a number the unit of what it is compared with; refuses sides of different dimension.
   void agree(int left, int right) {
     const auto settle = [&](int number, const std::string& unit) {
@@ -546,15 +476,12 @@ class Parser {
            fmt::format("{} cannot be compared with {}", node(right).unit, node(left).unit));
   }
 
-  std::string_view text_;
   std::span<const TraceSignal> signals_;
-  std::size_t at_ = 0;
   int depth_ = 0;
   bool conditional_ = false;
   std::vector<Node> nodes_;
   std::vector<std::string> raws_;
   std::vector<std::size_t> used_;
-  std::vector<RequirementProblem> problems_;
 };
 
 }  // namespace

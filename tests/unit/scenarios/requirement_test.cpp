@@ -3,6 +3,7 @@
 #include <catch2/catch.hpp>
 #include <cmath>
 
+#include "controller/include/controller.h"
 #include "scenarios/requirements/requirement.hpp"
 
 using namespace duskline::scenarios;
@@ -20,6 +21,7 @@ const std::vector<TraceSignal> kSignals = {
     {"mode", "1", 1, {"off", "warm-up", "standby", "production"}, false},
     {"tripped", "1", 1, {"stack cold", "no flow", "over-pressure"}, true},
     {"cell_voltage", "V", 3, {}, false},
+    {"alarm_state", "1", CTL_ALARMS, {}, false},
 };
 
 struct Trace {
@@ -183,8 +185,7 @@ TEST_CASE("arrays, masks, rates, sums and units") {
   Trace t;
   t.set("cell_voltage", {1.0, 1.1, 1.2, 1.1, 1.0, 1.3}).set("tripped", {0, 5}).set("x", {300, 303});
   CHECK(judged("always (greatest cell_voltage < 1.35 V)", t).margin == Approx(0.05));
-  CHECK(judged("always (greatest cell_voltage - least cell_voltage < 250 mV)", t).margin ==
-        Approx(-0.05));
+  CHECK(judged("always (greatest cell_voltage - least cell_voltage < 250 mV)", t).margin == Approx(-0.05));
   CHECK(judged("always (cell_voltage[1] >= 0.9 V)", t).margin == Approx(0.1));
   CHECK(judged("always (mean cell_voltage < 1.2 V)", t).margin == Approx(0.2 / 3).margin(1e-9));
   CHECK(judged("eventually (tripped includes over-pressure and tripped includes stack cold)", t).outcome ==
@@ -194,6 +195,25 @@ TEST_CASE("arrays, masks, rates, sums and units") {
   CHECK(judged("always (x within 2 K of 28 degC)", t).margin == Approx(2 - 1.85));
   CHECK(judged("eventually becomes (x > 302 K)", t).outcome ==
         Outcome::not_exercised);  // an event, nothing measured
+}
+
+TEST_CASE("alarms are named by their words, and their states by those of the standard") {
+  // states: controller/include/controller_alarms.h, in the order of ANSI/ISA-18.2-2016
+  std::vector<double> states(3 * CTL_ALARMS);
+  states[CTL_ALARMS + 34] = CTL_ALARM_UNACKNOWLEDGED;  // analyser-suspect, at 1 s
+  states[2 * CTL_ALARMS + 34] = CTL_ALARM_RETURNED;
+  const Trace t = Trace().set("alarm_state", states);
+  CHECK(judged("after 1 s: alarm \"analyser-suspect\" is active", t).outcome == Outcome::satisfied);
+  CHECK(judged("after 1 s: alarm analyser-suspect is unacknowledged", t).outcome == Outcome::satisfied);
+  CHECK(judged("after 1 s: alarm analyser-suspect is not active", t).outcome == Outcome::violated);
+  CHECK(judged("after 2 s: alarm analyser-suspect is returned unacknowledged", t).outcome ==
+        Outcome::satisfied);
+  CHECK(judged("after 2 s: alarm analyser-suspect is active", t).outcome == Outcome::violated);
+  CHECK(judged("always (alarm flow-suspect is normal)", t).outcome == Outcome::satisfied);
+  CHECK(problem("alarm anlyser-suspect is active") ==
+        "7: there is no alarm 'anlyser-suspect'; did you mean 'analyser-suspect'?");
+  CHECK(problem("alarm flow-suspect is shelvd") ==
+        "23: there is no state of an alarm 'shelvd'; did you mean 'shelved'?");
 }
 
 TEST_CASE("mistakes are pointed at, with a suggestion") {
