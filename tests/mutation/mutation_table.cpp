@@ -99,7 +99,7 @@ int page(unsigned threads) {
       "(`duskline "
       "verify --controller`). Caught: a requirement is broken, or the run breaks off. The quick form, each "
       "defect against one "
-      "scenario and the same build without a defect, runs with the tests (`ctest -L mutation`).\n\n"
+      "scenario and the same build without a defect, is run by `./quickstart check`.\n\n"
       "{} of {} defects are caught. The library has {} scenarios with {} requirements, {} different "
       "sentences.\n\n"
       "| defect | what | where | scenarios that catch it | requirements broken | one of them |\n"
