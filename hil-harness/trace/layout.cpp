@@ -121,8 +121,12 @@ Outcome system_outcome(const std::string& text) {
 
 std::string library_path(const std::string& path) {
   std::error_code error;
-  const std::filesystem::path whole = std::filesystem::absolute(path, error);
-  return error ? path : whole.string();
+  const std::string whole = std::filesystem::absolute(path, error).string();
+  if (error) return path;
+  std::string plain;  // "//" is "/" to the system, but part of an address to the library
+  for (const char c : whole)
+    if (c != '/' || plain.empty() || plain.back() != '/') plain += c;
+  return plain;
 }
 
 Outcome check(const std::vector<SignalInfo>& signals) {

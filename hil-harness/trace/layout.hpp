@@ -34,7 +34,7 @@ Outcome outcome(int status, const std::string& text);
 /// "TEXT: what the system says" of the latest call that failed.
 Outcome system_outcome(const std::string& text);
 
-/// The path as the library is given it: absolute, or it would take `http://...` for an address.
+/// The path as the library is given it: absolute and without "//", or it would take `http://...` for an address.
 std::string library_path(const std::string& path);
 
 }  // namespace duskline::harness::layout

@@ -85,6 +85,8 @@ Outcome RowFile::create(const std::string& path, const std::vector<SignalInfo>& 
   const auto lock = layout::lock_library();
   int id = -1;
   const std::string where = layout::library_path(path);
+  if (where.find('\\') != std::string::npos)
+    return {path + ": a trace cannot have a backslash in its path, which the library takes for a slash"};
   if (Outcome made = layout::outcome(nc_create(where.c_str(), NC_NOCLOBBER | NC_64BIT_OFFSET, &id), path);
       !made)
     return made;

@@ -117,10 +117,9 @@ TEST_CASE("the least and the greatest of every tick stand beside the rows") {
 }
 
 TEST_CASE("what the operator does is logged, and what is ignored with its reason") {
-  const auto c =
-      minutes("3 min", {"operator=[{at: 1 min, action: shelve, alarm: product-impure, duration: 1 h}, "
-                        "{at: 2 min, action: reset, alarm: product-impure}, "
-                        "{at: 2 min, action: acknowledge-all}]"});
+  const auto c = minutes("3 min", {"operator=[{at: 1 min, action: shelve, alarm: product-impure, for: 1 h}, "
+                                   "{at: 2 min, action: reset, alarm: product-impure}, "
+                                   "{at: 2 min, action: acknowledge-all}]"});
   const auto run = run_case(c);
   CHECK(of_kind(run, harness::LogKind::operator_action) ==
         std::vector<std::string>{"shelve product-impure for 1 h"});
