@@ -93,8 +93,9 @@ std::string help_text(const Verb* verb, const std::string& program, bool bold) {
   std::string text;
   std::string_view example = "duskline describe";
   if (verb == nullptr) {
-    text = fmt::format("duskline: {}\n{}\n\n{}\n  duskline VERB [WORD]... [OPTION]...\n\n{}\n", kAbout,
-                       wrapped(kCaution, 0, 0), title("Usage:"), title("Verbs:"));
+    text = fmt::format("{}\n{}\n\n{}\n  duskline VERB [WORD]... [OPTION]...\n\n{}\n",
+                       wrapped(fmt::format("duskline: {}", kAbout), 0, 0), wrapped(kCaution, 0, 0),
+                       title("Usage:"), title("Verbs:"));
     for (const Verb& one : verb_table()) text += row(std::string{one.name}, one.what);
     text += fmt::format("\n{}\n", title("Options:"));
     text += row("-h, --help", "Print this help; `duskline VERB --help` prints that of a verb");

@@ -68,12 +68,12 @@ bool FolderLock::take(const fs::path& folder) {
 // ones.
 RunFolder::RunFolder(fs::path f)
     : folder(std::move(f)),
-      trace(fs::absolute(folder) / "trace.nc"),
+      trace((fs::absolute(folder) / "trace.nc").lexically_normal()),
       summary(folder / "summary.json"),
       report(folder / "report.html"),
       scenario(folder / "scenario.resolved.yaml"),
       weather(folder / "weather.csv"),
-      compared_trace(fs::absolute(folder) / "compared.nc"),
+      compared_trace((fs::absolute(folder) / "compared.nc").lexically_normal()),
       compared_summary(folder / "compared.json") {}
 
 std::vector<fs::path> RunFolder::files() const {

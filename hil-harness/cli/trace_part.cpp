@@ -54,7 +54,7 @@ class Part {
 
   bool open() {
     std::error_code error;
-    const fs::path given = fs::absolute(request_.run, error);
+    const fs::path given = fs::absolute(request_.run, error).lexically_normal();
     const fs::path file = fs::is_directory(given, error) ? given / "trace.nc" : given;
     std::string problem = "there is no recorded run (trace.nc)";
     if (fs::is_regular_file(file, error)) trace_ = TraceReader::open(file.string(), problem);
