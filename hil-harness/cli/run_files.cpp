@@ -153,9 +153,8 @@ bool write_whole(const fs::path& path, const std::string& bytes) {
   const fs::file_status status = fs::status(path, error);
   // a device or a pipe is written to; only a file is replaced, and a link stays one
   const bool direct = fs::exists(status) && !fs::is_regular_file(status);
-  const fs::path target = fs::is_symlink(fs::symlink_status(path, error)) && fs::exists(status)
-                              ? fs::canonical(path, error)
-                              : path;
+  const bool link = !direct && fs::is_symlink(fs::symlink_status(path, error)) && fs::exists(status);
+  const fs::path target = link ? fs::canonical(path, error) : path;
   const fs::path part = direct ? target : unfinished(target);
   const int file = direct ? open(part.c_str(), O_WRONLY | O_CLOEXEC) : open_new(part);
   const bool ours = file >= 0 && !direct;

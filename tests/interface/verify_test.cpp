@@ -381,6 +381,10 @@ TEST_CASE("a device stays a device, and no link is followed on the way to a file
   CHECK(fs::is_symlink(library.folder.file("nowhere.xml")));
   CHECK(fs::is_character_file(library.folder.file("nowhere.xml")));
   CHECK(has(child.out, "TAP version 14"));
+  const Child piped =
+      run_child("/bin/sh", {"-c", "\"$0\" verify \"$1\" --junit /dev/stdout --quiet --force | cat", kProgram,
+                            library.folder.file("all")});
+  CHECK(has(piped.out, "<testsuites"));  // a pipe has no path of its own
   library.put("victim", "mine");
   fs::create_symlink("victim", library.folder.file("x.xml.part"));
   CHECK(library.verify({"--junit", "x.xml"}).exit_code == 0);
