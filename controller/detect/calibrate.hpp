@@ -21,6 +21,7 @@ struct Calibration {
   float time[CTL_CORRECTIONS];     // s for which it has been averaged
   float rest_time;                 // s at rest
   float level;                     // K, slow mean of the thermocouples
+  float efficiency;                // of the current, over the parameter's, less 1
   uint32_t corrected;              // bits
 };
 
@@ -51,8 +52,11 @@ inline constexpr float kZeroTravel = 600.0f;          // s in which a zero or an
 inline constexpr float kGainAverage = 1800.0f;        // s, tau of gains
 inline constexpr float kGainTravel = 4.0f * 3600.0f;  // s
 inline constexpr float kGainFirst = 3600.0f;          // s of averaging before a gain is believed
-inline constexpr float kIsothermalSpread = 16.0f;     // K, twice the bound of one
-inline constexpr float kIsothermalRate = 0.5f;        // K of the mean against its slow mean
+inline constexpr float kEfficiencyBound = 0.02f;      // that the product meter may take from the efficiency
+inline constexpr float kEfficiencySigma =
+    0.0025f;                                       // 1, what is known of the efficiency beforehand (estimate)
+inline constexpr float kIsothermalSpread = 16.0f;  // K, twice the bound of one
+inline constexpr float kIsothermalRate = 0.5f;     // K of the mean against its slow mean
 
 /// What the learning needs to know of the tick.
 struct CalibrateInput {
@@ -93,6 +97,19 @@ inline void learn(Calibration& m, uint32_t n, float found, const ctl_params& p, 
   const float step = row.bound / travel * p.period;
   m.correction[n] = clamp(target, m.correction[n] - step, m.correction[n] + step);
   if (abs_of(m.correction[n] - target) <= step) m.corrected |= 1u << n;
+}
+
+/// What the product meter shows beyond the current is its own gain or the efficiency of the current: by their
+/// deviations. No current makes more than its own oxygen.
+inline void identify_efficiency(Calibration& m, const ctl_params& p) {
+  if (m.time[CTL_GAIN_PRODUCT] < kGainFirst) return;
+  const float own = kEfficiencySigma, meter = 0.5f * class_of(in_product_flow).gain;
+  const float share = own * own / (own * own + meter * meter);
+  const float shown = (1.0f + m.average[CTL_GAIN_PRODUCT]) * (1.0f + m.efficiency) - 1.0f;
+  const float most = min_of(kEfficiencyBound, 1.0f / p.faraday_efficiency - 1.0f);
+  const float step = kEfficiencyBound / kGainTravel * p.period;
+  m.efficiency =
+      clamp(clamp(share * shown, -kEfficiencyBound, most), m.efficiency - step, m.efficiency + step);
 }
 
 /// Voltage of a cell without current at the gas of the inlet; not a number where it is cold or without flow.
@@ -164,10 +181,12 @@ inline void calibrate(Calibration& m, const CalibrateInput& x) {
     const uint32_t input = kCorrections[n].input;
     const bool quiet =
         d.residuals.sum[residual].up < 0.5f * kSumAlarm && d.residuals.sum[residual].down < 0.5f * kSumAlarm;
-    if (calm && quiet && !held(n) && good(input) && expected > 0.0f)
-      learn(m, n, y[input] / expected - 1.0f, p, kGainAverage, kGainTravel, kGainFirst);
+    const bool learns = calm && quiet && !held(n) && good(input) && expected > 0.0f;
+    if (learns) learn(m, n, y[input] / expected - 1.0f, p, kGainAverage, kGainTravel, kGainFirst);
+    return learns;
   };
-  gain(CTL_GAIN_PRODUCT, x.relations.product_faraday, r_product_faraday);
+  if (gain(CTL_GAIN_PRODUCT, x.relations.product_faraday * (1.0f + m.efficiency), r_product_faraday))
+    identify_efficiency(m, p);
   gain(CTL_GAIN_OUTLET_CO, x.relations.outlet_co, r_outlet_co);
   gain(CTL_GAIN_OXYGEN, x.relations.purity, r_purity);
 
@@ -186,9 +205,11 @@ inline void calibrate(Calibration& m, const CalibrateInput& x) {
     const float bound = kCorrections[n].bound;
     m.correction[n] = is_finite(m.correction[n]) ? clamp(m.correction[n], -bound, bound) : 0.0f;
     if (!held(n)) continue;
+    if (n == CTL_GAIN_PRODUCT) m.efficiency = 0.0f;
     m.correction[n] = m.average[n] = m.time[n] = 0.0f;
     m.corrected &= ~(1u << n);
   }
+  m.efficiency = is_finite(m.efficiency) ? clamp(m.efficiency, -kEfficiencyBound, kEfficiencyBound) : 0.0f;
   m.corrected &= (1u << CTL_CORRECTIONS) - 1u;  // whatever a retained copy brought
 }
 

@@ -46,6 +46,8 @@ struct Detection {
   uint32_t thermal_time;             // ticks for which a thermal residual has alarmed
   uint32_t unexplained;              // ticks for which an alarm has had no signature
   uint32_t stalled;                  // history of the shaft off its command
+  uint32_t unrecycled;               // history of feed that should come back and does not
+  float balance[3];                  // kg/s, kg/s, Pa: slow means of the balances of test_recycle
   uint32_t away;                     // history of the current off its command
   uint32_t sagged;                   // history of the bus below its limit
   float density_slow;                // kg/m3
@@ -79,6 +81,9 @@ inline constexpr uint32_t kUnexplainedTicks = 300;
 static_assert(kFrozenTicks < 255 && kPatternTicks < 255 && kPowerTicks < 255, "they are counted in a byte");
 inline constexpr float kWeatherFast = 0.06f;  // change of density against its mean of five minutes
 inline constexpr float kSolSeconds = 88775.244f;
+inline constexpr float kBalanceTime = 60.0f;    // s, memory of a balance
+inline constexpr float kUnrecycled = 0.5f;      // of the recycled flow, missing at once: the valve is shut
+inline constexpr float kRecycledLeast = 0.04f;  // of the feed, from which on that shows
 
 /// Ends of the spans; a reading that rests on one is no reading, except where the plant itself goes there.
 struct Span {
@@ -427,6 +432,27 @@ inline uint32_t test_shaft(Detection& d, const DetectInput& x, const Relations& 
   return stalled && emptying ? uint32_t{CTL_COMPRESSOR_STOPPED} : 0u;
 }
 
+/// A recycle valve that shuts at once: two balances that count on its flow miss most of it within a minute, while the
+/// pressures of the feed line agree. What clogs an exhaust takes longer; the residuals see that. Here every second
+/// counts: the gas at the inlet is renewed within half a minute.
+inline uint32_t test_recycle(Detection& d, const DetectInput& x, const Relations& rel) {
+  const float now[3] = {rel.feed_aperture - rel.feed_slow, rel.feed_aperture - rel.feed_compressor,
+                        x.y[in_plenum_pressure] - rel.plenum_pressure};
+  float change[3];
+  for (uint32_t k = 0; k < 3; ++k) {
+    if (!rel.flowing || d.started < kBalanceTime) d.balance[k] = now[k];
+    d.balance[k] = low_pass(d.balance[k], now[k], x.params.period, kBalanceTime);
+    change[k] = now[k] - d.balance[k];
+  }
+  const float missing = kUnrecycled * rel.recycled;
+  const float per_flow = x.y[in_plenum_pressure] / max_of(kRelationFeed, rel.feed_slow);
+  const bool known =
+      rel.flowing && !in_set(d.suspect, in_cathode_pressure) && rel.recycled > kRecycledLeast * rel.feed_slow;
+  const auto misses = [&](uint32_t k) { return change[k] > missing && now[k] > 0.5f * missing; };
+  const bool lost = misses(0) && misses(1) && abs_of(change[2]) < kUnrecycled * missing * per_flow;
+  return four_of_five(d.unrecycled, known && lost) ? uint32_t{CTL_RECYCLE_LOST} : 0u;
+}
+
 /// Measurements without which current cannot be watched.
 constexpr bool needed(uint32_t i) {
   return i == in_cathode_pressure || i == in_anode_pressure || i == in_feed_flow || i == in_stack_current ||
@@ -487,7 +513,7 @@ inline Relations detect(Detection& d, const DetectInput& x) {
   test_readings(d, x);
   uint32_t found = read_pattern(d, a);
   test_thermocouples(d, a);
-  found |= test_current(d, x, z, r) | test_shaft(d, x, r);
+  found |= test_current(d, x, z, r) | test_shaft(d, x, r) | test_recycle(d, x, r);
   found |= test_surroundings(d, x);
   update_estimates(d, x, r);
 

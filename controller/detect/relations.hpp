@@ -28,6 +28,7 @@ struct RelationMemory {
   float brought;             // mol/s that the compressor brings, lagged like the rise of the plenum
   float feed;                // kg/s by the meter, lagged likewise
   float aperture;            // kg/s by the exhaust aperture, lagged likewise
+  float recycled;            // kg/s through the recycle valve as commanded, part of it
   float inlet_co;            // mole fraction, without the learning of the estimator
   float analyser;            // mole fraction, lagged like the analyser
   float current;             // A, command lagged like converter and sensor
@@ -51,6 +52,7 @@ struct Relations {
   float filter;              // Pa of a clean one
   float tone;                // m/s2 of the bearing as it is, at most of one that counts as worn
   float feed_slow;           // kg/s by the meter, with the lag of the other two
+  float recycled;            // kg/s that the aperture's feed counts on to come back
   float feed;                // kg/s that the relations were worked out with
   bool flowing, making;
   bool producing;  // enough of it for the classes of its meters
@@ -130,6 +132,8 @@ inline Relations relate(RelationMemory& m, const ctl_params& p, const Signals& y
       choked_flow(p.exhaust_aperture, p_cathode, molar_out, t_exhaust) + recycle + oxygen + leak * molar_out;
   m.aperture = low_pass(m.aperture, out, p.period, kPlenumWindow);
   r.feed_aperture = m.aperture;
+  m.recycled = low_pass(m.recycled, recycle, p.period, kPlenumWindow);
+  r.recycled = m.recycled;
   const float line = moles / p.feed_conductance;
   r.cathode_pressure = square_root(max_of(1.0f, p_plenum * p_plenum - line));
   r.plenum_pressure = square_root(p_cathode * p_cathode + line);

@@ -1,8 +1,8 @@
 /// Gas at the inlet and outlet of the cathode, and the utilisation.
 ///
 /// What it is   Faraday's law on the measured feed, closed by the recycled share through a choked valve
-/// Equation     dx = N I e/(2F n); x_out = x_in + dx; n_p dx_in/dt = n (r x_out - x_in); U = dx/x_CO2,in r =
-///              k a A C p_c/(n sqrt(M R T)); dk/dt = g (x_measured - x_analyser)
+/// Equation     dx = N I e/(2F n); x_out = x_in + dx; U = dx/x_CO2,in; n_p dx_in/dt = n (r x_out - x_in) -
+///              x_in dn_p/dt; r = k a A C p_c/(n sqrt(M R T)); dk/dt = g (x_measured - x_analyser)
 /// Symbols      x [1] mole fraction of CO; n [mol/s] feed; n_p [mol] gas in the plenum; r [1] recycled share;
 ///              a [1] opening; A [m2]; C = 0.67 choked flow factor; k [1] learnt from the analyser; N cells
 /// Validity     quasi-steady stack (its gas is renewed in seconds); choked recycle valve
@@ -20,6 +20,7 @@ struct GasMemory {
   float inlet_co;        // mole fraction
   float analyser;        // what the analyser should read
   float recycle_factor;  // learnt correction of the recycled share
+  float held;            // mol in the plenum, lagged; 0 before the first tick
 };
 
 struct Gas {
@@ -36,9 +37,10 @@ struct Gas {
 };
 
 constexpr GasMemory initial_gas() {
-  return {0.0f, 0.0f, 1.0f};
+  return {0.0f, 0.0f, 1.0f, 0.0f};
 }
 
+inline constexpr float kFillingTime = 5.0f;            // s, over which the rise of the plenum is taken
 inline constexpr float kLeastFeed = 1e-7f;             // mol/s
 inline constexpr float kChokedFactor = 0.67f;          // of CO/CO2 mixtures at 300 K
 inline constexpr float kOxygenAtomMass = 0.0159994f;   // kg/mol
@@ -82,7 +84,12 @@ inline Gas estimate_gas(GasMemory& m, const ctl_params& p, const Signals& y, flo
   const float gas_held =
       max_of(1e-6f, y[in_plenum_pressure] * p.plenum_volume / (kGasConstant * y[in_plenum_temperature]));
   const float renewed = p.period * g.feed / gas_held;
-  m.inlet_co = (g.inlet_co + renewed * g.recycled * g.conversion) / (1.0f + renewed * (1.0f - g.recycled));
+  // a plenum that fills takes in more than the feed, and what comes beside the recycled gas holds no CO
+  if (m.held == 0.0f) m.held = gas_held;
+  const float filling = (gas_held - m.held) / (kFillingTime + p.period);  // mol/s
+  m.held = low_pass(m.held, gas_held, p.period, kFillingTime);
+  const float drawn = max_of(1.0f + filling / g.feed, 1.0f - 0.5f * (1.0f - g.recycled));  // over the feed
+  m.inlet_co = (g.inlet_co + renewed * g.recycled * g.conversion) / (1.0f + renewed * (drawn - g.recycled));
   const float zero = feed_flow > 0.0f ? p.flow_zero / max_of(p.flow_zero, feed_flow) : 1.0f;
   g.flow_sigma = 0.5f * square_root(p.flow_class * p.flow_class + zero * zero);
   const float analyser = 0.5f * (p.analyser_class * (g.inlet_co + g.conversion) + p.analyser_zero);

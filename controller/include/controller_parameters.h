@@ -54,7 +54,8 @@
   P(health_time, 600.0f, "s", 1.0f, 1e6f, "time constant of filter loading and bearing wear", "design")     \
   /* cell */                                                                                                \
   P(cell_area, 2.5e-3f, "m2", 1e-5f, 1.0f, "active area of a cell", "plant")                                \
-  P(faraday_efficiency, 0.99f, "1", 0.5f, 1.0f, "share of the current that makes oxygen", "estimate")       \
+  P(faraday_efficiency, 0.999f, "1", 0.5f, 1.0f, "share of the current that makes oxygen",                  \
+    "scandia-doped zirconia: hardly any electronic conduction at these potentials (estimate)")              \
   P(electrolyte_resistance, 1.25e-5f, "ohm m2", 0.0f, 1e-3f, "of the electrolyte at 1073.15 K",             \
     "150 um at 12 S/m")                                                                                     \
   P(electrolyte_energy, 75000.0f, "J/mol", 0.0f, 200000.0f, "activation energy of its conductivity",        \

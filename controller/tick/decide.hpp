@@ -19,9 +19,11 @@ struct Decision {
 
 inline constexpr float kColdTarget = 200.0f;  // K, where cool-down ends
 
-inline float demanded_current(const ctl_params& p, const ctl_inputs& in) {
+inline float demanded_current(const Memory& m, const ctl_params& p, const ctl_inputs& in) {
   const bool usable = is_finite(in.oxygen_demand) && in.oxygen_demand > 0.0f;
-  return usable ? min_of(p.current_max, current_for_oxygen(p, min_of(in.oxygen_demand, 1.0f))) : 0.0f;
+  if (!usable) return 0.0f;
+  const float by_parameter = current_for_oxygen(p, min_of(in.oxygen_demand, 1.0f));
+  return min_of(p.current_max, by_parameter / (1.0f + m.calibration.efficiency));
 }
 
 inline float stack_power(const Signals& y, float current) {
@@ -55,7 +57,7 @@ struct Wanted {
 inline Wanted wanted_current(Memory& m, const ctl_params& p, const ctl_inputs& in, const Supervised& v) {
   const bool producing = v.modes.mode == CTL_PRODUCTION;
   const float share = derate(m.derated, v.facts);
-  const float asked = producing ? demanded_current(p, in) : 0.0f;
+  const float asked = producing ? demanded_current(m, p, in) : 0.0f;
   const bool by_demand = asked > p.protective_current;
   const float demand = by_demand ? p.protective_current + share * (asked - p.protective_current) : asked;
   const float current = !v.allow.current ? 0.0f

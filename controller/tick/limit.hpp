@@ -11,6 +11,8 @@
 
 namespace duskline::controller {
 
+inline constexpr float kRecycledEnough = 0.6f;  // of the CO wanted at the inlet
+
 /// What is commanded at this tick.
 struct Commands {
   Applied applied;
@@ -62,7 +64,11 @@ inline Commands limit(Memory& m, const ctl_params& p, const Measured& s, const E
   m.applied_speed = limited_speed(m, p, s.y, output.speed, allow);
   m.applied_current = limited_current(m, p, output, allow);
   m.applied_opening = recycle_loop(m.recycle, p, e.gas, m.applied_opening, allow.flow, kLaws[d.law].blind);
-  if (allow.flow && (m.diagnosed & CTL_COMPRESSOR_STOPPED) != 0) m.applied_opening = p.recycle_max;
+  // until the inlet has its CO, outside production, all that the valve can bring comes back
+  const bool lacks_co =
+      v.modes.mode != CTL_PRODUCTION && e.gas.inlet_co < kRecycledEnough * p.inlet_co_setpoint;
+  if (allow.flow && (lacks_co || (m.diagnosed & CTL_COMPRESSOR_STOPPED) != 0) && !kLaws[d.law].blind)
+    m.applied_opening = p.recycle_max;
   m.law_in_force = d.law;
   m.margin_kept = margin_setpoint(d.law_input);
   law_applied(m.law, d.law_input, m.applied_speed, m.applied_current);

@@ -40,7 +40,7 @@ inline void write_commands(ctl_outputs& out, const Commands& c) {
 }
 
 inline void write_state(ctl_outputs& out, const Memory& m, const ctl_params& p, const Supervision& modes) {
-  out.oxygen_rate = oxygen_rate(p, m.applied_current);
+  out.oxygen_rate = oxygen_rate(p, m.applied_current) * (1.0f + m.calibration.efficiency);
   out.utilisation_setpoint = utilisation_setpoint(p, m.law);
   out.temperature_setpoint = m.heat.setpoint;
   out.feed_setpoint = m.applied_speed > 0.0f ? m.law.feed_setpoint : 0.0f;

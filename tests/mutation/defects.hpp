@@ -201,8 +201,8 @@ inline constexpr std::array kDefects{
         "start-stop/power-dips-every-15-minutes storms/dark-storm-falling-power-limit "
         "endurance/worn-plant-lowest-density"},
     Defect{"a-tenth-too-little", "the current for the demand is a tenth too small", "tick/decide.hpp",
-           "current_for_oxygen(p, min_of(in.oxygen_demand, 1.0f))",
-           "0.9f * current_for_oxygen(p, min_of(in.oxygen_demand, 1.0f))",
+           "current_for_oxygen(p, min_of(in.oxygen_demand, 1.0f));",
+           "0.9f * current_for_oxygen(p, min_of(in.oxygen_demand, 1.0f));",
            "faults/controller-reset-in-production",
            "faults/command-link-lost-in-production faults/bus-brown-out-in-warm-up "
            "endurance/worn-plant-cold-start storms/dark-storm-falling-power-limit "
@@ -238,8 +238,9 @@ inline constexpr std::array kDefects{
            "excess[k] - others, kCellSigma);", "excess[k] - others, 0.1f * kCellSigma);",
            "maintenance/new-cell-group-run-in", ""},
     Defect{"demand-in-every-mode", "the current for the demand flows in every mode that has current",
-           "tick/decide.hpp", "const float asked = producing ? demanded_current(p, in) : 0.0f;",
-           "const float asked = demanded_current(p, in); (void)producing;", "faults/compressor-trip-at-noon",
+           "tick/decide.hpp", "const float asked = producing ? demanded_current(m, p, in) : 0.0f;",
+           "const float asked = demanded_current(m, p, in); (void)producing;",
+           "faults/compressor-trip-at-noon",
            "faults/feed-meter-drift-before-cold-start faults/compressor-trip-before-cold-start "
            "start-stop/standby-through-the-night faults/command-link-lost-in-production"},
     Defect{"link-given-up-early", "the operator's word is too old after a tenth of the time",

@@ -131,3 +131,30 @@ TEST_CASE("what is not a number, lost or moving teaches nothing") {
   CHECK(rest.out.correction[CTL_ZERO_PLENUM] == 0.0f);
   CHECK(rest.out.correction[CTL_ZERO_FEED] == 0.0f);
 }
+
+TEST_CASE(
+    "the efficiency of the current takes its share of what the product meter shows, slowly and within its "
+    "bounds") {
+  ctl_params p{};
+  ctl_default_params(&p);
+  // by hand: deviations 0.25 % (efficiency) and 0.5 % (half the class of the meter, 1 %): a share of 1/5
+  const auto identified = [&](float shown, int ticks) {
+    Calibration m{};
+    m.time[CTL_GAIN_PRODUCT] = kGainFirst;
+    for (int k = 0; k < ticks; ++k) {
+      m.average[CTL_GAIN_PRODUCT] =
+          (1.0f + shown) / (1.0f + m.efficiency) - 1.0f;  // what the meter shows stays
+      identify_efficiency(m, p);
+    }
+    return m.efficiency;
+  };
+  CHECK(identified(-0.02f, 20000) == Approx(-0.004).epsilon(1e-3));
+  CHECK(identified(-0.02f, 1) == Approx(-0.02 / (4.0 * 3600.0)).epsilon(1e-3));  // 2 % in four hours
+  CHECK(identified(-0.5f, 40000) == Approx(-0.02).epsilon(1e-3));
+  CHECK(identified(0.05f, 40000) ==
+        Approx(1.0 / 0.999 - 1.0).epsilon(1e-3));  // no more than all of the current
+  Calibration early{};
+  early.average[CTL_GAIN_PRODUCT] = -0.02f;
+  identify_efficiency(early, p);
+  CHECK(early.efficiency == 0.0f);
+}

@@ -168,7 +168,7 @@ TEST_CASE("inlet and outlet gas settle at the recycle balance") {
   CHECK(g.inlet_co == Approx(g.recycled / (1.0f - g.recycled) * g.conversion).epsilon(1e-3));
   CHECK(g.inlet_co + g.inlet_co2 == Approx(p.air_co2_fraction).epsilon(1e-6));
   // utilisation by hand: N I e/(2F) over n x_CO2
-  const double made = 8 * 4.19 * 0.99 / (2 * 96485.33);
+  const double made = 8 * 4.19 * 0.999 / (2 * 96485.33);
   CHECK(g.utilisation == Approx(made / (double(g.feed) * double(g.inlet_co2))).epsilon(1e-4));
 }
 

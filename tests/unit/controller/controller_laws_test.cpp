@@ -48,8 +48,8 @@ TEST_CASE("each limit of the current is the one reported") {
   scene.gas.feed = 2.0e-4f;
   const LawOutput starved = scene.tick();
   CHECK(starved.limiter == CTL_BY_UTILISATION);
-  // by hand: 0.78 (utilisation_max) x 2e-4 x 0.901 x 2F/(8 x 0.99)
-  CHECK(starved.current == Approx(0.78 * 2e-4 * 0.901 * 2 * 96485.33 / (8 * 0.99)).epsilon(1e-4));
+  // by hand: 0.78 (utilisation_max) x 2e-4 x 0.901 x 2F/(8 x 0.999)
+  CHECK(starved.current == Approx(0.78 * 2e-4 * 0.901 * 2 * 96485.33 / (8 * 0.999)).epsilon(1e-4));
   scene.gas.feed = 3.6e-4f;
   scene.coke.highest_voltage = 1.36f;
   LawOutput output{};
@@ -66,8 +66,8 @@ TEST_CASE("a short margin asks for more flow while the speed has room") {
   Scene scene;
   for (int k = 0; k < 200; ++k) scene.tick();
   const float flow = scene.memory.feed_setpoint;
-  // by hand: 4.2 A x 8 x 0.99/(2F) / (0.65 (utilisation_setpoint) x 0.901) x 0.0425
-  CHECK(flow == Approx(4.2 * 8 * 0.99 / (2 * 96485.33) / (0.65 * 0.901) * 0.0425).epsilon(1e-4));
+  // by hand: 4.2 A x 8 x 0.999/(2F) / (0.65 (utilisation_setpoint) x 0.901) x 0.0425
+  CHECK(flow == Approx(4.2 * 8 * 0.999 / (2 * 96485.33) / (0.65 * 0.901) * 0.0425).epsilon(1e-4));
   scene.coke.margin = scene.params.relief_margin - 0.020f;
   for (int k = 0; k < 300; ++k) {
     scene.memory.saturated = 0.0f;

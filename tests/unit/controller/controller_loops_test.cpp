@@ -23,7 +23,7 @@ TEST_CASE("utilisation stays at its set-point while the density falls by a third
 
 TEST_CASE("when the compressor is at its highest speed the current gives way") {
   Rig rig = rig_in(CTL_PRODUCTION);
-  rig.plant.ambient_pressure = 270.0;
+  rig.plant.ambient_pressure = 265.0;
   double highest = 0.0;
   for (int k = 0; k < 3000; ++k) {
     rig.step(CTL_PRODUCTION);
@@ -37,7 +37,7 @@ TEST_CASE("when the compressor is at its highest speed the current gives way") {
   // and comes back without winding up
   rig.plant.ambient_pressure = 700.0;
   rig.run(CTL_PRODUCTION, 400);
-  CHECK(rig.out.stack_current == Approx(4.23).margin(0.01));
+  CHECK(rig.out.stack_current == Approx(4.19).margin(0.01));  // 10 g/h by Faraday's law at 0.999
   CHECK(rig.out.utilisation == Approx(rig.params.utilisation_setpoint).margin(0.01));
 }
 
