@@ -10,7 +10,7 @@
 #include "hil-harness/cli/run_files.hpp"
 #include "hil-harness/cli/stop.hpp"
 #include "hil-harness/cli/verbs.hpp"
-#include "hil-harness/links/plugin.hpp"
+#include "hil-harness/links/open_link.hpp"
 #include "hil-harness/loop/loop.hpp"
 #include "hil-harness/loop/recorder.hpp"
 #include "hil-harness/report/report.hpp"
@@ -29,8 +29,8 @@ constexpr std::size_t kNotesShown = 5;
 struct Plan {
   scenarios::Case main;
   std::optional<scenarios::Case> compared;
-  std::shared_ptr<Plugin> plugin;  ///< controls the main run; none: the controller in this program does
-  std::string weather;             ///< the bytes of the weather file
+  std::shared_ptr<Link> link;  ///< to the controller of the main run; none: the one in this program
+  std::string weather;         ///< the bytes of the weather file
 };
 
 std::vector<scenarios::Problem> read_plan(const RunRequest& request, Plan& plan) {
@@ -53,9 +53,9 @@ std::vector<scenarios::Problem> read_plan(const RunRequest& request, Plan& plan)
     if (!other) return other.problems;
     plan.compared = std::move(*other.value);
   }
-  if (request.controller.empty()) return {};
-  auto opened = open_plugin(request.controller, plan.main.scenario.controller);
-  if (opened) plan.plugin = std::move(*opened.value);
+  if (request.link.empty()) return {};
+  auto opened = open_link(request.link, plan.main.scenario.controller);
+  if (opened) plan.link = std::move(*opened.value);
   return opened.problems;
 }
 
@@ -138,12 +138,12 @@ int dispatch(const Plan& plan, const RunRequest& request, const RunFolder& out) 
   const bool tells = !request.quiet && !request.json;
 
   InProcess ours(plan.main.scenario.controller);
-  Link& link = plan.plugin ? static_cast<Link&>(*plan.plugin) : ours;
+  Link& link = plan.link ? *plan.link : ours;
   Watcher watcher(plan.main.scenario);
   RunRecord record = recorded_run(plan.main, link, trace(out.trace), "run", request.quiet, &watcher);
   const std::vector<RequirementResult> judged = watcher.judge();
   watcher.release();
-  if (plan.plugin) record.plugin = fs::path(request.controller).filename().string();
+  record.controlled_by = foreign_controller(request.link);
   const std::string summary = summary_json(plan.main, record, judged);
   bool well = write_whole(out.summary, summary);
   bool with_compared = false;

@@ -113,10 +113,10 @@ Arguments declare_run() {
             "Folder for trace.nc, summary.json, report.html and scenario.resolved.yaml (default "
             "runs/<scenario>)"),
        set(r), whole(r, &RunRequest::seed, "--seed", "Seed of all random streams"),
-       text(r, &RunRequest::controller, "--controller", "FILE",
-            "Shared object with a controller of your own (docs/how-to/write-your-own-controller.md); it runs "
-            "with "
-            "the same privileges as this program"),
+       text(r, &RunRequest::link, "--link", "LINK",
+            "What controls the plant, such as plugin:./mine.so, emulator:IMAGE or modbus:HOST:PORT "
+            "(docs/explain/links.md; default in-process); a plug-in runs with the same privileges as this "
+            "program"),
        word(r, &RunRequest::compare, "--compare", "LAW",
             "Also run this control law; the report shows both (writes compared.nc and compared.json too)",
             laws(), "law"),
@@ -130,26 +130,27 @@ Arguments declare_verify() {
   const auto r = std::make_shared<VerifyRequest>();
   Option accept = flag(r, &VerifyRequest::update_accepted, "--update-accepted", "Accept the current results");
   accept.needs = "--accepted";
-  return {{required(texts(r, &VerifyRequest::paths, "PATH...", "PATH",
-                          "Scenario files and folders of them, or their names in the library")),
-           set(r, "Override a key in every scenario"),
-           text(r, &VerifyRequest::controller, "--controller", "FILE",
-                "Shared object with a controller of your own, for every scenario; it runs with the same "
-                "privileges as "
-                "this program"),
-           text(r, &VerifyRequest::out, "--out", "FOLDER",
-                "Folder for traces and reports of what failed (default runs/verify)"),
-           text(r, &VerifyRequest::junit, "--junit", "FILE", "Write the verdicts as JUnit XML"),
-           text(r, &VerifyRequest::tap, "--tap", "FILE", "Write the verdicts in the Test Anything Protocol"),
-           text(r, &VerifyRequest::accepted, "--accepted", "FOLDER",
-                "Folder with accepted results: shows what has changed, fails on margins that fell"),
-           accept, check(r), jobs(r),
-           flag(r, &VerifyRequest::record, "--no-record",
-                "Judge only: keep no trace and no report of what failed", false),
-           flag(r, &VerifyRequest::json, "--json", "Print the results as JSON"),
-           flag(r, &VerifyRequest::quiet, "--quiet", "Print only what failed"),
-           flag(r, &VerifyRequest::force, "--force", "Overwrite files and folders of an earlier check")},
-          [r] { return verify_verb(*r); }};
+  return {
+      {required(texts(r, &VerifyRequest::paths, "PATH...", "PATH",
+                      "Scenario files and folders of them, or their names in the library")),
+       set(r, "Override a key in every scenario"),
+       text(
+           r, &VerifyRequest::link, "--link", "LINK",
+           "What controls every scenario, such as plugin:./mine.so or emulator:IMAGE (docs/explain/links.md; "
+           "default in-process)"),
+       text(r, &VerifyRequest::out, "--out", "FOLDER",
+            "Folder for traces and reports of what failed (default runs/verify)"),
+       text(r, &VerifyRequest::junit, "--junit", "FILE", "Write the verdicts as JUnit XML"),
+       text(r, &VerifyRequest::tap, "--tap", "FILE", "Write the verdicts in the Test Anything Protocol"),
+       text(r, &VerifyRequest::accepted, "--accepted", "FOLDER",
+            "Folder with accepted results: shows what has changed, fails on margins that fell"),
+       accept, check(r), jobs(r),
+       flag(r, &VerifyRequest::record, "--no-record",
+            "Judge only: keep no trace and no report of what failed", false),
+       flag(r, &VerifyRequest::json, "--json", "Print the results as JSON"),
+       flag(r, &VerifyRequest::quiet, "--quiet", "Print only what failed"),
+       flag(r, &VerifyRequest::force, "--force", "Overwrite files and folders of an earlier check")},
+      [r] { return verify_verb(*r); }};
 }
 
 Arguments declare_tune() {

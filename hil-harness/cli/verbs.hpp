@@ -16,8 +16,8 @@ struct RunRequest {
   std::string out;                    ///< folder; empty: runs/<name of the scenario>
   std::vector<std::string> settings;  ///< path=value
   std::optional<std::uint64_t> seed;
-  std::string controller;  ///< shared object that controls the run; empty: the controller in this program
-  std::string compare;     ///< word of a law to run as well and to compare with; empty: none
+  std::string link;     ///< to the controller; empty: the one in this program
+  std::string compare;  ///< word of a law to run as well and to compare with; empty: none
   bool json = false, quiet = false, force = false, record = true, check = false;
 };
 int run_verb(const RunRequest& request);
@@ -28,9 +28,9 @@ struct VerifyRequest {
   std::string out;                    ///< folder for traces and reports of what failed
   std::string junit, tap;             ///< files; empty: none
   std::string accepted;               ///< folder of the accepted results; empty: none
-  std::string controller;  ///< shared object that controls every run; empty: the one in this program
-  std::uint64_t jobs = 0;  ///< threads; 0: one for each processor
-  bool record = true;      ///< what failed is run once more, with trace and report
+  std::string link;                   ///< to the controller of every run; empty: the one in this program
+  std::uint64_t jobs = 0;             ///< threads; 0: one for each processor
+  bool record = true;                 ///< what failed is run once more, with trace and report
   bool update_accepted = false, check = false;  ///< check: only read the files and say what is wrong
   bool json = false, quiet = false, force = false;
 };

@@ -165,7 +165,7 @@ bool keep_failures(const std::vector<ScenarioResult>& all, const VerifyRequest& 
     RunRequest run;
     run.scenario = one.path.string();
     run.settings = request.settings;
-    run.controller = request.controller;
+    run.link = request.link;
     run.out = folders[i].string();
     run.quiet = true;
     const int code = run_verb(run);
@@ -361,7 +361,7 @@ int verify_verb(const VerifyRequest& request) {
   VerifyOptions options;
   options.plants = fs::path(home_folder()) / "plant-model" / "plants";
   options.settings = request.settings;
-  options.controller = request.controller;
+  options.link = request.link;
   options.threads = request.jobs > 0 ? static_cast<unsigned>(std::min<std::uint64_t>(request.jobs, 256))
                                      : std::max(1U, std::thread::hardware_concurrency());
   if (request.check) return check_verb(all, options, request);

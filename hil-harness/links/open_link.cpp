@@ -1,6 +1,7 @@
 #include "hil-harness/links/open_link.hpp"
 
 #include <array>
+#include <filesystem>
 
 #include "hil-harness/links/emulator.hpp"
 #include "hil-harness/links/modbus.hpp"
@@ -38,6 +39,15 @@ constexpr std::array kKinds{
 
 std::span<const LinkKind> link_kinds() {
   return kKinds;
+}
+
+std::string foreign_controller(const std::string& name) {
+  const std::size_t colon = name.find(':');
+  const std::string word = name.substr(0, colon);
+  if (word == "plugin") return "plug-in " + std::filesystem::path(name.substr(colon + 1)).filename().string();
+  if (word == "modbus") return "Modbus client";
+  if (word == "serial") return "controller on a serial line";
+  return {};
 }
 
 std::string link_forms() {

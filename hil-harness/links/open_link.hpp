@@ -26,6 +26,10 @@ std::span<const LinkKind> link_kinds();
 /// "in-process", "plugin:./mine.so", "serial:tcp:127.0.0.1:7000", "emulator:board.elf", ...
 OpenedLink open_link(const std::string& name, const ctl_params& params);
 
+/// What a run by this link was controlled by, for its summary: "plug-in mine.so", "Modbus client"; empty: our own
+/// controller, wherever it runs.
+std::string foreign_controller(const std::string& name);
+
 /// How a link may be named, for a message or a help: "in-process | plugin:FILE | ...".
 std::string link_forms();
 

@@ -210,12 +210,13 @@ std::string unusable(const ctl_outputs& out) {
 
 scenarios::Result<std::shared_ptr<Plugin>> open_plugin(const std::string& path, const ctl_params& params) {
   const auto refuse = [&path](std::string message) -> scenarios::Result<std::shared_ptr<Plugin>> {
-    return {std::nullopt, {{"--controller", 1, 1, path, std::move(message)}}};
+    return {std::nullopt, {{"--link", 1, 1, path, std::move(message)}}};
   };
   std::error_code error;
   if (!fs::exists(path, error)) return refuse("there is no such file" + near_file(path));
   if (fs::is_directory(path, error)) return refuse("is a folder; a shared object is wanted");
-  if (!fs::is_regular_file(path, error)) return refuse("is no file; a shared object is wanted");  // a pipe has no end
+  if (!fs::is_regular_file(path, error))
+    return refuse("is no file; a shared object is wanted");  // a pipe has no end
 
   const auto library = std::make_shared<const ControllerLibrary>(path);
   if (!library->opened())

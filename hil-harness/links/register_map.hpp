@@ -39,9 +39,9 @@ namespace registers {
 inline constexpr int kVersion =
     0;  ///< input: version of this map; holding: version that the controller was made for
 inline constexpr int kTick = 2;  ///< input: tick of the measurements; holding: tick that the commands answer
-inline constexpr int kPeriod = 4;  ///< input: control period
+inline constexpr int kPeriod = 4;     ///< input: control period
 inline constexpr int kWordOrder = 6;  ///< input: 123.456, by which a client checks its order of words
-inline constexpr int kArm = 4;     ///< holding: kArmed lets the commands act
+inline constexpr int kArm = 4;        ///< holding: kArmed lets the commands act
 inline constexpr std::uint32_t kArmed = 0x41524D31;
 }  // namespace registers
 

@@ -64,7 +64,7 @@ struct RunRecord {
   std::int64_t ticks{};
   plant::State final_state{};
   std::vector<std::string> notes;  ///< about the weather file and such
-  std::string plugin;              ///< file name of the plug-in that controlled the run; empty: ours did
+  std::string controlled_by;       ///< "plug-in mine.so", "Modbus client"; empty: our controller
 };
 
 }  // namespace duskline::harness

@@ -14,7 +14,7 @@ namespace {
 using Json = nlohmann::ordered_json;
 
 constexpr double kJoulePerKilowattHour = 3.6e6;
-constexpr const char* kPluginNote =
+constexpr const char* kForeignNote =
     "code from outside this program; the law is what the scenario asked it for, and estimates are its own";
 
 /// NaN and infinity have no place in JSON.
@@ -71,7 +71,7 @@ std::string summary_json(const scenarios::Case& c, const RunRecord& r,
   j["title"] = c.scenario.title;
   j["plant"] = c.plant.name;
   j["law"] = law_word(c.scenario.controller.law);
-  if (!r.plugin.empty()) j["controller"] = {{"kind", "plug-in"}, {"file", r.plugin}, {"note", kPluginNote}};
+  if (!r.controlled_by.empty()) j["controller"] = {{"is", r.controlled_by}, {"note", kForeignNote}};
   j["seed"] = c.scenario.seed;
   j["end"] = {{"reason", std::string(plant::word(r.end.reason))},
               {"meaning", std::string(plant::meaning(r.end.reason))},
@@ -194,9 +194,9 @@ std::string summary_json(const scenarios::Case& c, const RunRecord& r,
   figures.back()["verdict"] = figures.back()["value"].get<double>() < 1e-9 ? "good" : "bad";
   figures.push_back(figure("balance of energy", r.energy_residual, "1", "largest relative residual",
                            r.energy_residual < 1e-6 ? "good" : "bad"));
-  if (!r.plugin.empty())
+  if (!r.controlled_by.empty())
     figures.push_back(
-        {{"text", "controlled by"}, {"value", "plug-in " + r.plugin}, {"unit", ""}, {"note", kPluginNote}});
+        {{"text", "controlled by"}, {"value", r.controlled_by}, {"unit", ""}, {"note", kForeignNote}});
   // the fields that the report shows (report.hpp), and what a script may want besides
   for (const RequirementResult& q : judged) {
     const auto& v = q.verdict;
@@ -228,7 +228,7 @@ std::string summary_text(const scenarios::Case& c, const RunRecord& r) {
   const double production = hours_in(r, CTL_PRODUCTION);
   std::string t = fmt::format(
       "{} ({})\n", c.scenario.title,
-      r.plugin.empty() ? fmt::format("law {}", law_word(c.scenario.controller.law)) : "plug-in " + r.plugin);
+      r.controlled_by.empty() ? fmt::format("law {}", law_word(c.scenario.controller.law)) : r.controlled_by);
   t += fmt::format("  ended            {} after {:.2f} h{}{}\n", plant::word(r.end.reason),
                    r.end.time / 3600.0, r.end.who.empty() ? "" : ": ", r.end.who);
   t += fmt::format("  oxygen made      {:.2f} g", f.oxygen_made * 1e3);

@@ -8,7 +8,7 @@
 #include <set>
 
 #include "hil-harness/campaign/threads.hpp"
-#include "hil-harness/links/plugin.hpp"
+#include "hil-harness/links/open_link.hpp"
 #include "scenarios/reader/text.hpp"
 
 namespace duskline::harness {
@@ -31,16 +31,16 @@ void check(ScenarioResult& one, const VerifyOptions& options) {
   if (options.only_read) return;
   Watcher watcher(c.scenario);
   InProcess ours(c.scenario.controller);
-  std::shared_ptr<Plugin> plugin;
-  if (!options.controller.empty()) {
-    auto opened = open_plugin(options.controller, c.scenario.controller);
+  std::shared_ptr<Link> other;
+  if (!options.link.empty()) {
+    auto opened = open_link(options.link, c.scenario.controller);
     if (!opened) {
       one.problems = opened.problems;
       return;
     }
-    plugin = std::move(*opened.value);
+    other = std::move(*opened.value);
   }
-  Link& link = plugin ? static_cast<Link&>(*plugin) : ours;
+  Link& link = other ? *other : ours;
   LoopOptions loop;
   loop.interrupted = options.interrupted;
   loop.watch = [&](const Snapshot& s) { watcher.watch(s); };

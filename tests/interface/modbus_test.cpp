@@ -135,6 +135,15 @@ TEST_CASE("The published order of words: 123.456 is 42F6 E979, 101325 is 47C5 E6
   CHECK(input[at + 1] == 0xE680);
 }
 
+TEST_CASE("docs/reference/registers.csv is the map") {
+  // DUSKLINE_WRITE_REGISTERS=1 writes it anew
+  const std::string path = DUSKLINE_SOURCE_DIR "/docs/reference/registers.csv";
+  if (std::getenv("DUSKLINE_WRITE_REGISTERS") != nullptr)
+    std::ofstream(path, std::ios::binary) << register_map_csv();
+  std::ifstream file(path, std::ios::binary);
+  CHECK(std::string(std::istreambuf_iterator<char>(file), {}) == register_map_csv());
+}
+
 TEST_CASE("Every register of the map is filled from the field of its name") {
   ctl_inputs in{};
   in.product_flow = 1.25f;

@@ -102,7 +102,7 @@ TEST_CASE("without the program the script says so") {
 TEST_CASE("verify with a controller that cannot be opened says so, and runs nothing") {
   const Repository mine;
   const Child child =
-      run_duskline({"verify", mine.root + "/scenarios", "--controller", mine.folder.file("none.so")});
+      run_duskline({"verify", mine.root + "/scenarios", "--link", "plugin:" + mine.folder.file("none.so")});
   CHECK(child.exit_code == 2);
   CHECK(has(child.err, "there is no such file"));
 }

@@ -68,8 +68,8 @@ TEST_CASE("the examples in C and C++ compile strictly, and make oxygen without c
   build("g++ -std=c++20", kExamples + "margin_keeper.cpp", here.file("margin_keeper.so"));
   const std::string scenario = scenario_of(here);
   for (const std::string name : {"proportional", "margin_keeper"}) {
-    const Child child = run_duskline(
-        {"run", scenario, "--controller", here.file(name + ".so"), "--out", here.file(name), "--quiet"});
+    const Child child = run_duskline({"run", scenario, "--link", "plugin:" + here.file(name + ".so"), "--out",
+                                      here.file(name), "--quiet"});
     INFO(name << ": " << child.err);
     CHECK(child.exit_code == 0);
     const auto figures = figures_of(here.file(name));
@@ -97,7 +97,7 @@ TEST_CASE("our controller as a plug-in gives the bytes of the one inside, and th
         "--set",   "controller.table=[{at: 0 s, speed: 300 rad/s, current: 3 A}]",
         "--quiet", "--force"};
     std::vector<std::string> inside{"run", scenario, "--out", here.file("inside")},
-        outside{"run", scenario, "--out", here.file("outside"), "--controller", here.file("ours.so")};
+        outside{"run", scenario, "--out", here.file("outside"), "--link", "plugin:" + here.file("ours.so")};
     inside.insert(inside.end(), common.begin(), common.end());
     outside.insert(outside.end(), common.begin(), common.end());
     const Child one = run_duskline(inside), two = run_duskline(outside);
@@ -110,13 +110,12 @@ TEST_CASE("our controller as a plug-in gives the bytes of the one inside, and th
     CHECK((figures_of(here.file("inside")) == figures_of(here.file("outside"))));
   }
   const auto summary = nlohmann::json::parse(bytes_of(here.file("outside/summary.json")));
-  CHECK(summary["controller"]["kind"] == "plug-in");
-  CHECK(summary["controller"]["file"] == "ours.so");
+  CHECK(summary["controller"]["is"] == "plug-in ours.so");
   CHECK_FALSE(nlohmann::json::parse(bytes_of(here.file("inside/summary.json"))).contains("controller"));
   CHECK(has(bytes_of(here.file("outside/report.html")), "plug-in ours.so"));
   CHECK_FALSE(has(bytes_of(here.file("outside/summary.json")), here.path()));
   CHECK_FALSE(has(bytes_of(here.file("outside/report.html")), here.path()));
-  const Child text = run_duskline({"run", scenario, "--set", "duration=1 min", "--controller", "./ours.so",
+  const Child text = run_duskline({"run", scenario, "--set", "duration=1 min", "--link", "plugin:./ours.so",
                                    "--out", here.file("text"), "--compare", "cascade"},
                                   {.folder = here.path()});
   CHECK(text.exit_code == 0);
@@ -155,9 +154,9 @@ TEST_CASE("a file that is no controller is refused with the reason, and nothing 
       {"./picky.so", "its ctl_init refuses the parameters of the scenario (status 3, bad parameter)\n"}};
   for (const auto& [file, says] : wrong) {
     const Child child =
-        run_duskline({"run", scenario, "--controller", file, "--out", "run"}, {.folder = here.path()});
+        run_duskline({"run", scenario, "--link", "plugin:" + file, "--out", "run"}, {.folder = here.path()});
     CHECK(child.exit_code == 2);
-    CHECK(child.err == "--controller:1:1: " + file + ": " + says);
+    CHECK(child.err == "--link:1:1: " + file + ": " + says);
     CHECK_FALSE(fs::exists(here.file("run")));
   }
 }
@@ -173,8 +172,9 @@ TEST_CASE("a plug-in that gives up, or answers with what no plant can follow, en
       {"nan", "nan.so: stack_current is not a number", 12.0},
       {"lost", "lost.so: mode 77 is not in the list", 7.0}};
   for (const auto& [name, who, time] : all) {
-    const Child child = run_duskline(
-        {"run", scenario, "--controller", name + ".so", "--out", name, "--quiet"}, {.folder = here.path()});
+    const Child child =
+        run_duskline({"run", scenario, "--link", "plugin:" + name + ".so", "--out", name, "--quiet"},
+                     {.folder = here.path()});
     CHECK(child.exit_code == 3);
     CHECK(has(child.err, "run not completed: link lost at "));
     CHECK(has(child.err, who));
@@ -192,7 +192,7 @@ TEST_CASE("an interrupt between a run and the one it is compared with is reporte
   // the last of 60 ticks sends the signal: the run is whole, and the compared run has not begun
   made(here, "last", "if (in->tick == 59) raise(SIGTERM); return CTL_OK;");
   const Child child = run_duskline(
-      {"run", scenario, "--controller", "./last.so", "--compare", "cascade", "--out", "run", "--quiet"},
+      {"run", scenario, "--link", "plugin:./last.so", "--compare", "cascade", "--out", "run", "--quiet"},
       {.folder = here.path()});
   CHECK(child.exit_code == 3);
   CHECK(child.err == "compared run not completed: interrupted before it began\n");
@@ -208,15 +208,16 @@ TEST_CASE("verify judges a plug-in by what the scenarios ask for") {
   made(here, "idle", "return CTL_OK;");
   const std::string junit = here.file("idle.xml");
   CHECK(run_duskline({"verify", scenario}).exit_code == 0);
-  const Child idle = run_duskline({"verify", scenario, "--controller", here.file("idle.so"), "--no-record",
-                                   "--junit", junit, "--out", here.file("kept")});
+  const Child idle = run_duskline({"verify", scenario, "--link", "plugin:" + here.file("idle.so"),
+                                   "--no-record", "--junit", junit, "--out", here.file("kept")});
   INFO(idle.out << idle.err);
   CHECK(idle.exit_code == 1);
   CHECK(has(idle.out, "violated"));
   CHECK(has(bytes_of(junit), "<failure"));
   CHECK_FALSE(fs::exists(here.file("kept")));
   // what failed is run again by the same controller
-  CHECK(run_duskline({"verify", scenario, "--controller", here.file("idle.so"), "--out", here.file("kept")})
+  CHECK(run_duskline(
+            {"verify", scenario, "--link", "plugin:" + here.file("idle.so"), "--out", here.file("kept")})
             .exit_code == 1);
   std::size_t kept = 0;
   for (const auto& entry : fs::recursive_directory_iterator(here.file("kept")))
@@ -225,7 +226,7 @@ TEST_CASE("verify judges a plug-in by what the scenarios ask for") {
       CHECK(nlohmann::json::parse(bytes_of(entry.path().string()))["controller"]["file"] == "idle.so");
     }
   CHECK(kept == 1);
-  const Child none = run_duskline({"verify", scenario, "--controller", here.file("none.so")});
+  const Child none = run_duskline({"verify", scenario, "--link", "plugin:" + here.file("none.so")});
   CHECK(none.exit_code == 2);
   CHECK(has(none.err, "there is no such file"));
 }
@@ -236,7 +237,7 @@ TEST_CASE("a plug-in that changes the rounding leaves the plant's alone") {
   made(here, "plain", "return CTL_OK;");
   made(here, "rough", "fesetround(FE_UPWARD); return CTL_OK;");
   for (const std::string name : {"plain", "rough"})
-    CHECK(run_duskline({"run", scenario, "--controller", name + ".so", "--out", name, "--quiet"},
+    CHECK(run_duskline({"run", scenario, "--link", "plugin:" + name + ".so", "--out", name, "--quiet"},
                        {.folder = here.path()})
               .exit_code == 0);
   CHECK((bytes_of(here.file("plain/trace.nc")) == bytes_of(here.file("rough/trace.nc"))));
@@ -247,11 +248,11 @@ TEST_CASE("a controller that ends the program is no success, and what was flushe
   const std::string scenario = scenario_of(here, "2 h");
   const std::string leaves = made(here, "leaves", "if (in->tick == 7000) exit(0); return CTL_OK;");
   const Child child =
-      run_duskline({"run", scenario, "--controller", leaves, "--out", here.file("run"), "--quiet"});
+      run_duskline({"run", scenario, "--link", "plugin:" + leaves, "--out", here.file("run"), "--quiet"});
   CHECK(child.exit_code == 3);
   CHECK(has(child.err, "not completed: the plug-in leaves.so ended the program"));
   CHECK(fs::file_size(here.file("run/trace.nc")) > 600 * 100);  // a flush is 600 rows of hundreds of numbers
   const std::string early = made(here, "early", "return CTL_OK;", "CTL_ABI_VERSION", "(exit(0), CTL_OK)");
-  CHECK(run_duskline({"run", scenario, "--controller", early, "--out", here.file("early"), "--quiet"})
+  CHECK(run_duskline({"run", scenario, "--link", "plugin:" + early, "--out", here.file("early"), "--quiet"})
             .exit_code == 3);
 }

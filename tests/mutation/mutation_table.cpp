@@ -97,7 +97,7 @@ int page(unsigned threads) {
       "sown into a copy "
       "of the controller, one place of its sources changed, built as a plug-in and put before the scenarios "
       "(`duskline "
-      "verify --controller`). Caught: a requirement is broken, or the run breaks off. The quick form, each "
+      "verify --link plugin:FILE`). Caught: a requirement is broken, or the run breaks off. The quick form, each "
       "defect against one "
       "scenario and the same build without a defect, is run by `./quickstart check`.\n\n"
       "{} of {} defects are caught. The library has {} scenarios with {} requirements, {} different "
