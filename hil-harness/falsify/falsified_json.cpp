@@ -121,21 +121,20 @@ scenarios::Result<std::vector<Attempt>> earlier_attempts(const std::string& json
     return scenarios::Result<std::vector<Attempt>>{std::nullopt, {{name, 1, 1, "", std::move(why)}}};
   };
   const Json j = Json::parse(json, nullptr, false);
+  const auto is = [&](const char* key, const std::string& text) { return j.contains(key) && j[key] == text; };
+  if (!j.is_object() || !is("format", kFormat) || !j.contains("attempts") || !j["attempts"].is_array())
+    return refuse(fmt::format("is not a search that can be resumed ({})", kFormat));
+  if (!is("fingerprint", fingerprint(base, options)))
+    return refuse("is another search: scenario, plant, settings, runs or seed differ; --force starts over");
   std::vector<Attempt> attempts;
-  try {  // a member of another type than ours is no search either
-    if (!j.is_object() || j.value("format", "") != kFormat || !j.at("attempts").is_array())
-      return refuse(fmt::format("is not a search that can be resumed ({})", kFormat));
-    if (j.value("fingerprint", "") != fingerprint(base, options))
-      return refuse("is another search: scenario, plant, settings, runs or seed differ; --force starts over");
-    for (const Json& entry : j["attempts"]) {
-      auto attempt = attempt_of(entry, base.scenario.falsify.vary);
-      if (!attempt) return refuse(fmt::format("attempt {} cannot be read", attempts.size() + 1));
-      attempts.push_back(std::move(*attempt));
+  for (const Json& entry : j["attempts"]) {
+    std::optional<Attempt> attempt;
+    try {
+      attempt = attempt_of(entry, base.scenario.falsify.vary);
+    } catch (const Json::exception&) {  // a member of another type than ours
     }
-  } catch (const Json::exception&) {
-    return refuse(attempts.empty() && !j.contains("attempts")
-                      ? fmt::format("is not a search that can be resumed ({})", kFormat)
-                      : fmt::format("attempt {} cannot be read", attempts.size() + 1));
+    if (!attempt) return refuse(fmt::format("attempt {} cannot be read", attempts.size() + 1));
+    attempts.push_back(std::move(*attempt));
   }
   return {std::move(attempts), {}};
 }
