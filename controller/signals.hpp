@@ -4,7 +4,7 @@
 ///              value keeps the last good one for sensor_hold, then it is lost
 /// Symbols      units as in CTL_INPUT_LIST
 /// Validity     any bit pattern
-/// Source       CTL_INPUT_LIST (spans)
+/// Source       spans: ctl_params, by default those of CTL_INPUT_LIST
 /// Left out     fault detection between sensors
 #pragma once
 
@@ -14,13 +14,46 @@
 namespace duskline::controller {
 
 // One number per measurement: in_feed_flow; arrays take consecutive numbers from in_cell_voltage on.
-#define CTL_NUMBER_SCALAR(name, unit, lower, upper, meaning) in_##name,
-#define CTL_NUMBER_ARRAY(name, count, unit, lower, upper, meaning) \
-  in_##name, in_##name##_last = in_##name + count - 1,
+#define CTL_NUMBER_SCALAR(name, ...) in_##name,
+#define CTL_NUMBER_ARRAY(name, count, ...) in_##name, in_##name##_last = in_##name + count - 1,
 enum Input : uint32_t { CTL_INPUT_LIST(CTL_NUMBER_SCALAR, CTL_NUMBER_ARRAY) kInputs };
 #undef CTL_NUMBER_SCALAR
 #undef CTL_NUMBER_ARRAY
 static_assert(kInputs <= 64, "one bit of a 64-bit mask per measurement");
+
+/// What the list says of each row besides its sheet.
+struct InputRow {
+  float first;         // value until the first reading
+  bool reaches_lower;  // the plant itself goes to the lower end of the span
+};
+constexpr bool reaches_lower(const ctl_data_sheet& sheet) {
+  return sheet.reaches_lower != 0;
+}
+#define CTL_ROW_SCALAR(name, unit, lower, upper, first, sheet, ...) {static_cast<float>(first), reaches_lower(sheet)},
+#define CTL_ROW_ARRAY(name, count, unit, lower, upper, first, sheet, ...) {static_cast<float>(first), reaches_lower(sheet)},
+inline constexpr InputRow kInputRows[] = {CTL_INPUT_LIST(CTL_ROW_SCALAR, CTL_ROW_ARRAY)};
+#undef CTL_ROW_SCALAR
+#undef CTL_ROW_ARRAY
+struct RowNumbers {
+  uint8_t of[kInputs];
+};
+constexpr RowNumbers row_numbers() {
+  RowNumbers r{};
+#define CTL_ROW_SCALAR(name, ...) r.of[in_##name] = CTL_INPUT_##name;
+#define CTL_ROW_ARRAY(name, count, ...) \
+  for (uint32_t k = 0; k < count; ++k) r.of[in_##name + k] = CTL_INPUT_##name;
+  CTL_INPUT_LIST(CTL_ROW_SCALAR, CTL_ROW_ARRAY)
+#undef CTL_ROW_SCALAR
+#undef CTL_ROW_ARRAY
+  return r;
+}
+inline constexpr RowNumbers kRowNumbers = row_numbers();
+constexpr const InputRow& row_of(uint32_t input) {
+  return kInputRows[kRowNumbers.of[input]];
+}
+constexpr const ctl_input_sheet& sheet_of(const ctl_params& p, uint32_t input) {
+  return p.input[kRowNumbers.of[input]];
+}
 
 constexpr uint64_t bit_of(uint32_t input) {
   return uint64_t{1} << input;
@@ -50,26 +83,18 @@ constexpr uint32_t kNeverSeen = 0x00ffffffu;
 
 constexpr SignalMemory signals_at_rest() {
   SignalMemory m{};
-  for (uint32_t i = 0; i < kInputs; ++i) m.age[i] = kNeverSeen;
-  m.good[in_ambient_pressure] = 700.0f;
-  m.good[in_ambient_temperature] = 220.0f;
-  m.good[in_plenum_pressure] = 700.0f;
-  m.good[in_plenum_temperature] = 250.0f;
-  m.good[in_cathode_pressure] = 700.0f;
-  m.good[in_anode_pressure] = 700.0f;
-  m.good[in_compressor_temperature] = 250.0f;
-  m.good[in_preheater_temperature] = 250.0f;
-  m.good[in_housing_temperature] = 250.0f;
-  m.good[in_bus_voltage] = 28.0f;
-  for (uint32_t i = 0; i < CTL_ENDS; ++i) m.good[in_end_temperature + i] = 250.0f;
-  for (uint32_t i = 0; i < CTL_ZONES; ++i) m.good[in_zone_temperature + i] = 250.0f;
+  for (uint32_t i = 0; i < kInputs; ++i) {
+    m.good[i] = row_of(i).first;
+    m.age[i] = kNeverSeen;
+  }
   return m;
 }
 
 inline Signals read_signals(SignalMemory& memory, const ctl_params& p, const ctl_inputs& in) {
   Signals y{};
-  const auto accept = [&](uint32_t i, float raw, float lower, float upper) {
-    if (is_finite(raw) && raw >= lower && raw <= upper) {
+  const auto accept = [&](uint32_t i, float raw) {
+    const ctl_span& span = sheet_of(p, i).span;
+    if (is_finite(raw) && raw >= span.lower && raw <= span.upper) {
       memory.good[i] = raw;
       memory.age[i] = 0;
     } else if (memory.age[i] < kNeverSeen) {
@@ -78,9 +103,9 @@ inline Signals read_signals(SignalMemory& memory, const ctl_params& p, const ctl
     y.value[i] = memory.good[i];
     if (static_cast<float>(memory.age[i]) * p.period > p.sensor_hold) y.lost |= bit_of(i);
   };
-#define CTL_ACCEPT_SCALAR(name, unit, lower, upper, meaning) accept(in_##name, in.name, lower, upper);
-#define CTL_ACCEPT_ARRAY(name, count, unit, lower, upper, meaning) \
-  for (uint32_t k = 0; k < count; ++k) accept(in_##name + k, in.name[k], lower, upper);
+#define CTL_ACCEPT_SCALAR(name, ...) accept(in_##name, in.name);
+#define CTL_ACCEPT_ARRAY(name, count, ...) \
+  for (uint32_t k = 0; k < count; ++k) accept(in_##name + k, in.name[k]);
   CTL_INPUT_LIST(CTL_ACCEPT_SCALAR, CTL_ACCEPT_ARRAY)
 #undef CTL_ACCEPT_SCALAR
 #undef CTL_ACCEPT_ARRAY

@@ -1,6 +1,9 @@
 /// Body of the flowsheet template; included only where it is instantiated.
 #pragma once
 
+#include <algorithm>
+
+#include "plant-model/flow/bearing.hpp"
 #include "plant-model/flow/compression.hpp"
 #include "plant-model/heat/feed_path.hpp"
 #include "plant-model/heat/network.hpp"
@@ -42,7 +45,7 @@ Flowsheet<S> stores_and_links(const PlantParameters& p, const Boundary& b, const
   f.gas = gas_links(p, b, f.plenum, f.cathode, f.anode, x[at::speed], x[at::recycle_opening], x[at::shell],
                     T_house);
   f.compressor = compress(p.compressor, b, f.gas, f.plenum, dot(f.cathode.share, f.housing_enthalpy),
-                          x[at::speed], x[at::shell], u.speed);
+                          x[at::speed], x[at::shell], u.compressor_speed);
   f.path = feed_path(p.heat, f.gas, f.plenum, f.cathode, f.manifold_cp, f.housing_enthalpy, x[at::preheater]);
   const StackInputs<S> in{
       x[at::current],  f.gas.feed.out,          f.gas.feed.net(),   f.path.burnt,
@@ -94,7 +97,7 @@ template <class S, class U>
 void actuator_rates(const PlantParameters& p, const CommandsOf<U>& u, const Flowsheet<S>& f, const S* x,
                     S* dx) {
   dx[at::speed] = f.compressor.acceleration;
-  dx[at::current] = S((u.current - x[at::current]) / p.power.current_lag);
+  dx[at::current] = S((u.stack_current - x[at::current]) / p.power.current_lag);
   for (std::size_t e = 0; e < kEnds; ++e)
     dx[at::end_power + e] = S((u.end_power[e] - x[at::end_power + e]) / p.heat.heater_lag);
   dx[at::preheater_power] = S((u.preheater_power - x[at::preheater_power]) / p.heat.heater_lag);
@@ -194,6 +197,55 @@ void boundary_rates(const Boundary& b, const Flowsheet<S>& f, std::array<S, kQua
   d[at::bus_energy] = f.bus;
 }
 
+template <class S>
+S mass_flow(const TwoWay<S>& moles, const Composition<S>& gas) {
+  return S(moles.net() * molar_mass(gas));
+}
+
+/// K, mean of the segments of each zone.
+template <class S>
+std::array<S, kZones> zone_means(const S* x) {
+  std::array<S, kZones> mean;
+  for (std::size_t z = 0; z < kZones; ++z) {
+    mean[z] = S(0.0);
+    for (std::size_t k = 0; k < kSegments; ++k)
+      mean[z] = S(mean[z] + x[at::stack + z * kSegments + k] / static_cast<double>(kSegments));
+  }
+  return mean;
+}
+
+/// What the instruments look at: the one place that says so.
+template <class S>
+TrueValues<S> true_values(const PlantParameters& p, const Boundary& b, const Flowsheet<S>& f,
+                          const std::array<S, kCells>& cell_voltage, const S* x) {
+  std::array<S, kEnds> ends;
+  std::copy_n(x + at::end_plate, kEnds, ends.begin());
+  return {
+      .ambient_pressure = S(b.ambient.pressure),
+      .ambient_temperature = S(b.ambient.temperature),
+      .plenum_pressure = f.plenum.pressure,
+      .plenum_temperature = x[at::plenum_wall],
+      .cathode_pressure = f.cathode.pressure,
+      .anode_pressure = f.anode.pressure,
+      .feed_flow = mass_flow(f.gas.feed, f.plenum.share),
+      .compressor_speed = x[at::speed],
+      .compressor_temperature = x[at::shell],
+      .preheater_temperature = x[at::preheater],
+      .housing_temperature = x[at::housing],
+      .stack_current = x[at::current],
+      .outlet_co_fraction = f.cathode.share[CO],
+      .product_oxygen_fraction = f.anode.share[O2],
+      .product_flow = mass_flow(f.gas.product, f.anode.share),
+      .bus_voltage = S(p.power.bus_voltage),
+      .bus_power = f.bus,
+      .filter_differential_pressure = S(b.ambient.pressure - f.gas.suction.pressure),
+      .bearing_vibration = bearing_tone(p.compressor.tone, p.compressor.bearing_wear, x[at::speed]),
+      .end_temperature = ends,
+      .zone_temperature = zone_means(x),
+      .cell_voltage = cell_voltage,
+  };
+}
+
 /// What instruments and reports see; `out.cells` is filled already.
 inline void read_outputs(const PlantParameters& p, const Boundary& b, const Flowsheet<double>& f,
                          const double* x, PlantOutputs& out) {
@@ -207,10 +259,11 @@ inline void read_outputs(const PlantParameters& p, const Boundary& b, const Flow
   out.anode_gas = f.anode.share;
   out.inlet_gas = f.path.burnt;
   out.intake_flow = (g.suction.intake - g.suction.outflow) * b.air_molar_mass;
-  out.feed_flow = g.feed.net() * molar_mass(f.plenum.share);
+  out.truth = true_values(p, b, f, out.cells.voltage, x);
+  out.feed_flow = out.truth.feed_flow;
   out.exhaust_flow = g.exhaust.net() * molar_mass(f.cathode.share);
   out.recycle_flow = g.recycle * molar_mass(f.cathode.share);
-  out.product_flow = g.product.net() * molar_mass(f.anode.share);
+  out.product_flow = out.truth.product_flow;
   out.leak_flow = g.seal.net();
   out.oxygen_made = f.stack.oxygen * kMolarMass[O2];
   out.oxygen_delivered = g.product.out * f.anode.share[O2] * kMolarMass[O2];
@@ -225,13 +278,9 @@ inline void read_outputs(const PlantParameters& p, const Boundary& b, const Flow
   out.exhaust_temperature = f.path.exhaust_temperature;
   out.shaft_load = f.compressor.shaft_load;
   out.gradient = 0.0;
-  for (std::size_t z = 0; z < kZones; ++z) {
-    out.zone_temperature[z] = 0.0;
-    for (std::size_t k = 0; k < kSegments; ++k)
-      out.zone_temperature[z] += x[at::stack + z * kSegments + k] / static_cast<double>(kSegments);
-    if (z > 0)
-      out.gradient = std::max(out.gradient, std::abs(out.zone_temperature[z] - out.zone_temperature[z - 1]));
-  }
+  out.zone_temperature = out.truth.zone_temperature;
+  for (std::size_t z = 1; z < kZones; ++z)
+    out.gradient = std::max(out.gradient, std::abs(out.zone_temperature[z] - out.zone_temperature[z - 1]));
   out.worst_cell = 0;
   out.min_nickel_ratio = out.cells.nickel_ratio[0];
   for (std::size_t c = 0; c < kCells; ++c) {

@@ -2,7 +2,6 @@
 #include "plant-model/linear.hpp"
 
 #include "plant-model/flowsheet.hpp"
-#include "plant-model/instruments/instrument_table.hpp"
 
 namespace duskline::plant {
 namespace {
@@ -14,60 +13,19 @@ D seeded(double value, std::size_t place) {
   return D(value, static_cast<Eigen::Index>(kSeeds), static_cast<Eigen::Index>(place));
 }
 
-/// In the order of command_table().
 CommandsOf<D> seeded_commands(const Commands& u) {
   CommandsOf<D> s;
+  Commands copy = u;
   std::size_t place = kImplicit;
-  s.speed = seeded(u.speed, place++);
-  s.current = seeded(u.current, place++);
-  s.preheater_power = seeded(u.preheater_power, place++);
-  s.recycle_opening = seeded(u.recycle_opening, place++);
-  for (std::size_t e = 0; e < kEnds; ++e) s.end_power[e] = seeded(u.end_power[e], place++);
+  for (std::size_t k = 0; k < kCommands; ++k)
+    values_of<CommandsOf>(s)[k] = seeded(values_of<CommandsOf>(copy)[k], place++);
   return s;
-}
-
-D mass_flow(const TwoWay<D>& moles, const Composition<D>& gas) {
-  return D(moles.net() * molar_mass(gas));
-}
-
-D mean_of_zone(const D* x, std::size_t zone) {
-  D sum = D(0.0);
-  for (std::size_t k = 0; k < kSegments; ++k) sum = D(sum + x[at::stack + zone * kSegments + k]);
-  return D(sum / static_cast<double>(kSegments));
 }
 
 D min_of(const std::array<D, kCells>& values) {
   D least = values[0];
   for (const D& v : values) least = pick(less(D(v - least), 0.0), v, least);
   return least;
-}
-
-/// What the instruments look at, in the order of their table.
-std::vector<D> instruments_see(const PlantParameters& p, const Boundary& b, const Flowsheet<D>& f,
-                               const CellView<D>& cells, const D* x) {
-  std::vector<D> y{D(b.ambient.pressure),
-                   D(b.ambient.temperature),
-                   f.plenum.pressure,
-                   x[at::plenum_wall],
-                   f.cathode.pressure,
-                   f.anode.pressure,
-                   mass_flow(f.gas.feed, f.plenum.share),
-                   x[at::speed],
-                   x[at::shell],
-                   x[at::preheater],
-                   x[at::housing],
-                   x[at::current],
-                   f.cathode.share[CO],
-                   f.anode.share[O2],
-                   mass_flow(f.gas.product, f.anode.share),
-                   D(p.power.bus_voltage),
-                   f.bus,
-                   D(b.ambient.pressure - f.gas.suction.pressure),
-                   bearing_tone(p.compressor.tone, p.compressor.bearing_wear, x[at::speed])};
-  for (std::size_t e = 0; e < kEnds; ++e) y.push_back(x[at::end_plate + e]);
-  for (std::size_t z = 0; z < kZones; ++z) y.push_back(mean_of_zone(x, z));
-  for (const D& v : cells.voltage) y.push_back(v);
-  return y;
 }
 
 struct Reported {
@@ -119,27 +77,18 @@ const std::vector<Reported>& reported() {
   return table;
 }
 
-std::vector<QuantityInfo> make_output_table() {
+std::vector<QuantityInfo> make_reported_table() {
   std::vector<QuantityInfo> t;
-  for (const SensorSpec& s : expand(kInstrumentTable))
-    t.push_back({std::string(s.name), std::string(s.unit)});
-  for (std::size_t c = 0; c < kCells; ++c) t.push_back({"cell_coke_margin[" + std::to_string(c) + "]", "V"});
+  for (std::size_t c = 0; c < kCells; ++c)
+    t.push_back({"cell_coke_margin[" + std::to_string(c + 1) + "]", "V"});
   for (const Reported& r : reported()) t.push_back(r.info);
   return t;
 }
 
 }  // namespace
 
-std::span<const QuantityInfo> command_table() {
-  static const std::vector<QuantityInfo> table{{"compressor_speed", "rad s-1"}, {"stack_current", "A"},
-                                               {"preheater_power", "W"},        {"recycle_opening", "1"},
-                                               {"end_power[0]", "W"},           {"end_power[1]", "W"}};
-  static_assert(kCommands == 6);
-  return table;
-}
-
-std::span<const QuantityInfo> output_table() {
-  static const std::vector<QuantityInfo> table = make_output_table();
+std::span<const QuantityInfo> reported_table() {
+  static const std::vector<QuantityInfo> table = make_reported_table();
   return table;
 }
 
@@ -161,7 +110,9 @@ LinearPlant linearise(const Plant& plant, const State& x) {
   gas_rates(p, b, f, rates.data());
   actuator_rates(p, u, f, dual.data(), rates.data());
   heat_rates(p, b, f, dual.data(), rates.data());
-  std::vector<D> y = instruments_see(p, b, f, cells, dual.data());
+  TrueValues<D> truth = true_values(p, b, f, cells.voltage, dual.data());
+  const auto instruments = values_of<TrueValues>(truth);
+  std::vector<D> y(instruments.begin(), instruments.end());
   for (const D& margin : cells.margin) y.push_back(margin);
   for (const Reported& r : reported()) y.push_back(r.read(p, b, f, cells));
 

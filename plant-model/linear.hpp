@@ -20,7 +20,8 @@
 
 namespace duskline::plant {
 
-inline constexpr std::size_t kCommands = 4 + kEnds;
+inline constexpr std::size_t kTruths = kFields<TrueValues>;
+inline constexpr std::size_t kCommands = kFields<CommandsOf>;
 
 struct QuantityInfo {
   std::string name, unit;
@@ -31,10 +32,9 @@ struct LinearPlant {
   Eigen::VectorXd rates, outputs;  ///< f(x0, u0) and y0
 };
 
-/// One row per entry of the commands: names of the controller's list of outputs.
-std::span<const QuantityInfo> command_table();
-/// One row per output: first the instruments in the order of their table, then what the report shows.
-std::span<const QuantityInfo> output_table();
+/// Columns of b and d: the fields of the commands. Rows of c and d: the fields of the true values, whose names and
+/// units stand in the controller's lists, then what the report shows beside them, one row each of this table.
+std::span<const QuantityInfo> reported_table();
 
 /// The plant's boundary, parameters and commands are those in force.
 LinearPlant linearise(const Plant& plant, const State& x);

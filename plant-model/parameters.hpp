@@ -20,6 +20,7 @@ struct FlowParameters {
   double exhaust_aperture{};  ///< m2, Cd A
   double recycle_aperture{};  ///< m2, Cd A of the open recycle valve
   double recycle_lag{};       ///< s
+  double recycle_slew{};      ///< 1/s, fastest change of the opening
   double product_aperture{};  ///< m2, Cd A
   double seal_leak{};         ///< mol/s/Pa, cathode to anode, all seals of the stack
   double back_diffusion{};    ///< mol/s, exchange with the cathode volume at no flow
@@ -51,6 +52,7 @@ struct HeatParameters {
   double end_heater_max{};           ///< W each
   double preheater_max{};            ///< W
   double heater_lag{};               ///< s
+  double heater_slew{};              ///< W/s, fastest change of a heater's power
 };
 
 struct PowerParameters {

@@ -79,10 +79,10 @@ void Plant::jacobian(const State& x, double t, DenseMatrix& j) {
 void Plant::command_rates(const State& x, State& dxdt) {
   // cheaper than a new evaluation: the entries that contain commands are few and linear in them
   const auto& comp = parameters_.compressor;
-  const double asked = (commands_.speed - x[at::speed]) / (comp.drive_lag * comp.acceleration);
+  const double asked = (commands_.compressor_speed - x[at::speed]) / (comp.drive_lag * comp.acceleration);
   const double before = dxdt[at::speed], now = comp.acceleration * asked / std::sqrt(1.0 + asked * asked);
   dxdt[at::speed] = now;
-  dxdt[at::current] = (commands_.current - x[at::current]) / parameters_.power.current_lag;
+  dxdt[at::current] = (commands_.stack_current - x[at::current]) / parameters_.power.current_lag;
   for (std::size_t e = 0; e < kEnds; ++e)
     dxdt[at::end_power + e] = (commands_.end_power[e] - x[at::end_power + e]) / parameters_.heat.heater_lag;
   dxdt[at::preheater_power] =

@@ -13,26 +13,17 @@
 
 #include "plant-model/environment/ambient.hpp"
 #include "plant-model/flow/gas_links.hpp"
+#include "plant-model/instruments/true_values.hpp"
 #include "plant-model/integrate/dense_matrix.hpp"
 #include "plant-model/stack/stack.hpp"
 
 namespace duskline::plant {
 
-/// What the actuators are told, after saturation and slew; held during a tick.
-template <class S>
-struct CommandsOf {
-  S speed{};                         ///< rad/s
-  S current{};                       ///< A
-  std::array<S, kEnds> end_power{};  ///< W
-  S preheater_power{};               ///< W
-  S recycle_opening{};               ///< 1
-};
-using Commands = CommandsOf<double>;
-
 Boundary make_boundary(const PlantParameters& p, const Ambient& ambient, double dust);
 
 /// Everything that instruments and reports may look at; SI.
 struct PlantOutputs {
+  TrueValues<double> truth;
   double plenum_pressure, cathode_pressure, anode_pressure, suction_pressure;
   Composition<double> feed_gas, cathode_gas, anode_gas, inlet_gas;
   double intake_flow, feed_flow, exhaust_flow, recycle_flow, product_flow;  ///< kg/s

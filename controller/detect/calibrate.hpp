@@ -32,17 +32,17 @@ struct CorrectionRow {
 };
 // arrays take the first free place: offsets of zones and ends count up from their first number
 #define DETECT_CORRECTION(identifier, number, input, unit, bound, meaning)                               \
-  {in_##input + (number >= CTL_OFFSET_ZONE_0 && number <= CTL_OFFSET_ZONE_4 ? number - CTL_OFFSET_ZONE_0 \
-                 : number >= CTL_OFFSET_END_0 && number <= CTL_OFFSET_END_1 ? number - CTL_OFFSET_END_0  \
+  {in_##input + (number >= CTL_OFFSET_ZONE_1 && number <= CTL_OFFSET_ZONE_5 ? number - CTL_OFFSET_ZONE_1 \
+                 : number >= CTL_OFFSET_END_1 && number <= CTL_OFFSET_END_2 ? number - CTL_OFFSET_END_1  \
                                                                             : 0),                        \
    bound, sizeof(unit) == 2 && unit[0] == '1'},
 inline constexpr CorrectionRow kCorrections[] = {CTL_CORRECTION_LIST(DETECT_CORRECTION)};
 #undef DETECT_CORRECTION
 static_assert(CTL_CORRECTIONS <= 31 && sizeof kCorrections / sizeof *kCorrections == CTL_CORRECTIONS,
               "one bit of a word a correction");
-static_assert(CTL_OFFSET_ZONE_4 - CTL_OFFSET_ZONE_0 + 1 == CTL_ZONES &&
-                  CTL_OFFSET_END_0 == CTL_OFFSET_ZONE_4 + 1 &&
-                  CTL_OFFSET_END_1 - CTL_OFFSET_END_0 + 1 == CTL_ENDS,
+static_assert(CTL_OFFSET_ZONE_5 - CTL_OFFSET_ZONE_1 + 1 == CTL_ZONES &&
+                  CTL_OFFSET_END_1 == CTL_OFFSET_ZONE_5 + 1 &&
+                  CTL_OFFSET_END_2 - CTL_OFFSET_END_1 + 1 == CTL_ENDS,
               "one offset a thermocouple");
 inline constexpr float kThermocouples = CTL_ZONES + CTL_ENDS;
 
@@ -103,7 +103,7 @@ inline void learn(Calibration& m, uint32_t n, float found, const ctl_params& p, 
 /// deviations. No current makes more than its own oxygen.
 inline void identify_efficiency(Calibration& m, const ctl_params& p) {
   if (m.time[CTL_GAIN_PRODUCT] < kGainFirst) return;
-  const float own = kEfficiencySigma, meter = 0.5f * class_of(in_product_flow).gain;
+  const float own = kEfficiencySigma, meter = 0.5f * sheet_of(p, in_product_flow).gain;
   const float share = own * own / (own * own + meter * meter);
   const float shown = (1.0f + m.average[CTL_GAIN_PRODUCT]) * (1.0f + m.efficiency) - 1.0f;
   const float most = min_of(kEfficiencyBound, 1.0f / p.faraday_efficiency - 1.0f);
@@ -162,7 +162,7 @@ inline void calibrate(Calibration& m, const CalibrateInput& x) {
   // thermocouples against each other, heaters off
   float sum = 0.0f, coldest = 1e9f, hottest = -1e9f;
   bool all = true;
-  for (uint32_t n = CTL_OFFSET_ZONE_0; n <= CTL_OFFSET_END_1; ++n) {
+  for (uint32_t n = CTL_OFFSET_ZONE_1; n <= CTL_OFFSET_END_2; ++n) {
     const uint32_t input = kCorrections[n].input;
     all = all && good(input);
     sum += (y[input] + m.correction[n]) * (1.0f / kThermocouples);  // of the readings, so that it stays
@@ -173,7 +173,7 @@ inline void calibrate(Calibration& m, const CalibrateInput& x) {
   m.level = m.level == 0.0f ? sum : low_pass(m.level, sum, p.period, 600.0f);
   if (m.rest_time > kRestSettled && all && unheated && hottest - coldest < kIsothermalSpread &&
       abs_of(sum - m.level) < kIsothermalRate)
-    for (uint32_t n = CTL_OFFSET_ZONE_0; n <= CTL_OFFSET_END_1; ++n) zero(n, sum);
+    for (uint32_t n = CTL_OFFSET_ZONE_1; n <= CTL_OFFSET_END_2; ++n) zero(n, sum);
 
   // gains against the balances, while nothing is suspected
   const bool calm = x.relations.producing && d.diagnosed == 0 && d.relations.full_time > kBaselineTime;

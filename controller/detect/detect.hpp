@@ -85,28 +85,6 @@ inline constexpr float kBalanceTime = 60.0f;    // s, memory of a balance
 inline constexpr float kUnrecycled = 0.5f;      // of the recycled flow, missing at once: the valve is shut
 inline constexpr float kRecycledLeast = 0.04f;  // of the feed, from which on that shows
 
-/// Ends of the spans; a reading that rests on one is no reading, except where the plant itself goes there.
-struct Span {
-  float lower, upper;
-  bool never_low;
-};
-struct Spans {
-  Span of[kInputs];
-  constexpr const Span& operator[](uint32_t i) const { return of[i]; }
-};
-constexpr Spans spans() {
-  Spans s{};
-#define DETECT_SPAN(name, unit, low, high, meaning) s.of[in_##name] = {low, high, true};
-#define DETECT_SPANS(name, count, unit, low, high, meaning) \
-  for (uint32_t k = 0; k < count; ++k) s.of[in_##name + k] = {low, high, true};
-  CTL_INPUT_LIST(DETECT_SPAN, DETECT_SPANS)
-#undef DETECT_SPAN
-#undef DETECT_SPANS
-  s.of[in_bearing_vibration].never_low = false;
-  s.of[in_product_oxygen_fraction].never_low = s.of[in_outlet_co_fraction].never_low = false;
-  return s;
-}
-inline constexpr Spans kSpan = spans();
 inline constexpr uint32_t kEndTicks = 3;
 
 constexpr bool in_set(const uint32_t (&set)[2], uint32_t i) {
@@ -121,8 +99,8 @@ constexpr void put_in(uint32_t (&set)[2], uint32_t i, bool member) {
 }
 
 /// How far a reading may stand from its estimate while it is in order.
-inline float allowance(uint32_t i, float value) {
-  const float own = 4.0f * sigma_of(i, value);
+inline float allowance(const ctl_params& p, uint32_t i, float value) {
+  const float own = 4.0f * sigma_of(p, i, value);
   if (i >= in_zone_temperature && i <= in_zone_temperature_last) return 12.0f;
   if (i >= in_end_temperature && i <= in_end_temperature_last) return 25.0f;
   if (i >= in_cell_voltage && i <= in_cell_voltage_last) return 0.03f;
@@ -251,20 +229,20 @@ inline Readings look_at(Detection& d, const DetectInput& x, uint32_t word) {
   const float second = max_of(1.0f, x.params.period);
   for (uint32_t i = first; i < last; ++i) {
     const uint32_t bit = 1u << (i - first);
-    const SensorAccuracy& accuracy = class_of(i);
+    const ctl_input_sheet& sheet = sheet_of(x.params, i);
     const float value = x.signals.good[i], change = abs_of(value - d.before[i]);
     const bool repeats = bits_of(value) == bits_of(d.before[i]);
     const uint32_t same = repeats ? min_count(d.same[i] + 1u, 255u) : 0u;
     d.same[i] = static_cast<uint8_t>(same);
     d.before[i] = value;
-    if (!repeats && change < 20.0f * accuracy.noise + 1e-6f) d.moving[word] |= bit;
+    if (!repeats && change < 20.0f * sheet.noise + 1e-6f) d.moving[word] |= bit;
     if (x.signals.age[i] != 0) r.aged |= bit;
-    const bool leaps = accuracy.jump > 0.0f && change > accuracy.jump * second;
+    const bool leaps = sheet.jump > 0.0f && change > sheet.jump * second;
     if (leaps && settled && x.raw.has(i)) r.jumped |= bit;
     if (same < kEndTicks) continue;
-    const bool at_rest = value <= kSpan[i].lower;  // the end of the span cuts the noise off
+    const bool at_rest = value <= sheet.span.lower;  // the end of the span cuts the noise off
     if (same >= kFrozenTicks && (d.moving[word] & bit) != 0 && !at_rest && x.raw.has(i)) r.frozen |= bit;
-    if (value >= kSpan[i].upper || (at_rest && kSpan[i].never_low)) r.jumped |= bit;
+    if (value >= sheet.span.upper || (at_rest && !row_of(i).reaches_lower)) r.jumped |= bit;
   }
   return r;
 }
@@ -290,7 +268,7 @@ inline void test_readings(Detection& d, const DetectInput& x) {
       }
       if (!in_set(d.suspect, i)) return;
       const bool agrees = in_set(d.usable, i) &&
-                          abs_of(x.raw[i] - d.estimate[i]) < 0.4f * allowance(i, d.estimate[i]) &&
+                          abs_of(x.raw[i] - d.estimate[i]) < 0.4f * allowance(x.params, i, d.estimate[i]) &&
                           d.same[i] < 10;
       if (!agrees) {
         d.clean[i] = 0;

@@ -125,26 +125,27 @@ inline Residuals find_residuals(const ctl_params& p, const Signals& y, const Rel
     if (counts && is_finite(difference) && is_finite(sigma)) out.counts |= 1u << i;
   };
   const float feed = max_of(kRelationFeed, r.feed_slow);
-  const float by_meter = sigma_of(in_feed_flow, feed) / feed;
+  const float by_meter = sigma_of(p, in_feed_flow, feed) / feed;
   const float by_air = root_of_squares(
-      sigma_of(in_ambient_pressure, y[in_ambient_pressure]) / max_of(50.0f, y[in_ambient_pressure]), 0.015f);
-  const float by_cathode =
-      root_of_squares(sigma_of(in_cathode_pressure, 0.0f) / max_of(3000.0f, y[in_cathode_pressure]), 0.01f);
+      sigma_of(p, in_ambient_pressure, y[in_ambient_pressure]) / max_of(50.0f, y[in_ambient_pressure]),
+      0.015f);
+  const float by_cathode = root_of_squares(
+      sigma_of(p, in_cathode_pressure, 0.0f) / max_of(3000.0f, y[in_cathode_pressure]), 0.01f);
   put(r_feed_compressor, r.flowing, (feed - r.feed_compressor) / feed, root_of_squares(by_meter, by_air));
   put(r_feed_aperture, r.flowing, (feed - r.feed_aperture) / feed, root_of_squares(by_meter, by_cathode));
   put(r_compressor_aperture, r.flowing, (r.feed_compressor - r.feed_aperture) / feed,
       root_of_squares(by_air, by_cathode));
   put(r_line, r.flowing, y[in_plenum_pressure] - r.plenum_pressure,
-      root_of_squares(sigma_of(in_plenum_pressure, 0.0f), sigma_of(in_cathode_pressure, 0.0f),
+      root_of_squares(sigma_of(p, in_plenum_pressure, 0.0f), sigma_of(p, in_cathode_pressure, 0.0f),
                       0.1f * (r.plenum_pressure - y[in_cathode_pressure])));
 
   const float product = max_of(1e-7f, r.product_faraday);
-  const float by_product = sigma_of(in_product_flow, product) / product;
+  const float by_product = sigma_of(p, in_product_flow, product) / product;
   const float by_faraday =
-      root_of_squares(sigma_of(in_stack_current, y[in_stack_current]) / max_of(0.1f, y[in_stack_current]),
+      root_of_squares(sigma_of(p, in_stack_current, y[in_stack_current]) / max_of(0.1f, y[in_stack_current]),
                       0.01f, 0.5f * (1.0f - r.purity));
   const float by_anode =
-      root_of_squares(sigma_of(in_anode_pressure, 0.0f) / max_of(1000.0f, y[in_anode_pressure]), 0.015f);
+      root_of_squares(sigma_of(p, in_anode_pressure, 0.0f) / max_of(1000.0f, y[in_anode_pressure]), 0.015f);
   put(r_product_faraday, r.producing, (y[in_product_flow] - product) / product,
       root_of_squares(by_product, by_faraday));
   put(r_product_aperture, r.producing, (y[in_product_flow] - r.product_aperture) / product,
@@ -152,12 +153,12 @@ inline Residuals find_residuals(const ctl_params& p, const Signals& y, const Rel
   put(r_faraday_aperture, r.producing, (product - r.product_aperture) / product,
       root_of_squares(by_faraday, by_anode));
   put(r_outlet_co, r.producing, y[in_outlet_co_fraction] - r.outlet_co,
-      root_of_squares(sigma_of(in_outlet_co_fraction, r.outlet_co), 0.012f));
+      root_of_squares(sigma_of(p, in_outlet_co_fraction, r.outlet_co), 0.012f));
   put(r_purity, r.producing, y[in_product_oxygen_fraction] - r.purity,
-      root_of_squares(sigma_of(in_product_oxygen_fraction, r.purity), 0.5f * (1.0f - r.purity)));
+      root_of_squares(sigma_of(p, in_product_oxygen_fraction, r.purity), 0.5f * (1.0f - r.purity)));
 
   put(r_current, true, y[in_stack_current] - r.current,
-      root_of_squares(sigma_of(in_stack_current, r.current), 0.01f));
+      root_of_squares(sigma_of(p, in_stack_current, r.current), 0.01f));
   float mean = 0.0f, middle = 0.0f, excess[CTL_CELLS];
   for (uint32_t k = 0; k < CTL_ZONES; ++k) mean += zone[k] / static_cast<float>(CTL_ZONES);
   const float density = max_of(0.0f, y[in_stack_current]) / p.cell_area;
@@ -170,14 +171,14 @@ inline Residuals find_residuals(const ctl_params& p, const Signals& y, const Rel
   const bool hot = mean > 900.0f && r.flowing;
   put(r_voltage, hot && r.producing, (middle - added_resistance * density) / kVoltageSlope, kVoltageSigma);
   put(r_power, true, y[in_bus_power] - r.power,
-      root_of_squares(sigma_of(in_bus_power, r.power), 2.0f, 0.03f * r.power_motor));
+      root_of_squares(sigma_of(p, in_bus_power, r.power), 2.0f, 0.03f * r.power_motor));
   put(r_speed, true, y[in_compressor_speed] - r.speed, 3.0f);
   put(r_tone, y[in_compressor_speed] > 60.0f, y[in_bearing_vibration] - r.tone,
-      root_of_squares(sigma_of(in_bearing_vibration, r.tone), 0.1f * r.tone));
+      root_of_squares(sigma_of(p, in_bearing_vibration, r.tone), 0.1f * r.tone));
 
   put(r_preheater, y.has(in_preheater_temperature), y[in_preheater_temperature] - mean, kPreheaterSigma);
   put(r_filter, r.flowing, y[in_filter_differential_pressure] - r.filter,
-      root_of_squares(sigma_of(in_filter_differential_pressure, r.filter), 0.15f * r.filter));
+      root_of_squares(sigma_of(p, in_filter_differential_pressure, r.filter), 0.15f * r.filter));
   for (uint32_t e = 0; e < CTL_ENDS; ++e) {
     const float edge = zone[e == 0 ? 0 : CTL_ZONES - 1];
     put(r_end_0 + e, y.has(in_end_temperature + e), y[in_end_temperature + e] - edge - u.end[e] * kEndRise,

@@ -16,7 +16,7 @@ extern "C" {
 #endif
 
 /* clang-format off */
-#define CTL_ABI_VERSION 2u
+#define CTL_ABI_VERSION 3u
 
 #define CTL_CELLS 8
 #define CTL_ZONES 5
@@ -63,39 +63,9 @@ extern "C" {
   X(CTL_RESTARTS_MANY, 14, "restarts", "the controller has started again too often in a short time")  \
   X(CTL_WAIT, 15, "wait", "the shortest time in this mode is not over")
 
-/* Measurements; scalars: S(name, unit, lower, upper, meaning), arrays: A(name, count, unit, lower, upper,
- * meaning). lower and upper are the span of the instrument; a value outside it is a missing measurement. */
-#define CTL_INPUT_LIST(S, A)                                                                        \
-  S(ambient_pressure, "Pa", 0.0f, 2000.0f, "ambient pressure at the intake")                        \
-  S(ambient_temperature, "K", 100.0f, 350.0f, "air temperature at the intake")                      \
-  S(plenum_pressure, "Pa", 0.0f, 200000.0f, "pressure in the plenum behind the compressor")         \
-  S(plenum_temperature, "K", 120.0f, 500.0f, "gas temperature in the plenum")                       \
-  S(cathode_pressure, "Pa", 0.0f, 200000.0f, "cathode pressure")                                    \
-  S(anode_pressure, "Pa", 0.0f, 200000.0f, "anode pressure")                                        \
-  S(feed_flow, "kg/s", -1e-5f, 2e-4f, "feed mass flow from the plenum to the cathode")              \
-  S(compressor_speed, "rad/s", -50.0f, 800.0f, "compressor shaft speed")                            \
-  S(compressor_temperature, "K", 120.0f, 600.0f, "compressor shell temperature")                    \
-  S(preheater_temperature, "K", 120.0f, 1500.0f, "gas preheater body temperature")                  \
-  S(housing_temperature, "K", 120.0f, 500.0f, "housing temperature")                                \
-  S(stack_current, "A", -20.0f, 20.0f, "stack current, one for all cells in series")                \
-  S(outlet_co_fraction, "1", -0.05f, 1.05f, "mole fraction of CO in the cathode exhaust")           \
-  S(product_oxygen_fraction, "1", -0.05f, 1.05f, "mole fraction of O2 in the product")              \
-  S(product_flow, "kg/s", -1e-6f, 2e-5f, "product mass flow")                                       \
-  S(bus_voltage, "V", 0.0f, 60.0f, "supply bus voltage")                                            \
-  S(bus_power, "W", -50.0f, 2000.0f, "power drawn from the bus")                                    \
-  S(filter_differential_pressure, "Pa", -50.0f, 500.0f, "pressure lost in the intake filter")                  \
-  S(bearing_vibration, "m/s2", 0.0f, 100.0f, "vibration of the compressor casing at the bearing tone, rms") \
-  A(end_temperature, CTL_ENDS, "K", 120.0f, 1500.0f, "end-plate temperatures")                      \
-  A(zone_temperature, CTL_ZONES, "K", 120.0f, 1500.0f, "zone temperatures along the stack")         \
-  A(cell_voltage, CTL_CELLS, "V", -3.0f, 3.0f, "voltage of each cell")
-
-/* Commands to the actuators; lower and upper are what the controller may ask for at most. */
-#define CTL_OUTPUT_LIST(S, A)                                                                \
-  S(compressor_speed, "rad/s", 0.0f, 700.0f, "compressor speed command")                     \
-  S(stack_current, "A", 0.0f, 10.0f, "stack current command")                                \
-  S(preheater_power, "W", 0.0f, 100.0f, "preheater power command")                           \
-  S(recycle_opening, "1", 0.0f, 1.0f, "opening of the recycle valve")                        \
-  A(end_power, CTL_ENDS, "W", 0.0f, 200.0f, "end-plate heater power commands")
+/* Measurements and commands: one row each, S a single one, A an array. */
+#include "controller/include/controller_instruments.h"
+#include "controller/include/controller_commands.h"
 
 /* What the controller believes; scalars: S(name, unit, meaning), arrays: A(name, count, unit, meaning) */
 #define CTL_ESTIMATE_LIST(S, A)                                                                     \
@@ -172,24 +142,30 @@ extern "C" {
   X(CTL_GAIN_PRODUCT, 7, product_flow, "1", 0.1f, "gain of the product flow, against Faraday's law")        \
   X(CTL_GAIN_OUTLET_CO, 8, outlet_co_fraction, "1", 0.15f, "gain of the CO analyser, against the balances") \
   X(CTL_GAIN_OXYGEN, 9, product_oxygen_fraction, "1", 0.1f, "gain of the oxygen analyser, against the balances") \
-  X(CTL_OFFSET_ZONE_0, 10, zone_temperature, "K", 8.0f, "offset of zone thermocouple 0, at standstill")     \
-  X(CTL_OFFSET_ZONE_1, 11, zone_temperature, "K", 8.0f, "offset of zone thermocouple 1, at standstill")     \
-  X(CTL_OFFSET_ZONE_2, 12, zone_temperature, "K", 8.0f, "offset of zone thermocouple 2, at standstill")     \
-  X(CTL_OFFSET_ZONE_3, 13, zone_temperature, "K", 8.0f, "offset of zone thermocouple 3, at standstill")     \
-  X(CTL_OFFSET_ZONE_4, 14, zone_temperature, "K", 8.0f, "offset of zone thermocouple 4, at standstill")     \
-  X(CTL_OFFSET_END_0, 15, end_temperature, "K", 8.0f, "offset of end thermocouple 0, at standstill")        \
-  X(CTL_OFFSET_END_1, 16, end_temperature, "K", 8.0f, "offset of end thermocouple 1, at standstill")        \
+  X(CTL_OFFSET_ZONE_1, 10, zone_temperature, "K", 8.0f, "offset of zone thermocouple 1, at standstill")     \
+  X(CTL_OFFSET_ZONE_2, 11, zone_temperature, "K", 8.0f, "offset of zone thermocouple 2, at standstill")     \
+  X(CTL_OFFSET_ZONE_3, 12, zone_temperature, "K", 8.0f, "offset of zone thermocouple 3, at standstill")     \
+  X(CTL_OFFSET_ZONE_4, 13, zone_temperature, "K", 8.0f, "offset of zone thermocouple 4, at standstill")     \
+  X(CTL_OFFSET_ZONE_5, 14, zone_temperature, "K", 8.0f, "offset of zone thermocouple 5, at standstill")     \
+  X(CTL_OFFSET_END_1, 15, end_temperature, "K", 8.0f, "offset of end thermocouple 1, at standstill")        \
+  X(CTL_OFFSET_END_2, 16, end_temperature, "K", 8.0f, "offset of end thermocouple 2, at standstill")        \
   X(CTL_OPEN_CIRCUIT, 17, cell_voltage, "V", 0.05f, "open-circuit voltage less the thermodynamic one: a check, not applied")
 
 /* clang-format on */
-#define CTL_DECLARE_SCALAR(name, unit, lower, upper, meaning) float name;
-#define CTL_DECLARE_ARRAY(name, count, unit, lower, upper, meaning) float name[count];
+#define CTL_DECLARE_SCALAR(name, ...) float name;
+#define CTL_DECLARE_ARRAY(name, count, ...) float name[count];
+#define CTL_DECLARE_INPUT(name, ...) CTL_INPUT_##name,
+#define CTL_DECLARE_OUTPUT(name, ...) CTL_OUTPUT_##name,
 #define CTL_DECLARE_ESTIMATE(name, unit, meaning) float name;
 #define CTL_DECLARE_ESTIMATES(name, count, unit, meaning) float name[count];
 #define CTL_DECLARE_DIAGNOSIS(identifier, bit, word, response, meaning) identifier = 1 << bit,
 #define CTL_DECLARE_CORRECTION(identifier, number, input, unit, bound, meaning) identifier = number,
 #define CTL_DECLARE_ENUM(identifier, value, word, meaning) identifier = value,
 #define CTL_DECLARE_BIT(identifier, bit, word, meaning) identifier = 1 << bit,
+
+/* Rows of the lists of instruments and of commands; an array is one row. */
+typedef enum { CTL_INPUT_LIST(CTL_DECLARE_INPUT, CTL_DECLARE_INPUT) CTL_INSTRUMENTS } ctl_instrument;
+typedef enum { CTL_OUTPUT_LIST(CTL_DECLARE_OUTPUT, CTL_DECLARE_OUTPUT) CTL_COMMANDS } ctl_command;
 
 typedef enum { CTL_MODE_LIST(CTL_DECLARE_ENUM) CTL_MODES } ctl_mode;
 typedef enum { CTL_LIMITER_LIST(CTL_DECLARE_ENUM) CTL_LIMITERS } ctl_limiter;
@@ -228,14 +204,27 @@ typedef enum { CTL_ALARM_LIST(CTL_DECLARE_ALARM) CTL_ALARMS } ctl_alarm;
 
 #define CTL_TABLE_ROWS 24 /* rows of the table of the fixed law */
 
+/* Ends of a span, in the unit of its row. */
+typedef struct {
+  float lower, upper;
+} ctl_span;
+
+/* What the controller knows of an instrument, in the unit of its row; zero is the one to expect in service. */
+typedef struct {
+  ctl_span span;
+  float noise, zero, gain, jump;
+} ctl_input_sheet;
+
 #define CTL_DECLARE_PARAMETER(name, value, unit, lower, upper, meaning, source) float name;
 typedef struct {
   CTL_PARAMETER_LIST(CTL_DECLARE_PARAMETER)
-  uint32_t law;                        /* ctl_law */
-  uint32_t table_rows;                 /* rows in use, 0..CTL_TABLE_ROWS */
-  float table_time[CTL_TABLE_ROWS];    /* s since the start of the run, rising */
-  float table_speed[CTL_TABLE_ROWS];   /* rad/s, held until the next row */
-  float table_current[CTL_TABLE_ROWS]; /* A, held until the next row */
+  uint32_t law;                         /* ctl_law */
+  uint32_t table_rows;                  /* rows in use, 0..CTL_TABLE_ROWS */
+  float table_time[CTL_TABLE_ROWS];     /* s since the start of the run, rising */
+  float table_speed[CTL_TABLE_ROWS];    /* rad/s, held until the next row */
+  float table_current[CTL_TABLE_ROWS];  /* A, held until the next row */
+  ctl_input_sheet input[CTL_INSTRUMENTS]; /* of each instrument */
+  ctl_span output_span[CTL_COMMANDS];     /* of each command */
 } ctl_params;
 
 /* What the plant and the operator tell the controller at a tick. */
@@ -317,6 +306,22 @@ void ctl_retain(const ctl_state* state, ctl_retained* retained);
  * trips), loops and filters begin again from what is measured. CTL_NOT_RETAINED: the checksum or the version does
  * not fit, and the state is that of ctl_init. Other statuses as ctl_init. */
 ctl_status ctl_restart(ctl_state* state, const ctl_params* params, const ctl_retained* retained);
+
+/* What the state consists of, for those who look into it from outside (linear models). A plug-in may leave this
+ * function out. moves: 1 for numbers that carry signals within minutes; 0 for what is learnt in hours, counted or
+ * decided. */
+typedef enum { CTL_FIELD_NUMBER = 0, CTL_FIELD_WORD = 1, CTL_FIELD_BYTE = 2 } ctl_field_kind;
+typedef struct {
+  const char* name;
+  const char* unit;
+  uint32_t offset; /* bytes from the start of ctl_state.words */
+  uint32_t count;  /* items of 4 bytes, CTL_FIELD_BYTE: of one byte */
+  uint32_t kind;   /* ctl_field_kind: float, uint32_t, uint8_t */
+  uint32_t moves;
+} ctl_field;
+
+/* Points fields at all fields in the order of their offsets, without gaps, and gives their number. */
+uint32_t ctl_state_layout(const ctl_field** fields);
 
 #ifdef __cplusplus
 }

@@ -103,7 +103,7 @@
   P(resistance_share, 0.5f, "1", 0.0f, 1.0f, "share of it that lies outside the cathode", "estimate")       \
   P(resistance_max, 5e-5f, "ohm m2", 0.0f, 1e-3f, "largest identified resistance", "design")               \
   /* current */                                                                                             \
-  P(current_max, 6.0f, "A", 0.0f, 10.0f, "largest stack current", "plant")                                 \
+  P(current_max, 6.0f, "A", 0.0f, 1e4f, "largest stack current", "plant")                                 \
   P(protective_current, 0.5f, "A", 0.0f, 10.0f, "stack current that makes the protecting CO",               \
     "12 % of nominal")                                                                                      \
   P(priming_current, 0.005f, "A", 0.0f, 1.0f, "stack current while the flow has begun but is not measured", \
@@ -177,7 +177,7 @@
   P(speed_min, 20.0f, "rad/s", 0.0f, 700.0f, "lowest running speed of the compressor", "plant")           \
   P(speed_step, 1.0f, "rad/s", 0.0f, 50.0f, "smallest change of the speed command",                         \
     "design: two standard deviations of what sensor noise asks for")                                        \
-  P(speed_max, 600.0f, "rad/s", 0.0f, 700.0f, "highest speed of the compressor", "plant")                  \
+  P(speed_max, 600.0f, "rad/s", 0.0f, 1e4f, "highest speed of the compressor", "plant")                  \
   P(speed_rate, 20.0f, "rad/s2", 0.1f, 1000.0f, "fastest change of the speed command", "plant")             \
   /* nickel protection */                                                                                   \
   P(recycle_opening, 0.30f, "1", 0.0f, 1.0f, "opening of the recycle valve under the fixed law", "design")  \
@@ -230,8 +230,8 @@
   P(end_time, 240.0f, "s", 1.0f, 1e5f, "integral time of the end-plate loops", "SIMC")                      \
   P(preheater_gain, 1.2f, "W/K", 0.0f, 1000.0f, "gain of the preheater loop", "SIMC, 50 J/K, delay 10 s")   \
   P(preheater_time, 160.0f, "s", 1.0f, 1e5f, "integral time of the preheater loop", "SIMC")                 \
-  P(end_power_max, 120.0f, "W", 0.0f, 200.0f, "largest power of an end-plate heater", "plant")             \
-  P(preheater_power_max, 40.0f, "W", 0.0f, 100.0f, "largest power of the preheater", "plant")              \
+  P(end_power_max, 120.0f, "W", 0.0f, 1e6f, "largest power of an end-plate heater", "plant")             \
+  P(preheater_power_max, 40.0f, "W", 0.0f, 1e6f, "largest power of the preheater", "plant")              \
   P(heater_total_max, 240.0f, "W", 0.0f, 500.0f, "largest power of all heaters together", "plant")         \
   /* what the parity relations need of the plant */                                                         \
   P(compressor_volume_ratio, 18.0f, "1", 1.5f, 100.0f, "built-in volume ratio", "plant")                    \

@@ -84,14 +84,14 @@ inline Commands limit(Memory& m, const ctl_params& p, const Measured& s, const E
   return {m.detection.applied, allow.current ? output.limiter : idle};
 }
 
-/// The last guard: a command is finite, inside the list and the parameters, and of the mode, or it is off.
+/// The last guard: a command is finite, inside its span and the parameters, and of the mode, or it is off.
 inline void guard(ctl_outputs& out, const ctl_params& p) {
-  const auto hold = [](float& x, float lower, float upper) {
-    x = is_finite(x) ? clamp(x, lower, upper) : lower;
+  const auto hold = [](float& x, const ctl_span& span) {
+    x = is_finite(x) ? clamp(x, span.lower, span.upper) : span.lower;
   };
-#define CTL_HOLD_SCALAR(name, unit, lower, upper, meaning) hold(out.name, lower, upper);
-#define CTL_HOLD_ARRAY(name, count, unit, lower, upper, meaning) \
-  for (uint32_t k = 0; k < count; ++k) hold(out.name[k], lower, upper);
+#define CTL_HOLD_SCALAR(name, ...) hold(out.name, p.output_span[CTL_OUTPUT_##name]);
+#define CTL_HOLD_ARRAY(name, count, ...) \
+  for (uint32_t k = 0; k < count; ++k) hold(out.name[k], p.output_span[CTL_OUTPUT_##name]);
   CTL_OUTPUT_LIST(CTL_HOLD_SCALAR, CTL_HOLD_ARRAY)
 #undef CTL_HOLD_SCALAR
 #undef CTL_HOLD_ARRAY

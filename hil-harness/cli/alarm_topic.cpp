@@ -91,7 +91,7 @@ Table alarm_table(const scenarios::PlantFile&) {
           {}};
 #define ROW(identifier, number, word, severity, minutes, priority, latched, on, off, source, argument,     \
             limit, dead_band, suppressed, consequence, cause, action)                                      \
-  t.rows.push_back({{word, std::to_string(number), kPriorities[priority], kSeverities[severity],           \
+  t.rows.push_back({{word, std::to_string((number) + 1), kPriorities[priority], kSeverities[severity],     \
                      fmt::format("{:.0f} min", static_cast<double>(minutes)),                              \
                      condition(source, argument, limit, dead_band),                                        \
                      fmt::format("{:.0f} s, {:.0f} s", static_cast<double>(on), static_cast<double>(off)), \

@@ -9,11 +9,12 @@
 #include "hil-harness/cli/exit_codes.hpp"
 #include "hil-harness/cli/library_topic.hpp"
 #include "hil-harness/loop/signals.hpp"
+#include "hil-harness/loop/words.hpp"
 #include "plant-model/environment/site.hpp"
 #include "plant-model/instruments/fault_table.hpp"
-#include "plant-model/instruments/instrument_table.hpp"
 #include "plant-model/integrate/run_end.hpp"
 #include "scenarios/reader/describe.hpp"
+#include "scenarios/reader/instruments.hpp"
 #include "scenarios/reader/quantity.hpp"
 
 namespace duskline::harness {
@@ -94,11 +95,11 @@ Table of_faults(const PlantFile&) {
           {}};
   for (const plant::FaultRow& r : plant::fault_table()) {
     const auto& f = r.study;
-    const std::size_t items = plant::fault_items(r);
+    const std::size_t items = scenarios::fault_items(r);
     t.rows.push_back({{std::string(r.name), std::string(r.component), std::string(r.mode), target_of(r),
                        r.has_size() ? scenarios::write_quantity(r.size, r.unit) : "",
                        r.has_size() ? scenarios::write_range(r.lower, r.upper, r.unit) : "",
-                       items > 0 ? fmt::format("{} of 0 to {}", r.item, items - 1) : "", course_of(r),
+                       items > 0 ? fmt::format("{} of 1 to {}", r.item + 1, items) : "", course_of(r),
                        std::string(f.function), std::string(f.cause), std::string(f.local),
                        std::string(f.end), std::string(f.seen), std::string(f.provision),
                        std::to_string(f.severity), std::string(f.rationale), std::string(r.unseen)},
@@ -109,36 +110,23 @@ Table of_faults(const PlantFile&) {
 
 Table of_modes(const PlantFile&) {
   Table t{{"word", "kind", "number", "meaning"}, {}};
-#define MODE(identifier, value, word, meaning) \
-  t.rows.push_back({{word, "mode", std::to_string(value), meaning}});
-#define LAW(identifier, value, word, meaning) \
-  t.rows.push_back({{word, "law", std::to_string(value), meaning}});
-#define LIMITER(identifier, value, word, meaning) \
-  t.rows.push_back({{word, "limiter", std::to_string(value), meaning}});
-#define CONDITION(identifier, bit, word, meaning) \
-  t.rows.push_back({{word, "condition", std::to_string(1U << (bit)), meaning}});
-#define RESPONSE(identifier, value, word, meaning) \
-  t.rows.push_back({{word, "response", std::to_string(value), meaning}});
-#define DIAGNOSIS(identifier, bit, word, response, meaning) \
-  t.rows.push_back({{word, "diagnosis", std::to_string(1U << (bit)), meaning}});
-  CTL_MODE_LIST(MODE)
-  CTL_LAW_LIST(LAW)
-  CTL_LIMITER_LIST(LIMITER)
-  CTL_CONDITION_LIST(CONDITION)
-  CTL_RESPONSE_LIST(RESPONSE)
-  CTL_DIAGNOSIS_LIST(DIAGNOSIS)
-#undef RESPONSE
-#undef DIAGNOSIS
-#undef MODE
-#undef LAW
-#undef LIMITER
-#undef CONDITION
+  const auto add = [&t](std::span<const ListWord> list, const char* kind, bool bits) {
+    for (std::size_t n = 0; n < list.size(); ++n)
+      t.rows.push_back({{std::string(list[n].word), kind, std::to_string(bits ? std::size_t{1} << n : n),
+                         std::string(list[n].meaning)}});
+  };
+  add(mode_words(), "mode", false);
+  add(law_words(), "law", false);
+  add(limiter_words(), "limiter", false);
+  add(condition_words(), "condition", true);
+  add(response_words(), "response", false);
+  add(diagnosis_words(), "diagnosis", true);
   return t;
 }
 
-Table of_instruments(const PlantFile&) {
+Table of_instruments(const PlantFile& file) {
   Table t{{"name", "channels", "unit", "lag", "noise", "bias class", "span", "meaning", "source"}, {}};
-  for (const auto& r : plant::kInstrumentTable)
+  for (const auto& r : file.instruments)
     t.rows.push_back({{std::string(r.spec.name), std::to_string(r.count), std::string(r.spec.unit),
                        fmt::format("{:.3g} s", r.spec.lag), fmt::format("{:.3g}", r.spec.noise),
                        fmt::format("{:.3g}", r.spec.bias_class),

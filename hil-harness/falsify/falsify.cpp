@@ -121,7 +121,7 @@ ReadUnit readable(const scenarios::Variation& v) {
 std::string label_of(const scenarios::Case& base, const scenarios::Variation& variation) {
   const std::string path = scenarios::dotted(variation.set);
   for (std::size_t i = 0; i < base.scenario.faults.size(); ++i)
-    if (path.starts_with("faults." + std::to_string(i) + "."))
+    if (path.starts_with("faults." + std::to_string(i + 1) + "."))
       return variation.set + " (" + base.scenario.faults[i].fault + ")";
   return variation.set;
 }

@@ -7,10 +7,10 @@
 #include <cmath>
 #include <cstddef>
 #include <deque>
+#include <span>
 
 #include "controller/memory.hpp"
-#include "plant-model/instruments/instrument_table.hpp"
-#include "plant-model/linear.hpp"
+#include "scenarios/reader/instruments.hpp"
 
 namespace duskline::harness {
 namespace {
@@ -19,10 +19,10 @@ using controller::Memory;
 using Eigen::Index;
 
 constexpr std::size_t kWords = sizeof(Memory) / sizeof(std::uint32_t);
-constexpr std::size_t kReadings = plant::kInstruments;
+constexpr std::size_t kReadings = scenarios::kReadingChannels;
 constexpr std::size_t kReferences = 4;
 constexpr std::size_t kSources = kReadings + kReferences;
-constexpr std::size_t kOut = plant::kCommands;
+constexpr std::size_t kOut = scenarios::kCommandChannels;
 // Two moves, a wide one that rounding does not blur and a narrow one that stays within the noise, where no gate
 // against outliers and no clamp is in the way; the wide one counts where both agree.
 constexpr double kWide = 1.0 / 512.0;          // of a float's own size
@@ -32,10 +32,34 @@ constexpr double kLeastMove = 1.0 / 262144.0;  // of a float's own size: 32 of i
 constexpr double kAgree = 0.002;               // share by which the two may differ
 constexpr float kRoom = 0.05F;  // A below the output of every other limit, for an override in their place
 
-/// Whether a word can be a number that moves: zero, or a float of sensible size. Counters, words and masks are not.
-bool number(std::uint32_t word) {
-  const float size = std::abs(std::bit_cast<float>(word));
-  return size == 0.0F || (size > 1e-30F && size < 1e30F);
+/// What the controller says of each word of its memory: the number of the field, or that it is none.
+struct WordInfo {
+  const ctl_field* field = nullptr;
+  std::uint32_t item = 0;
+  bool number = false, moves = false;
+};
+
+const std::array<WordInfo, kWords>& layout() {
+  static const std::array<WordInfo, kWords> words = [] {
+    std::array<WordInfo, kWords> all;
+    const ctl_field* fields = nullptr;
+    const std::uint32_t count = ctl_state_layout(&fields);
+    for (const ctl_field& f : std::span(fields, count)) {
+      const std::size_t items = f.kind == CTL_FIELD_BYTE ? (f.count + 3) / 4 : f.count;
+      for (std::size_t k = 0; k < items; ++k) {
+        const std::size_t word = f.offset / sizeof(std::uint32_t) + k;
+        if (word < kWords)
+          all[word] = {&f, static_cast<std::uint32_t>(k), f.kind == CTL_FIELD_NUMBER, f.moves != 0};
+      }
+    }
+    return all;
+  }();
+  return words;
+}
+
+/// Whether a word is a number that can be moved, as it stands.
+bool number(std::size_t word, std::uint32_t bits) {
+  return layout()[word].number && std::isfinite(std::bit_cast<float>(bits));
 }
 double value(std::uint32_t word) {
   return static_cast<double>(std::bit_cast<float>(word));
@@ -61,9 +85,13 @@ Tick tick(const Case& c) {
   Tick t;
   t.well = ctl_step(&state, &c.params, &c.moment.in, &out) == CTL_OK;
   std::copy_n(std::begin(state.words), kWords, t.after.begin());
-  t.u = {static_cast<double>(out.compressor_speed), static_cast<double>(out.stack_current),
-         static_cast<double>(out.preheater_power),  static_cast<double>(out.recycle_opening),
-         static_cast<double>(out.end_power[0]),     static_cast<double>(out.end_power[1])};
+  std::size_t n = 0;
+#define COMMAND(name, ...) t.u[n++] = static_cast<double>(out.name);
+#define COMMANDS(name, ...) \
+  for (const float one : out.name) t.u[n++] = static_cast<double>(one);
+  CTL_OUTPUT_LIST(COMMAND, COMMANDS)
+#undef COMMAND
+#undef COMMANDS
   t.mode = out.mode;
   t.limiter = out.limiter;
   return t;
@@ -73,11 +101,11 @@ Tick tick(const Case& c) {
 float& source(Case& c, std::size_t k) {
   ctl_inputs& in = c.moment.in;
   std::size_t n = 0;
-#define SCALAR(name, unit, lower, upper, meaning) \
+#define SCALAR(name, ...) \
   if (k == n++) return in.name;
-#define ARRAY(name, count, unit, lower, upper, meaning) \
-  for (std::size_t i = 0; i < (count); ++i)             \
-    if (k == n++) return in.name[i];
+#define ARRAY(name, ...)     \
+  for (float& one : in.name) \
+    if (k == n++) return one;
   CTL_INPUT_LIST(SCALAR, ARRAY)
 #undef SCALAR
 #undef ARRAY
@@ -91,38 +119,12 @@ struct Moves {
   double wide, narrow;
 };
 
-Moves source_moves(const Case& c, std::size_t k) {
-  static const auto specs = plant::expand(plant::kInstrumentTable);
+Moves source_moves(const Case& c, const plant::SensorBank& sensors, std::size_t k) {
   Case copy = c;
   const double size = std::abs(static_cast<double>(source(copy, k)));
   if (k >= kReadings) return {size * kWide, size * kWide};
-  const auto& spec = specs[k];
+  const plant::SensorSpec& spec = sensors.spec(k);
   return {(spec.upper - spec.lower) * kWideReading, std::max(kNarrow * spec.noise, kLeastMove * size)};
-}
-
-/// Whether a word is a number that passes signals on within minutes. Covariances are gains with a schedule of their
-/// own; what is learnt of cells and instruments in hours stands still, as the slow states of the plant do; detection
-/// and alarms act by words and masks.
-bool carries_signal(std::size_t word) {
-  struct Range {
-    std::size_t from, size;
-  };
-#define RANGE(member)                                \
-  Range {                                            \
-    offsetof(Memory, member), sizeof(Memory::member) \
-  }
-  static constexpr Range kSignals[] = {RANGE(thermal),         RANGE(gas),           RANGE(law),
-                                       RANGE(preview),         RANGE(heat),          RANGE(recycle),
-                                       RANGE(feed_flow),       RANGE(applied_speed), RANGE(applied_current),
-                                       RANGE(applied_opening), RANGE(derated),       RANGE(density)};
-#undef RANGE
-  constexpr std::size_t kCovariance = offsetof(Memory, density) +
-                                      offsetof(controller::DensityMemory, filter) +
-                                      offsetof(controller::Kalman<3>, p);
-  const std::size_t at = word * sizeof(std::uint32_t);
-  const auto within = [at](const Range& r) { return at >= r.from && at < r.from + r.size; };
-  return !within({kCovariance, sizeof(controller::Kalman<3>::p)}) &&
-         std::any_of(std::begin(kSignals), std::end(kSignals), within);
 }
 
 struct Column {
@@ -133,12 +135,13 @@ struct Column {
 /// All columns that have been looked at, and which words they reach.
 class Differences {
  public:
-  explicit Differences(std::vector<Case> cases) : cases_(std::move(cases)) {
+  Differences(std::vector<Case> cases, const plant::SensorBank& sensors)
+      : cases_(std::move(cases)), sensors_(&sensors) {
     for (std::size_t w = 0; w < kWords; ++w) {
       double last = 0.0, moved = 0.0;
       for (std::size_t n = 0; n < cases_.size(); ++n) {
         const std::uint32_t bits = cases_[n].moment.before.words[w];
-        if (!number(bits)) continue;
+        if (!number(w, bits)) continue;
         size_[w] = std::max(size_[w], std::abs(value(bits)));
         if (n > 0) moved += std::abs(value(bits) - last);
         last = value(bits);
@@ -149,7 +152,7 @@ class Differences {
 
   void run() {
     for (std::size_t k = 0; k < kSources; ++k) {
-      const Moves moves = source_moves(cases_.back(), k);
+      const Moves moves = source_moves(cases_.back(), *sensors_, k);
       sources_.push_back(best(moves, [&](Case& c, double by) {
         float& place = source(c, k);
         const float before = place;
@@ -164,7 +167,7 @@ class Differences {
       const Moves moves{size_[w] * kWide, std::max(kNarrow * varies_[w], kLeastMove * size_[w])};
       column_[w] = best(moves, [&](Case& c, double by) {
         std::uint32_t& word = c.moment.before.words[w];
-        if (!number(word)) return 0.0;
+        if (!number(w, word)) return 0.0;
         const float before = std::bit_cast<float>(word);
         word = std::bit_cast<std::uint32_t>(before + static_cast<float>(by));
         return value(word) - static_cast<double>(before);
@@ -222,7 +225,7 @@ class Differences {
       if (!same_branch(a, b)) continue;
       count += 1.0;
       for (std::size_t w = 0; w < kWords; ++w)
-        if (a.after[w] != b.after[w] && carries_signal(w))
+        if (a.after[w] != b.after[w] && layout()[w].moves && layout()[w].number)
           add(w, (value(a.after[w]) - value(b.after[w])) / width);
       for (std::size_t k = 0; k < kOut; ++k) add(kWords + k, (a.u[k] - b.u[k]) / width);
     }
@@ -237,7 +240,7 @@ class Differences {
   static bool same_branch(const Tick& a, const Tick& b) {
     if (!a.well || !b.well || a.mode != b.mode || a.limiter != b.limiter) return false;
     for (std::size_t w = 0; w < kWords; ++w)
-      if (a.after[w] != b.after[w] && !(number(a.after[w]) && number(b.after[w]))) return false;
+      if (a.after[w] != b.after[w] && !(number(w, a.after[w]) && number(w, b.after[w]))) return false;
     return true;
   }
 
@@ -269,6 +272,7 @@ class Differences {
   }
 
   std::vector<Case> cases_;
+  const plant::SensorBank* sensors_;
   std::array<double, kWords> size_{}, varies_{};
   std::array<bool, kWords> reached_{};
   std::deque<std::size_t> waiting_;
@@ -312,44 +316,12 @@ std::uint32_t limiter_of(Override active_limiter) {
   return CTL_BY_NOTHING;
 }
 
-/// "law[3]": the member of the memory and the word in it.
-std::string word_name(std::size_t word) {
-  struct Member {
-    const char* name;
-    std::size_t offset;
-  };
-#define MEMBER(name)                                      \
-  Member {                                                \
-#name, offsetof(Memory, name) / sizeof(std::uint32_t) \
-  }
-  static constexpr Member kMembers[] = {MEMBER(signals),
-                                        MEMBER(thermal),
-                                        MEMBER(mode),
-                                        MEMBER(gas),
-                                        MEMBER(law),
-                                        MEMBER(preview),
-                                        MEMBER(heat),
-                                        MEMBER(recycle),
-                                        MEMBER(alarms),
-                                        MEMBER(detection),
-                                        MEMBER(calibration),
-                                        MEMBER(density),
-                                        MEMBER(coke),
-                                        MEMBER(health),
-                                        MEMBER(consistency),
-                                        MEMBER(feed_flow),
-                                        MEMBER(applied_speed),
-                                        MEMBER(applied_current),
-                                        MEMBER(applied_opening),
-                                        MEMBER(safe_time),
-                                        MEMBER(flow_integral_time),
-                                        MEMBER(margin_kept),
-                                        MEMBER(law_in_force)};
-#undef MEMBER
-  const Member* found = &kMembers[0];
-  for (const Member& m : kMembers)
-    if (m.offset <= word) found = &m;
-  return "controller." + std::string(found->name) + "[" + std::to_string(word - found->offset) + "]";
+/// "controller.law.flow.integral", with the item where the field has several.
+Channel word_channel(std::size_t word) {
+  const WordInfo& info = layout()[word];
+  std::string name = "controller." + std::string(info.field->name);
+  if (info.field->count > 1) name += "[" + std::to_string(info.item + 1) + "]";
+  return {name, info.field->unit};
 }
 
 /// Neither dead-bands nor limits of rate, each at its end of the allowed range: other gains than those of the run would
@@ -386,13 +358,12 @@ ControllerModel assemble(const Differences& d, std::size_t ticks) {
     const std::size_t word = words[static_cast<std::size_t>(k)];
     put(d.column(word), s.a, s.c, k);
     s.state_scale[k] = d.size(word);
-    s.states.push_back({word_name(word), ""});
+    s.states.push_back(word_channel(word));
   }
   for (std::size_t k = 0; k < kSources; ++k) put(d.sources()[k], s.b, s.d, static_cast<Index>(k));
-  for (const auto& spec : plant::expand(plant::kInstrumentTable))
-    s.inputs.push_back({std::string(spec.name), std::string(spec.unit)});
+  for (const auto& c : scenarios::reading_channels()) s.inputs.push_back({c.name, std::string(c.unit)});
   for (const Channel& reference : reference_channels()) s.inputs.push_back(reference);
-  for (const auto& command : plant::command_table()) s.outputs.push_back({command.name, command.unit});
+  for (const auto& c : scenarios::command_channels()) s.outputs.push_back({c.name, std::string(c.unit)});
   return model;
 }
 
@@ -426,7 +397,7 @@ std::optional<ControllerModel> controller_model(const OperatingPoint& point, con
   if (cases.empty() || (active_limiter != Override::as_it_is && limiter != limiter_of(active_limiter)))
     return std::nullopt;
   const std::size_t ticks = cases.size();
-  Differences differences(std::move(cases));
+  Differences differences(std::move(cases), point.sensors);
   differences.run();
   ControllerModel model = assemble(differences, ticks);
   model.system.step = point.period;

@@ -9,8 +9,8 @@
 
 #include "hil-harness/linearize/controller_model.hpp"
 #include "hil-harness/linearize/plant_side.hpp"
-#include "plant-model/instruments/instrument_table.hpp"
 #include "plant-model/linear.hpp"
+#include "scenarios/reader/instruments.hpp"
 
 namespace duskline::harness {
 namespace {
@@ -19,9 +19,19 @@ using Eigen::Index;
 using Eigen::MatrixXcd;
 using Eigen::MatrixXd;
 
-constexpr Index kCommands = static_cast<Index>(plant::kCommands);
-constexpr Index kReadings = static_cast<Index>(plant::kInstruments);
-constexpr Index kSpeed = 0, kCurrent = 1;
+constexpr Index kCommands = static_cast<Index>(scenarios::kCommandChannels);
+constexpr Index kReadings = static_cast<Index>(scenarios::kReadingChannels);
+/// First channel of a command of the controller's list.
+consteval Index channel_of(std::string_view name) {
+  std::size_t channel = 0;
+  for (const scenarios::CommandRow& row : scenarios::kCommandTable) {
+    if (row.name == name) return static_cast<Index>(channel);
+    channel += row.count;
+  }
+  throw "there is no such command";
+}
+constexpr Index kSpeed = channel_of("compressor_speed"), kCurrent = channel_of("stack_current");
+constexpr Index kEnds = channel_of("end_power");
 constexpr double kLowest = 1e-5;  ///< rad/s: a day is 7e-5
 constexpr int kPointsADecade = 60;
 
@@ -29,8 +39,12 @@ struct Named {
   Index command;
   const char* name;
 };
-constexpr Named kLoops[] = {{kSpeed, "speed"}, {kCurrent, "current"}, {3, "recycle valve"},
-                            {2, "preheater"},  {4, "end heater 0"},   {5, "end heater 1"}};
+constexpr Named kLoops[] = {{kSpeed, "speed"},
+                            {kCurrent, "current"},
+                            {channel_of("recycle_opening"), "recycle valve"},
+                            {channel_of("preheater_power"), "preheater"},
+                            {kEnds, "end heater 1"},
+                            {kEnds + 1, "end heater 2"}};
 struct NamedOverride {
   Override active_limiter;
   const char* name;

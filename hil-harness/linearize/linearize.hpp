@@ -38,7 +38,7 @@ std::shared_ptr<const OperatingPoint> operating_point(const scenarios::Case& c, 
 
 /// One loop, broken at a command.
 struct LoopMargins {
-  std::string name;        ///< "speed", "current by coke margin", "end heater 0", ...
+  std::string name;        ///< "speed", "current by coke margin", "end heater 1", ...
   std::string command;     ///< name of the command in the controller's list
   bool in_charge = false;  ///< acts at this instant; else as if that override held the current there
   bool feedback = false;   ///< the command depends on what is measured

@@ -1,7 +1,7 @@
 // The plant's matrices with names, and the instruments around them.
 #include "hil-harness/linearize/plant_side.hpp"
 
-#include "plant-model/instruments/instrument_table.hpp"
+#include "hil-harness/loop/instruments.hpp"
 #include "plant-model/linear.hpp"
 
 namespace duskline::harness {
@@ -10,8 +10,8 @@ namespace {
 using Eigen::Index;
 
 constexpr Index kStates = static_cast<Index>(plant::kImplicit);
-constexpr Index kInputs = static_cast<Index>(plant::kCommands);
-constexpr Index kReadings = static_cast<Index>(plant::kInstruments);
+constexpr Index kInputs = static_cast<Index>(scenarios::kCommandChannels);
+constexpr Index kReadings = static_cast<Index>(scenarios::kReadingChannels);
 
 /// By what a change of the truth shows in the reading.
 double gain_of(const plant::SensorState& sensor) {
@@ -32,15 +32,53 @@ double gain_of(const plant::SensorState& sensor) {
   return sensor.gain;
 }
 
+/// Where the plant's walk over its fields has the channels of the lists, in their order.
+std::vector<Index> places_of_readings() {
+  const auto place = plant::places<plant::TrueValues>();
+  std::vector<Index> order;
+#define PLACE(name, ...) order.push_back(static_cast<Index>(place.name));
+#define PLACES(name, ...) \
+  for (const std::size_t one : place.name) order.push_back(static_cast<Index>(one));
+  CTL_INPUT_LIST(PLACE, PLACES)
+  return order;
+}
+std::vector<Index> places_of_commands() {
+  const auto place = plant::places<plant::CommandsOf>();
+  std::vector<Index> order;
+  CTL_OUTPUT_LIST(PLACE, PLACES)
+#undef PLACE
+#undef PLACES
+  return order;
+}
+
 }  // namespace
+
+std::vector<Index> places_of_outputs() {
+  std::vector<Index> rows = places_of_readings();
+  const std::size_t all = plant::kTruths + plant::reported_table().size();
+  for (std::size_t r = plant::kTruths; r < all; ++r) rows.push_back(static_cast<Index>(r));
+  return rows;
+}
+
+std::vector<double> commands_in_order(const plant::Commands& u) {
+  std::vector<double> values;
+#define VALUE(name, ...) values.push_back(u.name);
+#define VALUES(name, ...) values.insert(values.end(), u.name.begin(), u.name.end());
+  CTL_OUTPUT_LIST(VALUE, VALUES)
+#undef VALUE
+#undef VALUES
+  return values;
+}
 
 StateSpace plant_model(const OperatingPoint& point) {
   const plant::LinearPlant exact = plant::linearise(point.plant, point.state);
   StateSpace s;
   s.a = exact.a;
-  s.b = exact.b;
-  s.c = exact.c;
-  s.d = exact.d;
+  const std::vector<Index> commands = places_of_commands();
+  const std::vector<Index> rows = places_of_outputs();
+  s.b = exact.b(Eigen::all, commands);
+  s.c = exact.c(rows, Eigen::all);
+  s.d = exact.d(rows, commands);
   s.state_scale.resize(kStates);
   const auto table = plant::state_table();
   for (Index i = 0; i < kStates; ++i) {
@@ -48,16 +86,22 @@ StateSpace plant_model(const OperatingPoint& point) {
     s.states.push_back({info.name, info.unit});
     s.state_scale[i] = info.tolerance;
   }
-  for (const auto& command : plant::command_table()) s.inputs.push_back({command.name, command.unit});
-  for (const auto& output : plant::output_table()) s.outputs.push_back({output.name, output.unit});
+  for (const auto& c : scenarios::command_channels()) s.inputs.push_back({c.name, std::string(c.unit)});
+  for (const auto& c : scenarios::reading_channels()) s.outputs.push_back({c.name, std::string(c.unit)});
+  for (const auto& output : plant::reported_table()) s.outputs.push_back({output.name, output.unit});
   return s;
 }
 
 Eigen::VectorXd command_spans(const OperatingPoint& point) {
-  const auto& p = point.plant.parameters();
+  const auto rated = plant::ratings(point.plant.parameters());
   Eigen::VectorXd spans(kInputs);
-  spans << p.power.speed_max, p.power.current_max, p.heat.preheater_max, 1.0, p.heat.end_heater_max,
-      p.heat.end_heater_max;
+  Index n = 0;
+#define SPAN(name, ...) spans[n++] = rated.name.upper;
+#define SPANS(name, ...) \
+  for (const plant::Rating& one : rated.name) spans[n++] = one.upper;
+  CTL_OUTPUT_LIST(SPAN, SPANS)
+#undef SPAN
+#undef SPANS
   return spans;
 }
 
@@ -87,20 +131,20 @@ StateSpace with_instruments(const StateSpace& sampled, const OperatingPoint& poi
   truth.leftCols(kStates) = sampled.c;
   truth.middleCols(held, kInputs) = sampled.d;
   s.c.bottomRows(outputs) = truth;
-  const auto specs = plant::expand(plant::kInstrumentTable);
+  const auto& channels = scenarios::reading_channels();
   for (const char* what : {"lagged.", "before."})
-    for (const auto& spec : specs)
-      s.states.push_back({what + std::string(spec.name), std::string(spec.unit)});
+    for (const auto& c : channels) s.states.push_back({what + c.name, std::string(c.unit)});
   for (Index i = 0; i < kReadings; ++i) {
     const auto& sensor = point.sensors.state(static_cast<std::size_t>(i));
-    const auto& spec = specs[static_cast<std::size_t>(i)];
+    const auto& spec = point.sensors.spec(static_cast<std::size_t>(i));
+    const auto& channel = channels[static_cast<std::size_t>(i)];
     s.state_scale[lagged + i] = s.state_scale[before + i] = 1e-3 * (spec.upper - spec.lower);
     s.a.row(lagged + i) = sensor.now * truth.row(i);
     s.a(lagged + i, lagged + i) = sensor.keep;
     s.a(lagged + i, before + i) = sensor.before;
     s.a.row(before + i) = truth.row(i);
     s.c.row(i) = gain_of(sensor) * s.a.row(lagged + i);
-    s.outputs.push_back({"reading." + std::string(spec.name), std::string(spec.unit)});
+    s.outputs.push_back({"reading." + channel.name, std::string(channel.unit)});
   }
   for (const auto& output : sampled.outputs) s.outputs.push_back(output);
   return s;

@@ -21,6 +21,12 @@ StateSpace plant_model(const OperatingPoint& point);
 StateSpace with_instruments(const StateSpace& sampled, const OperatingPoint& point);
 
 /// Span of each command: what a disturbance of it is measured by.
+/// Which rows of plant::LinearPlant are the outputs of plant_model: the readings in the order of the controller's list,
+/// then the rest.
+std::vector<Eigen::Index> places_of_outputs();
+/// Values of commands in the order of the controller's list.
+std::vector<double> commands_in_order(const plant::Commands& u);
+
 Eigen::VectorXd command_spans(const OperatingPoint& point);
 
 }  // namespace duskline::harness

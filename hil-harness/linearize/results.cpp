@@ -5,6 +5,8 @@
 #include <cmath>
 #include <numbers>
 
+#include "hil-harness/linearize/plant_side.hpp"
+#include "hil-harness/loop/words.hpp"
 #include "plant-model/linear.hpp"
 
 namespace duskline::harness {
@@ -27,28 +29,6 @@ constexpr Step kSteps[] = {{"disturbance.compressor_speed", 10.0},
                            {"oxygen_demand", 0.5 / 3.6e6},
                            {"controller.stack_setpoint", 1.0}};
 constexpr const char* kShown[] = {"feed_flow", "coke_margin", "compressor_speed"};
-
-std::string word_of_mode(std::uint32_t mode) {
-#define WORD(identifier, value, word, meaning) \
-  if (mode == (value)) return word;
-  CTL_MODE_LIST(WORD)
-#undef WORD
-  return "unknown";
-}
-std::string word_of_limiter(std::uint32_t limiter) {
-#define WORD(identifier, value, word, meaning) \
-  if (limiter == (value)) return word;
-  CTL_LIMITER_LIST(WORD)
-#undef WORD
-  return "unknown";
-}
-std::string word_of_law(std::uint32_t law) {
-#define WORD(identifier, value, word, meaning) \
-  if (law == (value)) return word;
-  CTL_LAW_LIST(WORD)
-#undef WORD
-  return "unknown";
-}
 
 Index index_of(const std::vector<Channel>& channels, std::string_view name) {
   for (std::size_t k = 0; k < channels.size(); ++k)
@@ -113,9 +93,9 @@ LinearResults results_of(const OperatingPoint& point, const LinearLoop& loop) {
   r.time = point.time;
   r.local_time = point.local_time;
   r.period = point.period;
-  r.law = word_of_law(point.control.law);
-  r.mode = word_of_mode(point.control.mode);
-  r.limiter = word_of_limiter(point.control.limiter);
+  r.law = word_of(law_words(), point.control.law);
+  r.mode = word_of(mode_words(), point.control.mode);
+  r.limiter = word_of(limiter_words(), point.control.limiter);
   r.plant = loop.plant();
   r.sampled = loop.sampled_plant();
   r.measured = loop.measured_plant();
@@ -127,9 +107,8 @@ LinearResults results_of(const OperatingPoint& point, const LinearLoop& loop) {
   const plant::LinearPlant exact = plant::linearise(point.plant, point.state);
   r.states.assign(point.state.begin(), point.state.begin() + static_cast<std::ptrdiff_t>(plant::kImplicit));
   r.rates.assign(exact.rates.begin(), exact.rates.end());
-  r.outputs.assign(exact.outputs.begin(), exact.outputs.end());
-  const plant::Commands& u = point.plant.commands();
-  r.inputs = {u.speed, u.current, u.preheater_power, u.recycle_opening, u.end_power[0], u.end_power[1]};
+  for (const Index row : places_of_outputs()) r.outputs.push_back(exact.outputs[row]);
+  r.inputs = commands_in_order(point.plant.commands());
   for (Index i = 0; i < r.plant.a.rows(); ++i)
     if (-r.plant.a(i, i) * r.period > kSettled)
       r.quasi_static.push_back(r.plant.states[static_cast<std::size_t>(i)].name);

@@ -194,8 +194,8 @@ std::string unusable(const ctl_outputs& out) {
   const auto listed = [&what](std::uint32_t value, std::uint32_t count, const char* name) {
     if (what.empty() && value >= count) what = fmt::format("{} {} is not in the list", name, value);
   };
-#define NUMBER(name, unit, lower, upper, meaning) number(out.name, #name);
-#define NUMBERS(name, count, unit, lower, upper, meaning) \
+#define NUMBER(name, ...) number(out.name, #name);
+#define NUMBERS(name, ...) \
   for (const float x : out.name) number(x, #name);
   CTL_OUTPUT_LIST(NUMBER, NUMBERS)
 #undef NUMBER

@@ -45,8 +45,9 @@ std::vector<RegisterRow> made_map() {
   map.add(input, whole, "tick", "1", "tick of the measurements");
   map.add(input, number, "period", "s", "control period");
   map.add(input, number, "word_order", "1", "123.456, by which a client checks its order of words");
-#define ONE(name, unit, lower, upper, meaning) map.add(input, number, #name, unit, meaning);
-#define EACH(name, count, unit, lower, upper, meaning) \
+#define ONE(name, unit, lower, upper, first, sheet, meaning, source) \
+  map.add(input, number, #name, unit, meaning);
+#define EACH(name, count, unit, lower, upper, first, sheet, meaning, source) \
   for (int i = 1; i <= (count); ++i) map.add(input, number, fmt::format(#name " {}", i), unit, meaning);
   CTL_INPUT_LIST(ONE, EACH)
 #undef ONE
@@ -58,9 +59,10 @@ std::vector<RegisterRow> made_map() {
   map.add(holding, whole, "answered_tick", "1", "tick that the commands answer");
   map.add(holding, whole, "arm", "1",
           fmt::format("{} lets the commands act, anything else does not", registers::kArmed));
-#define ONE(name, unit, lower, upper, meaning) map.add(holding, number, #name, unit, meaning, lower, upper);
-#define EACH(name, count, unit, lower, upper, meaning) \
-  for (int i = 1; i <= (count); ++i)                   \
+#define ONE(name, unit, lower, upper, step, stays, meaning) \
+  map.add(holding, number, #name, unit, meaning, lower, upper);
+#define EACH(name, count, unit, lower, upper, step, stays, meaning) \
+  for (int i = 1; i <= (count); ++i)                                \
     map.add(holding, number, fmt::format(#name " {}", i), unit, meaning, lower, upper);
   CTL_OUTPUT_LIST(ONE, EACH)
 #undef ONE
@@ -119,8 +121,8 @@ void put_inputs(const ctl_inputs& in, float period, std::span<std::uint16_t> to)
   put_whole(to, at, in.tick);
   put_number(to, at, period);
   put_number(to, at, 123.456f);
-#define ONE(name, unit, lower, upper, meaning) put_number(to, at, in.name);
-#define EACH(name, count, unit, lower, upper, meaning) \
+#define ONE(name, ...) put_number(to, at, in.name);
+#define EACH(name, ...) \
   for (const float x : in.name) put_number(to, at, x);
   CTL_INPUT_LIST(ONE, EACH)
 #undef ONE
@@ -142,8 +144,8 @@ float take_number(std::span<const std::uint16_t> from, int address) {
 void take_outputs(std::span<const std::uint16_t> from, ctl_outputs& out) {
   int at = registers::kArm + 2;
   const auto next = [&] { return take_number(from, std::exchange(at, at + 2)); };
-#define ONE(name, unit, lower, upper, meaning) out.name = next();
-#define EACH(name, count, unit, lower, upper, meaning) \
+#define ONE(name, ...) out.name = next();
+#define EACH(name, ...) \
   for (float& x : out.name) x = next();
   CTL_OUTPUT_LIST(ONE, EACH)
 #undef ONE

@@ -2,17 +2,13 @@
 
 #include <algorithm>
 
+#include "hil-harness/loop/words.hpp"
+
 namespace duskline::harness {
 namespace {
 
 constexpr double kTenMinutes = 600.0, kChatter = 60.0, kStale = 86400.0;
 constexpr std::size_t kFloodBegins = 10, kFloodEnds = 5, kChatterCount = 3, kTop = 10;
-
-const char* const kPriorities[] = {
-#define WORD(identifier, value, word, meaning) word,
-    CTL_PRIORITY_LIST(WORD)
-#undef WORD
-};
 
 constexpr bool stands(std::uint8_t state) {
   return state == CTL_ALARM_UNACKNOWLEDGED || state == CTL_ALARM_ACKNOWLEDGED;
@@ -26,13 +22,18 @@ constexpr bool gone(std::uint8_t state) {
 }  // namespace
 
 const AlarmInfo& alarm_info(std::size_t alarm) {
-  static const AlarmInfo infos[] = {
-#define INFO(identifier, number, word, severity, minutes, priority, latched, on, off, source, argument, \
-             limit, dead_band, suppressed, consequence, cause, action)                                  \
-  {word, kPriorities[priority], action},
-      CTL_ALARM_LIST(INFO)
-#undef INFO
-  };
+  static const std::vector<AlarmInfo> infos = [] {
+    constexpr std::uint32_t kPriority[] = {
+#define PRIORITY(identifier, number, word, severity, minutes, priority, ...) priority,
+        CTL_ALARM_LIST(PRIORITY)
+#undef PRIORITY
+    };
+    std::vector<AlarmInfo> all;
+    for (std::uint32_t k = 0; k < CTL_ALARMS; ++k)
+      all.push_back({alarm_words()[k].word.data(), word_of(priority_words(), kPriority[k]).data(),
+                     alarm_words()[k].meaning.data()});
+    return all;
+  }();
   return infos[alarm];
 }
 

@@ -20,16 +20,6 @@ bool on_path(FaultEffect effect) {
   return effect == FaultEffect::sensor || effect == FaultEffect::actuator;
 }
 
-/// First channel of an instrument.
-std::size_t channel_of(std::string_view name) {
-  std::size_t channel = 0;
-  for (const auto& row : plant::kInstrumentTable) {
-    if (row.spec.name == name) break;
-    channel += row.count;
-  }
-  return channel;
-}
-
 void spoil_value(const FaultRow& row, double size, double share, const plant::ParameterInfo& info,
                  double& x) {
   if (row.effect == FaultEffect::scale) x *= 1.0 + (size - 1.0) * share;
@@ -95,7 +85,7 @@ void Faults::inject(plant::Ambient& air) const {
 void Faults::inject(plant::SensorBank& sensors, std::int64_t tick) const {
   if (!touched_) return;
   const auto channel = [](const ActiveFault& f) {
-    return channel_of(f.row->target) + static_cast<std::size_t>(std::max(0, f.event.item));
+    return scenarios::reading_channel(f.row->target) + static_cast<std::size_t>(std::max(0, f.event.item));
   };
   for (const ActiveFault& f : faults_)
     if (f.row->effect == FaultEffect::sensor) sensors.set_fault(channel(f), {}, tick);
@@ -107,7 +97,8 @@ void Faults::inject(plant::SensorBank& sensors, std::int64_t tick) const {
 void Faults::inject(Channels& readings) const {
   for (const ActiveFault& f : faults_) {
     if (!f.acts || f.row->effect != FaultEffect::swap) continue;
-    const std::size_t first = channel_of(f.row->target), items = plant::fault_items(*f.row);
+    const std::size_t first = scenarios::reading_channel(f.row->target),
+                      items = scenarios::fault_items(*f.row);
     const auto item = static_cast<std::size_t>(f.event.item);
     std::swap(readings[first + item], readings[first + (item + 1) % items]);
   }
@@ -171,7 +162,7 @@ bool is_weather(const plant::FaultEvent& event) {
 std::string fault_text(const plant::FaultEvent& event) {
   const FaultRow* row = plant::find_fault(event.fault);
   std::string text = event.fault;
-  if (row != nullptr && row->item >= 0) text += fmt::format(" {}", event.item);
+  if (row != nullptr && row->item >= 0) text += fmt::format(" {}", event.item + 1);
   if (row != nullptr && row->has_size())
     text += fmt::format(", size {:.4g}{}{}", event.size, row->unit == "1" ? "" : " ",
                         row->unit == "1" ? "" : row->unit);

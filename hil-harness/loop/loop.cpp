@@ -29,7 +29,7 @@ class Run {
         plant_(c.plant.parameters),
         faults_(c.scenario.faults),
         stepper_(make_stepper(c.scenario.integrator)),
-        specs_(plant::expand(plant::kInstrumentTable)),
+        specs_(scenarios::expand(c.plant.instruments)),
         sensors_(specs_, c.scenario.seed, c.scenario.period),
         x_(initial_state(c, environment_.mean_at(0.0), healthy_)),
         actuators_(c.plant.parameters, x_) {
@@ -85,7 +85,7 @@ class Run {
   }
 
   void sense() {
-    true_values(plant_.parameters(), s_, truth_);
+    true_values(s_, truth_);
     faults_.inject(sensors_, s_.tick);
     sensors_.sample(truth_, s_.tick, readings_);
     faults_.inject(readings_);
@@ -219,7 +219,7 @@ class Run {
   plant::Plant plant_;
   Faults faults_;
   PlantStepper stepper_;
-  std::array<plant::SensorSpec, plant::kInstruments> specs_;
+  std::array<plant::SensorSpec, scenarios::kReadingChannels> specs_;
   plant::SensorBank sensors_;
   EventLog log_;
   OperatorDesk desk_{scenario_, log_};

@@ -3,7 +3,8 @@
 #include <limits>
 #include <string_view>
 
-#include "plant-model/instruments/instrument_table.hpp"
+#include "hil-harness/loop/words.hpp"
+#include "scenarios/reader/instruments.hpp"
 
 namespace duskline::harness {
 namespace {
@@ -12,58 +13,28 @@ using plant::kCells;
 using plant::kEnds;
 using plant::kZones;
 
-#define CTL_WORD(identifier, value, word, meaning) word,
-
-const std::vector<std::string>& words_of_modes() {
-  static const std::vector<std::string> words{CTL_MODE_LIST(CTL_WORD)};
-  return words;
-}
-const std::vector<std::string>& words_of_limiters() {
-  static const std::vector<std::string> words{CTL_LIMITER_LIST(CTL_WORD)};
-  return words;
-}
-const std::vector<std::string>& words_of_conditions() {
-  static const std::vector<std::string> words{CTL_CONDITION_LIST(CTL_WORD)};
-  return words;
-}
-const std::vector<std::string>& words_of_laws() {
-  static const std::vector<std::string> words{CTL_LAW_LIST(CTL_WORD)};
-  return words;
-}
-const std::vector<std::string>& words_of_responses() {
-  static const std::vector<std::string> words{CTL_RESPONSE_LIST(CTL_WORD)};
-  return words;
-}
-const std::vector<std::string>& words_of_diagnoses() {
-#define DIAGNOSIS(identifier, bit, word, response, meaning) word,
-  static const std::vector<std::string> words{CTL_DIAGNOSIS_LIST(DIAGNOSIS)};
-#undef DIAGNOSIS
-  return words;
-}
-
-/// "ZONE_0" or "zone_temperature[0]" as words: small letters, blanks, and nothing else.
+/// "zone_temperature[1]" as words: blanks for what is no letter and no digit.
 std::string plain(std::string_view name) {
   std::string words;
   for (const char c : name)
-    if (c != ']') words += c == '_' || c == '[' ? ' ' : c >= 'A' && c <= 'Z' ? static_cast<char>(c + 32) : c;
-  return words;
-}
-const std::vector<std::string>& words_of_corrections() {
-#define CORRECTION(identifier, number, input, unit, bound, meaning) plain(#identifier + 4),
-  static const std::vector<std::string> words{CTL_CORRECTION_LIST(CORRECTION)};
-#undef CORRECTION
+    if (c != ']') words += c == '_' || c == '[' ? ' ' : c;
   return words;
 }
 
 // Doubts about measurements: one word for each scalar, and one for each item of the arrays, which follow them.
-constexpr std::size_t kScalars = plant::kInstruments - CTL_ENDS - CTL_ZONES - CTL_CELLS;
+constexpr std::size_t kScalars = scenarios::kReadingChannels - CTL_ENDS - CTL_ZONES - CTL_CELLS;
 std::vector<std::string> words_of_channels(std::size_t from, std::size_t to) {
   std::vector<std::string> words;
-  for (std::size_t i = from; i < to; ++i) words.push_back(plain(plant::instruments::kChannelNames[i].view()));
+  for (std::size_t i = from; i < to; ++i) words.push_back(plain(scenarios::reading_channels()[i].name));
   return words;
 }
 std::uint64_t doubts(const Snapshot& s) {
   return std::uint64_t{s.control.suspect[1]} << 32U | s.control.suspect[0];
+}
+
+/// Axis of a row of the controller's lists by its count.
+constexpr const char* axis_of(std::string_view count) {
+  return count == "CTL_CELLS" ? "cell" : count == "CTL_ZONES" ? "zone" : count == "CTL_ENDS" ? "end" : "";
 }
 
 // One row a signal: S scalar, A array along an axis, F flags. The expression sees the snapshot as `s`
@@ -90,12 +61,12 @@ constexpr std::size_t kSlowStart = plant::kImplicit + plant::kQuadratures;
 
 std::vector<Signal> make_table() {
   return {
-      F("control", "mode", words_of_modes(), false, "mode in force", s.control.mode),
-      F("control", "limiter", words_of_limiters(), false, "what holds the stack current down",
+      F("control", "mode", only_words(mode_words()), false, "mode in force", s.control.mode),
+      F("control", "limiter", only_words(limiter_words()), false, "what holds the stack current down",
         s.control.limiter),
-      F("control", "unmet_permissives", words_of_conditions(), true,
+      F("control", "unmet_permissives", only_words(condition_words()), true,
         "permissives that the requested mode lacks", s.control.unmet_permissives),
-      F("control", "tripped", words_of_conditions(), true, "reasons of the latest interlock",
+      F("control", "tripped", only_words(condition_words()), true, "reasons of the latest interlock",
         s.control.tripped),
       S("control", "alarms_active", "1", "alarms that stand, acknowledged or not", s.control.alarms_active),
       S("control", "alarms_unacknowledged", "1", "alarms that nobody has seen",
@@ -105,18 +76,18 @@ std::vector<Signal> make_table() {
         "latched "
         "unacknowledged, 5 latched acknowledged, 6 shelved, 7 suppressed by design, 8 out of service",
         s.control.alarm_state[i]),
-      F("control", "law", words_of_laws(), false, "control law in force", s.control.law),
-      F("control", "response", words_of_responses(), false, "how far the controller goes for what it found",
-        s.control.response),
-      F("control", "diagnosed", words_of_diagnoses(), true, "what the controller believes is wrong",
+      F("control", "law", only_words(law_words()), false, "control law in force", s.control.law),
+      F("control", "response", only_words(response_words()), false,
+        "how far the controller goes for what it found", s.control.response),
+      F("control", "diagnosed", only_words(diagnosis_words()), true, "what the controller believes is wrong",
         s.control.diagnosed),
       F("control", "suspect", words_of_channels(0, kScalars), true,
         "measurements that the controller does not believe",
         static_cast<double>(doubts(s) & ((std::uint64_t{1} << kScalars) - 1))),
-      F("control", "suspect_items", words_of_channels(kScalars, plant::kInstruments), true,
+      F("control", "suspect_items", words_of_channels(kScalars, scenarios::kReadingChannels), true,
         "items of measurements along the stack that it does not believe",
         static_cast<double>(doubts(s) >> kScalars)),
-      F("control", "corrected", words_of_corrections(), true, "instruments that the controller corrects",
+      F("control", "corrected", correction_words(), true, "instruments that the controller corrects",
         s.control.corrected),
       A("control", "instrument_correction", "correction", std::size_t{CTL_CORRECTIONS}, "1",
         "correction of each instrument, in the unit of the controller's list", s.control.correction[i]),
@@ -151,8 +122,8 @@ std::vector<Signal> make_table() {
         s.coke_margin),
       S("limits", "nickel_ratio", "1", "least CO/CO2 at a hot inlet over the ratio at which nickel oxidises",
         s.nickel_ratio),
-      S("limits", "worst_cell", "1", "cell with the least coke margin, from 0",
-        static_cast<double>(s.worst_cell)),
+      S("limits", "worst_cell", "1", "number of the cell with the least coke margin",
+        static_cast<double>(s.worst_cell + 1)),
       S("limits", "utilisation", "1", "share of the CO2 entering the cathode that is converted",
         s.plant.utilisation),
       A("limits", "outlet_co", "cell", kCells, "1", "mole fraction of CO at the outlet of each cell",
@@ -193,14 +164,8 @@ std::vector<Signal> make_table() {
       S("heat", "stack_gradient", "K", "largest difference between neighbouring zones", s.plant.gradient),
 
       S("drive", "compressor_speed", "rad s-1", "shaft speed of the compressor", (*s.state)[at::speed]),
-      S("drive", "compressor_speed_command", "rad s-1", "speed that the controller asks for",
-        s.control.compressor_speed),
       S("drive", "stack_current", "A", "stack current", (*s.state)[at::current]),
-      S("drive", "stack_current_command", "A", "stack current that the controller asks for",
-        s.control.stack_current),
       S("drive", "recycle_opening", "1", "opening of the recycle valve", (*s.state)[at::recycle_opening]),
-      S("drive", "recycle_opening_command", "1", "opening that the controller asks for",
-        s.control.recycle_opening),
 
       S("power", "bus_power", "W", "power drawn from the bus", s.plant.bus_power),
       S("power", "power_ceiling", "W", "power that the bus allows", s.measured.power_ceiling),
@@ -250,6 +215,22 @@ std::vector<Signal> make_table() {
         "resistance beyond the model of each cell that it believes", s.control.cell_resistance[i]),
       A("estimate", "estimated_cell_coke_margin", "cell", kCells, "V",
         "coke margin of each cell that it believes", s.control.cell_coke_margin[i]),
+
+#define READING(name, unit, lower, upper, first, sheet, meaning, source) \
+  S("reading", #name "_reading", unit, "reading: " meaning, s.measured.name),
+#define READINGS(name, count, unit, lower, upper, first, sheet, meaning, source) \
+  A("reading", #name "_reading", axis_of(#count), count, unit, "reading: " meaning, s.measured.name[i]),
+      CTL_INPUT_LIST(READING, READINGS)
+#undef READING
+#undef READINGS
+
+#define COMMAND(name, unit, lower, upper, step, stays, meaning) \
+  S("command", #name "_command", unit, meaning, s.control.name),
+#define COMMANDS(name, count, unit, lower, upper, step, stays, meaning) \
+  A("command", #name "_command", axis_of(#count), count, unit, meaning, s.control.name[i]),
+          CTL_OUTPUT_LIST(COMMAND, COMMANDS)
+#undef COMMAND
+#undef COMMANDS
   };
 }
 

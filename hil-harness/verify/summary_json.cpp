@@ -104,8 +104,8 @@ std::string summary_json(const scenarios::Case& c, const RunRecord& r,
   k["min_coke_margin"] = {{"value", number(f.coke_margin.value)},
                           {"unit", "V"},
                           {"time", f.coke_margin.time},
-                          {"cell", f.coke_margin.cell},
-                          {"segment", f.coke_margin.segment}};
+                          {"cell", f.coke_margin.cell + 1},
+                          {"segment", f.coke_margin.segment + 1}};
   k["time_below_coke_margin"] = quantity(f.time_below_onset, "s");
   k["min_nickel_ratio"] = {
       {"value", number(f.nickel_ratio.value)}, {"unit", "1"}, {"time", f.nickel_ratio.time}};

@@ -11,6 +11,9 @@
 #include <limits>
 #include <string_view>
 
+#include "plant-model/instruments/true_values.hpp"
+#include "plant-model/parameters.hpp"
+
 namespace duskline::plant {
 
 struct ActuatorSpec {
@@ -48,5 +51,29 @@ inline double actuate(const ActuatorSpec& spec, ActuatorState& state, double com
   const double stepped = spec.resolution * std::nearbyint(state.position / spec.resolution);
   return std::clamp(stepped, spec.lower, spec.upper);
 }
+
+/// What the hardware of a command can do: its largest position and its fastest change.
+struct Rating {
+  Rating(double most, double rate) : upper(most), slew(rate) {}  // no default: each command says it
+  double upper;                                                  ///< unit
+  double slew;                                                   ///< unit/s
+};
+
+inline CommandsOf<Rating> ratings(const PlantParameters& p) {
+  const Rating end{p.heat.end_heater_max, p.heat.heater_slew};
+  return {.compressor_speed = {p.power.speed_max, p.compressor.acceleration},
+          .stack_current = {p.power.current_max, p.power.current_slew},
+          .preheater_power = {p.heat.preheater_max, p.heat.heater_slew},
+          .recycle_opening = {1.0, p.flow.recycle_slew},
+          .end_power = {end, end}};
+}
+
+/// Where the actuator of each command stands: its entry of the state.
+inline constexpr CommandsOf<std::size_t> kActuatorStates{.compressor_speed = at::speed,
+                                                         .stack_current = at::current,
+                                                         .preheater_power = at::preheater_power,
+                                                         .recycle_opening = at::recycle_opening,
+                                                         .end_power = {at::end_power, at::end_power + 1}};
+static_assert(kEnds == 2);
 
 }  // namespace duskline::plant

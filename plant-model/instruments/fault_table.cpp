@@ -7,8 +7,6 @@
 #include "plant-model/instruments/fault_rows_instruments.hpp"
 #include "plant-model/instruments/fault_rows_other.hpp"
 #include "plant-model/instruments/fault_rows_plant.hpp"
-#include "plant-model/instruments/instrument_table.hpp"
-#include "plant-model/parameters.hpp"
 
 namespace duskline::plant {
 
@@ -27,30 +25,6 @@ const FaultRow* find_fault(std::string_view name) {
   const auto found =
       std::find_if(table.begin(), table.end(), [&](const FaultRow& row) { return row.name == name; });
   return found == table.end() ? nullptr : &*found;
-}
-
-std::size_t fault_items(const FaultRow& row) {
-  if (row.item < 0) return 0;
-  switch (row.effect) {
-    case FaultEffect::scale:
-    case FaultEffect::set:
-    case FaultEffect::add:
-      for (const ParameterInfo& info : parameter_table())
-        if (info.path == row.target) {
-          PlantParameters p;
-          return info.get(p).size();
-        }
-      return 0;
-    case FaultEffect::sensor:
-    case FaultEffect::swap:
-      for (const InstrumentRow& instrument : kInstrumentTable)
-        if (instrument.spec.name == row.target) return instrument.count;
-      return 0;
-    case FaultEffect::actuator:
-      return kEnds;
-    default:
-      return 0;
-  }
 }
 
 FaultEvent usual_fault(const FaultRow& row, double at) {

@@ -82,8 +82,6 @@ struct FaultRow {
 
 std::span<const FaultRow> fault_table();
 const FaultRow* find_fault(std::string_view name);
-/// Number of items of the target, 0 when it has none.
-std::size_t fault_items(const FaultRow& row);
 
 /// A fault that is brought about, all its keys given.
 struct FaultEvent {

@@ -56,10 +56,10 @@ class Walk {
     if (list.kind != Node::Kind::list)
       return refuse(
           place, fmt::format("[{}] counts the items of a list, and here is {}", index, name_of(list.kind)));
-    if (index >= list.items.size())
-      return refuse(place, fmt::format("there is no item [{}]; the list has {}, counted from 0", index,
+    if (index < 1 || index > list.items.size())
+      return refuse(place, fmt::format("there is no item [{}]; the list has {}, counted from 1", index,
                                        list.items.size()));
-    return &list.items[index];
+    return &list.items[index - 1];
   }
 
   Node* refuse(Place place, std::string why) {

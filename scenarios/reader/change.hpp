@@ -1,7 +1,7 @@
 /// One change to a tree before it is decoded: `--set path=value` and the overrides that a scenario holds.
 ///
-/// A path is keys joined by dots, with items of lists counted from 0: `commands[1].demand`, or
-/// `commands.1.demand`. A change of a map that has a key `value` (a plant parameter) changes that value,
+/// A path is keys joined by dots, with items of lists counted from 1: `commands[2].demand`, or
+/// `commands.2.demand`. A change of a map that has a key `value` (a plant parameter) changes that value,
 /// unless the new one is a map. Places stay with the change, so what the decoder finds wrong is located in
 /// the change itself. Valid for items that exist; keys that do not exist are added and judged
 /// by the decoder. Left out: removing keys, adding items to lists.

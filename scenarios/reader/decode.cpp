@@ -162,7 +162,7 @@ void Decoder::list(const Key& key, const ListAccess& access) {
   const std::string path = path_of(key);
   for (std::size_t i = 0; i < node.items.size(); ++i) {
     const Node& item = node.items[i];
-    const std::string item_path = fmt::format("{}[{}]", path, i);
+    const std::string item_path = fmt::format("{}[{}]", path, i + 1);
     const bool is_map = item.kind == Node::Kind::map;
     if (!is_map)
       report_.add(item.place, item_path,

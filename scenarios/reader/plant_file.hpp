@@ -3,7 +3,9 @@
 /// `group.name: {value: 20 cm3, range: [5 cm3, 100 cm3], source: "..."}`; the dictionary of
 /// plant-model/parameters.hpp says which there are, in which unit, and within which limits the model holds.
 /// A value lies in its own range, and the range within the limits. Parameters that are missing are errors.
-/// Left out: defaults. A plant is written out in full.
+/// `instruments.name: {upper: 0.02 kg/s, noise: 2 mg/s, ...}` changes the data sheet of an instrument; what is not
+/// given there is that of controller/include/controller_instruments.h.
+/// Left out: defaults of parameters. They are written out in full.
 #pragma once
 
 #include <filesystem>
@@ -14,6 +16,7 @@
 #include <vector>
 
 #include "plant-model/parameters.hpp"
+#include "scenarios/reader/instruments.hpp"
 #include "scenarios/reader/problem.hpp"
 
 namespace duskline::scenarios {
@@ -30,6 +33,7 @@ struct PlantFile {
   std::string title;
   std::string purpose;
   plant::PlantParameters parameters{};
+  InstrumentTable instruments = kInstrumentTable;
   std::vector<ParameterNote> notes;  ///< one a parameter, in the order of plant::parameter_table()
 };
 

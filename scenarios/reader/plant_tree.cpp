@@ -5,7 +5,7 @@
 #include <algorithm>
 #include <map>
 
-#include "scenarios/reader/keys.hpp"
+#include "scenarios/reader/decode.hpp"
 #include "scenarios/reader/suggest.hpp"
 #include "scenarios/reader/text.hpp"
 
@@ -27,6 +27,8 @@ const TextKey* find_text(std::string_view name) {
     if (key.name == name) return &key;
   return nullptr;
 }
+
+constexpr std::string_view kInstruments = "instruments";
 
 std::string join(std::string_view path, std::string_view key) {
   return path.empty() ? std::string{key} : fmt::format("{}.{}", path, key);
@@ -82,6 +84,8 @@ class PlantDecoder {
       const std::string child = join(path, pair.key);
       if (const TextKey* key = path.empty() ? find_text(pair.key) : nullptr; key != nullptr)
         text(*key, pair);
+      else if (path.empty() && pair.key == kInstruments)
+        instruments(pair);
       else if (const auto found = dictionary().parameters.find(child); found != dictionary().parameters.end())
         parameter(pair, found->second);
       else if (!dictionary().children.contains(child))
@@ -100,11 +104,24 @@ class PlantDecoder {
       if (node.find(name) == nullptr) missing(place, join(path, name));
   }
 
+  void instruments(const Pair& pair) {
+    const bool own = pair.place.file == own_file_;
+    Decoder decoder{pair.value, pair.place, own ? std::string{kInstruments} : join("plant", kInstruments),
+                    report_};
+    instrument_keys(decoder, plant_.instruments);
+    decoder.finish();
+    for (const InstrumentRow& row : plant_.instruments)
+      if (!(row.spec.lower < row.spec.upper))
+        print_error(pair.place, fmt::format("{}.{}", kInstruments, row.spec.name),
+                    "the lower end of the span lies below the upper one");
+  }
+
   // Suggests a sibling, or the place where a parameter of this name belongs.
   std::string hint(const std::string& key, const std::string& path) const {
     std::vector<std::string> names = dictionary().children.at(path);
     if (path.empty())
       for (const TextKey& text : kTexts) names.emplace_back(text.name);
+    if (path.empty()) names.emplace_back(kInstruments);
     const std::string near = did_you_mean(key, names);
     if (!near.empty()) return near;
     for (const auto& [full, index] : dictionary().parameters)
@@ -176,7 +193,7 @@ class PlantDecoder {
     double edges[2]{};
     bool fine = true;
     for (std::size_t i = 0; i < 2; ++i)
-      fine &= read_item(node.items[i], fmt::format("{}.range[{}]", path, i), quantity, edges[i]);
+      fine &= read_item(node.items[i], fmt::format("{}.range[{}]", path, i + 1), quantity, edges[i]);
     if (!fine) return false;
     if (edges[0] > edges[1]) {
       print_error(node.place, path + ".range", "the lower edge stands first");
@@ -213,7 +230,7 @@ class PlantDecoder {
     }
     std::vector<std::string> texts;
     for (std::size_t i = 0; i < targets.size(); ++i) {
-      read(node.items[i], fmt::format("{}[{}]", path, i), targets[i]);
+      read(node.items[i], fmt::format("{}[{}]", path, i + 1), targets[i]);
       texts.push_back(node.items[i].text);
     }
     note.value = fmt::format("[{}]", fmt::join(texts, ", "));
@@ -274,6 +291,8 @@ void write_plant_keys(const PlantFile& plant, Writer& writer) {
   for (const TextKey& key : kTexts)
     if (key.required || !(plant.*key.member).empty()) writer.raw(key.name, quote(plant.*key.member));
   write_group(plant, writer, "");
+  InstrumentTable instruments = plant.instruments;
+  writer.section(kInstruments, [&] { instrument_keys(writer, instruments); });
 }
 
 }  // namespace duskline::scenarios

@@ -1,4 +1,5 @@
 #include "scenarios/reader/scenario_check.hpp"
+#include "scenarios/reader/instruments.hpp"
 
 #include <fmt/format.h>
 
@@ -47,29 +48,29 @@ void check_event(const Event& event, const std::string& path, Checker& checker) 
   if (size == 1)
     checker.print_error(path + ".set",
                         fmt::format("'plant.{}' is one number and has no item [{}]", set.path, set.item));
-  else if (static_cast<std::size_t>(set.item) >= size)
+  else if (set.item < 1 || static_cast<std::size_t>(set.item) > size)
     checker.print_error(
-        path + ".set", fmt::format("there is no item [{}]; the list has {}, counted from 0", set.item, size));
+        path + ".set", fmt::format("there is no item [{}]; the list has {}, counted from 1", set.item, size));
 }
 
 void check_fault(const plant::FaultEvent& fault, const std::string& path, Checker& checker) {
   const plant::FaultRow* row = plant::find_fault(fault.fault);
   if (row == nullptr) return;
-  const std::size_t size = plant::fault_items(*row);
-  if (size > 0 && static_cast<std::size_t>(fault.item) >= size)
-    checker.print_error(path + ".item", fmt::format("there is no item {}; '{}' has {}, counted from 0",
-                                                    fault.item, fault.fault, size));
+  const std::size_t size = fault_items(*row);
+  if (size > 0 && (fault.item < 0 || static_cast<std::size_t>(fault.item) >= size))
+    checker.print_error(path + ".item", fmt::format("there is no item {}; '{}' has {}, counted from 1",
+                                                    fault.item + 1, fault.fault, size));
   if (fault.shape == plant::FaultShape::pulse && std::isnan(fault.length))
     checker.print_error(path + ".length", "a pulse needs a length");
 }
 
 void check_statement(std::span<const Statement> all, std::size_t i, std::span<const TraceSignal> signals,
                      Checker& checker) {
-  const std::string path = fmt::format("requirements[{}]", i);
+  const std::string path = fmt::format("requirements[{}]", i + 1);
   for (std::size_t k = 0; k < i; ++k)
     if (all[k].name == all[i].name)
       checker.print_error(path + ".name",
-                          fmt::format("'{}' is used already, by requirements[{}]", all[i].name, k));
+                          fmt::format("'{}' is used already, by requirements[{}]", all[i].name, k + 1));
   if (signals.empty() || all[i].must.empty()) return;
   for (const auto& problem : parse_requirement(all[i].must, signals).problems)
     checker.print_error(path + ".must",
@@ -97,7 +98,7 @@ void check_controller(const ctl_params& params, const std::string& prefix, const
                       Report& report) {
   Checker checker{decoder, report};
   for (std::size_t i = 1; i < params.table_rows; ++i)
-    checker.rises(fmt::format("{}table[{}].at", prefix, i), static_cast<double>(params.table_time[i - 1]),
+    checker.rises(fmt::format("{}table[{}].at", prefix, i + 1), static_cast<double>(params.table_time[i - 1]),
                   static_cast<double>(params.table_time[i]), false);
   if (params.law == CTL_LAW_FIXED && params.table_rows == 0)
     checker.print_error(prefix + "law", fmt::format("the fixed law needs rows in {}table", prefix));
@@ -118,21 +119,21 @@ void check_scenario(const Scenario& s, const PlantFile& plant, const Decoder& de
                                               seconds(s.period)));
   check_controller(s.controller, "controller.", decoder, report);
   for (std::size_t i = 1; i < s.commands.size(); ++i)
-    checker.rises(fmt::format("commands[{}].at", i), s.commands[i - 1].at, s.commands[i].at, false);
+    checker.rises(fmt::format("commands[{}].at", i + 1), s.commands[i - 1].at, s.commands[i].at, false);
   for (std::size_t i = 0; i < s.operator_actions.size(); ++i) {
     const AlarmAction& a = s.operator_actions[i];
-    const std::string path = fmt::format("operator[{}]", i);
+    const std::string path = fmt::format("operator[{}]", i + 1);
     if (i > 0) checker.rises(path + ".at", s.operator_actions[i - 1].at, a.at, true);
     if (a.alarm == CTL_ALARMS && !report.mentions(path + ".alarm") && a.action != CTL_ALARM_NO_ACTION &&
         a.action != CTL_ALARM_ACKNOWLEDGE_ALL)
       checker.print_error(path + ".action", "the action is meant for one alarm, and none is named");
   }
   for (std::size_t i = 0; i < s.events.size(); ++i) {
-    if (i > 0) checker.rises(fmt::format("events[{}].at", i), s.events[i - 1].at, s.events[i].at, true);
-    check_event(s.events[i], fmt::format("events[{}]", i), checker);
+    if (i > 0) checker.rises(fmt::format("events[{}].at", i + 1), s.events[i - 1].at, s.events[i].at, true);
+    check_event(s.events[i], fmt::format("events[{}]", i + 1), checker);
   }
   for (std::size_t i = 0; i < s.faults.size(); ++i)
-    check_fault(s.faults[i], fmt::format("faults[{}]", i), checker);
+    check_fault(s.faults[i], fmt::format("faults[{}]", i + 1), checker);
   for (std::size_t i = 0; i < s.requirements.size(); ++i)
     check_statement(s.requirements, i, signals, checker);
   check_falsification(s, plant, decoder, report, checker);

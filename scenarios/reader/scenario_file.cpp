@@ -59,6 +59,7 @@ class CaseReader {
     include_controller(*root);
     if (plant_pair) read_plant_of(*plant_pair, overrides ? &*overrides : nullptr, changes, result.plant);
     decode_scenario(*root, {file, 1, 1}, result);
+    tell_controller(result.plant.instruments, result.plant.parameters, result.scenario.controller);
     if (!plant_pair)
       report_.add({file, 1, 1}, std::string{kPlantKey.name},
                   fmt::format("is missing ({})", kPlantKey.meaning));
@@ -263,8 +264,8 @@ void apply(const Event& event, plant::PlantParameters& parameters) {
   const std::span<double> values = info->get(parameters);
   if (path.item < 0)
     std::fill(values.begin(), values.end(), event.to);
-  else if (static_cast<std::size_t>(path.item) < values.size())
-    values[static_cast<std::size_t>(path.item)] = event.to;
+  else if (path.item >= 1 && static_cast<std::size_t>(path.item) <= values.size())
+    values[static_cast<std::size_t>(path.item) - 1] = event.to;
 }
 
 }  // namespace duskline::scenarios

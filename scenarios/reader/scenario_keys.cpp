@@ -139,7 +139,7 @@ void fault_keys(Keys& keys, plant::FaultEvent& fault, std::span<const std::strin
   keys.choice({"fault", "name of the fault; `describe faults` lists them", true}, names, false, fault.fault);
   const plant::FaultRow* row = plant::find_fault(fault.fault);
   const Key size{"size", "how large it is, in the unit of the fault; by default as it is listed"};
-  const Key item{"item", "which item of a list, counted from 0; by default as it is listed"};
+  const Key item{"item", "which item of a list, counted from 1; by default as it is listed"};
   const Key shape{"shape",
                   "course: at once, rising, or rising and falling again; by default as it is listed"};
   const Key rise{"rise",
@@ -152,7 +152,7 @@ void fault_keys(Keys& keys, plant::FaultEvent& fault, std::span<const std::strin
       for (const Key& key : {item, shape, rise, length}) keys.skip(key);
       return;
     }
-    std::uint64_t first = 0;  // a description of all keys
+    std::uint64_t first = 1;  // a description of all keys
     keys.whole(item, first);
     word(keys, shape, kShapes, fault.shape);
     keys.number(rise, {"s", 0.01, kCentury}, fault.rise);
@@ -162,9 +162,9 @@ void fault_keys(Keys& keys, plant::FaultEvent& fault, std::span<const std::strin
   if (keys.reads()) fault = plant::usual_fault(*row, fault.at);
   if (row->has_size()) keys.number(size, {row->unit, row->lower, row->upper}, fault.size);
   if (row->item >= 0) {
-    auto number = static_cast<std::uint64_t>(fault.item);
+    auto number = static_cast<std::uint64_t>(fault.item) + 1;
     keys.whole(item, number);
-    fault.item = static_cast<int>(std::min<std::uint64_t>(number, 1000000));
+    fault.item = static_cast<int>(std::min<std::uint64_t>(number, 1000000)) - 1;  // 0: the check refuses it
   }
   if (row->course == plant::FaultCourse::shaped) word(keys, shape, kShapes, fault.shape);
   const bool rises = row->course == plant::FaultCourse::growing ||

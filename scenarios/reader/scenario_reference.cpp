@@ -20,9 +20,9 @@ This page is generated from the lists that the reader itself uses. Do not edit i
 
 ## What happens when something is wrong
 Every problem is listed as `file:line:column: path: message`, and nothing is run. `--set path=value` changes any
-key before the file is checked: `--set duration='2 h'`, `--set commands[1].demand='8 g/h'`,
+key before the file is checked: `--set duration='2 h'`, `--set commands[2].demand='8 g/h'`,
 `--set controller.parameters.margin_setpoint='50 mV'`, `--set plant.compressor.displacement='18 cm3'`.
-Items of lists are counted from 0 and
+Items of lists are counted from 1 and
 written `[1]` or `.1`; inside braces only the second form needs no quotes. Problems in a setting are located as `--set:N:column`, N the N-th setting.
 
 ## An example
@@ -47,7 +47,7 @@ commands:
   - {at: 0 s, mode: warm-up}
   - {at: 4 h, mode: production, demand: 10 g/h}
 events:
-  - {at: 6 h, set: plant.stack.resistance_factor.3, to: 1.5}
+  - {at: 6 h, set: plant.stack.resistance_factor.4, to: 1.5}
 faults:
   - {at: 7 h, fault: cathode-pressure-bias, size: 3 kPa, shape: ramp, rise: 1 h, length: 4 h}
 )";

@@ -87,11 +87,11 @@ void check_tuning(const Scenario& s, const PlantFile& plant, const Decoder& deco
                                       t.vary.size(), kMostGains));
   check_variations(t.vary, "tuning.vary", s, plant, decoder, report);
   for (std::size_t i = 0; i < t.objectives.size(); ++i) {
-    const std::string path = fmt::format("tuning.objectives[{}]", i);
+    const std::string path = fmt::format("tuning.objectives[{}]", i + 1);
     for (std::size_t k = 0; k < i; ++k)
       if (t.objectives[k].name == t.objectives[i].name)
         refuse(path + ".name",
-               fmt::format("'{}' is used already, by tuning.objectives[{}]", t.objectives[i].name, k));
+               fmt::format("'{}' is used already, by tuning.objectives[{}]", t.objectives[i].name, k + 1));
     if (signals.empty() || t.objectives[i].aim.empty()) continue;
     for (const auto& problem : parse_objective(t.objectives[i].aim, signals).problems)
       refuse(path + ".aim", fmt::format("{} (column {} of the sentence)", problem.message, problem.column));

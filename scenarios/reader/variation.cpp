@@ -44,7 +44,7 @@ class Collector : public Keys {
   }
   void list(const Key& key, const ListAccess& access) override {
     for (std::size_t i = 0; i < access.size; ++i)
-      enter(fmt::format("{}.{}.", key.name, i), [&] { access.item(i); });
+      enter(fmt::format("{}.{}.", key.name, i + 1), [&] { access.item(i); });
   }
   void skip(const Key&) override {}
 
@@ -77,7 +77,7 @@ void add_plant_parameters(std::vector<NumberPath>& paths) {
     if (size == 1)
       paths.push_back({path, quantity});
     else
-      for (std::size_t i = 0; i < size; ++i) paths.push_back({fmt::format("{}.{}", path, i), quantity});
+      for (std::size_t i = 0; i < size; ++i) paths.push_back({fmt::format("{}.{}", path, i + 1), quantity});
   }
 }
 
@@ -102,7 +102,7 @@ class Checker {
       : path_{std::move(path)}, decoder_{decoder}, report_{report} {}
 
   void print_error(std::size_t i, std::string_view key, std::string message) {
-    const std::string path = fmt::format("{}[{}].{}", path_, i, key);
+    const std::string path = fmt::format("{}[{}].{}", path_, i + 1, key);
     if (!report_.mentions(path)) report_.add(decoder_.where(path), path, std::move(message));
   }
 
@@ -226,7 +226,7 @@ void check_variations(std::span<const Variation> variations, const std::string& 
     if (v.set.empty()) continue;
     for (std::size_t k = 0; k < i; ++k)
       if (dotted(variations[k].set) == dotted(v.set))
-        checker.print_error(i, "set", fmt::format("'{}' is varied already, by {}[{}]", v.set, path, k));
+        checker.print_error(i, "set", fmt::format("'{}' is varied already, by {}[{}]", v.set, path, k + 1));
     if (!(v.from < v.to))
       checker.print_error(i, "to",
                           fmt::format("{} is not above {}, the lower end", write_quantity(v.to, v.unit),

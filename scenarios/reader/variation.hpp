@@ -1,6 +1,6 @@
 /// A number of a scenario and the range in which a search may move it: one entry of a list `vary`.
 ///
-/// `{set: vortices.0.depth, from: 1 Pa, to: 25 Pa, scale: log}`; `set` is a path as for `--set`.
+/// `{set: vortices.1.depth, from: 1 Pa, to: 25 Pa, scale: log}`; `set` is a path as for `--set`.
 /// value(x) = from + x (to - from), or from (to/from)^x on a logarithmic scale, for a share x in [0, 1].
 /// Valid for numbers that the scenario or its plant holds; the range lies within the limits of its dictionary.
 /// Left out: words, whole numbers, and what says how a run is calculated (duration, period, record).
@@ -29,7 +29,7 @@ struct Variation {
   std::string_view unit;  ///< of the dictionary
 };
 
-/// A number that may be varied: its path in the form `commands.1.demand`, and what it may be.
+/// A number that may be varied: its path in the form `commands.2.demand`, and what it may be.
 struct NumberPath {
   std::string path;
   Quantity quantity;
@@ -38,7 +38,7 @@ struct NumberPath {
 /// Every number of this scenario, and of a plant.
 std::vector<NumberPath> number_paths(const Scenario& scenario);
 
-/// `commands[1].demand` as `commands.1.demand`.
+/// `commands[2].demand` as `commands.2.demand`.
 std::string dotted(std::string_view path);
 
 /// The list `vary`, whose paths are among `paths`.

@@ -188,7 +188,7 @@ class Builder : public YAML::EventHandler {
     for (std::size_t i = 0; i + 1 < open_.size(); ++i) {
       const Open& open = open_[i];
       if (open.node.kind == Node::Kind::list)
-        text += fmt::format("[{}]", open.node.items.size());
+        text += fmt::format("[{}]", open.node.items.size() + 1);
       else if (open.has_key)
         text = join(text, open.key);
     }

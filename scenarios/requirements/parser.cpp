@@ -427,15 +427,15 @@ class Parser : private Cursor {
       std::size_t place = 0, digits = 0;
       while (at_ < text_.size() && digit(text_[at_]) && digits < 6)
         place = place * 10 + static_cast<std::size_t>(text_[at_++] - '0'), ++digits;
-      if (digits == 0) fail(place_at, "expected the number of a place, counted from 0");
+      if (digits == 0) fail(place_at, "expected the number of a place, counted from 1");
       expect("]", "after the place");
-      if (place >= s.width) fail(place_at, fmt::format("{} has places 0 to {}", s.name, s.width - 1));
+      if (place < 1 || place > s.width) fail(place_at, fmt::format("{} has places 1 to {}", s.name, s.width));
       if (all_places)
         fail(begin,
              fmt::format("{} is one place: leave out the word before it", text_.substr(begin, at_ - begin)));
-      node(result).item = place;
+      node(result).item = place - 1;
     } else if (s.width > 1 && !all_places) {
-      fail(begin, fmt::format("{0} has {1} places: write {0}[0], least {0}, greatest {0} or mean {0}", s.name,
+      fail(begin, fmt::format("{0} has {1} places: write {0}[1], least {0}, greatest {0} or mean {0}", s.name,
                               s.width));
     }
     return result;

@@ -38,7 +38,7 @@ struct Outcome {
 scenarios::Case draw(const char* scenario, std::uint64_t seed, const std::string& law,
                      const std::string& demand) {
   auto c = read_shipped(library() / scenario, {"controller.law=" + law, fmt::format("seed={}", seed),
-                                               "commands[0].demand=" + demand, kWholeConverter});
+                                               "commands[1].demand=" + demand, kWholeConverter});
   harness::disperse(c.plant.parameters, {}, seed);
   return c;
 }

@@ -12,7 +12,7 @@ using namespace duskline::tests;
 namespace {
 
 const std::vector<std::string> kBeyondReach = {"controller.parameters.current_max=8 A",
-                                               "commands[0].demand=20 g/h", "duration=1 h"};
+                                               "commands[1].demand=20 g/h", "duration=1 h"};
 constexpr const char* kNoon = "storms/fast-vortex.yaml";
 
 }  // namespace

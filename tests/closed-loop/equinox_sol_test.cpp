@@ -35,7 +35,7 @@ TEST_CASE("a fixed speed that keeps the margin through the thinnest air costs a 
   // 379 rad/s is what 65 % utilisation takes at the least density of the sol, 0.01236 kg/m3 (read from the
   // trace)
   const auto cascade = run_shipped(kSol);
-  const auto careful = run_shipped(kSol, {"controller.law=fixed", "controller.table[0].speed=379 rad/s"});
+  const auto careful = run_shipped(kSol, {"controller.law=fixed", "controller.table[1].speed=379 rad/s"});
   CHECK(careful.figures.coke_margin.value > 0.030);
   const auto energy_per_oxygen = [](const harness::Figures& f) {
     return f.production_energy / f.oxygen_in_production;

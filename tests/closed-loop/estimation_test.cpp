@@ -73,7 +73,7 @@ TEST_CASE("other cells than expected: margin within 9 mV, and within reach of it
     for (const char* share : {"0.86", "1.04"}) {
       std::string resistances = "plant.stack.resistance_factor=[";
       for (int k = 0; k < 8; ++k) resistances += std::string(k > 0 ? "," : "") + factor;
-      const Seen seen = production({resistances + "]", "plant.stack.flow_share[5]=" + std::string(share)});
+      const Seen seen = production({resistances + "]", "plant.stack.flow_share[6]=" + std::string(share)});
       CAPTURE(factor, share);
       CHECK(std::abs(seen.margin.value()) < 0.009);
       CHECK(std::abs(seen.sigmas.value()) < 2.5);

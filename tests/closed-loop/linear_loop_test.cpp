@@ -162,8 +162,8 @@ TEST_CASE("The law's PI is found in the differences: gain over flow per speed, i
   REQUIRE(point);
   const LinearLoop linear(*point);
   const StateSpace& k = linear.controller();
-  // speed = flow output/(rho V eta/2 pi) (cascade.hpp): the slope of the speed by the flow loop's integral, law[0]
-  const auto integral = find(k.states, "controller.law[0]");
+  // speed = flow output/(rho V eta/2 pi) (cascade.hpp): the slope of the speed by the flow loop's integral
+  const auto integral = find(k.states, "controller.law.flow.integral");
   const double per_flow = 2.0 * 3.14159265358979 /
                           (point->control.intake_density * point->params.compressor_displacement *
                            point->params.volumetric_efficiency);
@@ -171,7 +171,7 @@ TEST_CASE("The law's PI is found in the differences: gain over flow per speed, i
         Approx(per_flow).epsilon(5e-3));  // the mean over 80 ticks of a density that moves
   CHECK(k.a(integral, integral) == Approx(1.0).margin(1e-5));
   // the filter of the feed flow, backward Euler: 1 - h/(h + tau) = 0.75 at 1 s and 3 s (filters.hpp)
-  const auto filter = find(k.states, "controller.feed_flow[0]");
+  const auto filter = find(k.states, "controller.feed_flow");
   CHECK(k.a(filter, filter) == Approx(0.75).margin(1e-4));
   // I += h K/Ti e, e = reference - filtered flow: -K/Ti 0.75 by the filter's state
   CHECK(k.a(integral, filter) ==

@@ -107,7 +107,7 @@ TEST_CASE("after a trip the stack cools within the ramp and the nickel stays met
 
 TEST_CASE("an hour of hot standby keeps the nickel protected") {
   const auto run = run_case(noon("75 min", {"initial.state=hot-standby", "initial.cathode_co=30 %",
-                                            "commands[0].mode=standby", "commands[0].demand=0 g/h"}));
+                                            "commands[1].mode=standby", "commands[1].demand=0 g/h"}));
   REQUIRE(run.end.reason == plant::RunEnd::reached_end);
   CHECK(run.figures.time_in_mode[CTL_STANDBY] > 3600.0);
   CHECK(run.figures.time_in_mode[CTL_SAFE] == 0.0);
@@ -129,7 +129,7 @@ TEST_CASE("after a loss of power the plant comes back to production by itself") 
 
 TEST_CASE("a ceiling with a schedule is never passed, one without for a few seconds") {
   const auto c = read_shipped(library() / "seasons" / "aphelion-night.yaml",
-                              {"duration=2 h", "record=1 s", "commands[1].at=1 h", "commands[2].at=1.9 h"});
+                              {"duration=2 h", "record=1 s", "commands[2].at=1 h", "commands[3].at=1.9 h"});
   for (const bool announced : {true, false}) {
     Troubled link(c.scenario.controller);
     if (!announced) link.inject = [](ctl_inputs& in) { in.ceiling_in = 0.0F; };

@@ -135,7 +135,7 @@ TEST_CASE("Every fault is described as a row of an FMEA") {
     INFO(table[i].name);
     CHECK(rows[i]["fault"] == table[i].name);
     CHECK(rows[i]["severity"] == std::to_string(table[i].study.severity));
-    CHECK(rows[i]["items"].get<std::size_t>() == duskline::plant::fault_items(table[i]));
+    CHECK(rows[i]["items"].get<std::size_t>() == duskline::scenarios::fault_items(table[i]));
     for (const char* column :
          {"component", "mode", "acts on", "cause", "local effect", "end effect", "seen by"})
       CHECK_FALSE(rows[i][column].get<std::string>().empty());

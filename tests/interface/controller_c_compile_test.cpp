@@ -12,9 +12,9 @@ const char* const kProgram = R"(
 #include "controller/include/controller.h"
 #include <stdio.h>
 
-#define COUNT_S(name, unit, lower, upper, meaning) +1
-#define COUNT_A(name, count, unit, lower, upper, meaning) +(count)
-_Static_assert((0 CTL_INPUT_LIST(COUNT_S, COUNT_A)) == 34, "measurements");
+#define COUNT_S(name, unit, lower, upper, ...) +1
+#define COUNT_A(name, count, unit, lower, upper, ...) +(count)
+_Static_assert((0 CTL_INPUT_LIST(COUNT_S, COUNT_A)) == offsetof(ctl_inputs, oxygen_demand) / sizeof(float), "measurements");
 _Static_assert(sizeof(ctl_state) == CTL_STATE_BYTES, "state");
 _Static_assert(CTL_MODES == 6, "modes");
 

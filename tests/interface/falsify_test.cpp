@@ -29,8 +29,8 @@ constexpr const char* kScenario =
     "requirements:\n  - {name: no coke, must: \"always (coke_margin > 10 mV)\"}\n"
     "  - {name: gentle heat, must: \"always (stack_gradient < 40 K)\"}\n"
     "falsify:\n  requirement: no coke\n  runs: 70\n  vary:\n"
-    "    - {set: controller.table.1.current, from: 2 A, to: 4.4 A}\n"
-    "    - {set: controller.table.1.at, from: 30 s, to: 3 min}\n"
+    "    - {set: controller.table.2.current, from: 2 A, to: 4.4 A}\n"
+    "    - {set: controller.table.2.at, from: 30 s, to: 3 min}\n"
     "    - {set: start.local_time, from: 0 h, to: 24 h}\n";
 
 struct Bench {
@@ -150,7 +150,7 @@ TEST_CASE("with --go-on all runs are done, and what the draws say is said") {
   CHECK(found["closest"]["relative"].get<double>() == least);
   // a row of values lies in its ranges
   for (const Json& attempt : found["attempts"]) {
-    const double current = attempt["values"]["controller.table.1.current"].get<double>();
+    const double current = attempt["values"]["controller.table.2.current"].get<double>();
     CHECK((current >= 2.0 && current <= 4.4));
   }
 }
@@ -169,7 +169,7 @@ TEST_CASE("the result depends on the seed of the search, not on the number of th
 TEST_CASE("where nothing breaks the closest approach is told") {
   const Bench bench;
   const Child child = bench.falsify(
-      "out", {"--set", "falsify.vary.0.to=2.5 A", "--set", "controller.table.0.current=2 A", "--json"});
+      "out", {"--set", "falsify.vary.1.to=2.5 A", "--set", "controller.table.1.current=2 A", "--json"});
   INFO(child.err);
   CHECK(child.exit_code == 0);
   const Json found = Json::parse(child.out);
@@ -182,7 +182,7 @@ TEST_CASE("where nothing breaks the closest approach is told") {
   CHECK(verdict.margin == found["closest"]["margin"].get<double>());
   // all requirements, weighed by their scales, and another one by name
   CHECK(bench
-            .falsify("all", {"--set", "controller.table.0.current=2 A", "--set", "falsify.vary.0.to=2.5 A",
+            .falsify("all", {"--set", "controller.table.1.current=2 A", "--set", "falsify.vary.1.to=2.5 A",
                              "--requirement", "gentle heat", "--quiet"})
             .out == "");
   CHECK(bench.found("all")["closest"]["requirement"] == "gentle heat");

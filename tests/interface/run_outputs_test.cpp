@@ -156,7 +156,7 @@ TEST_CASE("A setting and a seed act, and the seed of the command line prevails")
   const auto seeded = summary("seeded", {"--seed", "18446744073709551615", "--set", "seed=3"});
   CHECK(seeded["seed"].get<std::uint64_t>() == 18446744073709551615U);
   CHECK(seeded["key_figures"] != plain["key_figures"]);
-  const auto less = summary("less", {"--set", "commands[0].demand=6 g/h", "--set", "title=Less = more"});
+  const auto less = summary("less", {"--set", "commands[1].demand=6 g/h", "--set", "title=Less = more"});
   CHECK(less["title"] == "Less = more");
   CHECK(less["key_figures"]["oxygen_made"]["value"].get<double>() <
         0.9 * plain["key_figures"]["oxygen_made"]["value"].get<double>());

@@ -137,7 +137,7 @@ TEST_CASE("what is wrong with a tuning is told with its place") {
   CHECK(
       has(complaint("tuning:\n  vary:\n    - {set: controller.parameters.flow_gain, from: \"1\", to: \"2\"}\n"
                     "  objectives:\n    - {name: a, aim: \"least coke_margin\"}\n"),
-          "tuning.objectives[0].aim: expected 'least' or 'most', then"));
+          "tuning.objectives[1].aim: expected 'least' or 'most', then"));
   CHECK(has(
       complaint("tuning:\n  vary:\n    - {set: controller.parameters.flow_gain, from: \"1\", to: \"2\"}\n"),
       "tuning.objectives: are missing"));

@@ -422,7 +422,7 @@ TEST_CASE("--check only reads") {
   const Child bad = library.verify({"--check"});
   CHECK(bad.exit_code == 2);
   CHECK(bad.out == "3 scenarios checked, 1 refused\n");
-  CHECK(has(bad.err, "wrong.yaml:10:21: requirements[0].must: there is no signal 'coke_margn'"));
+  CHECK(has(bad.err, "wrong.yaml:10:21: requirements[1].must: there is no signal 'coke_margn'"));
   const Child run = library.verify({"--no-record"});
   CHECK(run.exit_code == 2);
   CHECK(has(run.out,
@@ -550,9 +550,9 @@ TEST_CASE("mistakes in requirements are located, and other mistakes are told") {
   const Child child = library.verify({});
   CHECK(child.exit_code == 2);
   CHECK(has(child.err,
-            "good.yaml:10:21: requirements[0].must: there is no signal 'coke_margn'; did you mean "
+            "good.yaml:10:21: requirements[1].must: there is no signal 'coke_margn'; did you mean "
             "'coke_margin'? (column 9 of the sentence)"));
-  CHECK(has(child.err, "requirements[1].name: 'a' is used already"));
+  CHECK(has(child.err, "requirements[2].name: 'a' is used already"));
   CHECK(has(child.err, "(column 23 of the sentence)"));
   CHECK(run_duskline({"verify", library.folder.file("none")}).exit_code == 2);
   CHECK(run_duskline({"verify", library.folder.file("all"), "--update-accepted"}).exit_code == 2);

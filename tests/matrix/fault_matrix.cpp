@@ -18,7 +18,7 @@
 
 #include "hil-harness/loop/loop.hpp"
 #include "plant-model/instruments/fault_table.hpp"
-#include "plant-model/instruments/instrument_table.hpp"
+#include "scenarios/reader/instruments.hpp"
 
 using namespace duskline;
 
@@ -99,9 +99,9 @@ void add_words(const Told& told, std::vector<std::string>& words) {
 #define WORD(identifier, bit, word, response, meaning) add((told.diagnosed & (1u << (bit))) != 0, word);
   CTL_DIAGNOSIS_LIST(WORD)
 #undef WORD
-  for (std::size_t i = 0; i < plant::kInstruments; ++i)
+  for (std::size_t i = 0; i < scenarios::kReadingChannels; ++i)
     add((told.suspect[i / 32] & (1u << (i % 32))) != 0,
-        std::string(plant::instruments::kChannelNames[i].view()));
+        scenarios::reading_channels()[i].name);
 #define WORD(identifier, bit, word, meaning) add((told.tripped & (1u << (bit))) != 0, "interlock: " word);
   CTL_CONDITION_LIST(WORD)
 #undef WORD
@@ -180,7 +180,7 @@ std::vector<std::string> right_words(const plant::FaultRow& row) {
   if (row.item < 0) return {name};
   const auto item = [&](std::size_t i) { return fmt::format("{}[{}]", name, i); };
   const auto first = static_cast<std::size_t>(row.item);
-  if (row.effect == FaultEffect::swap) return {item(first), item((first + 1) % plant::fault_items(row))};
+  if (row.effect == FaultEffect::swap) return {item(first), item((first + 1) % scenarios::fault_items(row))};
   return {item(first)};
 }
 

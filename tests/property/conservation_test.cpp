@@ -157,7 +157,7 @@ TEST_CASE("a correction for new commands is the change of the right-hand side") 
     PlantOutputs out{};
     for (int n = 0; n < 3; ++n) s.plant.observe(s.x, f, out);
     Commands u = rated();
-    u.speed = 300;
+    u.compressor_speed = 300;
     u.end_power = {10, 50};
     s.plant.set_commands(u);
     s.plant.command_rates(s.x, f);
@@ -179,8 +179,8 @@ TEST_CASE("an hour of ticks with moving commands keeps atoms and energy") {
   Ambient air = afternoon();
   for (int tick = 0; tick < 3600; ++tick) {
     Commands u = rated();
-    u.current = tick / 300 % 2 == 0 ? 4.19 : 1.0;
-    u.speed = tick / 700 % 2 == 0 ? 390 : 180;
+    u.stack_current = tick / 300 % 2 == 0 ? 4.19 : 1.0;
+    u.compressor_speed = tick / 700 % 2 == 0 ? 390 : 180;
     u.recycle_opening = tick / 500 % 2 == 0 ? 0.5 : 0.0;
     if (tick > 3000) u = Commands{};  // everything off: the plant blows down
     air.pressure = 700 + 60 * std::sin(tick * 2e-3);

@@ -23,6 +23,8 @@ using Eigen::Index;
 using Eigen::MatrixXd;
 using Eigen::VectorXd;
 
+const std::size_t kOutputs = kTruths + reported_table().size();
+
 VectorXd natural_sizes(const State& x) {
   VectorXd sizes(static_cast<Index>(kImplicit));
   for (std::size_t i = 0; i < kImplicit; ++i) {
@@ -45,21 +47,10 @@ VectorXd natural_sizes(const State& x) {
 const VectorXd kCommandSizes = (VectorXd(6) << 100.0, 1.0, 50.0, 0.5, 50.0, 50.0).finished();
 
 double& command(Commands& u, Index k) {
-  switch (k) {
-    case 0:
-      return u.speed;
-    case 1:
-      return u.current;
-    case 2:
-      return u.preheater_power;
-    case 3:
-      return u.recycle_opening;
-    default:
-      return u.end_power[static_cast<std::size_t>(k - 4)];
-  }
+  return values_of<CommandsOf>(u)[static_cast<std::size_t>(k)];
 }
 
-/// All outputs in the order of output_table(), from what instruments and reports get.
+/// All outputs in the order of LinearPlant, from what instruments and reports get.
 VectorXd seen(Plant plant, const State& x) {
   settled_rates(plant, x);
   Snapshot s;
@@ -68,9 +59,9 @@ VectorXd seen(Plant plant, const State& x) {
   s.state = &x;
   s.ambient = plant.boundary().ambient;
   Channels truth;
-  true_values(plant.parameters(), s, truth);
+  true_values(s, truth);
   const PlantOutputs& o = s.plant;
-  VectorXd y(static_cast<Index>(output_table().size()));
+  VectorXd y(static_cast<Index>(kOutputs));
   Index n = 0;
   for (const double t : truth) y[n++] = t;
   for (const double margin : o.cells.margin) y[n++] = margin;
@@ -114,7 +105,7 @@ struct Differences {
 Differences differences(const Plant& plant, const State& x, bool by_command) {
   const Index columns = by_command ? 6 : static_cast<Index>(kImplicit);
   Differences d{MatrixXd(static_cast<Index>(kImplicit), columns),
-                MatrixXd(static_cast<Index>(output_table().size()), columns)};
+                MatrixXd(static_cast<Index>(kOutputs), columns)};
   const VectorXd sizes = by_command ? kCommandSizes : natural_sizes(x);
   for (Index c = 0; c < columns; ++c) {
     const double h = 3e-6 * sizes[c];
@@ -163,7 +154,7 @@ TEST_CASE("A, B, C and D are the slopes of the plant: cold, in standby, in produ
     const LinearPlant exact = linearise(s.plant, x);
     const VectorXd y = seen(s.plant, x);
     for (Index k = 0; k < y.size(); ++k) {
-      INFO(output_table()[static_cast<std::size_t>(k)].name);
+      INFO("output " << k);
       CHECK(exact.outputs[k] == Approx(y[k]).epsilon(1e-9).margin(1e-15));
     }
     DenseMatrix jacobian(kImplicit + kQuadratures, kImplicit);
@@ -182,7 +173,7 @@ TEST_CASE("A, B, C and D are the slopes of the plant: cold, in standby, in produ
     MatrixXd a = exact.a, c = exact.c;
     if (frozen) {
       // and below 600 degC coke margin and nickel ratio mean nothing (cell_limits.hpp)
-      const Index margins = static_cast<Index>(kInstruments);
+      const Index margins = static_cast<Index>(kTruths);
       c.middleRows(margins, kCells + 2).setZero();
       by_state.outputs.middleRows(margins, kCells + 2).setZero();
       const auto current = static_cast<Index>(at::current);

@@ -230,8 +230,8 @@ TEST_CASE("Mangled scenarios are read or refused with places inside the text, an
 
 TEST_CASE("Mangled settings never crash") {
   Dice dice{11};
-  const std::vector<std::string> seeds{"duration=2 h", "commands[1].demand=8 g/h",
-                                       "plant.stack.flow_share.3=1", "commands=[{at: 0 s, mode: off}]",
+  const std::vector<std::string> seeds{"duration=2 h", "commands[2].demand=8 g/h",
+                                       "plant.stack.flow_share.4=1", "commands=[{at: 0 s, mode: off}]",
                                        "start={season: 3 rad}"};
   const std::string inserts = "{}[],:-#&*!|>'\"%@`?~ =.0123456789abc";
   for (int i = 0; i < 2000; ++i) {

@@ -27,8 +27,8 @@ struct Dawn {
     a.solar_elevation = 0.4 * u + 0.01;
     a.wind_speed = 4 + 2 * std::sin(t / 300);
     Commands c = rated();
-    c.speed = 340 + 60 * u + 5 * std::sin(t / 40);
-    c.current = 4.0 + 0.2 * std::sin(t / 200);
+    c.compressor_speed = 340 + 60 * u + 5 * std::sin(t / 40);
+    c.stack_current = 4.0 + 0.2 * std::sin(t / 200);
     c.recycle_opening = 0.5 + 0.1 * std::sin(t / 500);
     plant.set_boundary(a, 0.0);
     plant.set_commands(c);

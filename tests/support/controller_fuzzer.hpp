@@ -323,9 +323,9 @@ class ControllerFuzzer {
     const auto within = [&wrong](float x, float lower, float upper, const char* name) {
       if (!(std::isfinite(x) && x >= lower && x <= upper)) wrong = name;
     };
-#define WITHIN_SCALAR(name, unit, lower, upper, meaning) \
+#define WITHIN_SCALAR(name, unit, lower, upper, ...) \
   within(out.name, lower, upper, #name " outside the list");
-#define WITHIN_ARRAY(name, count, unit, lower, upper, meaning) \
+#define WITHIN_ARRAY(name, count, unit, lower, upper, ...) \
   for (const float x : out.name) within(x, lower, upper, #name " outside the list");
     CTL_OUTPUT_LIST(WITHIN_SCALAR, WITHIN_ARRAY)
 #undef WITHIN_SCALAR

@@ -35,8 +35,8 @@ inline plant::Ambient afternoon() {
 /// Commands near the rated point.
 inline plant::Commands rated() {
   plant::Commands u;
-  u.speed = 390;
-  u.current = 4.19;  // 10 g/h over eight cells: 33.5 A / 8
+  u.compressor_speed = 390;
+  u.stack_current = 4.19;  // 10 g/h over eight cells: 33.5 A / 8
   u.end_power = {36, 36};
   u.preheater_power = 8;
   u.recycle_opening = 0.5;
@@ -116,8 +116,8 @@ inline std::vector<Situation> situations() {
   plant::Commands rest;
   all.push_back({"cold", bench_plant(rest), plant::cold_state(p, air, 0.0, 0.3)});
   plant::Commands standby = rated();
-  standby.current = 0;
-  standby.speed = 200;
+  standby.stack_current = 0;
+  standby.compressor_speed = 200;
   Situation hot{"hot standby", bench_plant(standby), plant::hot_state(p, air, 1073.15, 0.3)};
   auto integrator = plant_integrator();
   run(hot.plant, integrator, hot.x, 600);
@@ -128,7 +128,7 @@ inline std::vector<Situation> situations() {
   Situation starved = production;
   starved.name = "starved";
   plant::Commands slow = rated();
-  slow.speed = 120;
+  slow.compressor_speed = 120;
   starved.plant.set_commands(slow);
   auto another = plant_integrator();
   run(starved.plant, another, starved.x, 30);  // later nothing is left to convert, and no slope means much

@@ -59,8 +59,8 @@ inline constexpr std::size_t kInputFloats = offsetof(ctl_inputs, requested_mode)
 inline const std::vector<Span>& input_spans() {
   static const std::vector<Span> spans = [] {
     std::vector<Span> all;
-#define SPAN_SCALAR(name, unit, lower, upper, meaning) all.push_back({lower, upper});
-#define SPAN_ARRAY(name, count, unit, lower, upper, meaning) all.insert(all.end(), count, Span{lower, upper});
+#define SPAN_SCALAR(name, unit, lower, upper, ...) all.push_back({lower, upper});
+#define SPAN_ARRAY(name, count, unit, lower, upper, ...) all.insert(all.end(), count, Span{lower, upper});
     CTL_INPUT_LIST(SPAN_SCALAR, SPAN_ARRAY)
 #undef SPAN_SCALAR
 #undef SPAN_ARRAY

@@ -52,20 +52,20 @@ void store(ctl_state& state, const Memory& m) {
 }
 
 /// Takes what is inside the span of its instrument; the list of controller.h knows them all.
-void listen(Memory& m, const ctl_inputs& in, float period) {
+void listen(Memory& m, const ctl_inputs& in, const ctl_params& p) {
   bool all = true;
-  const auto take = [&all](float& good, float x, float lower, float upper) {
-    const bool fits = x >= lower && x <= upper;  // false for NaN
+  const auto take = [&all](float& good, float x, const ctl_span& span) {
+    const bool fits = x >= span.lower && x <= span.upper;  // false for NaN
     if (fits) good = x;
     all = all && fits;
   };
-#define TAKE(name, unit, lower, upper, meaning) take(m.good.name, in.name, lower, upper);
-#define TAKE_ALL(name, count, unit, lower, upper, meaning) \
-  for (int k = 0; k < (count); ++k) take(m.good.name[k], in.name[k], lower, upper);
+#define TAKE(name, ...) take(m.good.name, in.name, p.input[CTL_INPUT_##name].span);
+#define TAKE_ALL(name, count, ...) \
+  for (int k = 0; k < (count); ++k) take(m.good.name[k], in.name[k], p.input[CTL_INPUT_##name].span);
   CTL_INPUT_LIST(TAKE, TAKE_ALL)
 #undef TAKE
 #undef TAKE_ALL
-  m.lost = all ? 0.0f : std::min(m.lost + period, 1e6f);
+  m.lost = all ? 0.0f : std::min(m.lost + p.period, 1e6f);
 }
 
 /// FNV-1a over the words of the state.
@@ -190,7 +190,7 @@ ctl_status ctl_step(ctl_state* state, const ctl_params* params, const ctl_inputs
   if (state == nullptr || params == nullptr || in == nullptr || out == nullptr) return CTL_BAD_ARGUMENT;
   if (state->abi_version != CTL_ABI_VERSION) return CTL_BAD_VERSION;
   Memory m = load(*state);
-  listen(m, *in, params->period);
+  listen(m, *in, *params);
   const float mean = mean_of(m.good.zone_temperature);
   next_mode(m, *params, *in, mean);
 

@@ -84,7 +84,7 @@ TEST_CASE("thermocouples are set against each other in the cold") {
   for (int e = 0; e < 2; ++e) rest.in.end_temperature[e] += error[5 + e];
   rest.run(2500);
   for (int k = 0; k < 7; ++k)
-    CHECK(rest.out.correction[CTL_OFFSET_ZONE_0 + k] == Approx(error[k]).margin(0.05));
+    CHECK(rest.out.correction[CTL_OFFSET_ZONE_1 + k] == Approx(error[k]).margin(0.05));
 }
 
 TEST_CASE("the operator takes a correction back and it stays off") {

@@ -19,8 +19,8 @@ bool commands_hold(const ctl_outputs& out) {
   const auto check = [&good](float x, float lower, float upper) {
     good = good && std::isfinite(x) && x >= lower && x <= upper;
   };
-#define CHECK_SCALAR(name, unit, lower, upper, meaning) check(out.name, lower, upper);
-#define CHECK_ARRAY(name, count, unit, lower, upper, meaning) \
+#define CHECK_SCALAR(name, unit, lower, upper, ...) check(out.name, lower, upper);
+#define CHECK_ARRAY(name, count, unit, lower, upper, ...) \
   for (float x : out.name) check(x, lower, upper);
   CTL_OUTPUT_LIST(CHECK_SCALAR, CHECK_ARRAY)
 #undef CHECK_SCALAR
@@ -139,7 +139,7 @@ TEST_CASE("parameters anywhere inside their ranges keep the commands inside the 
   const ctl_inputs sane = rig_in(CTL_PRODUCTION).in;
   int stepped = 0;
   for (int set = 0; set < 1500; ++set) {
-    ctl_params p{};
+    ctl_params p = default_params();
 #define DRAW(name, value, unit, lower, upper, meaning, source) p.name = between(lower, upper);
     CTL_PARAMETER_LIST(DRAW)
 #undef DRAW

@@ -33,8 +33,8 @@ std::set<std::string> diagnoses() {
 }
 
 std::set<std::string> commands() {
-#define SCALAR(name, unit, lower, upper, meaning) #name,
-#define ARRAY(name, count, unit, lower, upper, meaning) #name,
+#define SCALAR(name, unit, lower, upper, ...) #name,
+#define ARRAY(name, count, unit, lower, upper, ...) #name,
   return {CTL_OUTPUT_LIST(SCALAR, ARRAY)};
 #undef SCALAR
 #undef ARRAY
@@ -59,7 +59,7 @@ TEST_CASE("Every row of the fault table is whole and points at something") {
       CHECK(r.size >= r.lower);
       CHECK(r.size <= r.upper);
     }
-    if (r.item >= 0) CHECK(static_cast<std::size_t>(r.item) < plant::fault_items(r));
+    if (r.item >= 0) CHECK(static_cast<std::size_t>(r.item) < scenarios::fault_items(r));
     if (!r.diagnosis.empty()) CHECK(diagnoses().contains(std::string(r.diagnosis)));
     std::size_t found = 0;
     switch (r.effect) {
@@ -71,7 +71,7 @@ TEST_CASE("Every row of the fault table is whole and points at something") {
         break;
       case plant::FaultEffect::sensor:
       case plant::FaultEffect::swap:
-        for (const auto& row : plant::kInstrumentTable) found += row.spec.name == r.target ? 1 : 0;
+        for (const auto& row : scenarios::kInstrumentTable) found += row.spec.name == r.target ? 1 : 0;
         CHECK(found == 1);
         break;
       case plant::FaultEffect::actuator:
@@ -141,7 +141,7 @@ TEST_CASE("A ramp asks for new parameters in hundredths, and what begins and end
 }
 
 TEST_CASE("Faults of channels act on their channel alone, and end") {
-  const auto specs = plant::expand(plant::kInstrumentTable);
+  const auto specs = scenarios::expand(scenarios::kInstrumentTable);
   plant::SensorBank with(specs, 1, 1.0), without(specs, 1, 1.0);
   auto bias = plant::usual_fault(*plant::find_fault("cathode-pressure-bias"), 3.0);
   bias.length = 4.0;
@@ -202,14 +202,14 @@ TEST_CASE("Commands are spoilt on their way: fixed, stuck, more than asked") {
     faults.inject(bank);
     u[t] = bank.actuate(out, 1.0);
   }
-  CHECK(u[0].current == 4.0);
-  CHECK(u[1].current == 5.0);  // a quarter more
-  CHECK(u[2].current == 4.0);
+  CHECK(u[0].stack_current == 4.0);
+  CHECK(u[1].stack_current == 5.0);  // a quarter more
+  CHECK(u[2].stack_current == 4.0);
   CHECK(u[1].end_power[0] == 20.0);
   CHECK(u[1].end_power[1] == 0.0);
   CHECK(u[2].end_power[1] == 0.0);
   const auto dead = bank.actuate(out, 1.0, false);
-  CHECK(dead.current == 0.0);
+  CHECK(dead.stack_current == 0.0);
   CHECK(dead.end_power[0] == 0.0);
 }
 

@@ -34,7 +34,7 @@ TEST_CASE("a starved stack grows carbon, in the weakest cell most, and heals wit
   Plant plant = bench_plant(rated());
   State x = production_state(plant);
   Commands slow = rated();
-  slow.speed = 150;  // less CO2 than the current asks for
+  slow.compressor_speed = 150;  // less CO2 than the current asks for
   plant.set_commands(slow);
   auto integrator = plant_integrator();
   run(plant, integrator, x, 900);
@@ -47,7 +47,7 @@ TEST_CASE("a starved stack grows carbon, in the weakest cell most, and heals wit
   CHECK(scar > 0);
   // standby: flow without current removes the carbon, the scar stays to the last bit
   Commands standby = rated();
-  standby.current = 0;
+  standby.stack_current = 0;
   plant.set_commands(standby);
   run(plant, integrator, x, 6 * 3600);
   CHECK(largest(x, at::carbon) < 0.2 * formed);
@@ -79,7 +79,7 @@ TEST_CASE("hot nickel oxidises in pure CO2 and is protected by a few per cent of
   // equilibrium ratio 0.0061 at 800 degC: 3 % CO is five times enough; none is too little
   Commands blow;
   blow.end_power = {36, 36};
-  blow.speed = 300;  // air through the hot stack, no recycle, no current
+  blow.compressor_speed = 300;  // air through the hot stack, no recycle, no current
   Plant plant = bench_plant(blow);
   State x = hot_state(plant.parameters(), afternoon(), 1073.15, 0.3);
   auto integrator = plant_integrator();
@@ -92,7 +92,7 @@ TEST_CASE("hot nickel oxidises in pure CO2 and is protected by a few per cent of
   CHECK(f[kImplicit + kQuadratures + at::oxide] > 0);
   // the same flow with a small current and recycle, which bring CO to the inlet
   Commands protective = blow;
-  protective.current = 1.0;
+  protective.stack_current = 1.0;
   protective.recycle_opening = 1.0;
   Plant guarded = bench_plant(protective);
   State safe = producing_state(guarded.parameters(), afternoon(), 1073.15, 0.3);

@@ -95,7 +95,7 @@ TEST_CASE("thin air lowers flow and pressure; speed makes up for it") {
   CHECK(low.utilisation > o.utilisation);
   CHECK(low.min_margin < o.min_margin);
   Commands faster = rated();
-  faster.speed = 540;
+  faster.compressor_speed = 540;
   const PlantOutputs made_up = settle(faster, thin).out;
   CHECK(made_up.feed_flow == Approx(o.feed_flow).epsilon(0.08));
   CHECK(made_up.compressor_power > o.compressor_power);

@@ -41,13 +41,13 @@ TEST_CASE("names in the table stand where the offsets say") {
   CHECK(table[at::anode + Ar].name == "anode.Ar");
   CHECK(table[at::speed].name == "compressor.speed");
   CHECK(table[at::recycle_opening].name == "recycle.opening");
-  CHECK(table[at::stack + 29].name == "stack.temperature[29]");
-  CHECK(table[at::end_plate + 1].name == "end_plate.temperature[1]");
+  CHECK(table[at::stack + 29].name == "stack.temperature[30]");
+  CHECK(table[at::end_plate + 1].name == "end_plate.temperature[2]");
   CHECK(table[at::plenum_wall].name == "plenum_wall.temperature");
   CHECK(table[kImplicit + at::energy].name == "boundary.energy");
   CHECK(table[kImplicit + at::bus_energy].name == "boundary.bus_energy");
-  CHECK(table[kImplicit + kQuadratures + at::carbon].name == "cell.carbon[0]");
-  CHECK(table[kImplicit + kQuadratures + at::ageing + 7].name == "cell.ageing[7]");
+  CHECK(table[kImplicit + kQuadratures + at::carbon].name == "cell.carbon[1]");
+  CHECK(table[kImplicit + kQuadratures + at::ageing + 7].name == "cell.ageing[8]");
   CHECK(table[kImplicit + kQuadratures + at::dust].name == "filter.dust");
 }
 

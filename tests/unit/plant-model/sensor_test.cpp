@@ -6,10 +6,11 @@
 #include <string>
 
 #include "controller/include/controller.h"
-#include "plant-model/instruments/instrument_table.hpp"
+#include "scenarios/reader/instruments.hpp"
 #include "plant-model/instruments/thermometry.hpp"
 
 using namespace duskline::plant;
+namespace scenarios = duskline::scenarios;
 
 namespace {
 
@@ -196,19 +197,19 @@ TEST_CASE("Faults act after the error model, from their tick on, and can be take
 }
 
 TEST_CASE("A bank reads what its channels read one by one, and another channel changes nothing") {
-  const auto specs = expand(kInstrumentTable);
+  const auto specs = scenarios::expand(scenarios::kInstrumentTable);
   std::vector<SensorSpec> more{{.name = "spare", .unit = "K", .noise = 1.0, .random_walk = 0.1}};
   more.insert(more.end(), specs.begin(), specs.end());
   SensorBank bank(specs, kSeed, 1.0), larger(more, kSeed, 1.0);
   std::vector<SensorState> single;
   for (const SensorSpec& spec : specs) single.push_back(make_sensor(spec, kSeed));
 
-  std::vector<double> truth(kInstruments + 1), a(kInstruments), b(kInstruments + 1);
+  std::vector<double> truth(scenarios::kReadingChannels + 1), a(scenarios::kReadingChannels), b(scenarios::kReadingChannels + 1);
   for (std::int64_t t = 0; t < 50; ++t) {
     for (std::size_t i = 0; i < truth.size(); ++i) truth[i] = 0.3 + 0.01 * static_cast<double>(t);
-    bank.sample(std::span(truth).first(kInstruments), t, a);
+    bank.sample(std::span(truth).first(scenarios::kReadingChannels), t, a);
     larger.sample(truth, t, b);
-    for (std::size_t i = 0; i < kInstruments; ++i) {
+    for (std::size_t i = 0; i < scenarios::kReadingChannels; ++i) {
       REQUIRE(same_bits(a[i], b[i + 1]));
       REQUIRE(same_bits(a[i], sample(specs[i], single[i], truth[i], t, 1.0)));
     }
@@ -216,10 +217,10 @@ TEST_CASE("A bank reads what its channels read one by one, and another channel c
 }
 
 TEST_CASE("A copy of a bank goes on as the bank does") {
-  const auto specs = expand(kInstrumentTable);
+  const auto specs = scenarios::expand(scenarios::kInstrumentTable);
   SensorBank bank(specs, kSeed, 1.0);
-  const std::vector<double> truth(kInstruments, 1.0);
-  std::vector<double> a(kInstruments), b(kInstruments);
+  const std::vector<double> truth(scenarios::kReadingChannels, 1.0);
+  std::vector<double> a(scenarios::kReadingChannels), b(scenarios::kReadingChannels);
   for (std::int64_t t = 0; t < 7; ++t) bank.sample(truth, t, a);
   SensorBank copy = bank;
   for (std::int64_t t = 7; t < 20; ++t) {
@@ -229,34 +230,8 @@ TEST_CASE("A copy of a bank goes on as the bank does") {
   }
 }
 
-TEST_CASE("The instrument table names what the controller is given, in its order, with its units and spans") {
-  struct Signal {
-    std::string name, unit, meaning;
-    float lower, upper;
-  };
-  std::vector<Signal> signals;
-#define SCALAR(name, unit, lower, upper, meaning) signals.push_back({#name, unit, meaning, lower, upper});
-#define ARRAY(name, count, unit, lower, upper, meaning) \
-  for (int i = 0; i < (count); ++i)                     \
-    signals.push_back({#name "[" + std::to_string(i) + "]", unit, meaning, lower, upper});
-  CTL_INPUT_LIST(SCALAR, ARRAY)
-#undef SCALAR
-#undef ARRAY
-  const auto specs = expand(kInstrumentTable);
-  REQUIRE(signals.size() == specs.size());
-  std::size_t channel = 0;
-  for (const InstrumentRow& row : kInstrumentTable)
-    for (std::size_t i = 0; i < row.count; ++i, ++channel) {
-      CHECK(specs[channel].name == signals[channel].name);
-      CHECK(specs[channel].unit == signals[channel].unit);
-      CHECK(row.meaning == signals[channel].meaning);
-      CHECK(static_cast<float>(specs[channel].lower) == signals[channel].lower);
-      CHECK(static_cast<float>(specs[channel].upper) == signals[channel].upper);
-    }
-}
-
 TEST_CASE("Every row of the instrument table has a source and errors that make sense") {
-  for (const InstrumentRow& row : kInstrumentTable) {
+  for (const scenarios::InstrumentRow& row : scenarios::kInstrumentTable) {
     INFO(row.spec.name);
     const SensorSpec& s = row.spec;
     CHECK(!row.source.empty());
@@ -271,7 +246,7 @@ TEST_CASE("Every row of the instrument table has a source and errors that make s
 }
 
 TEST_CASE("The thermometers of the table follow from their standards") {
-  for (const InstrumentRow& row : kInstrumentTable) {
+  for (const scenarios::InstrumentRow& row : scenarios::kInstrumentTable) {
     INFO(row.spec.name);
     if (row.source.find("60584") != std::string_view::npos) {
       // 800 degC = 1073.15 K; 16 bits over 78.125 mV.
@@ -285,7 +260,9 @@ TEST_CASE("The thermometers of the table follow from their standards") {
       CHECK(row.spec.resolution == Approx(platinum_step(273.15, 400.0, 16)).epsilon(2e-3));
     }
   }
-  STATIC_REQUIRE(kInstrumentTable[1].spec.name == "ambient_temperature");
-  CHECK(kInstrumentTable[1].spec.bias_class == Approx(platinum_class_a(273.15 - 60.0)));
-  CHECK(walk_to(3.0, 3.6e6) * std::sqrt(3.6e6) == Approx(3.0));
+  STATIC_REQUIRE(scenarios::kInstrumentTable[1].spec.name == "ambient_temperature");
+  CHECK(scenarios::kInstrumentTable[1].spec.bias_class == Approx(platinum_class_a(273.15 - 60.0)));
+  const auto specs = scenarios::expand(scenarios::kInstrumentTable);
+  const double walk = specs[scenarios::reading_channel("preheater_temperature")].random_walk;
+  CHECK(walk * std::sqrt(3.6e6) == Approx(3.0));  // 3 K in 1000 h
 }

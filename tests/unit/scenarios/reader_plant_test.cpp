@@ -120,7 +120,7 @@ TEST_CASE("What can be wrong with one parameter") {
   CHECK(volume("{value: 200 m3, range: [0.2 L, 1 L], source: s}") ==
         "f:L:26: flow.plenum_volume: 200 m3 is outside [1e-06, 100] m3\n");
   CHECK(volume("{value: 0.5 L, range: [0.2 L, 1000 m3], source: s}") ==
-        "f:L:48: flow.plenum_volume.range[1]: 1000 m3 is outside [1e-06, 100] m3\n");
+        "f:L:48: flow.plenum_volume.range[2]: 1000 m3 is outside [1e-06, 100] m3\n");
   CHECK(volume("{value: 0.5 kg" + rest) ==
         "f:L:26: flow.plenum_volume: '0.5 kg': unit 'kg' does not fit m3\n");
   CHECK(volume("{value: 0.5" + rest) ==
@@ -156,12 +156,12 @@ TEST_CASE("Parameters that are missing, unknown or of the wrong length") {
         "f:L:23: stack.flow_share: expected a list of 8 values, found 3\n");
   CHECK(problems_with("stack", "flow_share",
                       "  flow_share: {value: [1, 1, 1, 1, 1, 1, 1.5, x], range: [0.8, 1.2], source: s}") ==
-        "f:L:42: stack.flow_share[6]: 1.5 is outside [0.8, 1.2], its range at line L\n"
-        "f:L:47: stack.flow_share[7]: 'x' is not a number; expected a plain number or %\n");
+        "f:L:42: stack.flow_share[7]: 1.5 is outside [0.8, 1.2], its range at line L\n"
+        "f:L:47: stack.flow_share[8]: 'x' is not a number; expected a plain number or %\n");
 }
 
 TEST_CASE("Settings of a plant use the paths of its dictionary") {
-  const std::vector<std::string> fine{"flow.plenum_volume=0.7 L", "stack.flow_share.1=0.9"};
+  const std::vector<std::string> fine{"flow.plenum_volume=0.7 L", "stack.flow_share.2=0.9"};
   const auto outcome = read_plant(kPlants / "bench.yaml", fine);
   REQUIRE(outcome);
   CHECK(outcome.value->parameters.flow.plenum_volume == 0.7e-3);

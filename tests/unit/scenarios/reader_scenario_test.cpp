@@ -72,7 +72,7 @@ TEST_CASE("The example of the reference reads, and every value arrives in SI") {
   CHECK(s.commands[0].mode == CTL_WARM_UP);
   CHECK(s.commands[1].oxygen_demand == 10.0 / 3.6e6);  // 10 g/h
   REQUIRE(s.events.size() == 1);
-  CHECK(s.events[0].parameter == "stack.resistance_factor.3");
+  CHECK(s.events[0].parameter == "stack.resistance_factor.4");
   CHECK(s.events[0].to == 1.5);
   CHECK(c.plant.name == "bench");
   CHECK(periods(s) == 88775);
@@ -89,7 +89,7 @@ TEST_CASE("The methods of integration are those of the plant, in the same order"
 TEST_CASE("Texts that are empty or hold several lines are refused where one line is meant") {
   const std::string start = "format: duskline-scenario/1\nduration: 1 h\nplant: bench\n";
   CHECK(problems(kLeast + "requirements:\n  - {name: a, must: \"\"}\n") ==
-        "s.yaml:6:21: requirements[0].must: is empty (the requirement, in words and units)\n");
+        "s.yaml:6:21: requirements[1].must: is empty (the requirement, in words and units)\n");
   CHECK(problems(start + "title: \" \"\n") == "s.yaml:4:8: title: is empty (what happens, in a line)\n");
   CHECK(problems(start + "title: \"a\\nb\"\n") == "s.yaml:4:8: title: is a text of one line\n");
   CHECK(problems(kLeast, {"title=a\nb"}) == "--set:1:7: title: is a text of one line\n");
@@ -187,7 +187,7 @@ TEST_CASE("The fixed law takes its table") {
 TEST_CASE("Settings come before the checks and reach every key") {
   const std::string text = kLeast + "commands: [{at: 0 s, demand: 1 g/h}]\n";
   const Case c =
-      read(text, {"duration=2 h", "commands[0].demand=8 g/h", "controller.parameters.margin_setpoint=20 mV",
+      read(text, {"duration=2 h", "commands[1].demand=8 g/h", "controller.parameters.margin_setpoint=20 mV",
                   "plant.flow.plenum_volume=0.6 L", "start.season=90 deg", "title=a: b"});
   CHECK(c.scenario.duration == 7200.0);
   CHECK(c.scenario.commands[0].oxygen_demand == 8.0 / 3.6e6);
@@ -224,7 +224,7 @@ TEST_CASE("Overrides in the scenario change the plant and leave a note in its so
   CHECK(plenum_volume(both.plant) == 0.7e-3);  // the command line has the last word
   CHECK(problems(kLeast + "plant_overrides: {flow.plenum_volum: 0.6 L, stack.flow_share.20: 1}\n") ==
         "s.yaml:5:19: plant.flow.plenum_volum: unknown key; did you mean 'plenum_volume'?\n"
-        "s.yaml:5:45: stack.flow_share.20: there is no item [20]; the list has 8, counted from 0\n");
+        "s.yaml:5:45: stack.flow_share.20: there is no item [20]; the list has 8, counted from 1\n");
 }
 
 TEST_CASE("A scenario may include a controller file, and its own keys prevail") {
@@ -278,7 +278,7 @@ TEST_CASE("Weather is looked for beside the scenario") {
 TEST_CASE("Events change one item, all items, or one number") {
   plant::PlantParameters parameters = read(kLeast).plant.parameters;
   const double before = parameters.stack.flow_share[0];
-  apply(Event{0.0, "stack.flow_share.2", 0.7}, parameters);
+  apply(Event{0.0, "stack.flow_share.3", 0.7}, parameters);
   CHECK(parameters.stack.flow_share[2] == 0.7);
   CHECK(parameters.stack.flow_share[0] == before);
   apply(Event{0.0, "stack.flow_share", 0.8}, parameters);
@@ -286,9 +286,9 @@ TEST_CASE("Events change one item, all items, or one number") {
   apply(Event{0.0, "flow.plenum_volume", 1e-3}, parameters);
   CHECK(parameters.flow.plenum_volume == 1e-3);
   CHECK(problems(kLeast + "events: [{at: 1 h, set: plant.flow.plenum_volume.1, to: 1 L}]\n") ==
-        "s.yaml:5:25: events[0].set: 'plant.flow.plenum_volume' is one number and has no item [1]\n");
+        "s.yaml:5:25: events[1].set: 'plant.flow.plenum_volume' is one number and has no item [1]\n");
   CHECK(problems(kLeast + "events: [{at: 1 h, set: plant.flow.plenum_volume, to: 1 s}]\n") ==
-        "s.yaml:5:55: events[0].to: '1 s': unit 's' does not fit m3\n");
+        "s.yaml:5:55: events[1].to: '1 s': unit 's' does not fit m3\n");
 }
 
 TEST_CASE("Checks across keys") {
@@ -302,8 +302,8 @@ TEST_CASE("Checks across keys") {
   CHECK(problems(kLeast + "controller: {law: fixed}\n") ==
         "s.yaml:5:19: controller.law: the fixed law needs rows in controller.table\n");
   CHECK(problems(kLeast + "commands: [{at: 2 h}, {at: 1 h}, {at: 1 h}]\n") ==
-        "s.yaml:5:28: commands[1].at: 3600 s is not after 7200 s, the time before it\n"
-        "s.yaml:5:39: commands[2].at: 3600 s is not after 3600 s, the time before it\n");
+        "s.yaml:5:28: commands[2].at: 3600 s is not after 7200 s, the time before it\n"
+        "s.yaml:5:39: commands[3].at: 3600 s is not after 3600 s, the time before it\n");
 }
 
 TEST_CASE("All problems of all files come at once, the command line first, then in the order of the text") {
@@ -322,8 +322,8 @@ TEST_CASE("All problems of all files come at once, the command line first, then 
         "s.yaml:4:8: plant: there is no plant 'bnch'; did you mean 'bench'?\n"
         "s.yaml:5:17: start.season: 400 deg is outside [0, 360] deg\n"
         "s.yaml:5:26: start.seasn: unknown key; did you mean 'season'?\n"
-        "s.yaml:7:12: commands[0].mode: 'prodution' is not known; did you mean 'production'?\n"
-        "s.yaml:7:27: commands[0].at: 'x' is not a number; expected a number with a unit that fits s\n");
+        "s.yaml:7:12: commands[1].mode: 'prodution' is not known; did you mean 'production'?\n"
+        "s.yaml:7:27: commands[1].at: 'x' is not a number; expected a number with a unit that fits s\n");
 }
 
 TEST_CASE("Faults take what is left out from the fault table") {
@@ -331,7 +331,7 @@ TEST_CASE("Faults take what is left out from the fault table") {
       read(kLeast +
            "faults:\n"
            "  - {at: 2 min, fault: seal-leak}\n"
-           "  - {at: 1 min, fault: zone-thermocouple-drifting, size: -20 K, item: 4, rise: 10 min}\n"
+           "  - {at: 1 min, fault: zone-thermocouple-drifting, size: -20 K, item: 5, rise: 10 min}\n"
            "  - {at: 3 min, fault: bus-loss, length: none}\n"
            "  - {at: 3 min, fault: cell-resistive, shape: pulse}\n"
            "  - {at: 4 min, fault: controller-reset}\n"
@@ -355,15 +355,17 @@ TEST_CASE("Faults take what is left out from the fault table") {
 
 TEST_CASE("What is wrong with a fault is located, with a suggestion") {
   CHECK(problems(kLeast + "faults:\n  - {at: 1 min, fault: seal-leek}\n") ==
-        "s.yaml:6:24: faults[0].fault: 'seal-leek' is not known; did you mean 'seal-leak'?\n");
-  CHECK(problems(kLeast + "faults:\n  - {at: 1 min, fault: cell-cracked, item: 8}\n") ==
-        "s.yaml:6:44: faults[0].item: there is no item 8; 'cell-cracked' has 8, counted from 0\n");
+        "s.yaml:6:24: faults[1].fault: 'seal-leek' is not known; did you mean 'seal-leak'?\n");
+  CHECK(problems(kLeast + "faults:\n  - {at: 1 min, fault: cell-cracked, item: 9}\n") ==
+        "s.yaml:6:44: faults[1].item: there is no item 9; 'cell-cracked' has 8, counted from 1\n");
+  CHECK(problems(kLeast + "faults:\n  - {at: 1 min, fault: cell-cracked, item: 0}\n") ==
+        "s.yaml:6:44: faults[1].item: there is no item 0; 'cell-cracked' has 8, counted from 1\n");
   CHECK(problems(kLeast + "faults:\n  - {at: 1 min, fault: converter-off, size: 2}\n") ==
-        "s.yaml:6:39: faults[0].size: unknown key\n");
-  CHECK(problems(kLeast + "faults:\n  - {at: 1 min, fault: bus-sag, size: 2 Pa}\n").find("faults[0].size") !=
+        "s.yaml:6:39: faults[1].size: unknown key\n");
+  CHECK(problems(kLeast + "faults:\n  - {at: 1 min, fault: bus-sag, size: 2 Pa}\n").find("faults[1].size") !=
         std::string::npos);
   CHECK(problems(kLeast + "faults:\n  - {at: 1 min, fault: bus-sag, shape: pulse, length: none}\n") ==
-        "s.yaml:6:55: faults[0].length: a pulse needs a length\n");
+        "s.yaml:6:55: faults[1].length: a pulse needs a length\n");
   CHECK(problems(kLeast + "faults:\n  - {fault: bus-sag}\n") ==
-        "s.yaml:6:5: faults[0].at: is missing (when the fault sets in)\n");
+        "s.yaml:6:5: faults[1].at: is missing (when the fault sets in)\n");
 }

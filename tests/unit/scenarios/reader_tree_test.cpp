@@ -115,7 +115,7 @@ TEST_CASE("What is reported while the rest is still read") {
 
 TEST_CASE("A duplicate deep inside is reported with its path") {
   CHECK(parse("a:\n  - {b: 1}\n  - {b: 1, b: 2}\n").problems ==
-        "f:3:12: a[1].b: is given twice (first at line 3)\n");
+        "f:3:12: a[2].b: is given twice (first at line 3)\n");
 }
 
 TEST_CASE("Aliases cannot multiply and depth, width and size are bounded") {
@@ -159,15 +159,15 @@ TEST_CASE("Settings change a tree at the place that their path names") {
   CHECK(change(root, "b.c = 1 h").empty());
   CHECK(root.find("b")->value.find("c")->value.text == "1 h");
   CHECK(root.find("b")->value.find("c")->value.place == Place{0, 1, 7});
-  CHECK(change(root, "l[1].x=7").empty());
-  CHECK(change(root, "l.0.x=8").empty());
+  CHECK(change(root, "l[2].x=7").empty());
+  CHECK(change(root, "l.1.x=8").empty());
   CHECK(root.find("l")->value.items[1].find("x")->value.text == "7");
   CHECK(root.find("l")->value.items[0].find("x")->value.text == "8");
   CHECK(change(root, "p=2").empty());  // a plant parameter: the value, not the map
   CHECK(root.find("p")->value.find("value")->value.text == "2");
   CHECK(change(root, "p.range=[0, 9]").empty());
   CHECK(root.find("p")->value.find("range")->value.items[1].text == "9");
-  CHECK(change(root, "q.1=0").empty());
+  CHECK(change(root, "q.2=0").empty());
   CHECK(root.find("q")->value.find("value")->value.items[1].text == "0");
   CHECK(change(root, "new.key=a: b # no YAML").empty());
   CHECK(root.find("new")->value.find("key")->value.text == "a: b # no YAML");
@@ -183,8 +183,10 @@ TEST_CASE("Settings that cannot be carried out") {
   CHECK(change(root, "a b=1") == "--set:1:2: a b: ' ' is not part of a path; keys are joined by '.'\n");
   CHECK(change(root, "a.b=1") == "--set:1:3: a.b: there is no key 'b', because here is a text\n");
   CHECK(change(root, "a[0]=1") == "--set:1:2: a[0]: [0] counts the items of a list, and here is a text\n");
-  CHECK(change(root, "l[1].x=1") ==
-        "--set:1:2: l[1].x: there is no item [1]; the list has 1, counted from 0\n");
+  CHECK(change(root, "l[2].x=1") ==
+        "--set:1:2: l[2].x: there is no item [2]; the list has 1, counted from 1\n");
+  CHECK(change(root, "l[0].x=1") ==
+        "--set:1:2: l[0].x: there is no item [0]; the list has 1, counted from 1\n");
   CHECK(change(root, "l[-1].x=1") == "--set:1:3: l[-1].x: '-1' is not a whole number from 0 to 1000000\n");
   CHECK(change(root, "l[0=1") == "--set:1:2: l[0: the ']' of an item is missing\n");
   CHECK(change(root, "a=[1") ==

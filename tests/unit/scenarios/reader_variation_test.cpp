@@ -19,10 +19,10 @@ const std::string kText =
     "faults:\n  - {at: 20 min, fault: ambient-pressure-bias, size: 5 Pa}\n"
     "requirements:\n  - {name: no coke, must: \"always (coke_margin > 10 mV)\"}\n"
     "falsify:\n  requirement: no coke\n  vary:\n"
-    "    - {set: vortices.0.depth, from: 1 Pa, to: 25 Pa, scale: log}\n"
-    "    - {set: \"faults[0].size\", from: -0.05 mbar, to: 5 Pa}\n"
+    "    - {set: vortices.1.depth, from: 1 Pa, to: 25 Pa, scale: log}\n"
+    "    - {set: \"faults[1].size\", from: -0.05 mbar, to: 5 Pa}\n"
     "    - {set: start.local_time, from: 4.5 h, to: 16.25 h}\n"
-    "    - {set: plant.stack.resistance_factor.3, from: 0.9, to: 1.1}\n"
+    "    - {set: plant.stack.resistance_factor.4, from: 0.9, to: 1.1}\n"
     "    - {set: controller.parameters.margin_setpoint, from: 40 mV, to: 60 mV}\n";
 
 Case read(const std::vector<std::string>& settings = {}) {
@@ -43,7 +43,7 @@ TEST_CASE("A variation holds its range in the unit of its number") {
   CHECK(vary[1].scale == Spacing::linear);
   CHECK(vary[2].to == 16.25);
   CHECK(vary[4].from == Approx(0.04).epsilon(1e-12));
-  CHECK(dotted(vary[1].set) == "faults.0.size");
+  CHECK(dotted(vary[1].set) == "faults.1.size");
 }
 
 TEST_CASE("Shares of a range are values, evenly or by equal factors") {
@@ -82,11 +82,11 @@ TEST_CASE("What may be varied: numbers of what happens, not how it is calculated
     return std::any_of(numbers.begin(), numbers.end(), [&](const NumberPath& n) { return n.path == path; });
   };
   for (const char* path :
-       {"start.local_time", "start.season", "turbulence", "vortices.0.at", "vortices.0.width", "faults.0.at",
+       {"start.local_time", "start.season", "turbulence", "vortices.1.at", "vortices.1.width", "faults.1.at",
         "initial.operating_hours", "controller.parameters.margin_setpoint", "plant.compressor.displacement",
-        "plant.stack.resistance_factor.0"})
+        "plant.stack.resistance_factor.1"})
     CHECK(has(path));
-  for (const char* path : {"seed", "title", "duration", "period", "record", "vortices.1.at",
+  for (const char* path : {"seed", "title", "duration", "period", "record", "vortices.2.at",
                            "plant.stack.resistance_factor", "integrator.relative_tolerance"})
     CHECK_FALSE(has(path));
 }

@@ -186,7 +186,7 @@ TEST_CASE("arrays, masks, rates, sums and units") {
   t.set("cell_voltage", {1.0, 1.1, 1.2, 1.1, 1.0, 1.3}).set("tripped", {0, 5}).set("x", {300, 303});
   CHECK(judged("always (greatest cell_voltage < 1.35 V)", t).margin == Approx(0.05));
   CHECK(judged("always (greatest cell_voltage - least cell_voltage < 250 mV)", t).margin == Approx(-0.05));
-  CHECK(judged("always (cell_voltage[1] >= 0.9 V)", t).margin == Approx(0.1));
+  CHECK(judged("always (cell_voltage[2] >= 0.9 V)", t).margin == Approx(0.1));
   CHECK(judged("always (mean cell_voltage < 1.2 V)", t).margin == Approx(0.2 / 3).margin(1e-9));
   CHECK(judged("eventually (tripped includes over-pressure and tripped includes stack cold)", t).outcome ==
         Outcome::satisfied);
@@ -224,7 +224,7 @@ TEST_CASE("mistakes are pointed at, with a suggestion") {
   CHECK(problem("always (coke_margin > 10 mV") == "28: expected ')' to close the parenthesis before the end");
   CHECK(problem("mode is producton") == "9: mode is never 'producton'; did you mean 'production'?");
   CHECK(problem("always (cell_voltage < 1 V)").find("3 places") != std::string::npos);
-  CHECK(problem("cell_voltage[3] < 1 V") == "14: cell_voltage has places 0 to 2");
+  CHECK(problem("cell_voltage[4] < 1 V") == "14: cell_voltage has places 1 to 3");
   CHECK(problem("x > p") == "5: 1 cannot be compared with K");
   CHECK(problem("3 > 2").find("two numbers") != std::string::npos);
   CHECK(problem("") == "1: expected a signal or a number before the end");
