@@ -10,6 +10,7 @@
 #include "hil-harness/cli/run_files.hpp"
 #include "hil-harness/cli/stop.hpp"
 #include "hil-harness/cli/verbs.hpp"
+#include "hil-harness/compare/comparison.hpp"
 #include "hil-harness/links/open_link.hpp"
 #include "hil-harness/loop/loop.hpp"
 #include "hil-harness/loop/recorder.hpp"
@@ -121,15 +122,27 @@ std::string notes_of(const RunRecord& record) {
 }
 
 bool draw(const Plan& plan, const RunRequest& request, const RunFolder& out, const std::string& summary,
-          bool with_compared) {
+          const std::string& compared_summary) {
+  const bool with_compared = !compared_summary.empty();
   ReportInfo info;
   info.title = plan.main.scenario.title;
   info.purpose = plan.main.scenario.purpose;
-  if (with_compared) info.baseline_name = request.compare + " law";
+  if (with_compared) {
+    info.baseline_name = request.compare + " law";
+    info.comparison_page = out.comparison.filename().string();
+  }
   const auto other = with_compared ? std::optional(out.compared_trace.string()) : std::nullopt;
   const Outcome drawn = write_report(out.trace.string(), summary, info, out.report.string(), other);
   if (!drawn) print_error(drawn.problem + "\n");
-  return static_cast<bool>(drawn);
+  if (!with_compared) return static_cast<bool>(drawn);
+  Outcome compared;
+  const std::string law = read_summary(summary, compared.problem).value_or(SummaryView{}).law;
+  const auto a = read_compared("this run, " + law, out.trace.string(), summary, compared.problem);
+  const auto b =
+      read_compared(info.baseline_name, out.compared_trace.string(), compared_summary, compared.problem);
+  if (a && b) compared = write_comparison(*a, *b, compare(*a, *b), out.comparison.string());
+  if (!compared) print_error(compared.problem + "\n");
+  return drawn && compared;
 }
 
 int dispatch(const Plan& plan, const RunRequest& request, const RunFolder& out) {
@@ -146,7 +159,7 @@ int dispatch(const Plan& plan, const RunRequest& request, const RunFolder& out) 
   record.controlled_by = foreign_controller(request.link);
   const std::string summary = summary_json(plan.main, record, judged);
   bool well = write_whole(out.summary, summary);
-  bool with_compared = false;
+  std::string compared_summary;  // empty: there is no second run to show
   if (plan.compared && !stop_wanted()) {
     InProcess shipped(plan.compared->scenario.controller);
     Watcher other_watcher(plan.compared->scenario);
@@ -154,15 +167,16 @@ int dispatch(const Plan& plan, const RunRequest& request, const RunFolder& out) 
                                          request.quiet, &other_watcher);
     const std::vector<RequirementResult> verdicts = other_watcher.judge();
     other_watcher.release();
-    with_compared = request.record && other.ticks > 0;
-    well = write_whole(out.compared_summary, summary_json(*plan.compared, other, verdicts)) && well;
+    const std::string text = summary_json(*plan.compared, other, verdicts);
+    if (request.record && other.ticks > 0) compared_summary = text;
+    well = write_whole(out.compared_summary, text) && well;
     if (tells) print(with_coloured_verdicts(summary_text(*plan.compared, other) + judged_text(verdicts)));
     well = reached_end(other, "compared run", out.folder) && well;
   } else if (plan.compared) {
     print_error("compared run not completed: interrupted before it began\n");
     well = false;
   }
-  if (request.record) well = draw(plan, request, out, summary, with_compared) && well;
+  if (request.record) well = draw(plan, request, out, summary, compared_summary) && well;
   if (request.json) print(summary);
   if (tells)
     print(with_coloured_verdicts(fmt::format("{}{}{}  written to       {}\n", summary_text(plan.main, record),

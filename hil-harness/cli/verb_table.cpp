@@ -183,6 +183,17 @@ Arguments declare_linearize() {
           [r] { return linearize_verb(*r); }};
 }
 
+Arguments declare_compare() {
+  const auto r = std::make_shared<CompareRequest>();
+  return {{required(text(r, &CompareRequest::a, "A", "FOLDER", "Folder of the run that is compared with")),
+           required(text(r, &CompareRequest::b, "B", "FOLDER", "Folder of the run that is compared")),
+           text(r, &CompareRequest::out, "--out", "FOLDER",
+                "Folder for compare.html (default runs/compare/<A>-and-<B>)"),
+           flag(r, &CompareRequest::json, "--json", "Print the comparison as JSON"), quiet(r),
+           flag(r, &CompareRequest::force, "--force", "Overwrite an earlier comparison in the folder")},
+          [r] { return compare_verb(*r); }};
+}
+
 Arguments declare_falsify() {
   const auto r = std::make_shared<FalsifyRequest>();
   Option force = flag(r, &FalsifyRequest::force, "--force", "Overwrite an earlier search in the folder");
@@ -288,6 +299,8 @@ constexpr Verb kVerbs[] = {
      "duskline linearize dawn-dusk/equinox-sol --at '20 min' --out runs/linear --force", declare_linearize},
     {"falsify", "Searches for the disturbance that comes closest to violating a requirement",
      "duskline falsify dawn-dusk/any-dawn-or-dusk --runs 8 --force", declare_falsify},
+    {"compare", "Two runs side by side: figures, verdicts, events, any signal of one over the other",
+     "duskline compare runs/first-look runs/first-look --force", declare_compare},
     {"export", "Writes chosen signals of a recorded run as CSV",
      "duskline export runs/first-look --signal oxygen_rate,coke_margin --every '60 s'", declare_export},
     {"show", "Draws signals of a recorded run in the terminal",

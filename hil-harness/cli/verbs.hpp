@@ -36,6 +36,13 @@ struct VerifyRequest {
 };
 int verify_verb(const VerifyRequest& request);
 
+struct CompareRequest {
+  std::string a, b;  ///< folders of two runs
+  std::string out;   ///< folder for the page; empty: runs/compare/<A>-and-<B>
+  bool json = false, quiet = false, force = false;
+};
+int compare_verb(const CompareRequest& request);
+
 struct FalsifyRequest {
   std::string scenario;
   std::string out;                    ///< folder; empty: runs/falsify/<name of the scenario>

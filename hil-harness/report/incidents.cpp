@@ -8,7 +8,6 @@
 namespace duskline::harness {
 namespace {
 
-constexpr std::string_view kOver = ", is over";
 constexpr std::size_t kFirst = 2, kLast = 4;  ///< steps kept of a long chain
 
 struct Cause {
@@ -24,12 +23,13 @@ ChainPart part_of(const EventEntry& event) {
 std::vector<Cause> causes_of(const std::vector<EventEntry>& events) {
   std::vector<Cause> causes;
   for (std::size_t i = 0; i < events.size(); ++i) {
-    if (part_of(events[i]) != ChainPart::cause || events[i].text.ends_with(kOver)) continue;
+    if (part_of(events[i]) != ChainPart::cause || !events[i].begins) continue;
     Cause cause{events[i].time, events[i].time};
     if (events[i].kind == "fault") {
-      const std::string over = events[i].text + std::string(kOver);
-      const auto end = std::find_if(events.begin() + static_cast<std::ptrdiff_t>(i), events.end(),
-                                    [&](const EventEntry& e) { return e.kind == "fault" && e.text == over; });
+      const std::string subject = subject_of(events[i]);
+      const auto end = std::find_if(
+          events.begin() + static_cast<std::ptrdiff_t>(i), events.end(),
+          [&](const EventEntry& e) { return e.kind == "fault" && !e.begins && subject_of(e) == subject; });
       cause.to = end == events.end() ? std::numeric_limits<double>::infinity() : end->time;
     }
     causes.push_back(cause);
@@ -46,9 +46,9 @@ void set_chain(Incident& incident, const std::vector<EventEntry>& events, double
       return step.kind == event.kind && step.text == event.text;
     });
     if (same != chain.end())
-      ++same->count;
+      same->count += event.count;
     else
-      chain.push_back({event.time, event.kind, event.text, 1});
+      chain.push_back({event.time, event.kind, event.text, event.count});
   }
   if (chain.size() <= kFirst + kLast) return;
   incident.left_out = chain.size() - kFirst - kLast;

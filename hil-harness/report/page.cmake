@@ -25,17 +25,19 @@ add_custom_command(
   WORKING_DIRECTORY ${PAGE_BUILD}
   COMMENT "Bundling the report page" VERBATIM)
 
-# The page of linear models shares the style of the report.
-add_custom_command(
-  OUTPUT ${PAGE_BUILD}/linear.js
-  COMMAND ${CMAKE_COMMAND} -E env NODE_PATH=${PAGE_BUILD}/node_modules
-          ${PAGE_BUILD}/node_modules/.bin/esbuild ${PAGE_SOURCE}/src/linear.js --bundle --minify --format=iife
-          --charset=utf8 --target=es2021 --log-level=warning --outfile=${PAGE_BUILD}/linear.js
-  DEPENDS ${PAGE_BUILD}/installed ${page_sources}
-  WORKING_DIRECTORY ${PAGE_BUILD}
-  COMMENT "Bundling the page of linear models" VERBATIM)
+# The other pages share the style of the report.
+foreach(page linear compare)
+  add_custom_command(
+    OUTPUT ${PAGE_BUILD}/${page}.js
+    COMMAND ${CMAKE_COMMAND} -E env NODE_PATH=${PAGE_BUILD}/node_modules
+            ${PAGE_BUILD}/node_modules/.bin/esbuild ${PAGE_SOURCE}/src/${page}.js --bundle --minify --format=iife
+            --charset=utf8 --target=es2021 --log-level=warning --outfile=${PAGE_BUILD}/${page}.js
+    DEPENDS ${PAGE_BUILD}/installed ${page_sources}
+    WORKING_DIRECTORY ${PAGE_BUILD}
+    COMMENT "Bundling the page ${page}" VERBATIM)
+endforeach()
 
 configure_file(${CMAKE_CURRENT_LIST_DIR}/page_assets.S.in ${PAGE_BUILD}/page_assets.S @ONLY)
 set_source_files_properties(${PAGE_BUILD}/page_assets.S PROPERTIES
-  OBJECT_DEPENDS "${PAGE_SOURCE}/index.html;${PAGE_BUILD}/page.js;${PAGE_BUILD}/linear.js;${PAGE_BUILD}/page.css;${PAGE_BUILD}/installed")
+  OBJECT_DEPENDS "${PAGE_SOURCE}/index.html;${PAGE_BUILD}/page.js;${PAGE_BUILD}/linear.js;${PAGE_BUILD}/compare.js;${PAGE_BUILD}/page.css;${PAGE_BUILD}/installed")
 target_sources(duskline_report PRIVATE ${PAGE_BUILD}/page_assets.S)

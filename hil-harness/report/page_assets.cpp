@@ -6,6 +6,7 @@ extern const char duskline_page_html[], duskline_page_html_end[];
 extern const char duskline_page_css[], duskline_page_css_end[];
 extern const char duskline_page_js[], duskline_page_js_end[];
 extern const char duskline_linear_js[], duskline_linear_js_end[];
+extern const char duskline_compare_js[], duskline_compare_js_end[];
 extern const char duskline_plot_licence[], duskline_plot_licence_end[];
 }
 
@@ -22,6 +23,9 @@ std::string_view page_js() {
 }
 std::string_view linear_js() {
   return {duskline_linear_js, duskline_linear_js_end};
+}
+std::string_view compare_js() {
+  return {duskline_compare_js, duskline_compare_js_end};
 }
 std::string_view plot_licence() {
   return {duskline_plot_licence, duskline_plot_licence_end};

@@ -7,8 +7,9 @@ namespace duskline::harness::assets {
 
 std::string_view page_html();
 std::string_view page_css();
-std::string_view page_js();    ///< of the report of a run
-std::string_view linear_js();  ///< of the page of linear models
+std::string_view page_js();     ///< of the report of a run
+std::string_view linear_js();   ///< of the page of linear models
+std::string_view compare_js();  ///< of the comparison of two runs
 std::string_view plot_licence();
 
 }  // namespace duskline::harness::assets

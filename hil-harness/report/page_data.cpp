@@ -90,19 +90,13 @@ std::string figures_text(const SummaryView& summary) {
   return list.array();
 }
 
-std::string_view class_word(VerdictClass c) {
-  static constexpr std::array<std::string_view, 4> words{"satisfied", "violated", "undecided",
-                                                         "not exercised"};
-  return words[static_cast<std::size_t>(c)];
-}
-
 std::string requirements_text(const SummaryView& summary) {
   List list;
   for (const RequirementEntry& r : summary.requirements) {
     List entry;
     entry.member("name", in_quotes(r.name));
     entry.member("must", in_quotes(r.must));
-    entry.member("verdict", in_quotes(class_word(r.verdict_class)));
+    entry.member("verdict", in_quotes(word(r.verdict_class)));
     entry.member("margin", optional_number(r.margin));
     entry.member("unit", in_quotes(unit_label(r.unit)));
     entry.member("time", optional_number(r.time));
@@ -118,6 +112,7 @@ std::string events_text(const std::vector<EventEntry>& events) {
     entry.member("time", number(event.time, kTimeDigits));
     entry.member("kind", in_quotes(event.kind));
     entry.member("text", in_quotes(event.text));
+    if (event.count > 1) entry.member("count", std::to_string(event.count));
     list.add(entry.object());
   }
   return list.array();

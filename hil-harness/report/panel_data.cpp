@@ -138,8 +138,12 @@ void add_tightest(List& lines, const TraceReader& trace, const Grid& grid, std::
 std::string panel_text(const Panel& panel, const PanelRuns& runs, const Grid& grid) {
   List lines;
   const bool compared = runs.other != nullptr && (panel.with_baseline || runs.all_panels);
-  if (panel.kind == PanelKind::tightest) add_tightest(lines, runs.run, grid, panel.unit);
+  if (panel.kind == PanelKind::tightest && !runs.all_panels) add_tightest(lines, runs.run, grid, panel.unit);
   for (const Line& line : panel.lines) {
+    // places of one signal, twice over, are more than one figure can show; the page offers each of them
+    if (const SignalInfo* signal = runs.run.find(line.signal);
+        runs.all_panels && (signal == nullptr || signal->width > 1))
+      continue;
     const bool both = compared && line.role == Role::value;
     add_lines(lines, runs.run, grid, line, panel.unit, both ? runs.run_name : "", false);
     if (both) add_lines(lines, *runs.other, grid, line, panel.unit, runs.other_name, true);

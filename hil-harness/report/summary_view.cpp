@@ -1,12 +1,15 @@
 #include "hil-harness/report/summary_view.hpp"
 
 #include <algorithm>
+#include <array>
 #include <nlohmann/json.hpp>
 
 namespace duskline::harness {
 namespace {
 
 using nlohmann::json;
+
+constexpr std::string_view kOver = ", is over";
 
 std::string text_of(const json& object, const char* key) {
   const auto at = object.find(key);
@@ -56,6 +59,16 @@ RequirementEntry requirement_of(const json& entry) {
   return r;
 }
 
+EventEntry event_of(const json& entry, double time) {
+  EventEntry event{time, text_of(entry, "kind"), text_of(entry, "text")};
+  event.subject = text_of(entry, "subject");
+  event.count = static_cast<std::size_t>(std::max(1.0, number_of(entry, "count").value_or(1.0)));
+  const auto begins = entry.find("begins");
+  event.begins =
+      begins != entry.end() && begins->is_boolean() ? begins->get<bool>() : !event.text.ends_with(kOver);
+  return event;
+}
+
 void read_end(const json& summary, SummaryView& view) {
   const auto end = summary.find("end");
   if (end == summary.end() || !end->is_object()) return;
@@ -67,10 +80,21 @@ void read_end(const json& summary, SummaryView& view) {
 
 }  // namespace
 
+std::string subject_of(const EventEntry& event) {
+  if (!event.subject.empty()) return event.subject;
+  return event.text.ends_with(kOver) ? event.text.substr(0, event.text.size() - kOver.size()) : event.text;
+}
+
+std::string_view word(VerdictClass c) {
+  static constexpr std::array<std::string_view, 4> words{"satisfied", "violated", "undecided",
+                                                         "not exercised"};
+  return words[static_cast<std::size_t>(c)];
+}
+
 VerdictClass verdict_class(std::string_view word) {
-  if (word == "satisfied" || word == "held" || word == "good") return VerdictClass::satisfied;
+  if (word == "satisfied" || word == "good") return VerdictClass::satisfied;
   if (word == "violated" || word == "bad") return VerdictClass::violated;
-  if (word == "not exercised" || word == "not tested") return VerdictClass::not_exercised;
+  if (word == "not exercised") return VerdictClass::not_exercised;
   return VerdictClass::undecided;
 }
 
@@ -91,8 +115,7 @@ std::optional<SummaryView> read_summary(std::string_view text, std::string& prob
   for (const json& entry : objects(summary, "requirements"))
     view.requirements.push_back(requirement_of(entry));
   for (const json& entry : objects(summary, "events"))
-    if (const auto time = number_of(entry, "time"))
-      view.events.push_back({*time, text_of(entry, "kind"), text_of(entry, "text")});
+    if (const auto time = number_of(entry, "time")) view.events.push_back(event_of(entry, *time));
   std::stable_sort(view.events.begin(), view.events.end(),
                    [](const EventEntry& a, const EventEntry& b) { return a.time < b.time; });
   view.events_left_out = static_cast<std::size_t>(number_of(summary, "events_left_out").value_or(0.0));

@@ -28,7 +28,13 @@ struct RequirementEntry {
 struct EventEntry {
   double time{};  ///< s since the start of the run
   std::string kind, text;
+  std::string subject = {};  ///< what it is about; empty: the text says it
+  std::size_t count = 1;     ///< how often, folded into this one
+  bool begins = true;        ///< false: what it is about ended here
 };
+
+/// What an event is about: its subject, or its text without the word that it is over.
+std::string subject_of(const EventEntry& event);
 
 struct SummaryView {
   std::string title, plant, law, seed, version, end, who;
@@ -41,6 +47,8 @@ struct SummaryView {
 
 /// Nothing, with the problem, when the text is no JSON object.
 std::optional<SummaryView> read_summary(std::string_view json, std::string& problem);
+
+std::string_view word(VerdictClass c);
 
 /// The class of a verdict's word; an unknown word is undecided.
 VerdictClass verdict_class(std::string_view word);

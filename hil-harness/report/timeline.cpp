@@ -11,8 +11,6 @@
 namespace duskline::harness {
 namespace {
 
-constexpr std::string_view kOver = ", is over";
-
 /// Values of a flag signal, one for each row; empty when the trace lacks it or it cannot be read.
 std::vector<double> flag_values(const TraceReader& trace, const SignalInfo* signal) {
   if (signal == nullptr || signal->flags.empty()) return {};
@@ -113,13 +111,13 @@ Lane fault_lane(const SummaryView& summary, double end) {
   std::map<std::string, std::size_t> open;
   for (const EventEntry& event : summary.events) {
     if (event.kind != "fault" && event.kind != "weather") continue;
-    if (event.text.ends_with(kOver)) {
-      const auto at = open.find(event.text.substr(0, event.text.size() - kOver.size()));
+    if (!event.begins) {
+      const auto at = open.find(subject_of(event));
       if (at == open.end()) continue;
       lane.items[at->second].to = event.time;
       open.erase(at);
     } else {
-      open[event.text] = lane.items.size();
+      open[subject_of(event)] = lane.items.size();
       lane.items.push_back({event.time, end, event.text, Tone::cause});
     }
   }

@@ -8,6 +8,7 @@
 
 #include <nlohmann/json.hpp>
 
+#include "hil-harness/compare/comparison.hpp"
 #include "hil-harness/report/report.hpp"
 #include "hil-harness/trace/trace_writer.hpp"
 #include "tests/support/folder.hpp"
@@ -183,5 +184,38 @@ TEST_CASE("A report of 72 events is read in a browser: order, width, words, lane
         CHECK(m["used"][use] == true);
       CHECK(m["used"]["chips"] == 8);  // the kinds above
       if (width == 1400) CHECK(m["firstChart"] < 1350 - 50);
+    }
+}
+
+TEST_CASE("A comparison is read in a browser: both runs in every chart, any signal to choose, no overflow") {
+  if (!has_browser()) {
+    skip("chromium is not installed, so nobody has measured the comparison");
+    return;
+  }
+  const Folder folder("picture-compare");
+  SyntheticRun made;
+  REQUIRE(write_synthetic_trace(folder.file("a.nc"), made).empty());
+  made.regulated = false;
+  made.duration = 50000.0;
+  made.period = 25.0;
+  REQUIRE(write_synthetic_trace(folder.file("b.nc"), made).empty());
+  std::string problem;
+  const auto a = read_compared("regulated", folder.file("a.nc"), synthetic_summary(), problem);
+  const auto b =
+      read_compared("a run with a name of some length", folder.file("b.nc"), busy_summary(72), problem);
+  REQUIRE(problem == "");
+  const Comparison c = compare(*a, *b);
+  REQUIRE(write_comparison(*a, *b, c, folder.file("compare.html")).problem == "");
+  for (const int width : {1400, 390})
+    for (const bool dark : {false, true}) {
+      const auto m = measured(folder, folder.file("compare.html"), width, dark);
+      INFO(m.dump(1));
+      CHECK(m["overflow"] <= 0);
+      CHECK(m["overlaps"].empty());
+      CHECK(m["contrast"]["ratio"] >= 4.5);
+      // every signal of the synthetic trace
+      CHECK(m["selector"] == synthetic_signals().size());
+      CHECK(m["chosen"]["drawn"] == true);
+      CHECK(m["firstChart"] > 0);
     }
 }

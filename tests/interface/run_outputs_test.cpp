@@ -192,7 +192,7 @@ TEST_CASE("Nothing is overwritten without --force, and with it nothing old remai
   run(kSol, out, {"--set", "duration=2 min", "--force", "--compare", "fixed"});
   CHECK(names_in(out) == std::set<std::string>{"trace.nc", "summary.json", "report.html",
                                                "scenario.resolved.yaml", "compared.nc", "compared.json",
-                                               "notes.txt"});
+                                               "compare.html", "notes.txt"});
   run(kSol, out, {"--set", "duration=2 min", "--force", "--no-record"});
   CHECK(names_in(out) == std::set<std::string>{"summary.json", "scenario.resolved.yaml", "notes.txt"});
 }
@@ -205,6 +205,8 @@ TEST_CASE("The compared run is the same run under another law, with its own trac
   CHECK((bytes_of(here.file("both/compared.nc")) == bytes_of(here.file("one/trace.nc"))));
   CHECK(nlohmann::json::parse(bytes_of(here.file("both/summary.json")))["law"] == "cascade");
   CHECK(has(bytes_of(here.file("both/report.html")), "fixed law"));
+  CHECK(has(bytes_of(here.file("both/report.html")), "\"comparison\":\"compare.html\""));
+  CHECK(has(bytes_of(here.file("both/compare.html")), "\"name\":\"fixed law\""));
 }
 
 TEST_CASE("A sol stays below 100 MB of memory") {

@@ -117,6 +117,17 @@
     return result;
   }
 
+  /** Chooses the last signal and the first place of the page's list, and says whether it was drawn. */
+  function chosen() {
+    const names = document.querySelector("#signal");
+    if (!names) return {};
+    const title = () => document.querySelector("#figure-a h3").textContent;
+    const before = title();
+    names.selectedIndex = names.options.length - 1;
+    names.dispatchEvent(new Event("change"));
+    return { drawn: title() !== before && document.querySelectorAll("#figure-a canvas").length === 1 };
+  }
+
   const all = texts();
   const chart = document.querySelector(".plot .uplot");
   const measures = JSON.stringify({
@@ -125,7 +136,7 @@
     firstChart: chart ? chart.getBoundingClientRect().top + scrollY : -1,
     lanes: [...document.querySelectorAll(".lane:not([hidden])")].map((lane) => lane.dataset.lane),
     overlaps: overlaps(all), crossed: crossed(), contrast: leastContrast(all), texts: all.length, used: document.querySelector(".events") ? used() : {},
-    selector: document.querySelectorAll("select option").length,
+    selector: document.querySelectorAll("#signal option").length, chosen: chosen(),
   });
   if (parent === window) root.dataset.measures = measures;
   else parent.postMessage(measures, "*");

@@ -297,7 +297,7 @@ TEST_CASE("A report that cannot be made says why") {
 TEST_CASE("A violated requirement is told with the fault that acted and what was logged since") {
   const std::vector<EventEntry> events{
       {0.0, "command", "asked for production"},   {100.0, "fault", "early"},
-      {200.0, "fault", "early, is over"},         {9000.0, "fault", "feed blocked"},
+      {200.0, "fault", "early, is over", "early", 1, false},         {9000.0, "fault", "feed blocked"},
       {9002.0, "diagnosis", "feed line blocked"}, {9003.0, "calibration", "gain of an analyser"},
       {9004.0, "alarm", "feed-flow-low"},         {9005.0, "limit", "above the limit"},
       {9006.0, "limit", "below the limit again"}, {9007.0, "limit", "above the limit"},
@@ -316,7 +316,7 @@ TEST_CASE("A violated requirement is told with the fault that acted and what was
 TEST_CASE("Without a logged cause a violation says so, and shows what came in the two hours before") {
   const std::vector<EventEntry> events{{0.0, "command", "asked for production"},
                                        {50.0, "fault", "over"},
-                                       {60.0, "fault", "over, is over"},
+                                       {60.0, "fault", "no more", "over", 1, false},
                                        {8000.0, "alarm", "coke-margin-low"}};
   const auto all = incidents({violated("b", "after 1 h: within 5 min (mode is safe)", 0.0, 1.0, 9000.0),
                               violated("a", "never (mode is safe)", 8500.0, 9500.0, 8700.0)},

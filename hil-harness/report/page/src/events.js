@@ -76,10 +76,11 @@ export class EventList {
     const at = (event) => el("button", { type: "button", class: "link clock", title: `${duration(event.hours, true)} after the start; show the hour around it`,
       onclick: () => run.view.show(event.hours - 0.5, event.hours + 0.5) }, run.local.word(event.hours));
     const body = [el("span", { class: "event-kind" }, group.kind), el("span", { class: "event-text" }, group.text)];
-    if (group.all.length === 1) return el("li", {}, at(group), ...body);
+    const count = group.all.reduce((sum, event) => sum + (event.count ?? 1), 0);
+    if (group.all.length === 1) return el("li", {}, at(group), ...body, count > 1 ? el("span", { class: "soft" }, `×${count}`) : null);
     const last = group.all[group.all.length - 1];
     return el("li", {}, at(group), ...body,
-      el("details", { class: "times" }, el("summary", {}, `×${group.all.length}, last ${run.local.word(last.hours)}`), ...group.all.slice(0, 100).map(at)));
+      el("details", { class: "times" }, el("summary", {}, `×${count}, last ${run.local.word(last.hours)}`), ...group.all.slice(0, 100).map(at)));
   }
 
   draw() {

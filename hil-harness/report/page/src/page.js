@@ -1,6 +1,4 @@
 // Builds the report from the data in the page.
-import "uplot/dist/uPlot.min.css";
-import "./style.css";
 import { EventFilter, EventList } from "./events.js";
 import { figures, requirements } from "./facts.js";
 import { el } from "./dom.js";
@@ -8,6 +6,7 @@ import { guide } from "./guide.js";
 import { foot, head, incidents } from "./head.js";
 import { LocalTime } from "./local-time.js";
 import { Panel } from "./panel.js";
+import { assemble } from "./shared.js";
 import { Strip } from "./strip.js";
 import { Timeline } from "./timeline.js";
 import { View } from "./view.js";
@@ -52,37 +51,7 @@ function build() {
     el("div", { class: first.length > 1 ? "findings two" : "findings" }, ...first), figures(data) ?? "",
     strip.element, timeline.element, list.element, ...sections(data, run, parts), guide(compared), foot(data));
 
-  const drawAll = () => parts.forEach((part) => part.draw());
-  const resizeAll = () => parts.forEach((part) => part.resize());
-  drawAll();
-  strip.speak();
-  run.filter.onChange(drawAll);
-  run.view.onSpan(() => parts.forEach((part) => part.showSpan()));
-  let waiting = false;
-  run.view.onInstant(() => {
-    if (waiting) return;
-    waiting = true;
-    requestAnimationFrame(() => {
-      waiting = false;
-      parts.forEach((part) => part.showInstant());
-    });
-  });
-  let width = innerWidth;
-  addEventListener("resize", () => {
-    if (innerWidth === width) return;
-    width = innerWidth;
-    resizeAll();
-  });
-  matchMedia("(prefers-color-scheme: dark)").addEventListener("change", drawAll);
-  addEventListener("beforeprint", () => {
-    document.documentElement.dataset.print = "";
-    drawAll();
-  });
-  addEventListener("afterprint", () => {
-    delete document.documentElement.dataset.print;
-    drawAll();
-  });
-  document.documentElement.dataset.panels = String(document.querySelectorAll(".plot canvas").length);
+  assemble(run, parts);
 }
 
 addEventListener("error", (event) => { document.documentElement.dataset.error = event.message; });
