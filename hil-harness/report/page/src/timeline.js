@@ -62,7 +62,8 @@ class LaneView {
       let row = rows.findIndex((r) => r.end <= one.begin + 0.5);
       if (row < 0 && rows.length < most) row = rows.push({}) - 1;
       if (row < 0) {
-        row = rows.findIndex((r) => r.shape <= one.left + 0.5);
+        // a shape is two pixels wide at least, so neighbours may share as much
+        row = rows.findIndex((r) => r.shape <= one.left + 2.5);
         if (row < 0 || one.begin < one.left) one.text = null;
         if (row < 0) row = rows.reduce((best, r, k) => (r.shape < rows[best].shape ? k : best), 0);
         if (rows[row].last.end > one.left) rows[row].last.text = null;
