@@ -8,6 +8,7 @@
 #include "plant-model/heat/feed_path.hpp"
 #include "plant-model/heat/network.hpp"
 #include "plant-model/plant.hpp"
+#include "plant-model/stack/crack.hpp"
 
 namespace duskline::plant {
 
@@ -42,24 +43,26 @@ Flowsheet<S> stores_and_links(const PlantParameters& p, const Boundary& b, const
   f.manifold_cp = gas_heat_capacities(x[at::manifold]);
   f.housing_enthalpy = gas_enthalpies(T_house);
 
-  f.gas = gas_links(p, b, f.plenum, f.cathode, f.anode, x[at::speed], x[at::recycle_opening], x[at::shell],
-                    T_house);
+  f.gas =
+      gas_links(p.flow, p.compressor, total_leak(p.flow.seal_leak, p.stack), p.heat.suction_heating, b,
+                f.plenum, f.cathode, f.anode, x[at::speed], x[at::recycle_opening], x[at::shell], T_house);
   f.compressor = compress(p.compressor, b, f.gas, f.plenum, dot(f.cathode.share, f.housing_enthalpy),
                           x[at::speed], x[at::shell], u.compressor_speed);
-  f.path = feed_path(p.heat, f.gas, f.plenum, f.cathode, f.manifold_cp, f.housing_enthalpy, x[at::preheater]);
+  f.path = feed_path(p.heat, f.gas, f.plenum, f.cathode, f.housing_enthalpy, x[at::preheater]);
   const StackInputs<S> in{
-      x[at::current],  f.gas.feed.out,          f.gas.feed.net(),   f.path.burnt,
-      f.cathode.share, f.path.feed_temperature, f.cathode.pressure, S(f.anode.pressure * f.anode.share[O2]),
+      x[at::current],  f.path.stack_flow,       f.gas.feed.net(),   f.path.burnt,
+      f.cathode.share, f.path.feed_temperature, f.cathode.pressure, f.anode.pressure * f.anode.share[O2],
       x + at::stack};
-  f.stack = evaluate_stack(p, in, slow, memory, readings, view);
+  f.stack = evaluate_stack({p.stack, p.cell, p.degradation, p.flow.back_diffusion}, in, slow, memory,
+                           readings, view);
   for (std::size_t c = 0; c < kCells; ++c) {
     f.carbon += memory.carbon_rate[c] * p.stack.repeats;
     f.oxide += memory.oxide_rate[c] * p.stack.repeats;
   }
   f.heaters = x[at::preheater_power];
-  for (std::size_t e = 0; e < kEnds; ++e) f.heaters = S(f.heaters + x[at::end_power + e]);
-  f.bus = S(x[at::current] * f.stack.voltage / p.power.stack_converter +
-            f.heaters / p.power.heater_converter + f.compressor.power + p.power.electronics);
+  for (std::size_t e = 0; e < kEnds; ++e) f.heaters = f.heaters + x[at::end_power + e];
+  f.bus = x[at::current] * f.stack.voltage / p.power.stack_converter + f.heaters / p.power.heater_converter +
+          f.compressor.power + p.power.electronics;
   f.loss = housing_loss(p.housing, b.housing, b.ambient, T_house);
   return f;
 }
@@ -72,36 +75,35 @@ void gas_rates(const PlantParameters& p, const Boundary& b, const Flowsheet<S>& 
   // oxygen in the cathode volume burns where there is CO
   const Composition<S>& n = f.cathode.amount;
   const S afterburn =
-      S(p.flow.combustion_rate * n[O2] * n[CO] / (positive_part(n[CO], 1e-9) + positive_part(n[O2], 1e-9)));
+      p.flow.combustion_rate * n[O2] * n[CO] / (positive_part(n[CO], 1e-9) + positive_part(n[O2], 1e-9));
   Composition<S> made;  // in the cathode volume: electrolysis, carbon, oxide, burning
-  made[CO2] = S(f.carbon - f.oxide - f.stack.conversion + 2.0 * afterburn);
-  made[CO] = S(f.stack.conversion - 2.0 * f.carbon + f.oxide - 2.0 * afterburn);
-  made[O2] = S(-1.0 * afterburn);
+  made[CO2] = f.carbon - f.oxide - f.stack.conversion + 2.0 * afterburn;
+  made[CO] = f.stack.conversion - 2.0 * f.carbon + f.oxide - 2.0 * afterburn;
+  made[O2] = -1.0 * afterburn;
   made[N2] = made[Ar] = S(0.0);
   for (std::size_t i = 0; i < kSpecies; ++i) {
     const S& in_plenum = f.plenum.share[i];
     const S& in_cathode = f.cathode.share[i];
     const S& in_anode = f.anode.share[i];
-    const S leak = S(g.seal.out * in_cathode - g.seal.back * in_anode);
-    dx[at::plenum + i] = S(g.suction.swept * g.suction.gas[i] - g.suction.leaked * in_plenum -
-                           g.feed.out * in_plenum + g.feed.back * in_cathode);
-    dx[at::cathode + i] =
-        S(g.feed.out * f.path.burnt[i] - g.feed.back * in_cathode - (g.exhaust.out + g.recycle) * in_cathode +
-          g.exhaust.back * air[i] - leak + made[i]);
-    dx[at::anode + i] = S(leak - g.product.out * in_anode + g.product.back * air[i]);
-    if (i == O2) dx[at::anode + i] = S(dx[at::anode + i] + f.stack.oxygen);
+    const S leak = g.seal.out * in_cathode - g.seal.back * in_anode;
+    dx[at::plenum + i] = g.suction.swept * g.suction.gas[i] - g.suction.leaked * in_plenum -
+                         g.feed.out * in_plenum + g.feed.back * in_cathode;
+    dx[at::cathode + i] = g.feed.out * f.path.per_feed[i] - g.feed.back * in_cathode -
+                          (g.exhaust.out + g.recycle) * in_cathode + g.exhaust.back * air[i] - leak + made[i];
+    dx[at::anode + i] = leak - g.product.out * in_anode + g.product.back * air[i];
+    if (i == O2) dx[at::anode + i] = dx[at::anode + i] + f.stack.oxygen;
   }
 }
 
 template <class S, class U>
-void actuator_rates(const PlantParameters& p, const CommandsOf<U>& u, const Flowsheet<S>& f, const S* x,
+void actuator_rates(const PlantParameters& p, const CommandsOf<U>& u, const S& acceleration, const S* x,
                     S* dx) {
-  dx[at::speed] = f.compressor.acceleration;
-  dx[at::current] = S((u.stack_current - x[at::current]) / p.power.current_lag);
+  dx[at::speed] = acceleration;
+  dx[at::current] = (u.stack_current - x[at::current]) / p.power.current_lag;
   for (std::size_t e = 0; e < kEnds; ++e)
-    dx[at::end_power + e] = S((u.end_power[e] - x[at::end_power + e]) / p.heat.heater_lag);
-  dx[at::preheater_power] = S((u.preheater_power - x[at::preheater_power]) / p.heat.heater_lag);
-  dx[at::recycle_opening] = S((u.recycle_opening - x[at::recycle_opening]) / p.flow.recycle_lag);
+    dx[at::end_power + e] = (u.end_power[e] - x[at::end_power + e]) / p.heat.heater_lag;
+  dx[at::preheater_power] = (u.preheater_power - x[at::preheater_power]) / p.heat.heater_lag;
+  dx[at::recycle_opening] = (u.recycle_opening - x[at::recycle_opening]) / p.flow.recycle_lag;
 }
 
 /// Internal energy that enters a gas store with its amounts (W), and the store's heat capacity (J/K).
@@ -112,7 +114,7 @@ struct GasHeat {
 template <class S>
 GasHeat<S> gas_heat(const GasStore<S>& g, const Composition<S>& cp, const S* rates) {
   GasHeat<S> h{S(0.0), S(0.0)};
-  const S rt = S(g.temperature * kGasConstant);
+  const S rt = g.temperature * kGasConstant;
   for (std::size_t i = 0; i < kSpecies; ++i) {
     h.carried = S(h.carried + (g.enthalpy[i] - rt) * rates[i]);
     h.capacity = S(h.capacity + (cp[i] - kGasConstant) * g.amount[i]);
@@ -132,74 +134,74 @@ void heat_rates(const PlantParameters& p, const Boundary& b, const Flowsheet<S>&
   for (std::size_t z = 0; z < kZones; ++z)
     for (std::size_t k = 0; k < kSegments; ++k) {
       const std::size_t i = z * kSegments + k;
-      S into = S(f.stack.heat[i] + q.stack[i]);
+      S into = f.stack.heat[i] + q.stack[i];
       if (k == 0)
-        into = S(into + f.path.burning_heat * (cells[z] / (p.stack.repeats * static_cast<double>(kCells))));
-      dx[at::stack + i] = S(into / (p.cell.heat_capacity * cells[z] * per_row));
+        into = into + f.path.burning_heat * (cells[z] / (p.stack.repeats * static_cast<double>(kCells)));
+      dx[at::stack + i] = into / (p.cell.heat_capacity * cells[z] * per_row);
     }
   for (std::size_t e = 0; e < kEnds; ++e)
-    dx[at::end_plate + e] = S((x[at::end_power + e] + q.end_plate[e]) / heat.end_plate_heat_capacity);
+    dx[at::end_plate + e] = (x[at::end_power + e] + q.end_plate[e]) / heat.end_plate_heat_capacity;
 
   // hot manifolds hold the cathode and the anode gas
   const GasHeat<S> in_cathode = gas_heat(f.cathode, f.manifold_cp, dx + at::cathode),
                    in_anode = gas_heat(f.anode, f.manifold_cp, dx + at::anode);
   const S manifold =
-      S(f.stack.gas_enthalpy + f.stack.oxygen_enthalpy + (g.exhaust.back + g.product.back) * b.air_enthalpy -
-        g.feed.back * f.cathode.molar_enthalpy - f.path.hot_at_manifold -
-        g.product.out * f.anode.molar_enthalpy - f.carbon * kCarbonEnthalpy - f.oxide * kOxideEnthalpy);
-  dx[at::manifold] = S((manifold + q.manifold - in_cathode.carried - in_anode.carried) /
-                       (heat.manifold_heat_capacity + in_cathode.capacity + in_anode.capacity));
+      f.stack.gas_enthalpy + f.stack.oxygen_enthalpy + (g.exhaust.back + g.product.back) * b.air_enthalpy -
+      g.feed.back * f.cathode.molar_enthalpy - f.path.hot_at_manifold -
+      g.product.out * f.anode.molar_enthalpy - f.carbon * kCarbonEnthalpy - f.oxide * kOxideEnthalpy;
+  dx[at::manifold] = (manifold + q.manifold - in_cathode.carried - in_anode.carried) /
+                     (heat.manifold_heat_capacity + in_cathode.capacity + in_anode.capacity);
   dx[at::preheater] =
-      S((x[at::preheater_power] - (f.path.feed_heated - f.path.feed_recuperated) + q.preheater) /
-        heat.preheater_heat_capacity);
+      (x[at::preheater_power] - (f.path.feed_heated - f.path.feed_recuperated) + q.preheater) /
+      heat.preheater_heat_capacity;
 
   // what the recuperator does not pass from stream to stream, and the heat of backflow, stays in the
   // insulation
   const S backflow_cooled = dot(f.cathode.share, f.plenum.enthalpy);
-  const S left_behind = S((f.path.hot_at_manifold - f.path.hot_recuperated) -
-                          (f.path.feed_recuperated - f.path.feed_at_plenum) +
-                          g.feed.back * (f.cathode.molar_enthalpy - backflow_cooled));
-  dx[at::inner_insulation] = S((q.inner + left_behind) / heat.inner_heat_capacity);
-  dx[at::outer_insulation] = S(q.outer / heat.outer_heat_capacity);
+  const S left_behind = (f.path.hot_at_manifold - f.path.hot_recuperated) -
+                        (f.path.feed_recuperated - f.path.feed_at_plenum) +
+                        g.feed.back * (f.cathode.molar_enthalpy - backflow_cooled);
+  dx[at::inner_insulation] = (q.inner + left_behind) / heat.inner_heat_capacity;
+  dx[at::outer_insulation] = q.outer / heat.outer_heat_capacity;
 
   // the shell takes all work that is not in the gas; the few joules of the spinning rotor count as its heat
-  const S from_shell = S(p.compressor.shell_conductance * (x[at::shell] - x[at::housing]));
-  dx[at::shell] = S((f.compressor.power - (f.compressor.discharged - f.compressor.taken) - from_shell) /
-                    p.compressor.shell_heat_capacity);
+  const S from_shell = p.compressor.shell_conductance * (x[at::shell] - x[at::housing]);
+  dx[at::shell] = (f.compressor.power - (f.compressor.discharged - f.compressor.taken) - from_shell) /
+                  p.compressor.shell_heat_capacity;
   const GasHeat<S> in_plenum = gas_heat(f.plenum, gas_heat_capacities(f.plenum.temperature), dx + at::plenum);
-  const S from_plenum = S(heat.plenum_conductance * (f.plenum.temperature - x[at::housing]));
-  dx[at::plenum_wall] = S((f.compressor.discharged + g.feed.back * backflow_cooled -
-                           g.suction.leaked * f.plenum.molar_enthalpy - f.path.feed_at_plenum -
-                           in_plenum.carried - from_plenum) /
-                          (heat.plenum_heat_capacity + in_plenum.capacity));
-  const S converters = S(f.bus - x[at::current] * f.stack.voltage - f.heaters - f.compressor.power);
-  dx[at::housing] = S((q.housing + from_shell + from_plenum + converters +
-                       (f.path.hot_recuperated - f.path.hot_at_housing) - f.loss) /
-                      p.housing.heat_capacity);
+  const S from_plenum = heat.plenum_conductance * (f.plenum.temperature - x[at::housing]);
+  dx[at::plenum_wall] =
+      (f.compressor.discharged + g.feed.back * backflow_cooled - g.suction.leaked * f.plenum.molar_enthalpy -
+       f.path.feed_at_plenum - in_plenum.carried - from_plenum) /
+      (heat.plenum_heat_capacity + in_plenum.capacity);
+  const S converters = f.bus - x[at::current] * f.stack.voltage - f.heaters - f.compressor.power;
+  dx[at::housing] = (q.housing + from_shell + from_plenum + converters +
+                     (f.path.hot_recuperated - f.path.hot_at_housing) - f.loss) /
+                    p.housing.heat_capacity;
 }
 
 /// What crosses the boundary of the plant.
 template <class S>
 void boundary_rates(const Boundary& b, const Flowsheet<S>& f, std::array<S, kQuadratures>& d) {
   const GasLinks<S>& g = f.gas;
-  const S inward = S(g.suction.intake + g.exhaust.back + g.product.back);
+  const S inward = g.suction.intake + g.exhaust.back + g.product.back;
   Composition<S> crossing;
   for (std::size_t i = 0; i < kSpecies; ++i)
-    crossing[i] = S(inward * b.ambient.composition[i] - g.suction.outflow * g.suction.gas[i] -
-                    g.exhaust.out * f.cathode.share[i] - g.product.out * f.anode.share[i]);
+    crossing[i] = inward * b.ambient.composition[i] - g.suction.outflow * g.suction.gas[i] -
+                  g.exhaust.out * f.cathode.share[i] - g.product.out * f.anode.share[i];
   const auto atoms = atoms_in(crossing);
   for (std::size_t e = 0; e < kElements; ++e) d[at::atoms + e] = atoms[e];
-  d[at::energy] = S(f.bus + inward * b.air_enthalpy - f.compressor.lost -
-                    g.exhaust.out * dot(f.cathode.share, f.housing_enthalpy) -
-                    g.product.out * f.anode.molar_enthalpy - f.loss);
-  d[at::oxygen] = S(g.product.out * f.anode.share[O2]);
+  d[at::energy] = f.bus + inward * b.air_enthalpy - f.compressor.lost -
+                  g.exhaust.out * dot(f.cathode.share, f.housing_enthalpy) -
+                  g.product.out * f.anode.molar_enthalpy - f.loss;
+  d[at::oxygen] = g.product.out * f.anode.share[O2];
   d[at::product] = g.product.out;
   d[at::bus_energy] = f.bus;
 }
 
 template <class S>
 S mass_flow(const TwoWay<S>& moles, const Composition<S>& gas) {
-  return S(moles.net() * molar_mass(gas));
+  return moles.net() * molar_mass(gas);
 }
 
 /// K, mean of the segments of each zone.
@@ -209,7 +211,7 @@ std::array<S, kZones> zone_means(const S* x) {
   for (std::size_t z = 0; z < kZones; ++z) {
     mean[z] = S(0.0);
     for (std::size_t k = 0; k < kSegments; ++k)
-      mean[z] = S(mean[z] + x[at::stack + z * kSegments + k] / static_cast<double>(kSegments));
+      mean[z] = mean[z] + x[at::stack + z * kSegments + k] / static_cast<double>(kSegments);
   }
   return mean;
 }
@@ -238,12 +240,21 @@ TrueValues<S> true_values(const PlantParameters& p, const Boundary& b, const Flo
       .product_flow = mass_flow(f.gas.product, f.anode.share),
       .bus_voltage = S(p.power.bus_voltage),
       .bus_power = f.bus,
-      .filter_differential_pressure = S(b.ambient.pressure - f.gas.suction.pressure),
+      .filter_differential_pressure = b.ambient.pressure - f.gas.suction.pressure,
       .bearing_vibration = bearing_tone(p.compressor.tone, p.compressor.bearing_wear, x[at::speed]),
       .end_temperature = ends,
       .zone_temperature = zone_means(x),
       .cell_voltage = cell_voltage,
   };
+}
+
+/// Share of the CO2 that the feed brings to the cells that is converted; negative where CO burns instead (a hot stack
+/// without current, by its electronic leak).
+template <class S>
+S utilisation(const Flowsheet<S>& f) {
+  constexpr double kNothing = 1e-9;  // mol/s of CO2, a thousandth of what diffuses at rest
+  const S fed = f.path.stack_flow * f.path.burnt[CO2];
+  return f.stack.conversion / pick(less(fed, kNothing), S(kNothing), fed);
 }
 
 /// What instruments and reports see; `out.cells` is filled already.
@@ -267,7 +278,7 @@ inline void read_outputs(const PlantParameters& p, const Boundary& b, const Flow
   out.leak_flow = g.seal.net();
   out.oxygen_made = f.stack.oxygen * kMolarMass[O2];
   out.oxygen_delivered = g.product.out * f.anode.share[O2] * kMolarMass[O2];
-  out.utilisation = f.stack.conversion / (g.feed.out * f.path.burnt[CO2] + p.flow.back_diffusion);
+  out.utilisation = utilisation(f);
   out.stack_voltage = f.stack.voltage;
   out.stack_power = x[at::current] * f.stack.voltage;
   out.compressor_power = f.compressor.power;
@@ -297,7 +308,7 @@ Derivatives<S> flowsheet(const PlantParameters& p, const Boundary& b, const Comm
   S* dx = d.implicit.data();
   const Flowsheet<S> f = stores_and_links(p, b, u, x, slow, memory, out != nullptr ? &out->cells : nullptr);
   gas_rates(p, b, f, dx);
-  actuator_rates(p, u, f, x, dx);
+  actuator_rates(p, u, f.compressor.acceleration, x, dx);
   heat_rates(p, b, f, x, dx);
   boundary_rates(b, f, d.quadrature);
   if constexpr (std::is_same_v<S, double>)

@@ -7,18 +7,14 @@ namespace duskline::plant {
 namespace {
 
 constexpr std::size_t kSeeds = kImplicit + kCommands;
-using D = Dual<static_cast<int>(kSeeds)>;
-
-D seeded(double value, std::size_t place) {
-  return D(value, static_cast<Eigen::Index>(kSeeds), static_cast<Eigen::Index>(place));
-}
+using D = Dual<kSeeds>;
 
 CommandsOf<D> seeded_commands(const Commands& u) {
   CommandsOf<D> s;
   Commands copy = u;
   std::size_t place = kImplicit;
   for (std::size_t k = 0; k < kCommands; ++k)
-    values_of<CommandsOf>(s)[k] = seeded(values_of<CommandsOf>(copy)[k], place++);
+    values_of<CommandsOf>(s)[k] = D(values_of<CommandsOf>(copy)[k], place++);
   return s;
 }
 
@@ -49,10 +45,7 @@ const std::vector<Reported>& reported() {
        [](const P&, const B&, const F& f, const V&) {
          return D(f.gas.product.out * f.anode.share[O2] * kMolarMass[O2]);
        }},
-      {{"utilisation", "1"},
-       [](const P& p, const B&, const F& f, const V&) {
-         return D(f.stack.conversion / (f.gas.feed.out * f.path.burnt[CO2] + p.flow.back_diffusion));
-       }},
+      {{"utilisation", "1"}, [](const P&, const B&, const F& f, const V&) { return utilisation(f); }},
       {{"intake_flow", "kg s-1"},
        [](const P&, const B& b, const F& f, const V&) {
          return D((f.gas.suction.intake - f.gas.suction.outflow) * b.air_molar_mass);
@@ -63,7 +56,7 @@ const std::vector<Reported>& reported() {
        [](const P&, const B&, const F& f, const V&) {
          return D(f.gas.recycle * molar_mass(f.cathode.share));
        }},
-      {{"inlet_co", "1"}, [](const P&, const B&, const F& f, const V&) { return f.plenum.share[CO]; }},
+      {{"inlet_co", "1"}, [](const P&, const B&, const F& f, const V&) { return f.path.burnt[CO]; }},
       {{"suction_pressure", "Pa"},
        [](const P&, const B&, const F& f, const V&) { return f.gas.suction.pressure; }},
       {{"feed_temperature", "K"},
@@ -92,6 +85,14 @@ std::span<const QuantityInfo> reported_table() {
   return table;
 }
 
+namespace {
+
+auto slopes(const D& x) {
+  return Eigen::Map<const Eigen::VectorXd>(x.slope.data(), static_cast<Eigen::Index>(kSeeds));
+}
+
+}  // namespace
+
 LinearPlant linearise(const Plant& plant, const State& x) {
   // the warm start must be the solution at x itself; a copy keeps the caller's plant as it is
   Plant settled = plant;
@@ -102,13 +103,13 @@ LinearPlant linearise(const Plant& plant, const State& x) {
   const PlantParameters& p = settled.parameters();
   const Boundary& b = settled.boundary();
   std::vector<D> dual(kImplicit), rates(kImplicit);
-  for (std::size_t i = 0; i < kImplicit; ++i) dual[i] = seeded(x[i], i);
+  for (std::size_t i = 0; i < kImplicit; ++i) dual[i] = D(x[i], i);
   const CommandsOf<D> u = seeded_commands(settled.commands());
   const double* slow = x.data() + kImplicit + kQuadratures;
   CellView<D> cells;
   const Flowsheet<D> f = stores_and_links(p, b, u, dual.data(), slow, memory, nullptr, &cells);
   gas_rates(p, b, f, rates.data());
-  actuator_rates(p, u, f, dual.data(), rates.data());
+  actuator_rates(p, u, f.compressor.acceleration, dual.data(), rates.data());
   heat_rates(p, b, f, dual.data(), rates.data());
   TrueValues<D> truth = true_values(p, b, f, cells.voltage, dual.data());
   const auto instruments = values_of<TrueValues>(truth);
@@ -122,15 +123,15 @@ LinearPlant linearise(const Plant& plant, const State& x) {
                 Eigen::MatrixXd(rows, kU), Eigen::VectorXd(kX),     Eigen::VectorXd(rows)};
   for (Eigen::Index i = 0; i < kX; ++i) {
     const D& rate = rates[static_cast<std::size_t>(i)];
-    m.rates[i] = rate.value();
-    m.a.row(i) = rate.derivatives().head(kX).transpose();
-    m.b.row(i) = rate.derivatives().tail(kU).transpose();
+    m.rates[i] = rate.value;
+    m.a.row(i) = slopes(rate).head(kX).transpose();
+    m.b.row(i) = slopes(rate).tail(kU).transpose();
   }
   for (Eigen::Index i = 0; i < rows; ++i) {
     const D& value = y[static_cast<std::size_t>(i)];
-    m.outputs[i] = value.value();
-    m.c.row(i) = value.derivatives().head(kX).transpose();
-    m.d.row(i) = value.derivatives().tail(kU).transpose();
+    m.outputs[i] = value.value;
+    m.c.row(i) = slopes(value).head(kX).transpose();
+    m.d.row(i) = slopes(value).tail(kU).transpose();
   }
   return m;
 }

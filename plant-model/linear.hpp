@@ -7,7 +7,7 @@
 ///              at and what the report shows; SI units
 /// Validity     any state at which the flowsheet can be evaluated; the slow states (carbon, oxide, damage,
 ///              ageing, dust) and the surroundings stand still, rates of carbon and oxide are constants
-/// Source       Eigen's AutoDiff through flowsheet.hpp; the inner solution of the cells by the implicit
+/// Source       duals (dual.hpp) through flowsheet.hpp; the inner solution of the cells by the implicit
 ///              function theorem
 /// Left out     quadratures (nothing depends on them); derivatives with respect to the slow states
 #pragma once

@@ -1,5 +1,7 @@
 #include "plant-model/parameters.hpp"
 
+#include <cmath>
+
 namespace duskline::plant {
 namespace {
 
@@ -171,6 +173,28 @@ constexpr ParameterInfo kTable[] = {
 
 std::span<const ParameterInfo> parameter_table() {
   return kTable;
+}
+
+std::vector<ParameterProblem> check(const PlantParameters& p) {
+  std::vector<ParameterProblem> problems;
+  std::array<bool, kZones> occupied{};
+  for (std::size_t c = 0; c < kCells; ++c) {
+    const double zone = p.stack.zone[c];
+    if (zone == std::floor(zone) && zone >= 0.0 && zone < static_cast<double>(kZones))
+      occupied[static_cast<std::size_t>(zone)] = true;
+    else
+      problems.push_back({"stack.zone", c + 1, "is no zone; expected a whole number from 0 to 4"});
+  }
+  static_assert(kZones == 5, "the message above says 4");
+  if (problems.empty())
+    for (std::size_t z = 0; z < kZones; ++z)
+      if (!occupied[z])
+        problems.push_back(
+            {"stack.zone", 0,
+             "leaves zone " + std::to_string(z) + " without a cell; each of the zones 0 to 4 needs one"});
+  if (p.stack.repeats != std::floor(p.stack.repeats))
+    problems.push_back({"stack.repeats", 0, "is a number of cells; expected a whole number"});
+  return problems;
 }
 
 }  // namespace duskline::plant

@@ -63,38 +63,27 @@ void Plant::jacobian(const State& x, double t, DenseMatrix& j) {
   // the warm start must be the solution at x itself
   State scratch;
   (*this)(x, scratch, t);
-  using D = Dual<static_cast<int>(kImplicit)>;
+  using D = Dual<kImplicit>;
   std::array<D, kImplicit> dual;
-  for (std::size_t i = 0; i < kImplicit; ++i)
-    dual[i] = D(x[i], static_cast<Eigen::Index>(kImplicit), static_cast<Eigen::Index>(i));
+  for (std::size_t i = 0; i < kImplicit; ++i) dual[i] = D(x[i], i);
   const double* slow = x.data() + kImplicit + kQuadratures;
   const Derivatives<D> d =
       flowsheet<D>(parameters_, boundary_, commands_, dual.data(), slow, memory_, nullptr);
   for (std::size_t r = 0; r < kImplicit + kQuadratures; ++r) {
     const D& rate = r < kImplicit ? d.implicit[r] : d.quadrature[r - kImplicit];
-    for (std::size_t c = 0; c < kImplicit; ++c) j(r, c) = rate.derivatives()[static_cast<Eigen::Index>(c)];
+    for (std::size_t c = 0; c < kImplicit; ++c) j(r, c) = rate.slope[c];
   }
 }
 
 void Plant::command_rates(const State& x, State& dxdt) {
   // cheaper than a new evaluation: the entries that contain commands are few and linear in them
   const auto& comp = parameters_.compressor;
-  const double asked = (commands_.compressor_speed - x[at::speed]) / (comp.drive_lag * comp.acceleration);
-  const double before = dxdt[at::speed], now = comp.acceleration * asked / std::sqrt(1.0 + asked * asked);
-  dxdt[at::speed] = now;
-  dxdt[at::current] = (commands_.stack_current - x[at::current]) / parameters_.power.current_lag;
-  for (std::size_t e = 0; e < kEnds; ++e)
-    dxdt[at::end_power + e] = (commands_.end_power[e] - x[at::end_power + e]) / parameters_.heat.heater_lag;
-  dxdt[at::preheater_power] =
-      (commands_.preheater_power - x[at::preheater_power]) / parameters_.heat.heater_lag;
-  dxdt[at::recycle_opening] =
-      (commands_.recycle_opening - x[at::recycle_opening]) / parameters_.flow.recycle_lag;
+  const double before = dxdt[at::speed],
+               now = drive_acceleration(comp, commands_.compressor_speed, x[at::speed]);
+  actuator_rates(parameters_, commands_, now, x.data(), dxdt.data());
   // the drive's power follows the torque of acceleration: shell heat, bus and boundary energy with it
-  const auto drawn = [&](double acceleration) {
-    return positive_part(shaft_load_ + comp.inertia * acceleration * x[at::speed], kDriveWidth) /
-           comp.motor_efficiency;
-  };
-  const double change = drawn(now) - drawn(before);
+  const double change = drive_power(comp, shaft_load_, now, x[at::speed]) -
+                        drive_power(comp, shaft_load_, before, x[at::speed]);
   dxdt[at::shell] += change / comp.shell_heat_capacity;
   dxdt[kImplicit + at::energy] += change;
   dxdt[kImplicit + at::bus_energy] += change;

@@ -15,6 +15,7 @@
 #include "plant-model/flow/gas_links.hpp"
 #include "plant-model/instruments/true_values.hpp"
 #include "plant-model/integrate/dense_matrix.hpp"
+#include "plant-model/parameters.hpp"
 #include "plant-model/stack/stack.hpp"
 
 namespace duskline::plant {
@@ -29,7 +30,7 @@ struct PlantOutputs {
   double intake_flow, feed_flow, exhaust_flow, recycle_flow, product_flow;  ///< kg/s
   double leak_flow;                                                         ///< mol/s cathode to anode
   double oxygen_made, oxygen_delivered;                                     ///< kg/s
-  double utilisation;  ///< share of the CO2 in the feed that is converted
+  double utilisation;  ///< share of the CO2 in the feed that is converted, < 0 where CO burns
   double stack_voltage, stack_power, compressor_power, heater_power, bus_power;
   double feed_temperature, discharge_temperature, exhaust_temperature;
   double shaft_load;  ///< W on the compressor shaft by gas and friction
@@ -53,7 +54,7 @@ std::array<S, kElements> atoms_in(const Composition<S>& n) {
   a.fill(S(0.0));
   for (std::size_t i = 0; i < kSpecies; ++i)
     for (std::size_t e = 0; e < kElements; ++e)
-      if (kAtoms[i][e] != 0.0) a[e] = S(a[e] + kAtoms[i][e] * n[i]);
+      if (kAtoms[i][e] != 0.0) a[e] = a[e] + kAtoms[i][e] * n[i];
   return a;
 }
 

@@ -6,22 +6,17 @@
 /// Symbols      w width of the smoothing, in the unit of x
 /// Validity     any finite x, w > 0; positive_part errs by w/2 at x = 0 and w^2/4x far away; ramp is exactly
 ///              0 for x <= 0
-/// Source       elementary analysis; Eigen's AutoDiffScalar is the dual
+/// Source       elementary analysis
 /// Left out     functions without a derivative that is continuous
 #pragma once
 
-#include <Eigen/Core>
 #include <cmath>
 #include <type_traits>
-#include <unsupported/Eigen/AutoDiff>
 
+#include "plant-model/dual.hpp"
 #include "plant-model/pack.hpp"
 
 namespace duskline::plant {
-
-/// Dual number: a value and its derivatives with respect to N independent quantities.
-template <int N>
-using Dual = Eigen::AutoDiffScalar<Eigen::Matrix<double, N, 1>>;
 
 inline double exp(double x) {
   return std::exp(x);
@@ -37,16 +32,16 @@ inline double sqrt(double x) {
 inline double value_of(double x) {
   return x;
 }
-template <class D>
-double value_of(const Eigen::AutoDiffScalar<D>& x) {
-  return x.value();
+template <std::size_t N>
+double value_of(const Dual<N>& x) {
+  return x.value;
 }
 
 /// a where `first` is true, else b; used only at seams where both branches and their first derivatives agree.
 inline double pick(bool first, double a, double b) {
   return first ? a : b;
 }
-template <int N>
+template <std::size_t N>
 Dual<N> pick(bool first, const Dual<N>& a, const Dual<N>& b) {
   return first ? a : b;
 }
@@ -60,9 +55,9 @@ inline bool less(double a, double b) {
 inline Pack::Mask less(const Pack& a, double b) {
   return a.v < b;
 }
-template <int N>
+template <std::size_t N>
 bool less(const Dual<N>& a, double b) {
-  return a.value() < b;
+  return a.value < b;
 }
 
 inline bool none(bool m) {
@@ -83,35 +78,35 @@ inline bool all(Pack::Mask m) {
 /// Smooth maximum of x and 0.
 template <class S>
 S positive_part(const S& x, double width) {
-  return S(0.5 * (x + sqrt(S(x * x + width * width))));
+  return 0.5 * (x + sqrt(x * x + width * width));
 }
 
 /// Smooth minimum of a and b, below both by at most width/2.
 template <class S>
 S smooth_min(const S& a, const S& b, double width) {
-  return S(a - positive_part(S(a - b), width));
+  return a - positive_part(a - b, width);
 }
 
 /// Zero for x <= 0, then rising with continuous slope towards x.
 template <class S>
 S ramp(const S& x, double width) {
   const S m = pick(less(x, 0.0), S(0.0), x);
-  return S(m * m / (m + width));
+  return m * m / (m + width);
 }
 
 /// Inverse hyperbolic sine, accurate for either sign.
 template <class S>
 S asinh(const S& x) {
   const auto negative = less(x, 0.0);
-  const S a = pick(negative, S(-x), x);
-  const S r = log(S(a + sqrt(S(a * a + 1.0))));
-  return pick(negative, S(-r), r);
+  const S a = pick(negative, -x, x);
+  const S r = log(a + sqrt(a * a + 1.0));
+  return pick(negative, -r, r);
 }
 
 /// Fourth root, for x > 0.
 template <class S>
 S fourth_root(const S& x) {
-  return S(sqrt(S(sqrt(x))));
+  return sqrt(sqrt(x));
 }
 
 }  // namespace duskline::plant

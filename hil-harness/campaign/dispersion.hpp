@@ -9,8 +9,8 @@
 /// Left out     dispersion of everything else
 #pragma once
 
-#include "plant-model/instruments/noise.hpp"
 #include "plant-model/parameters.hpp"
+#include "plant-model/random/noise.hpp"
 
 namespace duskline::harness {
 

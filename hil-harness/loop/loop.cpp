@@ -13,6 +13,7 @@
 #include "hil-harness/loop/power_supply.hpp"
 #include "plant-model/environment/environment.hpp"
 #include "plant-model/gas/transport.hpp"
+#include "plant-model/stack/crack.hpp"
 
 namespace duskline::harness {
 namespace {
@@ -167,9 +168,9 @@ class Run {
   void crack() {
     const auto& p = plant_.parameters();
     const double load = std::abs(s_.plant.cathode_pressure - s_.plant.anode_pressure);
-    if (cracked_ || (s_.plant.gradient < p.stack.crack_gradient && load < p.stack.crack_pressure)) return;
+    if (cracked_ || !plant::overloaded(p.stack, s_.plant.gradient, load)) return;
     cracked_ = true;
-    healthy_.stack.crack_leak[s_.worst_cell] += p.stack.crack_size;
+    plant::crack(healthy_.stack, s_.worst_cell);
     recompute_parameters();
     log_.log(s_.time, LogKind::fault,
              fmt::format("cell {} cracked: {:.0f} K between zones, {:.1f} kPa across", s_.worst_cell + 1,

@@ -1,5 +1,6 @@
 #include "hil-harness/loop/signals.hpp"
 
+#include <algorithm>
 #include <limits>
 #include <string_view>
 
@@ -125,7 +126,7 @@ std::vector<Signal> make_table() {
       S("limits", "worst_cell", "1", "number of the cell with the least coke margin",
         static_cast<double>(s.worst_cell + 1)),
       S("limits", "utilisation", "1", "share of the CO2 entering the cathode that is converted",
-        s.plant.utilisation),
+        std::max(0.0, s.plant.utilisation)),
       A("limits", "outlet_co", "cell", kCells, "1", "mole fraction of CO at the outlet of each cell",
         s.plant.cells.outlet_co[i]),
       A("limits", "carbon", "cell", kCells, "mol", "carbon held by each cell",
@@ -141,7 +142,8 @@ std::vector<Signal> make_table() {
       S("gas", "feed_flow", "kg s-1", "gas from the plenum to the cathode", s.plant.feed_flow),
       S("gas", "exhaust_flow", "kg s-1", "cathode gas through the exhaust aperture", s.plant.exhaust_flow),
       S("gas", "recycle_flow", "kg s-1", "cathode gas returned to the suction", s.plant.recycle_flow),
-      S("gas", "inlet_co", "1", "mole fraction of CO in the feed", s.plant.inlet_gas[plant::CO]),
+      S("gas", "inlet_co", "1", "mole fraction of CO at the cells, after the oxygen of the feed has burnt",
+        s.plant.inlet_gas[plant::CO]),
       S("gas", "plenum_pressure", "Pa", "plenum pressure", s.plant.plenum_pressure),
       S("gas", "cathode_pressure", "Pa", "cathode pressure", s.plant.cathode_pressure),
       S("gas", "anode_pressure", "Pa", "anode pressure", s.plant.anode_pressure),

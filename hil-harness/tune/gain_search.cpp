@@ -3,7 +3,7 @@
 #include <limits>
 #include <numeric>
 
-#include "plant-model/instruments/noise.hpp"
+#include "plant-model/random/noise.hpp"
 
 namespace duskline::harness {
 namespace {

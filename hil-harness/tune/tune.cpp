@@ -11,7 +11,7 @@
 #include "hil-harness/campaign/identity.hpp"
 #include "hil-harness/campaign/threads.hpp"
 #include "hil-harness/tune/gain_search.hpp"
-#include "plant-model/instruments/noise.hpp"
+#include "plant-model/random/noise.hpp"
 
 namespace duskline::harness {
 namespace {

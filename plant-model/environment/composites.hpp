@@ -24,6 +24,12 @@ inline constexpr std::array<std::array<double, 12>, 7> kCompositeTemperature{{
     {187, 184, 180, 180, 207, 228, 245, 253, 245, 209, 199, 193},
 }};
 
+/// K from the daily mean, by local hour with sunrise at 6 and sunset at 18: the summer day of middle latitudes,
+/// drawn for the daily range of 78 K that the rows above have on average. A curve through two sols at 47.7 N,
+/// Ls 128-131 (192-246 K), held to the mean of their steepest hours, 11.4 K/h by morning and -9.5 K/h by evening.
+inline constexpr std::array<double, 12> kMiddleLatitudeDay{-21.7, -29.0, -31.5, -31.5, -1.5, 29.1,
+                                                           40.4,  43.5,  23.5,  0.6,   -7.4, -14.5};
+
 /// Pressure tides of one season and the optical depth in which they were seen.
 struct TideSeason {
   struct Wave {

@@ -22,8 +22,9 @@ struct PressureCycle {
 
 /// How a place departs from the equatorial composite day. Each pair swings as mean + swing cos(Ls - peak).
 struct ThermalCharacter {
-  double warmer{}, warmer_swing{}, warmest_at{};     ///< K, K, rad: shift of the sol-mean temperature
-  double range{1.0}, range_swing{}, widest_at{};     ///< 1, 1, rad: factor on the daily range
+  double warmer{}, warmer_swing{}, warmest_at{};  ///< K, K, rad: shift of the sol-mean temperature
+  double range{1.0}, range_swing{}, widest_at{};  ///< 1, 1, rad: factor on the daily range
+  double middle_latitude{};  ///< 1, share of the middle-latitude day in the daily curve; 0 at the equator
   double ground_by_day{24.0}, ground_by_night{6.0};  ///< K, ground hotter than air at noon, colder at night
 };
 
@@ -70,6 +71,7 @@ inline constexpr std::array<Site, 3> kSites{{
                  .range = 0.47,
                  .range_swing = 0.23,
                  .widest_at = 110.0 * kDegree,
+                 .middle_latitude = 1.0,
                  .ground_by_day = 16.0,
                  .ground_by_night = 4.0},
      .tide = 0.25,

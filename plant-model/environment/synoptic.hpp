@@ -12,7 +12,7 @@
 #include "plant-model/environment/composites.hpp"
 #include "plant-model/environment/periodic_spline.hpp"
 #include "plant-model/environment/sol_clock.hpp"
-#include "plant-model/instruments/noise.hpp"
+#include "plant-model/random/noise.hpp"
 
 namespace duskline::plant {
 

@@ -51,7 +51,9 @@ double site_range(const Site& site, double ls) {
   return site.thermal.range + site.thermal.range_swing * std::cos(ls - site.thermal.widest_at);
 }
 
-AirTemperature::AirTemperature() : table_(seasons(), kTurn, times_of_day(), 1.0, kCompositeTemperature) {
+AirTemperature::AirTemperature()
+    : table_(seasons(), kTurn, times_of_day(), 1.0, kCompositeTemperature),
+      middle_latitude_(times_of_day(), 1.0, kMiddleLatitudeDay) {
   std::array<double, 7> mean{};  // of a periodic spline through equal steps: the mean of its nodes
   for (std::size_t i = 0; i < mean.size(); ++i) {
     for (const double t : kCompositeTemperature[i]) mean[i] += t / 12.0;
@@ -67,7 +69,9 @@ double AirTemperature::operator()(const Site& site, double ls, double local_time
   const double time = sun_warped_time(local_time, sunrise(site.latitude, ls));
   const double range = site_range(site, ls) * storm_range_factor(excess_depth);
   const double mean = mean_(ls);
-  return mean + site_shift(site, ls) + storm_mean_shift(excess_depth) + range * (table_(ls, time) - mean);
+  const double equator = table_(ls, time) - mean;
+  const double departure = equator + site.thermal.middle_latitude * (middle_latitude_(time) - equator);
+  return mean + site_shift(site, ls) + storm_mean_shift(excess_depth) + range * departure;
 }
 
 double AirTemperature::daily_mean(const Site& site, double ls, double excess_depth) const {

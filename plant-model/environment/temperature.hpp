@@ -1,6 +1,8 @@
 /// Air, ground and sky temperature: the composite day of the equator, reshaped for latitude, season and dust.
-/// T = Tm + shift(Ls) + r(Ls) R(dust) [Tc(Ls, h') - Tm];  Tsky^4 = Td^4 [0.12 + 0.88 (1 - e^(-0.45 tau))]
-/// Tc: composite table, K; Tm, Td: daily means; h': hour stretched so that the sun rises at 6, sets at 18.
+/// T = Tm + shift(Ls) + r(Ls) R(dust) [(1 - m) (Tc(Ls, h') - Tm) + m D(h')];
+/// Tsky^4 = Td^4 [0.12 + 0.88 (1 - e^(-0.45 tau))]
+/// Tc: composite table, K; D: day of middle latitudes, K, and m its share, 1; Tm, Td: daily means, K;
+/// h': hour stretched so that the sun rises at 6, sets at 18.
 /// Valid 1-2 m above ground; exact at the nodes of the table, up to 4 K of overshoot between them.
 /// Source: composites.hpp; damping by dust after Guzewich et al., GRL 46 (2019) 71; the rest estimated.
 /// Left out: heat conduction in the soil, frost, clouds; the sky temperature is of low confidence.
@@ -35,6 +37,7 @@ class AirTemperature {
  private:
   PeriodicTable<7, 12> table_;
   PeriodicSpline<7> mean_;
+  PeriodicSpline<12> middle_latitude_;
 };
 
 /// Where the composite day stands between its minimum (0) and its maximum (1); it expands daily extremes.

@@ -13,7 +13,7 @@
 #include <cstddef>
 #include <cstdint>
 
-#include "plant-model/instruments/noise.hpp"
+#include "plant-model/random/noise.hpp"
 
 namespace duskline::plant {
 

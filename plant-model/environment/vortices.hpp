@@ -11,7 +11,7 @@
 #include <span>
 #include <vector>
 
-#include "plant-model/instruments/noise.hpp"
+#include "plant-model/random/noise.hpp"
 
 namespace duskline::plant {
 

@@ -24,12 +24,12 @@ S flow_function(const S& r) {
   constexpr double kCritical = 0.5475414138555359;  // (2/(k+1))^(k/(k-1))
   constexpr double kPlateau = 0.6654478736918381;   // the open branch at the critical ratio
   constexpr double kWidth = 1e-3;                   // regularisation of the square root at r = 1
-  const S s = S(1.0 - r);
-  const S log_r = log(S(r + 1e-12));
-  const S square = S(2 * k / (k - 1) * (exp(S(log_r * (2 / k))) - exp(S(log_r * ((k + 1) / k)))));
+  const S s = 1.0 - r;
+  const S log_r = log(r + 1e-12);
+  const S square = 2 * k / (k - 1) * (exp(log_r * (2 / k)) - exp(log_r * ((k + 1) / k)));
   // Psi = sqrt(g) s / (s^2 + w^2)^(1/4) with g = square / s, finite at s = 0
-  const S g = S((square + 2e-9) / (s + 1e-9));  // tends to 2 at s = 0
-  const S open = S(sqrt(g) * s / fourth_root(S(s * s + kWidth * kWidth)));
+  const S g = (square + 2e-9) / (s + 1e-9);  // tends to 2 at s = 0
+  const S open = sqrt(g) * s / fourth_root(s * s + kWidth * kWidth);
   return pick(less(r, kCritical), S(kPlateau), open);
 }
 
@@ -40,8 +40,8 @@ S aperture_flow(const S& cda, const S& p1, const S& T1, const S& M1, const S& p2
   const bool forward = value_of(p1) >= value_of(p2);
   const S p = forward ? p1 : p2, q = forward ? p2 : p1;
   const S T = forward ? T1 : T2, M = forward ? M1 : M2;
-  const S n = S(cda * p / sqrt(S(M * T * kGasConstant)) * flow_function(S(q / p)));
-  return forward ? n : S(-n);
+  const S n = cda * p / sqrt(M * T * kGasConstant) * flow_function(q / p);
+  return forward ? n : -n;
 }
 
 }  // namespace duskline::plant

@@ -5,7 +5,7 @@
 ///              b = n exp(-n/n0) well above n0, b = -n for reverse flow
 /// Symbols      n [mol/s] net feed, n0 [mol/s] exchange at no flow = c D A/L
 /// Validity     any n; one constant for all species
-/// Source       exact solution of dN/dz = 0 with N = n x - c D A dx/dz (Bird, Stewart, Lightfoot; film theory)
+/// Source       exact solution of dN/dz = 0 with N = n x - c D A dx/dz (Bird, Stewart, Lightfoot)
 /// Left out     storage of gas in the channel (below a second)
 #pragma once
 
@@ -16,18 +16,18 @@ namespace duskline::plant {
 /// S is double or a dual.
 template <class S>
 S back_diffusion(double at_no_flow, const S& net) {
-  const S x = S(net * (1.0 / at_no_flow));
+  const S x = net * (1.0 / at_no_flow);
   const double v = value_of(x);
   if (std::abs(v) < 1e-3) {  // the series errs by 3e-23 here, the quotient by 1e-13 outside
-    const S x2 = S(x * x);
-    return S(at_no_flow * (1.0 - 0.5 * x + x2 * (1.0 / 12.0) - x2 * x2 * (1.0 / 720.0)));
+    const S x2 = x * x;
+    return at_no_flow * (1.0 - 0.5 * x + x2 * (1.0 / 12.0) - x2 * x2 * (1.0 / 720.0));
   }
   // written with exp of a negative number, which cannot overflow
   if (v > 0.0) {
-    const S e = exp(S(-1.0 * x));
-    return S(net * e / (1.0 - e));
+    const S e = exp(-1.0 * x);
+    return net * e / (1.0 - e);
   }
-  return S(net / (exp(x) - 1.0));
+  return net / (exp(x) - 1.0);
 }
 
 }  // namespace duskline::plant

@@ -15,13 +15,13 @@ inline constexpr double kToneReferenceSpeed = 300.0;  ///< rad/s
 
 template <class S>
 S bearing_friction(double torque, double wear, const S& speed) {
-  return S(torque * (1.0 + 3.0 * wear) * speed / sqrt(S(speed * speed + 25.0)));
+  return torque * (1.0 + 3.0 * wear) * speed / sqrt(speed * speed + 25.0);
 }
 
 template <class S>
 S bearing_tone(double tone, double wear, const S& speed) {
-  const S share = S(speed / kToneReferenceSpeed);
-  return S(tone * share * share * (1.0 + 9.0 * wear));
+  const S share = speed / kToneReferenceSpeed;
+  return tone * share * share * (1.0 + 9.0 * wear);
 }
 
 }  // namespace duskline::plant

@@ -28,6 +28,19 @@ struct Compression {
   S power;                  ///< W from the bus
 };
 
+/// Acceleration that the drive gives, rad/s2.
+template <class S, class U>
+S drive_acceleration(const CompressorParameters& c, const U& commanded_speed, const S& speed) {
+  const S asked = (commanded_speed - speed) / (c.drive_lag * c.acceleration);
+  return c.acceleration * asked / sqrt(1.0 + asked * asked);
+}
+
+/// Power that the drive draws, W.
+template <class S>
+S drive_power(const CompressorParameters& c, const S& shaft_load, const S& acceleration, const S& speed) {
+  return positive_part(shaft_load + c.inertia * acceleration * speed, kDriveWidth) / c.motor_efficiency;
+}
+
 template <class S, class U>
 Compression<S> compress(const CompressorParameters& c, const Boundary& b, const GasLinks<S>& g,
                         const GasStore<S>& plenum, const S& recycled_enthalpy, const S& speed,
@@ -35,27 +48,24 @@ Compression<S> compress(const CompressorParameters& c, const Boundary& b, const 
   Compression<S> out;
   const Suction<S>& s = g.suction;
   const S work =
-      S(kGasConstant * g.suction_temperature * reduced_work(c, S(plenum.pressure / s.pressure)));  // J/mol
-  const S adiabatic =
-      S(g.suction_temperature + work / dot(s.gas, gas_heat_capacities(g.suction_temperature)));
-  out.discharge_temperature = S(shell_temperature + (1.0 - c.cooling) * (adiabatic - shell_temperature));
-  out.discharged = S(s.swept * dot(s.gas, gas_enthalpies(out.discharge_temperature)));
+      kGasConstant * g.suction_temperature * reduced_work(c, plenum.pressure / s.pressure);  // J/mol
+  const S adiabatic = g.suction_temperature + work / dot(s.gas, gas_heat_capacities(g.suction_temperature));
+  out.discharge_temperature = shell_temperature + (1.0 - c.cooling) * (adiabatic - shell_temperature);
+  out.discharged = s.swept * dot(s.gas, gas_enthalpies(out.discharge_temperature));
   Composition<S> h_air;
-  for (std::size_t i = 0; i < kSpecies; ++i) h_air[i] = S(enthalpy(kGasFits[i], b.ambient.temperature));
-  out.lost = S(s.outflow * dot(s.gas, h_air));
-  out.taken = S(s.intake * b.air_enthalpy - out.lost + g.recycle * recycled_enthalpy +
-                s.leaked * plenum.molar_enthalpy);
+  for (std::size_t i = 0; i < kSpecies; ++i) h_air[i] = enthalpy(kGasFits[i], b.ambient.temperature);
+  out.lost = s.outflow * dot(s.gas, h_air);
+  out.taken =
+      s.intake * b.air_enthalpy - out.lost + g.recycle * recycled_enthalpy + s.leaked * plenum.molar_enthalpy;
 
   constexpr double kTwoPi = 6.28318530717958647693;
   const S tau_gas =
-      S(c.filling * c.displacement / (kTwoPi * kGasConstant) / g.suction_temperature * s.pressure * work);
+      c.filling * c.displacement / (kTwoPi * kGasConstant) / g.suction_temperature * s.pressure * work;
   const S tau_friction =
-      S(bearing_friction(c.friction_torque, c.bearing_wear, speed) + c.viscous_friction * speed);
-  const S asked = S((commanded_speed - speed) / (c.drive_lag * c.acceleration));
-  out.acceleration = S(c.acceleration * asked / sqrt(S(1.0 + asked * asked)));
-  out.shaft_load = S((tau_gas + tau_friction) * speed);
-  out.power = S(positive_part(S(out.shaft_load + c.inertia * out.acceleration * speed), kDriveWidth) /
-                c.motor_efficiency);
+      bearing_friction(c.friction_torque, c.bearing_wear, speed) + c.viscous_friction * speed;
+  out.acceleration = drive_acceleration(c, commanded_speed, speed);
+  out.shaft_load = (tau_gas + tau_friction) * speed;
+  out.power = drive_power(c, out.shaft_load, out.acceleration, speed);
   return out;
 }
 

@@ -12,9 +12,12 @@
 
 #include "plant-model/environment/ambient.hpp"
 #include "plant-model/flow/aperture.hpp"
+#include "plant-model/flow/flow_parameters.hpp"
+#include "plant-model/flow/scroll_compressor.hpp"
 #include "plant-model/flow/suction.hpp"
+#include "plant-model/flow/two_way.hpp"
 #include "plant-model/gas/transport.hpp"
-#include "plant-model/parameters.hpp"
+#include "plant-model/heat/housing.hpp"
 
 namespace duskline::plant {
 
@@ -41,28 +44,16 @@ GasStore<S> gas_store(const S* amounts, const S& temperature, double volume) {
   for (std::size_t i = 0; i < kSpecies; ++i) g.amount[i] = amounts[i];
   g.temperature = temperature;
   g.share = fractions(g.amount, 1e-12);
-  g.pressure = S(total(g.amount) * temperature * (kGasConstant / volume));
+  g.pressure = total(g.amount) * temperature * (kGasConstant / volume);
   g.enthalpy = gas_enthalpies(temperature);
   g.molar_enthalpy = dot(g.share, g.enthalpy);
   return g;
 }
 
-/// A flow with a direction: both parts >= 0, their difference the net flow.
-template <class S>
-struct TwoWay {
-  S out, back;
-  S net() const { return S(out - back); }
-};
-template <class S>
-TwoWay<S> two_way(const S& net, double width) {
-  const S out = positive_part(net, width);
-  return {out, S(out - net)};
-}
-
 template <class S>
 struct GasLinks {
   Suction<S> suction;  ///< filter, recycle and leak into the compressor
-  S recycle;           ///< exhaust to suction
+  S recycle;           ///< exhaust to suction, never back
   TwoWay<S> feed;      ///< plenum to cathode
   TwoWay<S> exhaust;   ///< cathode to surroundings
   TwoWay<S> product;   ///< anode to surroundings
@@ -70,8 +61,10 @@ struct GasLinks {
   S suction_temperature;
 };
 
+/// `leak` [mol/s/Pa] of seals and cracks; `suction_heating` [1] share of the way to the shell's temperature.
 template <class S>
-GasLinks<S> gas_links(const PlantParameters& p, const Boundary& b, const GasStore<S>& plenum,
+GasLinks<S> gas_links(const FlowParameters& flow, const CompressorParameters& compressor, double leak,
+                      double suction_heating, const Boundary& b, const GasStore<S>& plenum,
                       const GasStore<S>& cathode, const GasStore<S>& anode, const S& speed, const S& opening,
                       const S& shell_temperature, const S& housing_temperature) {
   const Ambient& air = b.ambient;
@@ -79,24 +72,22 @@ GasLinks<S> gas_links(const PlantParameters& p, const Boundary& b, const GasStor
   const S M_cathode = molar_mass(cathode.share);
   GasLinks<S> g;
   // exhaust and recycle reach their apertures at the housing temperature, after recuperator and cooler
-  const auto exhausted = [&](const S& cda) {
-    return aperture_flow(cda, cathode.pressure, housing_temperature, M_cathode, p_air, T_air, M_air);
-  };
-  g.exhaust = two_way(exhausted(S(p.flow.exhaust_aperture)), 1e-8);
-  g.recycle = positive_part(exhausted(S(p.flow.recycle_aperture * opening)), 1e-9);
-  g.product = two_way(aperture_flow(S(p.flow.product_aperture), anode.pressure, anode.temperature,
+  const S per_area =
+      aperture_flow(S(1.0), cathode.pressure, housing_temperature, M_cathode, p_air, T_air, M_air);
+  g.exhaust = two_way(flow.exhaust_aperture * per_area, 1e-8);
+  g.recycle = positive_part(flow.recycle_aperture * opening * per_area, 1e-9);
+  g.product = two_way(aperture_flow(S(flow.product_aperture), anode.pressure, anode.temperature,
                                     molar_mass(anode.share), p_air, T_air, M_air),
                       1e-8);
   g.feed = two_way(
-      S(p.flow.feed_conductance * (plenum.pressure * plenum.pressure - cathode.pressure * cathode.pressure)),
+      flow.feed_conductance * (plenum.pressure * plenum.pressure - cathode.pressure * cathode.pressure),
       1e-7);
-  double leak = p.flow.seal_leak;
-  for (const double crack : p.stack.crack_leak) leak += crack * p.stack.repeats;
-  g.seal = two_way(S(leak * (cathode.pressure - anode.pressure)), leak * 1.0);
-  g.suction_temperature = S(T_air + p.heat.suction_heating * (shell_temperature - air.temperature));
+  g.seal =
+      two_way(leak * (cathode.pressure - anode.pressure), leak + 1e-20);  // 1 Pa; without any leak defined
+  g.suction_temperature = T_air + suction_heating * (shell_temperature - air.temperature);
   g.suction = suction_manifold(air.pressure, b.filter_resistance, air.composition,
-                               swept_flow_per_pascal(p.compressor, speed, g.suction_temperature),
-                               p.compressor.leakage, plenum.pressure, plenum.share, g.recycle, cathode.share);
+                               swept_flow_per_pascal(compressor, speed, g.suction_temperature),
+                               compressor.leakage, plenum.pressure, plenum.share, g.recycle, cathode.share);
   return g;
 }
 

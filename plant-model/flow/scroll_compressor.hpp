@@ -43,7 +43,7 @@ struct CompressorParameters {
 template <class S>
 S swept_flow_per_pascal(const CompressorParameters& c, const S& speed, const S& suction_temperature) {
   constexpr double kTwoPi = 6.28318530717958647693;
-  return S(speed * (c.filling * c.displacement / (kTwoPi * kGasConstant)) / suction_temperature);
+  return speed * (c.filling * c.displacement / (kTwoPi * kGasConstant)) / suction_temperature;
 }
 
 /// Work on the gas per R T_s, as a function of the pressure ratio.
@@ -51,7 +51,7 @@ template <class S>
 S reduced_work(const CompressorParameters& c, const S& pressure_ratio) {
   const double k = c.isentropic_exponent;
   const double vk = std::pow(c.volume_ratio, k);
-  return S(k / (k - 1.0) * (vk / c.volume_ratio - 1.0) + (pressure_ratio - vk) / c.volume_ratio);
+  return k / (k - 1.0) * (vk / c.volume_ratio - 1.0) + (pressure_ratio - vk) / c.volume_ratio;
 }
 
 }  // namespace duskline::plant

@@ -29,19 +29,20 @@ Suction<S> suction_manifold(double ambient_pressure, double filter_resistance, c
                             const Composition<S>& discharge_gas, const S& recycle,
                             const Composition<S>& recycle_gas) {
   const double g = 1.0 / filter_resistance;
-  const S b = S(swept_per_pascal + g);
-  const S c = S(recycle + g * ambient_pressure + leakage * discharge_pressure * discharge_pressure);
+  const S b = swept_per_pascal + g;
+  const S c = recycle + g * ambient_pressure + leakage * discharge_pressure * discharge_pressure;
   Suction<S> s;
-  s.pressure = S(2.0 * c / (b + sqrt(S(b * b + 4.0 * leakage * c))));
-  const S net = S(g * (ambient_pressure - s.pressure));
+  s.pressure = 2.0 * c / (b + sqrt(b * b + 4.0 * leakage * c));
+  const S net = g * (ambient_pressure - s.pressure);
   s.intake = positive_part(net, 1e-7);
-  s.swept = S(swept_per_pascal * s.pressure);
-  s.leaked = S(leakage * (discharge_pressure * discharge_pressure - s.pressure * s.pressure));
+  s.swept = swept_per_pascal * s.pressure;
+  s.leaked = leakage * (discharge_pressure * discharge_pressure - s.pressure * s.pressure);
   // intake - net, written so that what comes in leaves to the last bit: atoms balance even where all is still
-  s.outflow = S(s.intake + recycle + s.leaked - s.swept);
-  const S inflow = S(1.0 / (s.intake + recycle + s.leaked));
+  const S inflow = s.intake + recycle + s.leaked;
+  s.outflow = inflow - s.swept;
+  const S per_inflow = 1.0 / inflow;
   for (std::size_t i = 0; i < kSpecies; ++i)
-    s.gas[i] = S((s.intake * air[i] + recycle * recycle_gas[i] + s.leaked * discharge_gas[i]) * inflow);
+    s.gas[i] = (s.intake * air[i] + recycle * recycle_gas[i] + s.leaked * discharge_gas[i]) * per_inflow;
   return s;
 }
 

@@ -27,8 +27,7 @@ Equilibria<S> equilibria(const S& T) {
   const S g_co = gibbs_energy(kGasFits[CO], T, log_T);
   const S g_o2 = gibbs_energy(kGasFits[O2], T, log_T);
   const S g_c = gibbs_energy(kCarbonFit, T, log_T);
-  return {S((g_co + 0.5 * g_o2 - g_co2) * (0.5 / kFaraday)),
-          S((2.0 * g_co - g_c - g_co2) / (kGasConstant * T))};
+  return {(g_co + 0.5 * g_o2 - g_co2) * (0.5 / kFaraday), (2.0 * g_co - g_c - g_co2) / (kGasConstant * T)};
 }
 
 /// ln K_Ni; only the inlet needs it.
@@ -39,14 +38,14 @@ S log_nickel_oxidation(const S& T) {
   const S g_co = gibbs_energy(kGasFits[CO], T, log_T);
   const S g_ni = gibbs_energy(kNickelFit, T, log_T);
   const S g_nio = gibbs_energy(kNickelOxideFit, T, log_T);
-  return S((g_ni + g_co2 - g_nio - g_co) / (kGasConstant * T));
+  return (g_ni + g_co2 - g_nio - g_co) / (kGasConstant * T);
 }
 
 /// Thermoneutral voltage of CO2 electrolysis, V.
 template <class S>
 S thermoneutral_voltage(const S& T) {
-  return S((enthalpy(kGasFits[CO], T) + 0.5 * enthalpy(kGasFits[O2], T) - enthalpy(kGasFits[CO2], T)) /
-           (2.0 * kFaraday));
+  return (enthalpy(kGasFits[CO], T) + 0.5 * enthalpy(kGasFits[O2], T) - enthalpy(kGasFits[CO2], T)) /
+         (2.0 * kFaraday);
 }
 
 }  // namespace duskline::plant

@@ -69,18 +69,17 @@ inline constexpr NasaFit kNickelOxideFit{
 
 template <class S>
 S heat_capacity(const NasaRange& a, const S& T) {
-  return S(kGasConstant * (a[0] + T * (a[1] + T * (a[2] + T * (a[3] + T * a[4])))));
+  return kGasConstant * (a[0] + T * (a[1] + T * (a[2] + T * (a[3] + T * a[4]))));
 }
 template <class S>
 S enthalpy(const NasaRange& a, const S& T) {
-  return S(kGasConstant *
-           (a[5] + T * (a[0] + T * (a[1] / 2 + T * (a[2] / 3 + T * (a[3] / 4 + T * (a[4] / 5)))))));
+  return kGasConstant *
+         (a[5] + T * (a[0] + T * (a[1] / 2 + T * (a[2] / 3 + T * (a[3] / 4 + T * (a[4] / 5))))));
 }
 /// `log_T` is ln(T / K), given so that several species share it.
 template <class S>
 S entropy(const NasaRange& a, const S& T, const S& log_T) {
-  return S(kGasConstant *
-           (a[0] * log_T + T * (a[1] + T * (a[2] / 2 + T * (a[3] / 3 + T * (a[4] / 4)))) + a[6]));
+  return kGasConstant * (a[0] * log_T + T * (a[1] + T * (a[2] / 2 + T * (a[3] / 3 + T * (a[4] / 4)))) + a[6]);
 }
 
 /// f of the range that holds at T; lanes on both sides of the seam take both.
@@ -110,7 +109,7 @@ S entropy(const NasaFit& fit, const S& T, const S& log_T) {
 /// Molar Gibbs energy at 1 bar, J/mol.
 template <class S>
 S gibbs_energy(const NasaFit& fit, const S& T, const S& log_T) {
-  return in_range(fit, T, [&](const NasaRange& a) { return S(enthalpy(a, T) - T * entropy(a, T, log_T)); });
+  return in_range(fit, T, [&](const NasaRange& a) { return enthalpy(a, T) - T * entropy(a, T, log_T); });
 }
 
 /// Enthalpies of all gases at one temperature, J/mol.
@@ -132,20 +131,45 @@ Composition<S> gas_heat_capacities(const S& T) {
 template <class A, class B>
 auto dot(const Composition<A>& a, const Composition<B>& b) {
   using S = std::conditional_t<std::is_same_v<A, double>, B, A>;
-  S sum = S(a[0] * b[0]);
-  for (std::size_t i = 1; i < kSpecies; ++i) sum = S(sum + a[i] * b[i]);
+  S sum = a[0] * b[0];
+  for (std::size_t i = 1; i < kSpecies; ++i) sum = sum + a[i] * b[i];
   return sum;
 }
+/// Temperature at which a mixture has this molar enthalpy, K; `guess` within some 100 K of it. With duals the
+/// last step carries the exact derivatives (implicit function theorem).
+template <class S>
+S temperature_at(const Composition<S>& share, const S& molar_enthalpy, double guess) {
+  NasaFit mixture{kGasFits[0].seam, {}, {}};  // the gases share their seam
+  for (std::size_t i = 0; i < kSpecies; ++i)
+    for (std::size_t k = 0; k < mixture.low.size(); ++k) {
+      mixture.low[k] += value_of(share[i]) * kGasFits[i].low[k];
+      mixture.high[k] += value_of(share[i]) * kGasFits[i].high[k];
+    }
+  double T = guess;
+  for (int n = 0; n < 20; ++n) {
+    const double step = (value_of(molar_enthalpy) - enthalpy(mixture, T)) / heat_capacity(mixture, T);
+    T += step;
+    if (!(std::abs(step) > 1e-6)) break;  // the error after a step of 1e-6 K is below 1e-12 K
+  }
+  if constexpr (std::is_same_v<S, double>) {
+    return T;
+  } else {
+    Composition<double> h;
+    for (std::size_t i = 0; i < kSpecies; ++i) h[i] = enthalpy(kGasFits[i], T);
+    return T + (molar_enthalpy - dot(share, h)) * (1.0 / heat_capacity(mixture, T));
+  }
+}
+
 template <class S>
 S total(const Composition<S>& n) {
-  return S(n[CO2] + n[CO] + n[O2] + n[N2] + n[Ar]);
+  return n[CO2] + n[CO] + n[O2] + n[N2] + n[Ar];
 }
 /// Mole fractions; `floor` (mol or mol/s) keeps an empty store defined.
 template <class S>
 Composition<S> fractions(const Composition<S>& n, double floor) {
-  const S scale = S(1.0 / (total(n) + floor));
+  const S scale = 1.0 / (total(n) + floor);
   Composition<S> x;
-  for (std::size_t i = 0; i < kSpecies; ++i) x[i] = S(n[i] * scale);
+  for (std::size_t i = 0; i < kSpecies; ++i) x[i] = n[i] * scale;
   return x;
 }
 

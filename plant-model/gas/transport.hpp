@@ -17,19 +17,19 @@ namespace duskline::plant {
 
 template <class S>
 S viscosity(const S& T) {
-  return S(13.70e-6 * (T / 273.0) * sqrt(S(T / 273.0)) * (273.0 + 222.0) / (T + 222.0));
+  return 13.70e-6 * (T / 273.0) * sqrt(T / 273.0) * (273.0 + 222.0) / (T + 222.0);
 }
 
 template <class S>
 S mean_free_path(const S& T, const S& p, double molar_mass) {
-  return S(viscosity(T) / p * sqrt(S(T * (1.5707963267948966 * kGasConstant / molar_mass))));
+  return viscosity(T) / p * sqrt(T * (1.5707963267948966 * kGasConstant / molar_mass));
 }
 
 /// Thermal conductivity of a mixture with mole fractions x.
 template <class S>
 S thermal_conductivity(const S& T, const Composition<S>& x) {
   const S cp = dot(x, gas_heat_capacities(T));
-  return S(viscosity(T) * (cp + 1.25 * kGasConstant) / dot(x, kMolarMass));
+  return viscosity(T) * (cp + 1.25 * kGasConstant) / dot(x, kMolarMass);
 }
 
 /// Mean molar mass of a mixture, kg/mol.

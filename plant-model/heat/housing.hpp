@@ -47,16 +47,16 @@ inline HousingBoundary housing_boundary(const HousingParameters& h, const Ambien
 /// Net heat from the housing to the surroundings, W.
 template <class S>
 S housing_loss(const HousingParameters& h, const HousingBoundary& b, const Ambient& a, const S& T) {
-  const S T2 = S(T * T);
-  return S(b.air_conductance * (T - a.temperature) + h.ground_conductance * (T - a.ground_temperature) +
-           h.emissivity * kStefanBoltzmann * h.area * T2 * T2 - b.sky_radiation - b.solar_gain);
+  const S T2 = T * T;
+  return b.air_conductance * (T - a.temperature) + h.ground_conductance * (T - a.ground_temperature) +
+         h.emissivity * kStefanBoltzmann * h.area * T2 * T2 - b.sky_radiation - b.solar_gain;
 }
 
 /// Conductance of insulation between two nodes, W/K.
 template <class S>
 S insulation_conductance(double g0, double beta, const S& Ta, const S& Tb) {
-  const S m = S((Ta + Tb) * 0.5e-3);
-  return S(g0 * (1.0 + beta * m * m * m));
+  const S m = (Ta + Tb) * 0.5e-3;
+  return g0 * (1.0 + beta * m * m * m);
 }
 
 }  // namespace duskline::plant

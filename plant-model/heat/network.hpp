@@ -9,8 +9,9 @@
 /// Left out     radiation inside the hot box as such (it is in the conductances)
 #pragma once
 
+#include "plant-model/heat/heat_parameters.hpp"
 #include "plant-model/heat/housing.hpp"
-#include "plant-model/parameters.hpp"
+#include "plant-model/stack/stack_parameters.hpp"
 
 namespace duskline::plant {
 
@@ -41,8 +42,8 @@ Conducted<S> conduct(const HeatParameters& heat, const std::array<double, kZones
   q.end_plate.fill(S(0.0));
   q.manifold = q.preheater = q.inner = q.outer = q.housing = S(0.0);
   const auto move = [](S& from, S& to, const S& w) {
-    from = S(from - w);
-    to = S(to + w);
+    from = from - w;
+    to = to + w;
   };
   const S& inner = x[at::inner_insulation];
   const S& outer = x[at::outer_insulation];
@@ -52,28 +53,27 @@ Conducted<S> conduct(const HeatParameters& heat, const std::array<double, kZones
       const S& T = x[at::stack + i];
       if (z + 1 < kZones)
         move(q.stack[i], q.stack[i + kSegments],
-             S((heat.axial_conductance * per_row) * (T - x[at::stack + i + kSegments])));
+             (heat.axial_conductance * per_row) * (T - x[at::stack + i + kSegments]));
       if (k + 1 < kSegments)
-        move(q.stack[i], q.stack[i + 1], S((heat.flow_conductance * cells[z]) * (T - x[at::stack + i + 1])));
-      move(q.stack[i], q.inner, S((heat.side_loss * per_node) * (T - inner)));
+        move(q.stack[i], q.stack[i + 1], (heat.flow_conductance * cells[z]) * (T - x[at::stack + i + 1]));
+      move(q.stack[i], q.inner, (heat.side_loss * per_node) * (T - inner));
       if (k == 0 || k + 1 == kSegments)
-        move(q.stack[i], q.manifold, S((heat.manifold_conductance * per_edge) * (T - x[at::manifold])));
+        move(q.stack[i], q.manifold, (heat.manifold_conductance * per_edge) * (T - x[at::manifold]));
       if (z == 0 || z + 1 == kZones) {
         const std::size_t e = z == 0 ? 0 : 1;
-        move(q.stack[i], q.end_plate[e], S((heat.end_conductance * per_row) * (T - x[at::end_plate + e])));
+        move(q.stack[i], q.end_plate[e], (heat.end_conductance * per_row) * (T - x[at::end_plate + e]));
       }
     }
   for (std::size_t e = 0; e < kEnds; ++e)
-    move(q.end_plate[e], q.inner, S(heat.end_loss * (x[at::end_plate + e] - inner)));
-  move(q.manifold, q.inner, S(heat.manifold_loss * (x[at::manifold] - inner)));
-  move(q.preheater, q.inner, S(heat.preheater_loss * (x[at::preheater] - inner)));
+    move(q.end_plate[e], q.inner, heat.end_loss * (x[at::end_plate + e] - inner));
+  move(q.manifold, q.inner, heat.manifold_loss * (x[at::manifold] - inner));
+  move(q.preheater, q.inner, heat.preheater_loss * (x[at::preheater] - inner));
   move(q.inner, q.outer,
-       S(insulation_conductance(heat.inner_conductance, heat.radiative_growth, inner, outer) *
-         (inner - outer)));
+       insulation_conductance(heat.inner_conductance, heat.radiative_growth, inner, outer) * (inner - outer));
   const S& housing = x[at::housing];
   move(q.outer, q.housing,
-       S(insulation_conductance(heat.outer_conductance, heat.radiative_growth, outer, housing) *
-         (outer - housing)));
+       insulation_conductance(heat.outer_conductance, heat.radiative_growth, outer, housing) *
+           (outer - housing));
   return q;
 }
 

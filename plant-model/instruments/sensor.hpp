@@ -14,7 +14,7 @@
 #include <string_view>
 #include <vector>
 
-#include "plant-model/instruments/noise.hpp"
+#include "plant-model/random/noise.hpp"
 
 namespace duskline::plant {
 

@@ -41,7 +41,7 @@ inline constexpr double kElectronicSlope = 0.08;          ///< V per e-fold, est
 /// The temperature at which equilibria are taken: T, but not below about 650 K.
 template <class S>
 S where_equilibria_hold(const S& T) {
-  return S(650.0 + positive_part(S(T - 650.0), 5.0));
+  return 650.0 + positive_part(T - 650.0, 5.0);
 }
 
 /// What depends on temperature and pressure alone, for one segment.
@@ -61,20 +61,20 @@ template <class S>
 SegmentChemistry<S> segment_chemistry(const CellParameters& c, const S& T, const S& log_oxygen,
                                       const S& oxygen_fifth_root) {
   const Equilibria<S> eq = equilibria(where_equilibria_hold(T));
-  const S a = S(1.0 / T - 1.0 / kReferenceTemperature);
+  const S a = 1.0 / T - 1.0 / kReferenceTemperature;
   SegmentChemistry<S> s;
-  s.thermal_voltage = S(T * (kGasConstant / kFaraday));
-  s.open_circuit = S(eq.reversible_potential + s.thermal_voltage * 0.25 * log_oxygen);
+  s.thermal_voltage = T * (kGasConstant / kFaraday);
+  s.open_circuit = eq.reversible_potential + s.thermal_voltage * 0.25 * log_oxygen;
   const S sigma =
-      S((c.conductivity * kReferenceTemperature) / T * exp(S(a * (-c.conductivity_energy / kGasConstant))));
-  s.resistance = S(c.electrolyte_thickness / sigma + c.contact_resistance);
-  s.cathode_exchange = S(c.cathode_exchange * exp(S(a * (-c.cathode_energy / kGasConstant))));
-  s.anode_exchange = S(c.anode_exchange * oxygen_fifth_root * exp(S(a * (-c.anode_energy / kGasConstant))));
+      (c.conductivity * kReferenceTemperature) / T * exp(a * (-c.conductivity_energy / kGasConstant));
+  s.resistance = c.electrolyte_thickness / sigma + c.contact_resistance;
+  s.cathode_exchange = c.cathode_exchange * exp(a * (-c.cathode_energy / kGasConstant));
+  s.anode_exchange = c.anode_exchange * oxygen_fifth_root * exp(a * (-c.anode_energy / kGasConstant));
   // D_eff p grows as T^1.75, so d = R T L / (2F D p) falls as T^-0.75
-  const S t = S(T * (1.0 / kReferenceTemperature));
+  const S t = T * (1.0 / kReferenceTemperature);
   const double d0 = kGasConstant * kReferenceTemperature * c.diffusion_length /
                     (2.0 * kFaraday * c.diffusivity * kStandardPressure);
-  s.diffusion = S(d0 / sqrt(S(t * sqrt(t))));
+  s.diffusion = d0 / sqrt(t * sqrt(t));
   s.log_boudouard = eq.log_boudouard;
   return s;
 }
@@ -82,14 +82,14 @@ SegmentChemistry<S> segment_chemistry(const CellParameters& c, const S& T, const
 /// exp(F eta/RT) for the overpotential of a transfer with q = i/2i0, written without cancellation for q < 0.
 template <class S>
 S transfer_factor(const S& q, const S& root) {
-  return pick(less(q, 0.0), S(1.0 / (root - q)), S(root + q));
+  return pick(less(q, 0.0), 1.0 / (root - q), root + q);
 }
 
 /// exp(F eta_c/RT) at current density i, where w is the CO2 share at the reaction zone and pressure in bar.
 template <class S>
 S cathode_factor(const SegmentChemistry<S>& s, const S& i, const S& w, const S& pressure) {
-  const S q = S(i / (2.0 * s.cathode_exchange * fourth_root(S(w * pressure * 2.0))));
-  return transfer_factor(q, S(sqrt(S(q * q + 1.0))));
+  const S q = i / (2.0 * s.cathode_exchange * fourth_root(w * pressure * 2.0));
+  return transfer_factor(q, sqrt(q * q + 1.0));
 }
 
 /// Local polarisation at current density i: the voltage, its slopes, and the factor by which the
@@ -105,18 +105,18 @@ struct Polarisation {
 template <class S>
 Polarisation<S> polarisation(const SegmentChemistry<S>& s, const S& resistance, const S& i, const S& u,
                              const S& w, const S& pressure) {
-  const S depletion = fourth_root(S(w * pressure * 2.0));  // (p_CO2 / 0.5 bar)^(1/4)
-  const S qc = S(i / (2.0 * s.cathode_exchange * depletion));
-  const S qa = S(i / (2.0 * s.anode_exchange));
-  const S rc = sqrt(S(qc * qc + 1.0)), ra = sqrt(S(qa * qa + 1.0));
+  const S depletion = fourth_root(w * pressure * 2.0);  // (p_CO2 / 0.5 bar)^(1/4)
+  const S qc = i / (2.0 * s.cathode_exchange * depletion);
+  const S qa = i / (2.0 * s.anode_exchange);
+  const S rc = sqrt(qc * qc + 1.0), ra = sqrt(qa * qa + 1.0);
   const S fc = transfer_factor(qc, rc), fa = transfer_factor(qa, ra);
-  const S f = S(fc * fa);
+  const S f = fc * fa;
   Polarisation<S> p;
-  p.voltage = S(s.open_circuit + 0.5 * s.thermal_voltage * log(S(u / w * f * f)) + resistance * i);
-  const S slope_c = S(s.thermal_voltage / rc);
-  p.by_current = S(slope_c / (2.0 * s.cathode_exchange * depletion) +
-                   s.thermal_voltage / (2.0 * s.anode_exchange * ra) + resistance);
-  p.by_conversion = S(0.5 * s.thermal_voltage * (1.0 / u + 1.0 / w) + 0.25 * slope_c * qc / w);
+  p.voltage = s.open_circuit + 0.5 * s.thermal_voltage * log(u / w * f * f) + resistance * i;
+  const S slope_c = s.thermal_voltage / rc;
+  p.by_current = slope_c / (2.0 * s.cathode_exchange * depletion) +
+                 s.thermal_voltage / (2.0 * s.anode_exchange * ra) + resistance;
+  p.by_conversion = 0.5 * s.thermal_voltage * (1.0 / u + 1.0 / w) + 0.25 * slope_c * qc / w;
   p.cathode_factor = fc;
   return p;
 }
@@ -128,9 +128,9 @@ struct ElectronicLeak {
 };
 template <class S>
 ElectronicLeak<S> electronic_leak(double at_onset, const S& V) {
-  const S up = exp(S((V - kElectronicOnset) / kElectronicSlope));
-  const S down = exp(S((-1.0 * V - kElectronicOnset) / kElectronicSlope));
-  return {S(at_onset * (up - down)), S(at_onset / kElectronicSlope * (up + down))};
+  const S up = exp((V - kElectronicOnset) / kElectronicSlope);
+  const S down = exp((-1.0 * V - kElectronicOnset) / kElectronicSlope);
+  return {at_onset * (up - down), at_onset / kElectronicSlope * (up + down)};
 }
 
 }  // namespace duskline::plant

@@ -23,6 +23,34 @@ struct CellLimits {
   Pack oxidation, reduction;  ///< 1/s, per nickel and per oxide
 };
 
+/// What decides over carbon in one segment.
+template <class S>
+struct CarbonLimit {
+  S activity, factor;  ///< a_C without overpotential; exp(F eta_c/RT)
+  S margin;            ///< V
+};
+template <class S>
+CarbonLimit<S> carbon_limit(const CellParameters& cell, const ColumnInputs<S>& column,
+                            const ColumnCurrents<S>& solved, const March<S>& flow, const S& m, std::size_t k,
+                            bool with_margin) {
+  const auto& chemistry = column.chemistry[k];
+  const S& i = solved.density[k];
+  const S change = flow.charge[k] * m + i * chemistry.diffusion;
+  const S u = not_below_trace(column.inlet_co + change), w = not_below_trace(column.inlet_co2 - change);
+  CarbonLimit<S> out;
+  out.factor = cathode_factor(chemistry, i, w, column.pressure);
+  out.activity = carbon_activity(chemistry.log_boudouard, u, w, column.pressure);
+  if (with_margin)
+    out.margin = coke_margin(out.activity, out.factor, chemistry.thermal_voltage, cell.overpotential_share);
+  return out;
+}
+
+/// (p_CO/p_CO2)/K_Ni at the inlet.
+template <class S>
+S nickel_ratio(const ColumnInputs<S>& column, const S& T) {
+  return column.inlet_co / column.inlet_co2 * exp(-1.0 * log_nickel_oxidation(where_equilibria_hold(T)));
+}
+
 /// Margins are worked out where `with_margins`; rates always.
 inline CellLimits cell_limits(const CellParameters& cell, const DegradationParameters& p,
                               const ColumnInputs<Pack>& column, const ColumnCurrents<Pack>& solved,
@@ -32,32 +60,25 @@ inline CellLimits cell_limits(const CellParameters& cell, const DegradationParam
   const Pack m = 1.0 / (2.0 * kFaraday * column.flow);
   CellLimits out{Pack(1e9), Pack(0.0), Pack(0.0), Pack(0.0), Pack(0.0), Pack(0.0), Pack(0.0)};
   for (std::size_t k = 0; k < kSegments; ++k) {
-    const auto& chemistry = column.chemistry[k];
-    const Pack& i = solved.density[k];
-    const Pack change = flow.charge[k] * m + i * chemistry.diffusion;
-    const Pack u = not_below_trace(Pack(column.inlet_co + change)),
-               w = not_below_trace(Pack(column.inlet_co2 - change));
-    const Pack factor = cathode_factor(chemistry, i, w, column.pressure);
-    const Pack activity = carbon_activity(chemistry.log_boudouard, u, w, column.pressure);
+    const CarbonLimit<Pack> limit = carbon_limit(cell, column, solved, flow, m, k, with_margins);
     if (with_margins) {
-      const Pack margin = coke_margin(activity, factor, chemistry.thermal_voltage, cell.overpotential_share);
-      out.segment = select(margin.v < out.margin.v, Pack(static_cast<double>(k)), out.segment);
-      out.margin = select(margin.v < out.margin.v, margin, out.margin);
+      const auto lower = limit.margin.v < out.margin.v;
+      out.segment = select(lower, Pack(static_cast<double>(k)), out.segment);
+      out.margin = select(lower, limit.margin, out.margin);
     }
-    out.carbon_formed += segment_area * carbon_formation(p, activity * factor, T[k]);
+    out.carbon_formed += segment_area * carbon_formation(p, limit.activity * limit.factor, T[k]);
   }
   constexpr std::size_t last = kSegments - 1;
   const Pack converted = flow.charge[last] * m;
-  const Pack leaving = carbon_activity(column.chemistry[last].log_boudouard,
-                                       not_below_trace(Pack(column.inlet_co + converted)),
-                                       not_below_trace(Pack(column.inlet_co2 - converted)), column.pressure);
+  const Pack leaving =
+      carbon_activity(column.chemistry[last].log_boudouard, not_below_trace(column.inlet_co + converted),
+                      not_below_trace(column.inlet_co2 - converted), column.pressure);
   out.carbon_removal =
-      arrhenius(p.carbon_energy, T[last]) * (1.0 / p.gasification_time) * ramp(Pack(1.0 - leaving), 0.05);
-  out.nickel_ratio =
-      column.inlet_co / column.inlet_co2 * exp(-log_nickel_oxidation(where_equilibria_hold(T[0])));
+      arrhenius(p.carbon_energy, T[last]) * (1.0 / p.gasification_time) * ramp(1.0 - leaving, 0.05);
+  out.nickel_ratio = nickel_ratio(column, T[0]);
   const Pack pace = arrhenius(p.oxidation_energy, T[0]);
-  out.oxidation = pace * ramp(Pack(1.0 - out.nickel_ratio), 0.05) * (1.0 / p.oxidation_time);
-  out.reduction = pace * ramp(Pack(1.0 - 1.0 / out.nickel_ratio), 0.05) * (1.0 / p.reduction_time);
+  out.oxidation = pace * ramp(1.0 - out.nickel_ratio, 0.05) * (1.0 / p.oxidation_time);
+  out.reduction = pace * ramp(1.0 - 1.0 / out.nickel_ratio, 0.05) * (1.0 / p.reduction_time);
   return out;
 }
 
@@ -65,27 +86,13 @@ inline CellLimits cell_limits(const CellParameters& cell, const DegradationParam
 template <class S>
 S min_margin(const CellParameters& cell, const ColumnInputs<S>& column, const ColumnCurrents<S>& solved,
              const March<S>& flow) {
-  const S m = S(1.0 / (2.0 * kFaraday * column.flow));
+  const S m = 1.0 / (2.0 * kFaraday * column.flow);
   S least = S(1e9);
   for (std::size_t k = 0; k < kSegments; ++k) {
-    const auto& chemistry = column.chemistry[k];
-    const S& i = solved.density[k];
-    const S change = S(flow.charge[k] * m + i * chemistry.diffusion);
-    const S u = not_below_trace(S(column.inlet_co + change)),
-            w = not_below_trace(S(column.inlet_co2 - change));
-    const S factor = cathode_factor(chemistry, i, w, column.pressure);
-    const S activity = carbon_activity(chemistry.log_boudouard, u, w, column.pressure);
-    const S margin = coke_margin(activity, factor, chemistry.thermal_voltage, cell.overpotential_share);
-    least = pick(less(S(margin - least), 0.0), margin, least);
+    const S margin = carbon_limit(cell, column, solved, flow, m, k, true).margin;
+    least = pick(less(margin - least, 0.0), margin, least);
   }
   return least;
-}
-
-/// (p_CO/p_CO2)/K_Ni at the inlet.
-template <class S>
-S nickel_ratio(const ColumnInputs<S>& column, const S& T) {
-  return S(column.inlet_co / column.inlet_co2 *
-           exp(S(-1.0 * log_nickel_oxidation(where_equilibria_hold(T)))));
 }
 
 }  // namespace duskline::plant

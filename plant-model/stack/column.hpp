@@ -55,28 +55,28 @@ S not_below_trace(const S& x) {
 template <class S>
 ColumnStep<S> newton_step(const ColumnInputs<S>& in, const ColumnCurrents<S>& at) {
   const double segment_area = in.area / static_cast<double>(kSegments);
-  const S m = S(1.0 / (2.0 * kFaraday * in.flow));
+  const S m = 1.0 / (2.0 * kFaraday * in.flow);
   S s = S(0.0), alpha_s = S(0.0), beta_s = S(0.0);
   std::array<S, kSegments> alpha, beta, u, w, du_alpha, du_beta;
   for (std::size_t k = 0; k < kSegments; ++k) {
     const S& i = at.density[k];
     const S& d = in.chemistry[k].diffusion;
-    s = S(s + segment_area * i);
-    u[k] = not_below_trace(S(in.inlet_co + s * m + i * d));
-    w[k] = not_below_trace(S(in.inlet_co2 - s * m - i * d));
+    s = s + segment_area * i;
+    u[k] = not_below_trace(in.inlet_co + s * m + i * d);
+    w[k] = not_below_trace(in.inlet_co2 - s * m - i * d);
     const Polarisation<S> p = polarisation(in.chemistry[k], in.resistance[k], i, u[k], w[k], in.pressure);
-    const S carried = S(p.by_conversion * m);  // V per ampere upstream
-    const S own = S(1.0 / (p.by_current + p.by_conversion * (d + segment_area * m)));
-    alpha[k] = S((at.voltage - p.voltage - carried * alpha_s) * own);
-    beta[k] = S((1.0 - carried * beta_s) * own);
-    alpha_s = S(alpha_s + segment_area * alpha[k]);
-    beta_s = S(beta_s + segment_area * beta[k]);
-    du_alpha[k] = S(alpha_s * m + alpha[k] * d);
-    du_beta[k] = S(beta_s * m + beta[k] * d);
+    const S carried = p.by_conversion * m;  // V per ampere upstream
+    const S own = 1.0 / (p.by_current + p.by_conversion * (d + segment_area * m));
+    alpha[k] = (at.voltage - p.voltage - carried * alpha_s) * own;
+    beta[k] = (1.0 - carried * beta_s) * own;
+    alpha_s = alpha_s + segment_area * alpha[k];
+    beta_s = beta_s + segment_area * beta[k];
+    du_alpha[k] = alpha_s * m + alpha[k] * d;
+    du_beta[k] = beta_s * m + beta[k] * d;
   }
   const ElectronicLeak<S> leak = electronic_leak(in.electronic_leak, at.voltage);
   ColumnStep<S> step;
-  step.voltage = S((in.current - s - in.area * leak.current - alpha_s) / (beta_s + in.area * leak.slope));
+  step.voltage = (in.current - s - in.area * leak.current - alpha_s) / (beta_s + in.area * leak.slope);
   if constexpr (std::is_same_v<S, Pack>) {
     // held to 0.3 V so that the exponential leak cannot throw the iteration out
     step.voltage =
@@ -84,7 +84,7 @@ ColumnStep<S> newton_step(const ColumnInputs<S>& in, const ColumnCurrents<S>& at
   }
   step.fraction = S(1.0);
   for (std::size_t k = 0; k < kSegments; ++k) {
-    step.density[k] = S(alpha[k] + beta[k] * step.voltage);
+    step.density[k] = alpha[k] + beta[k] * step.voltage;
     if constexpr (std::is_same_v<S, Pack>) {
       const Pack change = du_alpha[k] + du_beta[k] * step.voltage;  // u gains it, w loses it
       const Pack room = select(change.v > 0.0, 0.9 * w[k], 0.9 * u[k]);

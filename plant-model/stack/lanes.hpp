@@ -19,11 +19,11 @@ struct Lane<double> {
 inline void set_lane(Pack& a, std::size_t lane, double v) {
   a.set(lane, v);
 }
-template <int N>
+template <std::size_t N>
 void set_lane(Dual<N>& a, std::size_t, const Dual<N>& v) {
   a = v;
 }
-template <int N>
+template <std::size_t N>
 void set_lane(Dual<N>& a, std::size_t, double v) {
   a = Dual<N>(v);
 }
@@ -31,7 +31,7 @@ void set_lane(Dual<N>& a, std::size_t, double v) {
 inline double get_lane(const Pack& a, std::size_t lane) {
   return a[lane];
 }
-template <int N>
+template <std::size_t N>
 const Dual<N>& get_lane(const Dual<N>& a, std::size_t) {
   return a;
 }

@@ -36,20 +36,20 @@ struct DegradationParameters {
 /// a_C at the reaction zone without overpotential; u, w there, pressure in bar.
 template <class S>
 S carbon_activity(const S& log_boudouard, const S& u, const S& w, const S& pressure) {
-  return S(exp(log_boudouard) * pressure * u * u / w);
+  return exp(log_boudouard) * pressure * u * u / w;
 }
 
 /// Volts between the cell voltage and the coke-onset voltage of this place; `cathode_factor` is exp(F
 /// eta_c/RT).
 template <class S>
 S coke_margin(const S& activity, const S& cathode_factor, const S& thermal_voltage, double share) {
-  if (share == 1.0) return S(-0.5 * thermal_voltage * log(S(activity * cathode_factor * cathode_factor)));
-  return S(-0.5 * thermal_voltage * (log(activity) / share + 2.0 * log(cathode_factor)));
+  if (share == 1.0) return -0.5 * thermal_voltage * log(activity * cathode_factor * cathode_factor);
+  return -0.5 * thermal_voltage * (log(activity) / share + 2.0 * log(cathode_factor));
 }
 
 template <class S>
 S arrhenius(double energy, const S& T) {
-  return exp(S((1.0 / T - 1.0 / kReferenceTemperature) * (-energy / kGasConstant)));
+  return exp((1.0 / T - 1.0 / kReferenceTemperature) * (-energy / kGasConstant));
 }
 
 /// Carbon formed per area, mol/m2/s, where `half`, the activity with half the overpotential, passes one.

@@ -32,29 +32,29 @@ March<L> march(const ColumnInputs<L>& column, const ColumnCurrents<L>& solved,
   constexpr double kPer2F = 1.0 / (2.0 * kFaraday);
   const double segment_area = column.area / static_cast<double>(kSegments);
   const L leak_heat =
-      L(electronic_leak(column.electronic_leak, solved.voltage).current * solved.voltage * segment_area);
+      electronic_leak(column.electronic_leak, solved.voltage).current * solved.voltage * segment_area;
   March<L> out;
   Composition<L> n;
   L enthalpy_in = L(0.0), charge = L(0.0);
   out.oxygen = out.oxygen_enthalpy = L(0.0);
   for (std::size_t i = 0; i < kSpecies; ++i) {
-    n[i] = L(flow * L(feed[i]));
-    enthalpy_in = L(enthalpy_in + n[i] * L(feed_enthalpy[i]));
+    n[i] = flow * feed[i];
+    enthalpy_in = enthalpy_in + n[i] * feed_enthalpy[i];
   }
   for (std::size_t k = 0; k < kSegments; ++k) {
     const L& i = solved.density[k];
-    const L made = L(i * (segment_area * kPer2F));  // mol/s CO
-    const L released = L(0.5 * made);               // mol/s O2
-    n[CO2] = L(n[CO2] - made);
-    n[CO] = L(n[CO] + made);
+    const L made = i * (segment_area * kPer2F);  // mol/s CO
+    const L released = 0.5 * made;               // mol/s O2
+    n[CO2] = n[CO2] - made;
+    n[CO] = n[CO] + made;
     const Composition<L> h = gas_enthalpies(T[k]);
     const L enthalpy_out = dot(n, h);
     out.heat[k] =
-        L(enthalpy_in - enthalpy_out - released * h[O2] + i * solved.voltage * segment_area + leak_heat);
-    charge = L(charge + segment_area * i);
+        enthalpy_in - enthalpy_out - released * h[O2] + i * solved.voltage * segment_area + leak_heat;
+    charge = charge + segment_area * i;
     out.charge[k] = charge;
-    out.oxygen = L(out.oxygen + released);
-    out.oxygen_enthalpy = L(out.oxygen_enthalpy + released * h[O2]);
+    out.oxygen = out.oxygen + released;
+    out.oxygen_enthalpy = out.oxygen_enthalpy + released * h[O2];
     enthalpy_in = enthalpy_out;
   }
   out.gas_enthalpy = enthalpy_in;

@@ -11,9 +11,9 @@
 #pragma once
 
 #include "plant-model/flow/back_diffusion.hpp"
-#include "plant-model/parameters.hpp"
 #include "plant-model/stack/cell_limits.hpp"
 #include "plant-model/stack/lanes.hpp"
+#include "plant-model/stack/stack_parameters.hpp"
 
 namespace duskline::plant {
 
@@ -25,6 +25,14 @@ struct StackMemory {
                                 {Pack(0.0), Pack(0.0), Pack(0.0), Pack(0.0), Pack(0.0), Pack(0.0)}};
   std::array<double, kCells> carbon_rate{}, oxide_rate{};  ///< mol/s per cell
   int newton_steps{};                                      ///< of the latest solve
+};
+
+/// The parameters that the stack is made by.
+struct StackDesign {
+  const StackParameters& stack;
+  const CellParameters& cell;
+  const DegradationParameters& degradation;
+  double back_diffusion;  ///< mol/s, at no flow
 };
 
 template <class S>
@@ -72,26 +80,26 @@ struct StackSide {
 };
 
 template <class S>
-StackSide<S> stack_side(const PlantParameters& p, const StackInputs<S>& in) {
+StackSide<S> stack_side(const StackDesign& p, const StackInputs<S>& in) {
   StackSide<S> side;
-  const S back = back_diffusion(p.flow.back_diffusion, in.net_flow);
-  side.seen = S(in.flow + back);
-  const S per_seen = S(1.0 / side.seen);
+  const S back = back_diffusion(p.back_diffusion, in.net_flow);
+  side.seen = in.flow + back;
+  const S per_seen = 1.0 / side.seen;
   const auto inlet = [&](Species i) {
-    const S x = S((in.flow * in.feed[i] + back * in.backed[i]) * per_seen);
-    return S(1e-6 +
-             positive_part(x, 1e-7));  // a trace is always there: CO2 dissociates (1e-6 at 800 degC, 1 bar)
+    const S x = (in.flow * in.feed[i] + back * in.backed[i]) * per_seen;
+    return 1e-6 +
+           positive_part(x, 1e-7);  // a trace is always there: CO2 dissociates (1e-6 at 800 degC, 1 bar)
   };
   side.co = inlet(CO);
   side.co2 = inlet(CO2);
-  side.pressure = S(in.cathode_pressure * (1.0 / kStandardPressure));
-  side.log_oxygen = log(S(positive_part(in.oxygen_pressure, 0.2) * (1.0 / kStandardPressure)));
-  side.oxygen_fifth_root = exp(S(0.2 * side.log_oxygen));
+  side.pressure = in.cathode_pressure * (1.0 / kStandardPressure);
+  side.log_oxygen = log(positive_part(in.oxygen_pressure, 0.2) * (1.0 / kStandardPressure));
+  side.oxygen_fifth_root = exp(0.2 * side.log_oxygen);
   return side;
 }
 
 /// Share of the flow that each modelled cell gets, sum 1; carbon and damage block it.
-inline std::array<double, kCells> flow_shares(const PlantParameters& p, const double* slow) {
+inline std::array<double, kCells> flow_shares(const StackDesign& p, const double* slow) {
   std::array<double, kCells> share;
   double sum = 0.0;
   for (std::size_t c = 0; c < kCells; ++c) {
@@ -112,7 +120,7 @@ struct CellGroup {
 };
 
 template <class L, class S>
-CellGroup<L> lay_cells(const PlantParameters& p, const StackInputs<S>& in, const StackSide<S>& side,
+CellGroup<L> lay_cells(const StackDesign& p, const StackInputs<S>& in, const StackSide<S>& side,
                        const std::array<double, kCells>& share, const double* slow, std::size_t first) {
   CellGroup<L> g;
   L rise, ageing;
@@ -120,24 +128,24 @@ CellGroup<L> lay_cells(const PlantParameters& p, const StackInputs<S>& in, const
     const std::size_t c = first + l, node = static_cast<std::size_t>(p.stack.zone[c]) * kSegments;
     for (std::size_t k = 0; k < kSegments; ++k) set_lane(g.temperature[k], l, in.temperature[node + k]);
     const double part = share[c] / p.stack.repeats;
-    set_lane(g.flow, l, S(part * in.flow));
-    set_lane(g.column.flow, l, S(part * side.seen));
+    set_lane(g.flow, l, part * in.flow);
+    set_lane(g.column.flow, l, part * side.seen);
     const double damage = slow[at::carbon_damage + c] + slow[at::oxide_damage + c];
     set_lane(rise, l,
              p.stack.resistance_factor[c] *
                  resistance_rise(p.degradation, slow[at::carbon + c], damage, slow[at::oxide + c]));
     set_lane(ageing, l, slow[at::ageing + c]);
   }
-  g.column.current = L(in.current);
-  g.column.inlet_co = L(side.co);
-  g.column.inlet_co2 = L(side.co2);
-  g.column.pressure = L(side.pressure);
+  g.column.current = in.current;
+  g.column.inlet_co = side.co;
+  g.column.inlet_co2 = side.co2;
+  g.column.pressure = side.pressure;
   g.column.area = p.cell.area;
   g.column.electronic_leak = p.cell.electronic_leak;
-  const L log_oxygen = L(side.log_oxygen), root = L(side.oxygen_fifth_root);
+  const L log_oxygen = side.log_oxygen, root = side.oxygen_fifth_root;
   for (std::size_t k = 0; k < kSegments; ++k) {
     g.column.chemistry[k] = segment_chemistry(p.cell, g.temperature[k], log_oxygen, root);
-    g.column.resistance[k] = L(g.column.chemistry[k].resistance * rise + ageing);
+    g.column.resistance[k] = g.column.chemistry[k].resistance * rise + ageing;
   }
   return g;
 }
@@ -148,23 +156,23 @@ inline ColumnCurrents<Pack> solve_group(const ColumnInputs<Pack>& column, StackM
   memory.newton_steps = solve_columns(column, memory.currents);
   return memory.currents;
 }
-template <int N>
+template <std::size_t N>
 ColumnCurrents<Dual<N>> solve_group(const ColumnInputs<Dual<N>>& column, StackMemory& memory,
                                     std::size_t cell) {
   using S = Dual<N>;
   ColumnCurrents<S> solved;
-  solved.voltage = S(memory.currents.voltage[cell]);
-  for (std::size_t k = 0; k < kSegments; ++k) solved.density[k] = S(memory.currents.density[k][cell]);
+  solved.voltage = memory.currents.voltage[cell];
+  for (std::size_t k = 0; k < kSegments; ++k) solved.density[k] = memory.currents.density[k][cell];
   const ColumnStep<S> step = newton_step(column, solved);
-  solved.voltage = S(solved.voltage + step.voltage);
-  for (std::size_t k = 0; k < kSegments; ++k) solved.density[k] = S(solved.density[k] + step.density[k]);
+  solved.voltage = solved.voltage + step.voltage;
+  for (std::size_t k = 0; k < kSegments; ++k) solved.density[k] = solved.density[k] + step.density[k];
   return solved;
 }
 
 /// Rates of carbon and oxide into the memory, and readings where they are wanted.
-inline void note_limits(const PlantParameters& p, const CellGroup<Pack>& g,
-                        const ColumnCurrents<Pack>& solved, const March<Pack>& flow, const double* slow,
-                        StackMemory& memory, CellReadings* readings) {
+inline void note_limits(const StackDesign& p, const CellGroup<Pack>& g, const ColumnCurrents<Pack>& solved,
+                        const March<Pack>& flow, const double* slow, StackMemory& memory,
+                        CellReadings* readings) {
   const CellLimits seen =
       cell_limits(p.cell, p.degradation, g.column, solved, g.temperature, flow, readings != nullptr);
   const Pack converted = flow.charge[kSegments - 1] / (2.0 * kFaraday * g.column.flow);
@@ -185,7 +193,7 @@ inline void note_limits(const PlantParameters& p, const CellGroup<Pack>& g,
 /// `slow` is the slow part of the state. With S = double the memory is updated; with duals it is read. A view
 /// is filled for duals only.
 template <class S>
-StackOutputs<S> evaluate_stack(const PlantParameters& p, const StackInputs<S>& in, const double* slow,
+StackOutputs<S> evaluate_stack(const StackDesign& p, const StackInputs<S>& in, const double* slow,
                                StackMemory& memory, [[maybe_unused]] CellReadings* readings,
                                [[maybe_unused]] CellView<S>* view = nullptr) {
   using L = typename Lane<S>::type;
@@ -205,12 +213,12 @@ StackOutputs<S> evaluate_stack(const PlantParameters& p, const StackInputs<S>& i
     for (std::size_t l = 0; l < kWidth; ++l) {
       const std::size_t node = static_cast<std::size_t>(p.stack.zone[first + l]) * kSegments;
       for (std::size_t k = 0; k < kSegments; ++k)
-        out.heat[node + k] = S(out.heat[node + k] + r * get_lane(flow.heat[k], l));
-      out.conversion = S(out.conversion + 2.0 * r * get_lane(flow.oxygen, l));
-      out.oxygen = S(out.oxygen + r * get_lane(flow.oxygen, l));
-      out.oxygen_enthalpy = S(out.oxygen_enthalpy + r * get_lane(flow.oxygen_enthalpy, l));
-      out.gas_enthalpy = S(out.gas_enthalpy + r * get_lane(flow.gas_enthalpy, l));
-      out.voltage = S(out.voltage + r * get_lane(solved.voltage, l));
+        out.heat[node + k] = out.heat[node + k] + r * get_lane(flow.heat[k], l);
+      out.conversion = out.conversion + 2.0 * r * get_lane(flow.oxygen, l);
+      out.oxygen = out.oxygen + r * get_lane(flow.oxygen, l);
+      out.oxygen_enthalpy = out.oxygen_enthalpy + r * get_lane(flow.oxygen_enthalpy, l);
+      out.gas_enthalpy = out.gas_enthalpy + r * get_lane(flow.gas_enthalpy, l);
+      out.voltage = out.voltage + r * get_lane(solved.voltage, l);
     }
     if constexpr (std::is_same_v<S, double>)
       note_limits(p, group, solved, flow, slow, memory, readings);

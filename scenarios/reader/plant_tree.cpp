@@ -70,12 +70,25 @@ class PlantDecoder {
 
   PlantFile decode(const Node& root, Place place) {
     group(root, place, "");
+    if (report_.clean()) check_whole(root);
     return std::move(plant_);
   }
 
  private:
   void print_error(Place place, std::string_view path, std::string message) {
     report_.add(place, place.file == own_file_ ? std::string{path} : join("plant", path), std::move(message));
+  }
+
+  // What the limits of single values do not say.
+  void check_whole(const Node& root) {
+    for (const plant::ParameterProblem& problem : plant::check(plant_.parameters)) {
+      const std::string_view path = problem.path;
+      const std::size_t dot = path.find('.');
+      const Node* value =
+          &root.find(path.substr(0, dot))->value.find(path.substr(dot + 1))->value.find("value")->value;
+      if (problem.item > 0) value = &value->items[problem.item - 1];
+      print_error(value->place, path, problem.message);
+    }
   }
 
   void group(const Node& node, Place place, const std::string& path) {

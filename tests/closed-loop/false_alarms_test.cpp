@@ -6,7 +6,7 @@
 #include <catch2/catch.hpp>
 
 #include "hil-harness/campaign/dispersion.hpp"
-#include "plant-model/instruments/noise.hpp"
+#include "plant-model/random/noise.hpp"
 #include "tests/support/shipped_case.hpp"
 
 using namespace duskline;

@@ -67,7 +67,7 @@ VectorXd seen(Plant plant, const State& x) {
   for (const double margin : o.cells.margin) y[n++] = margin;
   for (const double value :
        {o.min_margin, o.min_nickel_ratio, o.oxygen_made, o.oxygen_delivered, o.utilisation, o.intake_flow,
-        o.exhaust_flow, o.recycle_flow, o.feed_gas[CO], o.suction_pressure, o.feed_temperature,
+        o.exhaust_flow, o.recycle_flow, o.inlet_gas[CO], o.suction_pressure, o.feed_temperature,
         o.discharge_temperature, o.compressor_power, o.heater_power})
     y[n++] = value;
   REQUIRE(n == y.size());

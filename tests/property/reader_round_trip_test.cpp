@@ -143,6 +143,14 @@ PlantFile random_plant(Dice& dice) {
     note.upper = dice.between(note.lower, info.upper);
     note.source = "s" + dice.text();
     for (double& value : info.get(plant.parameters)) value = dice.between(note.lower, note.upper);
+    if (info.path == "stack.zone") {  // whole, and none without a cell, as plant::check wants
+      note.lower = 0.0;
+      note.upper = 4.0;
+      for (std::size_t c = 0; c < plant::kCells; ++c)
+        plant.parameters.stack.zone[c] = static_cast<double>(c % 5);
+    } else if (info.path == "stack.repeats") {
+      plant.parameters.stack.repeats = note.lower = std::floor(note.lower);
+    }
   }
   return plant;
 }

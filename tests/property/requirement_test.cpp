@@ -3,7 +3,7 @@
 #include <catch2/catch.hpp>
 #include <cmath>
 
-#include "plant-model/instruments/noise.hpp"
+#include "plant-model/random/noise.hpp"
 #include "scenarios/requirements/requirement.hpp"
 
 using namespace duskline::scenarios;

@@ -5,7 +5,7 @@
 #include <cmath>
 
 #include "controller/detect/cusum.hpp"
-#include "plant-model/instruments/noise.hpp"
+#include "plant-model/random/noise.hpp"
 
 using namespace duskline;
 

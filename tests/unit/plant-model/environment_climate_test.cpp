@@ -144,6 +144,39 @@ TEST_CASE("Dusk is the steepest edge of the sol") {
   CHECK(dawn == Approx(12.3).margin(0.6));
 }
 
+TEST_CASE("A summer day of middle latitudes warms faster than it cools") {
+  // Source: two sols of a lander at 47.7 N, Ls 128-131: 192.3-245.7 K; steepest hours +9.3 and +13.7 K in the
+  // morning, -8.9 and -9.9 K in the evening; warmest at 16 h, coldest at 3-4 h
+  const AirTemperature air;
+  const auto at = [&](const Site& site, double hour) { return air(site, 129.0 * kDegree, hour / 24.0, 0.0); };
+  const auto edges = [&](const Site& site) {
+    Range hourly;
+    for (int i = 0; i < 240; ++i) hourly.add(at(site, 0.1 * i + 1.0) - at(site, 0.1 * i));
+    return hourly;
+  };
+  Site there = kSites[1];
+  there.latitude = 47.7 * kDegree;
+  const Range north = edges(there);
+  CHECK(north.most == Approx(11.4).margin(1.5));   // before: 8.7
+  CHECK(north.least == Approx(-9.5).margin(1.0));  // before: -11.6
+  Range day;
+  double warmest = 0.0, coldest = 0.0;
+  for (int i = 0; i < 240; ++i) {
+    const double t = at(there, 0.1 * i);
+    if (t > day.most) warmest = 0.1 * i;
+    if (t < day.least) coldest = 0.1 * i;
+    day.add(t);
+  }
+  CHECK(warmest == Approx(15.8).margin(1.0));
+  CHECK(coldest == Approx(3.7).margin(1.2));
+  CHECK(day.most - day.least == Approx(51.5).margin(4.0));  // 49.5 and 53.5 K
+  // at low latitude the evening is the steeper edge, as measured there (test above)
+  for (const Site& site : {kSites[0], kSites[2]}) {
+    const Range low = edges(site);
+    CHECK(-low.least > low.most);
+  }
+}
+
 TEST_CASE("A year at the equatorial site") {
   const Climate climate(calm());
   Range temperature, rho, sol_mean;

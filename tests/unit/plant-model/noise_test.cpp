@@ -1,4 +1,4 @@
-#include "plant-model/instruments/noise.hpp"
+#include "plant-model/random/noise.hpp"
 
 #include <algorithm>
 #include <catch2/catch.hpp>

@@ -3,6 +3,7 @@
 #include <catch2/catch.hpp>
 #include <cmath>
 
+#include "plant-model/stack/crack.hpp"
 #include "tests/support/plant.hpp"
 
 using namespace duskline::plant;
@@ -122,6 +123,20 @@ TEST_CASE("in production the inlet of the cells sees the feed and no gas of the 
     worst = std::min(worst, o.inlet_gas[CO] / o.inlet_gas[CO2] / limit);
   }
   CHECK(o.min_nickel_ratio == Approx(worst).epsilon(1e-4));  // with the exchange at full strength 3-13 % more
+}
+
+TEST_CASE("a cell cracks at the difference that it stands, and leaks from then on") {
+  // by definition of the parameters: crack_gradient, crack_pressure, crack_size
+  PlantParameters p = bench();
+  const double K = p.stack.crack_gradient, Pa = p.stack.crack_pressure;
+  CHECK_FALSE(overloaded(p.stack, 0.999 * K, 0.999 * Pa));
+  CHECK(overloaded(p.stack, K, 0.0));
+  CHECK(overloaded(p.stack, 0.0, Pa));
+  const double before = total_leak(p.flow.seal_leak, p.stack);
+  CHECK(before == p.flow.seal_leak);  // the demo plant starts whole
+  p.stack.repeats = 3;
+  crack(p.stack, 2);
+  CHECK(total_leak(p.flow.seal_leak, p.stack) == Approx(before + 3 * p.stack.crack_size).epsilon(1e-14));
 }
 
 TEST_CASE("nothing reacts in the cold") {

@@ -70,6 +70,39 @@ TEST_CASE("the current makes oxygen by Faraday's law, less what leaks as electro
   CHECK(o.oxygen_made > 0.99 * faraday);  // sources quote current efficiencies of 0.97-1
 }
 
+TEST_CASE("the feed burns its oxygen before the cells, and what is left is a whole mixture") {
+  // 2 CO + O2 -> 2 CO2 where the feed is hot (light-off around 700 K): three moles become two
+  const auto& [plant, x, o] = rated_point();
+  const Composition<double>&in = o.feed_gas, &at_stack = o.inlet_gas;
+  REQUIRE(in[O2] > 1e-3);  // the air's 0.16 % by volume, and some CO to burn it
+  REQUIRE(in[CO] > 2 * in[O2]);
+  const double burnt = in[O2], left = 1 - burnt;
+  CHECK(at_stack[CO] == Approx((in[CO] - 2 * burnt) / left).epsilon(5e-4));
+  CHECK(at_stack[CO2] == Approx((in[CO2] + 2 * burnt) / left).epsilon(5e-4));
+  CHECK(total(at_stack) == Approx(1.0).epsilon(1e-8));  // before: short by the burnt mole, 0.16 %
+  // all cells empty into the cathode volume: its CO is the mean of the outlets, weighed by their flows
+  double mean = 0, flow = 0;
+  const auto& share = plant.parameters().stack.flow_share;
+  for (std::size_t c = 0; c < kCells; ++c) {
+    mean += share[c] * o.cells.outlet_co[c];
+    flow += share[c];
+  }
+  CHECK(o.cathode_gas[CO] == Approx(mean / flow).epsilon(3e-4));
+}
+
+TEST_CASE("utilisation is the CO2 converted over the CO2 that the feed brings") {
+  const PlantOutputs& o = rated_point().out;
+  const auto& in = o.feed_gas;
+  const double M = 0.0440095 * in[CO2] + 0.0280101 * in[CO] + 0.0319988 * in[O2] + 0.0280134 * in[N2] +
+                   0.039948 * in[Ar];                           // kg/mol, standard atomic weights
+  const double fed = o.feed_flow / M * (in[CO2] + 2 * in[O2]);  // the oxygen burns to CO2 on the way
+  CHECK(o.utilisation == Approx(2 * o.oxygen_made / 0.0319988 / fed).epsilon(1e-3));
+  // at rest nothing is fed and nothing is converted: none
+  Plant rest = bench_plant(Commands{});
+  const State still = hot_state(rest.parameters(), afternoon(), 1073.15, 0.3);
+  CHECK(outputs(rest, still).utilisation <= 0.0);  // the electronic leak burns a trace of CO
+}
+
 TEST_CASE("purity is the oxygen made over oxygen and leak") {
   const PlantOutputs& o = rated_point().out;
   const double oxygen = o.oxygen_made / 31.998e-3;

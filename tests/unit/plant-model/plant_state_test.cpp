@@ -88,3 +88,34 @@ TEST_CASE("equal starts give equal bits, copies go on as the original") {
   run(copy, c, z, 300);
   CHECK(x == z);
 }
+
+TEST_CASE("what lies within the limits and cannot be run is told, and what can be run is run") {
+  CHECK(check(bench()).empty());
+  PlantParameters p = bench();
+  p.stack.zone[2] = 1.5;  // no cell lies between zones
+  auto problems = check(p);
+  REQUIRE(problems.size() == 1);
+  CHECK(problems[0].path == "stack.zone");
+  CHECK(problems[0].item == 3);
+  CHECK(problems[0].message == "is no zone; expected a whole number from 0 to 4");
+  p = bench();
+  for (double& zone : p.stack.zone)
+    if (zone == 3) zone = 2;
+  problems = check(p);
+  REQUIRE(problems.size() == 1);
+  CHECK(problems[0].item == 0);
+  CHECK(problems[0].message == "leaves zone 3 without a cell; each of the zones 0 to 4 needs one");
+  p = bench();
+  p.stack.repeats = 1.5;
+  REQUIRE(check(p).size() == 1);
+  CHECK(check(p)[0].path == "stack.repeats");
+  // seals without any leak are none of these: the plant runs (its Jacobian was not finite before)
+  p = bench();
+  p.flow.seal_leak = 0.0;
+  CHECK(check(p).empty());
+  Plant tight = bench_plant(Commands{}, afternoon(), p);
+  State x = hot_state(p, afternoon(), 1073.15, 0.3);
+  auto integrator = plant_integrator();
+  run(tight, integrator, x, 60);
+  CHECK(std::isfinite(outputs(tight, x).stack_voltage));
+}

@@ -13,11 +13,11 @@ constexpr double kWidth = 0.01;
 using D = Dual<1>;
 
 D variable(double x) {
-  return D(x, 1, 0);
+  return D(x, 0);
 }
 template <class F>
 double slope(F&& f, double x) {
-  return f(variable(x)).derivatives()[0];
+  return f(variable(x)).slope[0];
 }
 template <class F>
 double difference(F&& f, double x, double h = 1e-6) {
@@ -84,9 +84,9 @@ TEST_CASE("duals carry the derivative") {
 
 TEST_CASE("pick chooses value and derivative together") {
   const D a = variable(2.0), b(5.0);
-  CHECK(pick(true, a, b).value() == 2.0);
-  CHECK(pick(true, a, b).derivatives()[0] == 1.0);
-  CHECK(pick(false, a, b).value() == 5.0);
+  CHECK(pick(true, a, b).value == 2.0);
+  CHECK(pick(true, a, b).slope[0] == 1.0);
+  CHECK(pick(false, a, b).value == 5.0);
   CHECK(value_of(a) == 2.0);
   CHECK(less(a, 2.5));
   CHECK_FALSE(less(a, 2.0));
@@ -100,7 +100,7 @@ TEST_CASE("double, pack and dual give the same numbers") {
                duskline::plant::asinh(y) + fourth_root(S(y * y + 1.0)));
     };
     const double plain = f(x);
-    CHECK(f(variable(x)).value() == Approx(plain).epsilon(1e-14).margin(1e-14));
+    CHECK(f(variable(x)).value == Approx(plain).epsilon(1e-14).margin(1e-14));
     CHECK(f(Pack(x))[5] == Approx(plain).epsilon(1e-14).margin(1e-14));
   }
 }

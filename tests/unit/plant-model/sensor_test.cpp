@@ -7,7 +7,7 @@
 
 #include "controller/include/controller.h"
 #include "scenarios/reader/instruments.hpp"
-#include "plant-model/instruments/thermometry.hpp"
+#include "tests/support/thermometry.hpp"
 
 using namespace duskline::plant;
 namespace scenarios = duskline::scenarios;

@@ -1,4 +1,4 @@
-#include "plant-model/instruments/thermometry.hpp"
+#include "tests/support/thermometry.hpp"
 
 #include <catch2/catch.hpp>
 

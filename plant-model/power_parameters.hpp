@@ -1,0 +1,17 @@
+/// The supply: converters, and what the actuators can do.
+#pragma once
+
+namespace duskline::plant {
+
+struct PowerParameters {
+  double stack_converter{};   ///< 1, efficiency
+  double heater_converter{};  ///< 1
+  double electronics{};       ///< W
+  double current_lag{};       ///< s
+  double current_slew{};      ///< A/s
+  double current_max{};       ///< A
+  double speed_max{};         ///< rad/s
+  double bus_voltage{};       ///< V
+};
+
+}  // namespace duskline::plant
