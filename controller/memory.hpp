@@ -54,7 +54,7 @@ static_assert(sizeof(Memory) <= sizeof(ctl_state::words));
 
 constexpr Memory initial_memory() {
   Memory m{};
-  m.signals = signals_at_rest();
+  m.signals = initial_signals();
   m.gas = initial_gas();
   m.density = initial_density();
   m.coke = initial_coke();

@@ -81,7 +81,7 @@ constexpr uint32_t lost_among(const Signals& y, uint32_t first, uint32_t count) 
 
 constexpr uint32_t kNeverSeen = 0x00ffffffu;
 
-constexpr SignalMemory signals_at_rest() {
+constexpr SignalMemory initial_signals() {
   SignalMemory m{};
   for (uint32_t i = 0; i < kInputs; ++i) {
     m.good[i] = row_of(i).first;

@@ -67,7 +67,7 @@ extern "C" {
 #include "controller/include/controller_instruments.h"
 #include "controller/include/controller_commands.h"
 
-/* What the controller believes; scalars: S(name, unit, meaning), arrays: A(name, count, unit, meaning) */
+/* Estimates of the controller; scalars: S(name, unit, meaning), arrays: A(name, count, unit, meaning) */
 #define CTL_ESTIMATE_LIST(S, A)                                                                     \
   S(intake_density, "kg/m3", "density of the air at the intake")                                    \
   S(utilisation, "1", "share of the CO2 entering the cathode that is converted")                    \
@@ -100,7 +100,7 @@ extern "C" {
   X(CTL_RESPOND_SUBSTITUTE, 2, "substitute", "the suspect measurement is replaced by an estimate")  \
   X(CTL_RESPOND_DERATE, 3, "derate", "less oxygen, more margin")                                    \
   X(CTL_RESPOND_STANDBY, 4, "stand by", "production stops, the stack stays hot and protected")     \
-  X(CTL_RESPOND_TRIP, 5, "make safe", "current off, heat held down at the ramp limit")
+  X(CTL_RESPOND_TRIP, 5, "trip", "current off, heat held down at the ramp limit")
 
 /* What is wrong with the plant, one bit each: X(identifier, bit, word, response, meaning). Suspect measurements
  * have a mask of their own. */

@@ -160,7 +160,7 @@ inline Supervision run_modes(ModeMemory& m, const Facts& f, uint32_t observed, u
   m.last_request = requested;
   const ModeRow& row = kModes[m.mode];
 
-  // the fixed law flies blind to coke: that interlock would give it eyes
+  // the fixed law uses no estimate of coke: that interlock would
   const uint32_t waived = f.params.law == CTL_LAW_FIXED ? uint32_t{CTL_MARGIN_LOST} : 0u;
   const uint32_t standing =
       observed | (reasons_for(f, observed, static_cast<ctl_mode>(m.mode)) & ~uint32_t{CTL_FAULT_FOUND});

@@ -1,4 +1,4 @@
-/// Sixth step of a tick: commands, what the controller believes, diagnoses and alarms.
+/// Sixth step of a tick: commands, what the controller estimates, diagnoses and alarms.
 #pragma once
 
 #include "controller/supervise/alarms.hpp"

@@ -4,7 +4,7 @@
 /// Equation     dx/dt = A x + B u (step = 0) or x[n+1] = A x[n] + B u[n] (step = h); y = C x + D u; held
 ///              inputs: [A_d B_d; 0 I] = exp([A B; 0 0] h)
 /// Symbols      x, u, y are deviations from the operating point, in the units named; h [s]
-/// Validity     any finite matrices; states are scaled, so that mixed units do not spoil the arithmetic
+/// Validity     any finite matrices; states are scaled, so that mixed units do not disturb the arithmetic
 /// Source       Van Loan, IEEE Trans. Automatic Control 23 (1978) 395 for the exponential of the block matrix
 /// Left out     delays that are no whole number of steps (none arise here)
 #pragma once

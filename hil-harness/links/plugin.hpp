@@ -3,7 +3,7 @@
 /// What it is   opens the file, looks for ctl_abi_version, ctl_init and ctl_step (ctl_retain and ctl_restart
 ///              if they are there), asks for the version, and steps the controller as the loop does with ours
 /// Symbols      as in controller.h
-/// Validity     a file that the user trusts: it runs in this process, with all rights of the program
+/// Validity     a file that the user trusts: it runs in this process, with the privileges of the program
 /// Source       POSIX.1-2017, dlopen
 /// Left out     isolation: a plug-in that writes where it should not, or never returns, takes the run with it
 #pragma once
@@ -26,7 +26,7 @@ class Plugin final : public Link {
 
   ctl_status status() const { return status_; }  ///< of the start
   ctl_status step(const ctl_inputs& in, ctl_outputs& out) override;
-  /// Without ctl_retain and ctl_restart the controller begins afresh.
+  /// Without ctl_retain and ctl_restart the controller starts from its initial state.
   ctl_status restart(bool intact) override;
   std::string error() const override { return error_; }
 

@@ -2,9 +2,9 @@
 ///
 /// What it is   a schedule over the fault table; parameters, channels, commands, clocks and air are given to
 ///              it in turn, and it spoils them as far as the faults that act have come
-/// Equation     as in plant-model/instruments/fault_table.hpp; parameters move in hundredths of the way
+/// Equation     as in plant-model/instruments/fault_table.hpp; parameters ramp in 1 % steps
 /// Symbols      t [s] since the start of the run
-/// Validity     parameters are always worked out from the healthy ones, so that they return to the bit; of
+/// Validity     parameters are always worked out from the healthy ones, so that they return exactly; of
 ///              two faults on one channel or command the later one of the list prevails
 /// Source       the two voltages are estimates: converters of a 28 V bus give up near 16 V, small regulators
 ///              near 9 V
@@ -45,7 +45,7 @@ class Faults {
   struct ActiveFault {
     plant::FaultEvent event;
     const plant::FaultRow* row;
-    double share;  ///< 0 to 1, for parameters in hundredths
+    double share;  ///< 0 to 1, for parameters in steps of 1 %
     bool acts;
   };
   int count(plant::FaultEffect effect) const;

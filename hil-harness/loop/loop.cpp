@@ -57,7 +57,7 @@ class Run {
       if (!going) break;
       if ((n & 1023) == 0 && options_.progress)
         options_.progress(static_cast<double>(n) / static_cast<double>(ticks));
-      if (interrupted()) {
+      if (n + 1 < ticks && interrupted()) {
         end_ = {plant::RunEnd::interrupted, static_cast<double>(++n) * scenario_.period, "user"};
         break;
       }

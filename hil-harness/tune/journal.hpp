@@ -1,7 +1,7 @@
 /// The candidates that were tried, one line of JSON each, so that a search that was stopped goes on.
 ///
 /// The first line names the task (a hash of everything that decides the result). A search that begins again walks
-/// the same way and finds here what it has worked out before. Numbers are written so that they read back to the bit.
+/// the same way and finds here what it has worked out before. Numbers are written so that they read back exactly.
 /// Left out: the runs of a candidate that was not finished.
 #pragma once
 

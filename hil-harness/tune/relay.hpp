@@ -27,7 +27,7 @@ struct RelayPlan {
   double static_gain{};                   ///< |k|, where a step has told it; 0: from the cycles
   double tick{};                          ///< s; an oscillation of fewer than four ticks is no model
   bool falls{};                           ///< the output falls when the input rises
-  double lowest{-1e300}, highest{1e300};  ///< of the output: beyond them the experiment is called off
+  double lowest{-1e300}, highest{1e300};  ///< of the output: beyond them the experiment is aborted
   double longest{3600.0};                 ///< s
   int cycles{4};                          ///< whole ones, after the first
 };

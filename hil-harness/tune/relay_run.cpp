@@ -17,7 +17,7 @@ constexpr double kStep = 300.0;         // s with a step, for the static gain
 constexpr double kTail = 60.0;          // s of them that count
 constexpr double kRest = 300.0;         // s back at rest after it
 constexpr double kLooking = 300.0;      // s before the relay, for rest and noise
-constexpr double kLeastMargin = 0.020;  // V, estimated: below it the experiment is called off
+constexpr double kLeastMargin = 0.020;  // V, estimated: below it the experiment is aborted
 
 enum class Loop { flow, margin };
 
@@ -55,7 +55,7 @@ class RelayLink final : public Link {
   RelayResult result() const {
     RelayResult r = relay_ ? evaluate(*relay_) : RelayResult{};
     if (!relay_) r.error = "the plant did not reach the operating point";
-    if (danger_ && !r.good) r.error = "called off: the coke margin fell short or an interlock acted";
+    if (danger_ && !r.good) r.error = "aborted: the coke margin fell short or an interlock acted";
     return r;
   }
   RelayPlan plan() const { return relay_ ? relay_->plan() : RelayPlan{}; }

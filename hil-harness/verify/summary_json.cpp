@@ -239,7 +239,7 @@ std::string summary_text(const scenarios::Case& c, const RunRecord& r) {
   t += "\n";
   if (production > 0.0)
     t += fmt::format(
-        "  purity           {:.2f} %\n  power            {:.0f} W mean, {:.0f} W most in production, {:.1f} "
+        "  purity           {:.2f} %\n  power            {:.0f} W mean, {:.0f} W max in production, {:.1f} "
         "kWh/kg\n",
         f.purity * 100.0, f.production_energy / (production * 3600.0), f.greatest_production_power,
         f.production_energy / kJoulePerKilowattHour / std::max(f.oxygen_in_production, 1e-9));

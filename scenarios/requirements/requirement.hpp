@@ -62,7 +62,7 @@ enum class Kind {
   past_once,
   until,    ///< a until b, b within `to`
   since,    ///< a since b
-  stretch,  ///< b at each instant of each stretch where a holds, as if the trace were that stretch alone
+  stretch,  ///< b at each instant of each stretch where a holds, evaluated on that interval only
 };
 
 struct Node {

@@ -1,4 +1,4 @@
-// What the controller believes against what is true, around the plant model. Bounds: the targets of
+// Estimates of the controller against the true values, around the plant model. Bounds: the targets of
 // docs/models/estimation.md, met with room by the runs tabulated there.
 #include <algorithm>
 #include <catch2/catch.hpp>

@@ -41,12 +41,12 @@ TEST_CASE("Every wrong word of the command line is located, with a suggestion wh
   // Columns count the bytes of the line, `duskline ` being nine.
   const std::vector<Wrong> all{
       {{},
-       "command line:1:9: VERB: is missing; expected run | verify | tune | linearize | falsify | export | "
-       "show | describe | completion | manual\n"},
+       "command line:1:9: VERB: is missing; expected run | verify | tune | linearize | falsify | compare | "
+       "export | show | describe | completion | manual\n"},
       {{"runn"}, "command line:1:10: runn: unknown verb; did you mean 'run'?\n"},
       {{"xyzzy"},
-       "command line:1:10: xyzzy: unknown verb; expected run | verify | tune | linearize | falsify | export "
-       "| show | describe | completion | manual\n"},
+       "command line:1:10: xyzzy: unknown verb; expected run | verify | tune | linearize | falsify | compare "
+       "| export | show | describe | completion | manual\n"},
       {{"--hlep"}, "command line:1:10: --hlep: unknown option; did you mean '--help'?\n"},
       {{"run"},
        "command line:1:13: SCENARIO: is missing (Scenario file, or the name of one of the library); "

@@ -37,7 +37,7 @@ TEST_CASE("compare tells figures, verdicts, events and signals, and fails when B
   CHECK(has(lost.out, "Violated in B, satisfied in A: much\n"));
   CHECK(has(lost.out, "period of the trace: 10 s in A, 4 s in B\n"));
   CHECK(has(lost.out, "asked for production, 9 g/h"));
-  CHECK(has(lost.out, "oxygen_rate"));
+  CHECK(has(lost.out, "oxygen_demand"));
   CHECK(has(bytes_of(here.file("runs/compare/a-and-b/compare.html")), "\"lost\":[\"much\"]"));
 
   const Child again = run_duskline({"compare", "a", "b"}, {.folder = here.path()});

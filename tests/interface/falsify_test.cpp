@@ -19,7 +19,7 @@ namespace {
 
 const fs::path kPlants = DUSKLINE_SOURCE_DIR "/plant-model/plants";
 
-/// Four minutes at currents fixed beforehand, of which the search chooses the second.
+/// Four minutes at currents set in advance, of which the search chooses the second.
 constexpr const char* kScenario =
     "format: duskline-scenario/1\ntitle: Four minutes\nplant: bench\nseed: 5\nduration: 4 min\nrecord: 10 s\n"
     "initial: {state: producing, stack_temperature: 800 degC, cathode_co: 65 %}\n"
@@ -76,7 +76,7 @@ TEST_CASE("a violation ends the search; the worst case stands alone and breaks b
   CHECK(found["first_violation"].get<int>() <= 70);
   CHECK(found["runs"].get<int>() < 70);
   CHECK(found["interrupted"] == false);
-  // it stopped while it was still drawing: no sample of a size that was fixed beforehand
+  // it stopped while it was still drawing: no sample of a size that was set in advance
   CHECK(found["at_random"]["share_that_violates_at_most"].is_null());
   CHECK_FALSE(has(child.out, "confidence"));
 

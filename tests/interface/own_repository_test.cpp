@@ -57,7 +57,7 @@ TEST_CASE("a repository of one's own is checked by an installed program, with a 
   const Child own = mine.check();
   INFO(own.out << own.err);
   CHECK(own.exit_code == 1);  // it regulates less well, by more than what is allowed
-  CHECK(has(own.err, "worse than accepted: quarter-hour.yaml: oxygen comes: "));
+  CHECK(has(own.err, "worse than accepted: quarter-hour.yaml: nickel stays metallic: "));
   CHECK(has(own.out, "changed          quarter-hour.yaml: travel of speed"));
   CHECK(mine.check({"--update-accepted"}).exit_code == 0);
 

@@ -223,7 +223,7 @@ TEST_CASE("verify judges a plug-in by what the scenarios ask for") {
   for (const auto& entry : fs::recursive_directory_iterator(here.file("kept")))
     if (entry.path().filename() == "summary.json") {
       ++kept;
-      CHECK(nlohmann::json::parse(bytes_of(entry.path().string()))["controller"]["file"] == "idle.so");
+      CHECK(nlohmann::json::parse(bytes_of(entry.path().string()))["controller"]["is"] == "plug-in idle.so");
     }
   CHECK(kept == 1);
   const Child none = run_duskline({"verify", scenario, "--link", "plugin:" + here.file("none.so")});

@@ -182,7 +182,7 @@ TEST_CASE("A disk that is really full ends the run, and what was recorded is kep
 
 TEST_CASE("A disk that holds the rows but not the columns keeps the rows, all of them") {
   const Folder here{"stop-columns"};
-  const TinyDisk disk{here.file("tiny"), "3m"};
+  const TinyDisk disk{here.file("tiny"), "3400k"};
   if (!disk.mounted) {
     skip("no file system can be mounted here; a full disk is not tested");
     return;

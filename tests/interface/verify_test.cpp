@@ -413,7 +413,7 @@ TEST_CASE("names with odd bytes reach neither the terminal nor a file of results
   CHECK(library.verify({"--json"}).exit_code == 0);
 }
 
-TEST_CASE("--check only reads") {
+TEST_CASE("the option --check only reads") {
   const Library library(true);  // a requirement is violated, which is no mistake of the file
   const Child good = library.verify({"--check"});
   CHECK(good.exit_code == 0);

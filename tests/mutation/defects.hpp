@@ -1,5 +1,5 @@
 /// Defects as they happen to people who write controllers, each a change of one place of the sources.
-/// They are sown into a copy (mutant.hpp); the shipped controller knows nothing of them.
+/// They are injected into a copy (mutant.hpp); the shipped controller knows nothing of them.
 #pragma once
 
 #include <array>

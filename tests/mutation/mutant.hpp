@@ -1,4 +1,4 @@
-/// A controller with one defect sown into a copy of its sources, built as a plug-in and put before the library.
+/// A controller with one defect injected into a copy of its sources, built as a plug-in and put before the library.
 /// The shipped sources and the shipped build stay as they are.
 #pragma once
 
@@ -41,7 +41,7 @@ inline std::size_t count_of(const std::string& text, std::string_view wanted) {
   return n;
 }
 
-/// Copies the controller to `folder`, sows the defect (none: leaves it whole) and builds `folder`/controller.so.
+/// Copies the controller to `folder`, injects the defect (none: leaves it whole) and builds `folder`/controller.so.
 inline std::string build_mutant(const Folder& folder, const Defect* defect) {
   namespace fs = std::filesystem;
   const fs::path root = folder.path(), from = fs::path(DUSKLINE_SOURCE_DIR) / "controller";
@@ -85,7 +85,7 @@ inline std::vector<harness::ScenarioResult> judge_library(const std::vector<std:
   harness::VerifyOptions options;
   options.plants = std::filesystem::path(DUSKLINE_SOURCE_DIR) / "plant-model" / "plants";
   options.settings = settings;
-  options.controller = controller;
+  options.link = controller.empty() ? controller : "plugin:" + controller;
   options.threads = threads;
   harness::check_all(all, options);
   for (harness::ScenarioResult& one : all) {

@@ -1,4 +1,4 @@
-// Mutation check, whole: sows each defect, judges what the library says of it, and writes the table.
+// Mutation check, whole: injects each defect, judges what the library says of it, and writes the table.
 //
 //   duskline_mutation_table              writes docs/reference/mutation-check.md to standard output (minutes)
 //   duskline_mutation_table --list       for each defect: its test, the file that it is put into, the scenario that catches it
@@ -94,7 +94,7 @@ int page(unsigned threads) {
       "# Mutation check\n\nThis page is written by `duskline_mutation_table` (built with the tests; "
       "`docs/reference/mutation` "
       "calls it). Do not edit it.\n\nA library of scenarios is worth what it catches. Each defect below is "
-      "sown into a copy "
+      "injected into a copy "
       "of the controller, one place of its sources changed, built as a plug-in and put before the scenarios "
       "(`duskline "
       "verify --link plugin:FILE`). Caught: a requirement is broken, or the run breaks off. The quick form, each "

@@ -78,7 +78,7 @@ class Randomiser : public Keys {
     if (dice_.below(2) == 0) value = std::numeric_limits<double>::quiet_NaN();
   }
   void whole(const Key& key, std::uint64_t& value) override {
-    value = dice_.below(key.name == "item" ? 2 : ~std::size_t{0});
+    value = key.name == "item" ? 1 + dice_.below(2) : dice_.below(~std::size_t{0});
   }
   void text(const Key& key, std::string& value) override {
     if (key.name != "weather") value = key.lines ? dice_.text() : dice_.line();

@@ -51,7 +51,7 @@ Recuperated<double> exchange(double ua, double cold, double T_cold, double hot, 
                     Stream<double>{hot, kExhaust, T_hot, h_hot});
 }
 
-/// Temperatures at the ends by integrating both streams along the exchanger with the heat capacities there and
+/// Temperatures at the ends by integrating both streams along the exchanger with the heat capacities at that place and
 /// then, shooting for the inlet of the hot stream: {cold out, hot out}.
 std::array<double, 2> marched(double ua, double cold, double T_cold, double hot, double T_hot) {
   double low = T_cold, high = T_hot, c = T_cold;

@@ -28,7 +28,7 @@ struct Rig {
     if (ctl_init(&state, &params) != CTL_OK) throw std::runtime_error("bad parameters");
   }
 
-  /// One tick; `edit` may spoil the measurements on their way.
+  /// One tick; `edit` may inject the measurements on their way.
   template <class Edit>
   const ctl_outputs& step(uint32_t mode, Edit edit) {
     in = plant.sense(tick++, mode, demand);

@@ -215,7 +215,7 @@ std::string synthetic_summary() {
     {"time": 10800, "text": "standby", "kind": "mode"},
     {"time": 11900, "text": "production", "kind": "mode"},
     {"time": 41400, "text": "dust storm front arrives", "kind": "weather"},
-    {"time": 43560, "text": "current held by the coke margin", "kind": "alarm"},
+    {"time": 43560, "text": "active current limit: coke margin", "kind": "alarm"},
     {"time": 82080, "text": "operator asks for cool-down", "kind": "operator"}
   ]
 })";

@@ -17,7 +17,7 @@ struct Consistent {
   ctl_inputs in{};
   Signals healthy{}, raw{}, y{};
   uint32_t still = kInputs;  // the one measurement that shows no noise
-  SignalMemory signals = signals_at_rest();
+  SignalMemory signals = initial_signals();
   Detection d{};
   Gas gas{};
   float zone[CTL_ZONES] = {1071.0f, 1073.0f, 1074.0f, 1073.0f, 1071.0f};

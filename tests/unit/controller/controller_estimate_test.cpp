@@ -1,4 +1,4 @@
-// What the controller believes about gas and coke, against thermochemical tables and hand calculation.
+// Estimates of the controller of gas and coke, against thermochemical tables and hand calculation.
 #include <catch2/catch.hpp>
 #include <cmath>
 

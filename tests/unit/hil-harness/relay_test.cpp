@@ -86,7 +86,7 @@ TEST_CASE("unequal steps and hysteresis give the model back, and a PI by SIMC") 
   CHECK(r.spread < 0.01);
 }
 
-TEST_CASE("an experiment is called off beyond its limits, and gives no model") {
+TEST_CASE("an experiment is aborted beyond its limits, and gives no model") {
   RelayPlan plan;
   plan.up = plan.down = 1.0;
   plan.highest = 0.3;

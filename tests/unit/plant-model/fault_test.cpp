@@ -106,7 +106,7 @@ TEST_CASE("Steps, ramps and pulses take their course") {
   CHECK(fault_share(short_pulse, 105.0) == 0.5);  // the peak, where it begins to fall
 }
 
-TEST_CASE("A parameter moves as its row says and returns to the bit") {
+TEST_CASE("A parameter moves as its row says and returns exactly") {
   const plant::PlantParameters healthy = tests::bench();
   auto crack = plant::usual_fault(*plant::find_fault("cell-cracked"), 10.0);
   crack.item = 2;
@@ -128,7 +128,7 @@ TEST_CASE("A parameter moves as its row says and returns to the bit") {
   CHECK(same_bits(at(130.0), healthy));
 }
 
-TEST_CASE("A ramp asks for new parameters in hundredths, and what begins and ends is told") {
+TEST_CASE("A ramp asks for new parameters in 1 % steps, and what begins and ends is reported") {
   harness::Faults faults(std::vector{event("seal-leak", FaultShape::ramp, 1000.0, 2000.0)});
   int anew = 0;
   std::string told;
