@@ -23,11 +23,8 @@ constexpr ctl_span span_of(double lower, double upper) {
 }
 
 constexpr ctl_input_sheet sheet_of(double lower, double upper, const ctl_data_sheet& s) {
-  return {span_of(lower, upper),
-          static_cast<float>(s.noise),
-          static_cast<float>(s.expected_zero),
-          static_cast<float>(s.gain),
-          static_cast<float>(s.jump)};
+  return {span_of(lower, upper), static_cast<float>(s.noise), static_cast<float>(s.expected_zero),
+          static_cast<float>(s.gain), static_cast<float>(s.jump)};
 }
 
 bool valid_table(const ctl_params& p) {
@@ -79,7 +76,8 @@ extern "C" void ctl_default_params(ctl_params* params) {
   CTL_INPUT_LIST(CTL_SET_SHEET, CTL_SET_SHEETS)
 #undef CTL_SET_SHEET
 #undef CTL_SET_SHEETS
-#define CTL_SET_SPAN(name, unit, lower, upper, ...) params->output_span[CTL_OUTPUT_##name] = span_of(lower, upper);
+#define CTL_SET_SPAN(name, unit, lower, upper, ...) \
+  params->output_span[CTL_OUTPUT_##name] = span_of(lower, upper);
 #define CTL_SET_SPANS(name, count, unit, lower, upper, ...) \
   params->output_span[CTL_OUTPUT_##name] = span_of(lower, upper);
   CTL_OUTPUT_LIST(CTL_SET_SPAN, CTL_SET_SPANS)

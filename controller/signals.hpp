@@ -29,8 +29,10 @@ struct InputRow {
 constexpr bool reaches_lower(const ctl_data_sheet& sheet) {
   return sheet.reaches_lower != 0;
 }
-#define CTL_ROW_SCALAR(name, unit, lower, upper, first, sheet, ...) {static_cast<float>(first), reaches_lower(sheet)},
-#define CTL_ROW_ARRAY(name, count, unit, lower, upper, first, sheet, ...) {static_cast<float>(first), reaches_lower(sheet)},
+#define CTL_ROW_SCALAR(name, unit, lower, upper, first, sheet, ...) \
+  {static_cast<float>(first), reaches_lower(sheet)},
+#define CTL_ROW_ARRAY(name, count, unit, lower, upper, first, sheet, ...) \
+  {static_cast<float>(first), reaches_lower(sheet)},
 inline constexpr InputRow kInputRows[] = {CTL_INPUT_LIST(CTL_ROW_SCALAR, CTL_ROW_ARRAY)};
 #undef CTL_ROW_SCALAR
 #undef CTL_ROW_ARRAY

@@ -9,7 +9,8 @@ std::vector<StateInfo> make_table() {
   std::vector<StateInfo> t;
   const auto each = [&](const std::string& stem, std::size_t n, const StateInfo& info) {
     for (std::size_t i = 0; i < n; ++i)
-      t.push_back({stem + "[" + std::to_string(i + 1) + "]", info.unit, info.tolerance, info.lower, info.upper});
+      t.push_back(
+          {stem + "[" + std::to_string(i + 1) + "]", info.unit, info.tolerance, info.lower, info.upper});
   };
   const auto gas = [&](const std::string& store, double tolerance) {
     for (const auto species : kSpeciesNames)

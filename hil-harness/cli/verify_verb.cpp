@@ -60,7 +60,7 @@ Table failures_of(const Table& all) {
 }
 
 /// One object for each row of the table and each change; numbers are numbers, with their units beside them.
-std::string json_of(const std::vector<ScenarioResult>& all, const Comparison& against) {
+std::string json_of(const std::vector<ScenarioResult>& all, const AcceptedComparison& against) {
   using Json = nlohmann::ordered_json;
   const auto number = [](const std::optional<double>& v) {
     return v && std::isfinite(*v) ? Json(*v) : Json(nullptr);
@@ -214,7 +214,7 @@ bool accept(const std::vector<ScenarioResult>& all, std::optional<AcceptedResult
 }
 
 /// Says what has changed (as JSON it stands among the rows).
-void tell_changes(const Comparison& against, const VerifyRequest& request) {
+void tell_changes(const AcceptedComparison& against, const VerifyRequest& request) {
   for (const Change& c : against.changes)
     if (c.fails) print_error(fmt::format("worse than accepted: {}: {}: {}\n", c.scenario, c.name, c.text()));
   for (const std::string& name : against.missing) print_error(fmt::format("not accepted yet: {}\n", name));
@@ -259,7 +259,7 @@ struct Tally {
   }
 };
 
-void tell(const std::vector<ScenarioResult>& all, const Tally& tally, const Comparison& against,
+void tell(const std::vector<ScenarioResult>& all, const Tally& tally, const AcceptedComparison& against,
           const VerifyRequest& request) {
   for (const ScenarioResult& one : all) print_error(scenarios::to_text(one.problems));
   const Table table = table_of(all);
@@ -385,8 +385,8 @@ int verify_verb(const VerifyRequest& request) {
   progress.clear();
 
   const Tally tally(all);
-  const Comparison against =
-      compares && accepted ? compare(all, request.paths, *accepted.value) : Comparison{};
+  const AcceptedComparison against =
+      compares && accepted ? compare(all, request.paths, *accepted.value) : AcceptedComparison{};
   tell(all, tally, against, request);
   bool well = write_results(all, request);
   if (request.update_accepted)

@@ -164,7 +164,8 @@ std::vector<Lane> timeline(const TraceReader& trace, const SummaryView& summary,
   for (const StatusStrip& strip : status_strips())
     if (!strip.leads) add(status_lane(strip, trace, end));
   add(alarm_lane(trace, end));
-  add(mark_lane("operator", "Operator", summary, {"command", "operator", "acknowledgement", "refusal"}, Tone::act));
+  add(mark_lane("operator", "Operator", summary, {"command", "operator", "acknowledgement", "refusal"},
+                Tone::act));
   return lanes;
 }
 

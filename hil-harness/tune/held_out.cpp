@@ -29,8 +29,8 @@ Difference paired(std::span<const double> before, std::span<const double> after)
   return d;
 }
 
-Comparison compare_held_out(const HeldOut& task, const std::vector<double>& before,
-                            const std::vector<double>& after) {
+HeldOutComparison compare_held_out(const HeldOut& task, const std::vector<double>& before,
+                                   const std::vector<double>& after) {
   const std::size_t draws = task.tuning.held_out, scenarios = task.cases.size(), runs = draws * scenarios;
   std::vector<Ran> ran(2 * runs);
   std::atomic<std::size_t> done{0};
@@ -46,7 +46,7 @@ Comparison compare_held_out(const HeldOut& task, const std::vector<double>& befo
     const std::lock_guard lock(telling);
     if (task.progress) task.progress(static_cast<double>(++done) / static_cast<double>(ran.size()));
   });
-  Comparison c;
+  HeldOutComparison c;
   c.draws = draws;
   c.runs = runs;
   if (std::any_of(ran.begin(), ran.end(), [](const Ran& r) { return r.stopped; })) return c;

@@ -25,7 +25,7 @@ struct Difference {
   std::size_t better{};      ///< draws in which after < before
 };
 
-struct Comparison {
+struct HeldOutComparison {
   bool complete = false;
   std::size_t draws{}, runs{};                    ///< runs: of each side
   std::vector<Difference> figures;                ///< of each objective, in its unit
@@ -43,8 +43,8 @@ struct HeldOut {
   std::function<void(double)> progress;
 };
 
-Comparison compare_held_out(const HeldOut& task, const std::vector<double>& before,
-                            const std::vector<double>& after);
+HeldOutComparison compare_held_out(const HeldOut& task, const std::vector<double>& before,
+                                   const std::vector<double>& after);
 
 /// Paired difference of two samples of the same size, at least 2.
 Difference paired(std::span<const double> before, std::span<const double> after);

@@ -33,7 +33,7 @@ struct TuneResult {
   std::vector<Candidate> candidates;  ///< in the order in which they were tried first
   std::size_t best = 0;               ///< of them, the first is the start
   std::vector<std::size_t> front;  ///< of them: no other is better in one objective and as good in the rest
-  Comparison held_out;
+  HeldOutComparison held_out;
   std::vector<PointMargins> margins_before, margins_after;
 };
 

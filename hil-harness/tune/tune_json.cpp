@@ -98,7 +98,7 @@ std::string_view word(TuneVerdict verdict) {
 }
 
 TuneVerdict verdict_of(const TuneResult& result) {
-  const Comparison& c = result.held_out;
+  const HeldOutComparison& c = result.held_out;
   if (result.best == 0) return TuneVerdict::unchanged;
   if (c.lacking_after > c.lacking_before || !(c.cost.mean <= 0.0)) return TuneVerdict::worse;
   return c.cost.mean + c.cost.half_width < 0.0 ? TuneVerdict::better : TuneVerdict::not_significant;
@@ -128,7 +128,7 @@ std::string tune_json(const TuneTask& task, const TuneResult& result) {
   Json& front = j["front"] = Json::array();
   for (const std::size_t i : result.front) front.push_back(candidate_of(task, result.candidates[i]));
   Json& held = j["held_out"] = Json::object();
-  const Comparison& c = result.held_out;
+  const HeldOutComparison& c = result.held_out;
   held["verdict"] = std::string(word(verdict_of(result)));
   held["draws"] = c.draws;
   held["runs_each"] = c.runs;

@@ -282,14 +282,14 @@ std::string Change::text() const {
   return change;
 }
 
-bool Comparison::fails() const {
+bool AcceptedComparison::fails() const {
   return !missing.empty() || !gone.empty() ||
          std::any_of(changes.begin(), changes.end(), [](const Change& c) { return c.fails; });
 }
 
-Comparison compare(std::vector<ScenarioResult>& all, const std::vector<std::string>& paths,
-                   const AcceptedResults& accepted) {
-  Comparison result;
+AcceptedComparison compare(std::vector<ScenarioResult>& all, const std::vector<std::string>& paths,
+                           const AcceptedResults& accepted) {
+  AcceptedComparison result;
   for (ScenarioResult& one : all) {
     if (!one.completed()) continue;
     const auto found = accepted.scenarios.find(name_below(accepted.root, one.path));

@@ -66,7 +66,7 @@ struct Change {
   std::string text() const;
 };
 
-struct Comparison {
+struct AcceptedComparison {
   std::vector<Change> changes;
   std::vector<std::string> missing;  ///< has no accepted result: a failure
   std::vector<std::string> gone;     ///< accepted, but the file or the requirement is not there: a failure
@@ -75,7 +75,7 @@ struct Comparison {
 };
 
 /// Compares with what was accepted and marks requirements that fail against it (RequirementResult::worse).
-Comparison compare(std::vector<ScenarioResult>& all, const std::vector<std::string>& paths,
-                   const AcceptedResults& accepted);
+AcceptedComparison compare(std::vector<ScenarioResult>& all, const std::vector<std::string>& paths,
+                           const AcceptedResults& accepted);
 
 }  // namespace duskline::harness

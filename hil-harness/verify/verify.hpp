@@ -40,7 +40,7 @@ std::vector<ScenarioResult> find_scenarios(const std::vector<std::string>& paths
 struct VerifyOptions {
   std::filesystem::path plants;
   std::vector<std::string> settings;
-  std::string link;  ///< to the controller of every run; empty: the one in this program
+  std::string link;        ///< to the controller of every run; empty: the one in this program
   bool only_read = false;  ///< read and check the files, run nothing
   unsigned threads = 1;
   std::function<void(double)> progress;  ///< called by one thread at a time

@@ -52,7 +52,8 @@ std::vector<std::string> dispersed(std::uint64_t seed) {
   std::vector<std::string> settings{fmt::format("seed={}", seed)};
   for (std::size_t k = 0; k < plant::kCells; ++k) {
     const double factor = 0.8 + 0.4 * stream.uniform(100 + static_cast<std::int64_t>(k));
-    settings.push_back(fmt::format("plant.stack.flow_share.{}={:.4f}", k + 1, share[k] * plant::kCells / sum));
+    settings.push_back(
+        fmt::format("plant.stack.flow_share.{}={:.4f}", k + 1, share[k] * plant::kCells / sum));
     settings.push_back(fmt::format("plant.stack.resistance_factor.{}={:.4f}", k + 1, factor));
   }
   return settings;

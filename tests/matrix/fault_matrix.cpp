@@ -100,8 +100,7 @@ void add_words(const Told& told, std::vector<std::string>& words) {
   CTL_DIAGNOSIS_LIST(WORD)
 #undef WORD
   for (std::size_t i = 0; i < scenarios::kReadingChannels; ++i)
-    add((told.suspect[i / 32] & (1u << (i % 32))) != 0,
-        scenarios::reading_channels()[i].name);
+    add((told.suspect[i / 32] & (1u << (i % 32))) != 0, scenarios::reading_channels()[i].name);
 #define WORD(identifier, bit, word, meaning) add((told.tripped & (1u << (bit))) != 0, "interlock: " word);
   CTL_CONDITION_LIST(WORD)
 #undef WORD

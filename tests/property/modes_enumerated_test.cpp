@@ -236,8 +236,9 @@ TEST_CASE("nothing is energised that the mode or a condition forbids, whatever t
               check(speed > 0.0f || current == 0.0f, "current without flow", mode, observed);
               check(lost == 0 || current == 0.0f, "current that nobody sees", mode, observed);
               // a machine that runs when the cold is seen comes down at its rate
-              check(temperature > 850.0f || (speed < s.plant.p.speed_max && speed < 300.0f && current == 0.0f),
-                    "flow in the cold", mode, observed);
+              check(
+                  temperature > 850.0f || (speed < s.plant.p.speed_max && speed < 300.0f && current == 0.0f),
+                  "flow in the cold", mode, observed);
               if (mode != CTL_SAFE) continue;
               check(current <= s.plant.p.protective_current, "more than the protective current", mode,
                     observed);

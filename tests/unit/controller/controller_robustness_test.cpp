@@ -210,21 +210,28 @@ TEST_CASE("every parameter refuses what lies outside its range and accepts its d
   const ctl_params good = default_params();
   ctl_state state{};
   CHECK(ctl_init(&state, &good) == CTL_OK);
-#define TRY_PARAMETER(name, value, unit, lower, upper, meaning, source) \
-  {                                                                     \
-    INFO(#name);                                                        \
-    ctl_params p = good;                                                \
-    p.name = std::nextafter(static_cast<float>(upper), INFINITY);       \
-    CHECK(ctl_init(&state, &p) == CTL_BAD_PARAMETER);                   \
-    p.name = std::nextafter(static_cast<float>(lower), -INFINITY);      \
-    CHECK(ctl_init(&state, &p) == CTL_BAD_PARAMETER);                   \
-    p.name = NAN;                                                       \
-    CHECK(ctl_init(&state, &p) == CTL_BAD_PARAMETER);                   \
-    CHECK(std::string(meaning).size() > 5);                             \
-    CHECK(std::string(source).size() > 2);                              \
+  struct Row {
+    float ctl_params::*field;
+    std::string name, meaning, source;
+    float lower, upper;
+  };
+  const std::vector<Row> rows{
+#define ROW(name, value, unit, lower, upper, meaning, source) \
+  {&ctl_params::name, #name, meaning, source, static_cast<float>(lower), static_cast<float>(upper)},
+      CTL_PARAMETER_LIST(ROW)
+#undef ROW
+  };
+  for (const Row& row : rows) {
+    INFO(row.name);
+    for (const float bad :
+         {std::nextafter(row.upper, INFINITY), std::nextafter(row.lower, -INFINITY), std::nanf("")}) {
+      ctl_params p = good;
+      p.*row.field = bad;
+      CHECK(ctl_init(&state, &p) == CTL_BAD_PARAMETER);
+    }
+    CHECK(row.meaning.size() > 5);
+    CHECK(row.source.size() > 2);
   }
-  CTL_PARAMETER_LIST(TRY_PARAMETER)
-#undef TRY_PARAMETER
   ctl_params p = good;
   p.law = CTL_LAWS;
   CHECK(ctl_init(&state, &p) == CTL_BAD_PARAMETER);

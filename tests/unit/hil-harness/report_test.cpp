@@ -295,13 +295,18 @@ TEST_CASE("A report that cannot be made says why") {
 }
 
 TEST_CASE("A violated requirement is told with the fault that acted and what was logged since") {
-  const std::vector<EventEntry> events{
-      {0.0, "command", "asked for production"},   {100.0, "fault", "early"},
-      {200.0, "fault", "early, is over", "early", 1, false},         {9000.0, "fault", "feed blocked"},
-      {9002.0, "diagnosis", "feed line blocked"}, {9003.0, "calibration", "gain of an analyser"},
-      {9004.0, "alarm", "feed-flow-low"},         {9005.0, "limit", "above the limit"},
-      {9006.0, "limit", "below the limit again"}, {9007.0, "limit", "above the limit"},
-      {9010.0, "interlock", "safe: feed lost"},   {9020.0, "alarm", "later"}};
+  const std::vector<EventEntry> events{{0.0, "command", "asked for production"},
+                                       {100.0, "fault", "early"},
+                                       {200.0, "fault", "early, is over", "early", 1, false},
+                                       {9000.0, "fault", "feed blocked"},
+                                       {9002.0, "diagnosis", "feed line blocked"},
+                                       {9003.0, "calibration", "gain of an analyser"},
+                                       {9004.0, "alarm", "feed-flow-low"},
+                                       {9005.0, "limit", "above the limit"},
+                                       {9006.0, "limit", "below the limit again"},
+                                       {9007.0, "limit", "above the limit"},
+                                       {9010.0, "interlock", "safe: feed lost"},
+                                       {9020.0, "alarm", "later"}};
   const auto all =
       incidents({violated("no coke", "always (coke_margin > 10 mV)", 9008.0, 9010.0, 9009.0)}, events);
   REQUIRE(all.size() == 2);  // the interlock came after the violation, so it is told by itself

@@ -204,7 +204,8 @@ TEST_CASE("A bank reads what its channels read one by one, and another channel c
   std::vector<SensorState> single;
   for (const SensorSpec& spec : specs) single.push_back(make_sensor(spec, kSeed));
 
-  std::vector<double> truth(scenarios::kReadingChannels + 1), a(scenarios::kReadingChannels), b(scenarios::kReadingChannels + 1);
+  std::vector<double> truth(scenarios::kReadingChannels + 1), a(scenarios::kReadingChannels),
+      b(scenarios::kReadingChannels + 1);
   for (std::int64_t t = 0; t < 50; ++t) {
     for (std::size_t i = 0; i < truth.size(); ++i) truth[i] = 0.3 + 0.01 * static_cast<double>(t);
     bank.sample(std::span(truth).first(scenarios::kReadingChannels), t, a);
