@@ -90,9 +90,9 @@ bool installed(const std::string& program) {
   const char* path = std::getenv("PATH");
   std::string_view rest = path == nullptr ? "" : path;
   while (!rest.empty()) {
-    const std::string folder(rest.substr(0, rest.find(':')));
-    rest.remove_prefix(std::min(rest.size(), folder.size() + 1));
-    if (access((folder + "/" + program).c_str(), X_OK) == 0) return true;
+    const std::filesystem::path folder(rest.substr(0, rest.find(':')));
+    rest.remove_prefix(std::min(rest.size(), folder.native().size() + 1));
+    if (access((folder / program).c_str(), X_OK) == 0) return true;
   }
   return false;
 }

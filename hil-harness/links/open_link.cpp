@@ -1,4 +1,5 @@
 #include "hil-harness/links/open_link.hpp"
+#include <fmt/format.h>
 
 #include <array>
 #include <filesystem>
@@ -70,9 +71,10 @@ OpenedLink open_link(const std::string& name, const ctl_params& params) {
     words.emplace_back(kind.word);
     if (word != kind.word) continue;
     const std::string address = colon == std::string::npos ? "" : name.substr(colon + 1);
-    if (kind.address.empty() && colon != std::string::npos) return refuse("'" + word + "' takes no address");
+    if (kind.address.empty() && colon != std::string::npos)
+      return refuse(fmt::format("'{}' takes no address", word));
     if (!kind.address.empty() && address.empty())
-      return refuse("'" + word + "' needs an address: " + word + ":" + std::string(kind.address));
+      return refuse(fmt::format("'{0}' needs an address: {0}:{1}", word, kind.address));
     return kind.open(address, params);
   }
   return refuse("'" + word + "' is no kind of link" + scenarios::did_you_mean(word, words) + "; expected " +

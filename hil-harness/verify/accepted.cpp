@@ -312,9 +312,9 @@ AcceptedComparison compare(std::vector<ScenarioResult>& all, const std::vector<s
       return change->fails ? change->text() : std::string();
     };
     for (RequirementResult& r : one.judged) r.worse = note(r.name, before.requirements, of(r));
-    for (const auto& [name, number] : before.requirements)
-      if (std::none_of(one.judged.begin(), one.judged.end(), [&](const auto& r) { return r.name == name; }))
-        result.gone.push_back(fmt::format("{}: {}", one.name, name));
+    for (const auto& was : before.requirements)
+      if (std::none_of(one.judged.begin(), one.judged.end(), [&](const auto& r) { return r.name == was.first; }))
+        result.gone.push_back(fmt::format("{}: {}", one.name, was.first));
     for (const KeyFigure& k : kKeyFigures) note(k.name, before.key_figures, of(k, one.record.figures));
   }
   for (const auto& [name, scenario] : accepted.scenarios) {
