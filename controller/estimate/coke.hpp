@@ -169,7 +169,8 @@ inline Coke estimate_coke(CokeMemory& m, const ctl_params& p, const Signals& y, 
   if (seen == 0) c.highest_voltage = 0.0f;
 
   const GasChemistry chemistry = gas_chemistry(cathode, oxygen_pressure);
-  CellArrays<CTL_CELLS> cells;
+  constexpr uint32_t kWarmer = CTL_CELLS;  // place of the cell whose turn it is, once more, warmer by kProbe
+  CellArrays<CTL_CELLS + 1> cells;
   float temperature[CTL_CELLS];
   for (uint32_t k = 0; k < CTL_CELLS; ++k) {
     const CellBelief cell = belief(m.resistance, k);
@@ -185,14 +186,14 @@ inline Coke estimate_coke(CokeMemory& m, const ctl_params& p, const Signals& y, 
   for (uint32_t k = 0; k < CTL_CELLS; ++k)
     cells.place(k, cell_chemistry(p, chemistry, temperature[k]), cell_gas(p, g, c.share[k]), c.added[k],
                 measured[k] ? y[in_cell_voltage + k] : c.highest_voltage);
-  Columns<CTL_CELLS> column;
-  solve_columns(column, p, cells, ionic);
-
   const uint32_t turn = m.turn < CTL_CELLS ? m.turn : 0;
   const CellGas gas = cell_gas(p, g, c.share[turn]);
-  const Column warmer = solve_column(p, cell_chemistry(p, chemistry, temperature[turn] + kProbe), gas,
-                                     c.added[turn], ionic, cells.voltage[turn]);
-  m.sigma[turn] = square_root(margin_variance(p, m.resistance, turn, column[turn], warmer, gas, g));
+  cells.place(kWarmer, cell_chemistry(p, chemistry, temperature[turn] + kProbe), gas, c.added[turn],
+              cells.voltage[turn]);
+  Columns<CTL_CELLS + 1> column;
+  solve_columns(column, p, cells, ionic);
+  m.sigma[turn] =
+      square_root(margin_variance(p, m.resistance, turn, column[turn], column[kWarmer], gas, g));
   c.margin = 10.0f;
   c.in_sigmas = 1e3f;
   for (uint32_t k = 0; k < CTL_CELLS; ++k) {

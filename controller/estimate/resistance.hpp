@@ -123,7 +123,8 @@ constexpr void take_slopes(ResistanceMemory& m, float density, float share) {
 }
 
 /// Learns from the columns of this tick, of which `measured` says which have a voltage of their own.
-constexpr void learn_resistance(ResistanceMemory& m, const ctl_params& p, const Columns<CTL_CELLS>& column,
+template <uint32_t N>
+constexpr void learn_resistance(ResistanceMemory& m, const ctl_params& p, const Columns<N>& column,
                                 const bool (&measured)[CTL_CELLS], float current, Consistency& consistency) {
   float doubt[2]{}, spread[3]{}, most[2]{}, widest[3]{};
   resistance_variances(p, doubt, spread);

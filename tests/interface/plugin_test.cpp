@@ -88,7 +88,7 @@ TEST_CASE("our controller as a plug-in gives the bytes of the one inside, and th
   const Folder here{"plugin-ours"};
   std::string sources;
   for (const std::string& source : controller_sources()) sources += source + " ";
-  build("g++ -std=c++20 -ffreestanding -fno-exceptions -fno-rtti", sources, here.file("ours.so"));
+  build("g++ -std=c++20 -ffreestanding -fno-math-errno -fno-exceptions -fno-rtti", sources, here.file("ours.so"));
   const std::string scenario = scenario_of(here);
   for (const std::string law : {"cascade", "fixed", "adaptive", "predictive"}) {
     INFO(law);

@@ -139,7 +139,7 @@ void _start(void) {
   }
 }
 )";
-  const Ran built = run_command("arm-none-eabi-gcc -O2 -ffreestanding -nostartfiles " + kBoard +
+  const Ran built = run_command("arm-none-eabi-gcc -O2 -ffreestanding -fno-math-errno -nostartfiles " + kBoard +
                                 " -I " DUSKLINE_SOURCE_DIR " -DCOUNT=" + std::to_string(ticks.size()) + " " +
                                 scratch.file("start.c") + " " + scratch.file("ticks.s") + " " +
                                 objects.joined + " -o " + scratch.file("ticks.elf") + " -lc -lgcc");
