@@ -75,12 +75,13 @@ RunFolder::RunFolder(fs::path f)
       weather(folder / "weather.csv"),
       compared_trace((fs::absolute(folder) / "compared.nc").lexically_normal()),
       compared_summary(folder / "compared.json"),
-      comparison(folder / "compare.html") {}
+      comparison(folder / "compare.html"),
+      timing(folder / "timing.json") {}
 
 std::vector<fs::path> RunFolder::files() const {
-  std::vector<fs::path> all{trace,   summary,        report,           scenario,
-                            weather, compared_trace, compared_summary, comparison};
-  for (const fs::path& path : {summary, report, scenario, weather, compared_summary, comparison})
+  std::vector<fs::path> all{trace,          summary,          report,     scenario, weather,
+                            compared_trace, compared_summary, comparison, timing};
+  for (const fs::path& path : {summary, report, scenario, weather, compared_summary, comparison, timing})
     all.push_back(unfinished(path));
   for (const fs::path& path : {trace, compared_trace}) all.push_back(path.string() + ".columns");
   return all;

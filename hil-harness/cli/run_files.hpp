@@ -35,7 +35,7 @@ struct RunFolder {
   explicit RunFolder(std::filesystem::path folder);
 
   std::filesystem::path folder, trace, summary, report, scenario, weather, compared_trace, compared_summary,
-      comparison;
+      comparison, timing;
 
   /// Everything that a run may leave here, unfinished files included.
   std::vector<std::filesystem::path> files() const;

@@ -13,6 +13,7 @@
 #include "hil-harness/compare/comparison.hpp"
 #include "hil-harness/links/open_link.hpp"
 #include "hil-harness/loop/loop.hpp"
+#include "hil-harness/loop/pacer.hpp"
 #include "hil-harness/loop/recorder.hpp"
 #include "hil-harness/report/report.hpp"
 #include "hil-harness/verify/judge.hpp"
@@ -62,8 +63,10 @@ std::vector<scenarios::Problem> read_plan(const RunRequest& request, Plan& plan)
 
 /// One run with its trace at `path` (empty: none).
 RunRecord recorded_run(const scenarios::Case& c, Link& link, const std::string& path,
-                       const std::string& label, bool quiet, Watcher* watcher = nullptr) {
+                       const std::string& label, bool quiet, Watcher* watcher = nullptr,
+                       Pacer* pacer = nullptr) {
   LoopOptions options;
+  options.pacer = pacer;
   options.interrupted = &stop_wanted();
   Progress progress(label, quiet);
   options.progress = [&](double share) { progress.show(share); };
@@ -81,7 +84,10 @@ RunRecord recorded_run(const scenarios::Case& c, Link& link, const std::string& 
       if (watcher != nullptr) watcher->watch(s);
       if (recorder) recorder->watch(s);
     };
+  std::optional<RealTimeThread> real_time;
+  if (pacer != nullptr) real_time.emplace(pacer->timing());
   RunRecord record = run_loop(c, link, options);
+  real_time.reset();
   progress.clear();
   if (recorder && !recorder->close()) {
     print_error(recorder->problem() + "\n");
@@ -122,11 +128,12 @@ std::string notes_of(const RunRecord& record) {
 }
 
 bool draw(const Plan& plan, const RunRequest& request, const RunFolder& out, const std::string& summary,
-          const std::string& compared_summary) {
+          const std::string& compared_summary, const std::string& timing) {
   const bool with_compared = !compared_summary.empty();
   ReportInfo info;
   info.title = plan.main.scenario.title;
   info.purpose = plan.main.scenario.purpose;
+  info.timing = timing;
   if (with_compared) {
     info.baseline_name = request.compare + " law";
     info.comparison_page = out.comparison.filename().string();
@@ -153,12 +160,22 @@ int dispatch(const Plan& plan, const RunRequest& request, const RunFolder& out) 
   InProcess ours(plan.main.scenario.controller);
   Link& link = plan.link ? *plan.link : ours;
   Watcher watcher(plan.main.scenario);
-  RunRecord record = recorded_run(plan.main, link, trace(out.trace), "run", request.quiet, &watcher);
+  std::optional<Pacer> pacer;
+  if (request.speed > 0.0) pacer.emplace(plan.main.scenario.period, request.speed);
+  RunRecord record = recorded_run(plan.main, link, trace(out.trace), "run", request.quiet, &watcher,
+                                  pacer ? &*pacer : nullptr);
   const std::vector<RequirementResult> judged = watcher.judge();
   watcher.release();
   record.controlled_by = foreign_controller(request.link);
   const std::string summary = summary_json(plan.main, record, judged);
   bool well = write_whole(out.summary, summary);
+  std::string timing, timing_lines;
+  if (pacer) {
+    pacer->timing().lost = link.repeated();
+    timing = timing_json(pacer->timing());
+    timing_lines = timing_text(pacer->timing());
+    well = write_whole(out.timing, timing) && well;
+  }
   std::string compared_summary;  // empty: there is no second run to show
   if (plan.compared && !stop_wanted()) {
     InProcess shipped(plan.compared->scenario.controller);
@@ -176,11 +193,12 @@ int dispatch(const Plan& plan, const RunRequest& request, const RunFolder& out) 
     print_error("compared run not completed: interrupted before it began\n");
     well = false;
   }
-  if (request.record) well = draw(plan, request, out, summary, compared_summary) && well;
+  if (request.record) well = draw(plan, request, out, summary, compared_summary, timing) && well;
   if (request.json) print(summary);
   if (tells)
-    print(with_coloured_verdicts(fmt::format("{}{}{}  written to       {}\n", summary_text(plan.main, record),
-                                             judged_text(judged), notes_of(record), out.folder.string())));
+    print(with_coloured_verdicts(fmt::format("{}{}{}{}  written to       {}\n",
+                                             summary_text(plan.main, record), judged_text(judged),
+                                             notes_of(record), timing_lines, out.folder.string())));
   well = reached_end(record, "run", out.folder) && well;
   if (!well) return kNotCompleted;
   return all_hold(judged) ? kSuccess : kViolated;

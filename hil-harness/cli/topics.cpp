@@ -147,9 +147,7 @@ Table of_sites(const PlantFile&) {
 
 Table of_ends(const PlantFile&) {
   Table t{{"end", "meaning"}, {}};
-  for (const auto& e : plant::kRunEnds)
-    if (e.reason != plant::RunEnd::deadline_missed)  // of real-time runs, which no verb offers yet
-      t.rows.push_back({{std::string(e.word), std::string(e.meaning)}});
+  for (const auto& e : plant::kRunEnds) t.rows.push_back({{std::string(e.word), std::string(e.meaning)}});
   return t;
 }
 

@@ -8,6 +8,7 @@
 #include "hil-harness/cli/command_line.hpp"
 #include "hil-harness/cli/topics.hpp"
 #include "hil-harness/cli/verbs.hpp"
+#include "hil-harness/loop/pacer.hpp"
 #include "scenarios/reader/suggest.hpp"
 
 namespace duskline::harness {
@@ -124,6 +125,31 @@ Arguments declare_run() {
        flag(r, &RunRequest::force, "--force", "Overwrite an earlier run in the folder"),
        flag(r, &RunRequest::record, "--no-record", "Write the summary only, no trace and no report", false)},
       [r] { return run_verb(*r); }};
+}
+
+Arguments declare_hil() {
+  const auto r = std::make_shared<RunRequest>();
+  r->speed = 1.0;
+  Option speed{"--speed", "FACTOR",
+               "Seconds of plant in a second of the clock, 1 (the default: real time) to 600",
+               [r](const std::string& given) -> std::string {
+                 const char* end = given.data() + given.size();
+                 const auto [stop, error] = std::from_chars(given.data(), end, r->speed);
+                 if (error == std::errc{} && stop == end && r->speed >= kSpeedMin && r->speed <= kSpeedMax)
+                   return {};
+                 return fmt::format("'{}' is not a number from {:g} to {:g}", given, kSpeedMin, kSpeedMax);
+               }};
+  return {{scenario(r),
+           required(text(r, &RunRequest::link, "--link", "LINK",
+                         "What controls the plant, as for `run`: serial:DEVICE, modbus:HOST:PORT, ...")),
+           std::move(speed),
+           text(r, &RunRequest::out, "--out", "FOLDER",
+                "Folder for what `run` writes, and timing.json (default runs/<scenario>)"),
+           set(r), whole(r, &RunRequest::seed, "--seed", "Seed of all random streams"), check(r),
+           flag(r, &RunRequest::json, "--json", "Print the summary as JSON"), quiet(r),
+           flag(r, &RunRequest::force, "--force", "Overwrite an earlier run in the folder"),
+           flag(r, &RunRequest::record, "--no-record", "Write summary and timing only", false)},
+          [r] { return run_verb(*r); }};
 }
 
 Arguments declare_verify() {
@@ -288,6 +314,10 @@ Arguments declare_manual() {
 constexpr Verb kVerbs[] = {
     {"run", "One closed-loop run, as fast as possible",
      "duskline run dawn-dusk/equinox-sol --set duration='2 h' --out runs/first-look --force", declare_run},
+    {"hil", "One closed-loop run held to the clock, with the controller at the end of a link",
+     "duskline hil start-stop/hour-of-oxygen --set duration='60 s' --link in-process --speed 60 --out "
+     "runs/real-time --force",
+     declare_hil},
     {"verify", "Runs scenarios on all cores and judges their requirements",
      "duskline verify storms --no-record", declare_verify},
     {"tune", "Searches gains of the controller that are better by a stated objective, over dispersed plants",

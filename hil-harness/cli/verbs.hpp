@@ -18,6 +18,7 @@ struct RunRequest {
   std::optional<std::uint64_t> seed;
   std::string link;     ///< to the controller; empty: the one in this program
   std::string compare;  ///< word of a law to run as well and to compare with; empty: none
+  double speed = 0.0;   ///< s of plant in a second of the clock; 0: as fast as it goes
   bool json = false, quiet = false, force = false, record = true, check = false;
 };
 int run_verb(const RunRequest& request);

@@ -48,7 +48,7 @@ class FramedLink final : public Link {
   ctl_status step(const ctl_inputs& in, ctl_outputs& out) override;
   ctl_status restart(bool intact) override;
   std::string error() const override { return error_; }
-  int repeated() const { return repeated_; }  ///< requests that were sent again
+  int repeated() const override { return repeated_; }
 
  private:
   enum class Received { answer, nothing, closed };

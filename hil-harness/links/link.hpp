@@ -17,6 +17,8 @@ class Link {
   /// The controller starts again from what its memory retained; `intact` false: that memory is corrupted.
   /// CTL_NOT_RETAINED: it began afresh, or has no memory. Anything but these two ends the run.
   virtual ctl_status restart(bool) { return CTL_NOT_RETAINED; }
+  /// Requests that had to be sent again, because no answer came.
+  virtual int repeated() const { return 0; }
 };
 
 /// The controller compiled into this program.

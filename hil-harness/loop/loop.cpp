@@ -9,6 +9,7 @@
 #include "hil-harness/loop/instruments.hpp"
 #include "hil-harness/loop/limit_watch.hpp"
 #include "hil-harness/loop/operator_desk.hpp"
+#include "hil-harness/loop/pacer.hpp"
 #include "hil-harness/loop/plant_stepper.hpp"
 #include "hil-harness/loop/power_supply.hpp"
 #include "plant-model/environment/environment.hpp"
@@ -47,6 +48,7 @@ class Run {
     const auto ticks = static_cast<std::int64_t>(scenarios::periods(scenario_));
     std::int64_t n = 0;
     for (bool going = true; going && n < ticks; ++n) {
+      if (!keep_pace(n)) break;
       disturb(n);
       sense();
       going = control();
@@ -67,6 +69,17 @@ class Run {
   }
 
  private:
+  /// Waits for the instant of tick n, if the run is held to the clock; false: it ends before this tick.
+  bool keep_pace(std::int64_t n) {
+    if (options_.pacer == nullptr) return true;
+    const auto begin = options_.pacer->begin_tick(options_.interrupted);
+    const double time = static_cast<double>(n) * scenario_.period;
+    if (begin == Pacer::Begin::behind)
+      end_ = {plant::RunEnd::deadline_missed, time, fmt::format("more than {:g} s behind", kBehindMax)};
+    if (begin == Pacer::Begin::stopped) end_ = {plant::RunEnd::interrupted, time, "user"};
+    return begin == Pacer::Begin::due;
+  }
+
   void disturb(std::int64_t n) {
     s_.tick = n;
     s_.time = static_cast<double>(n) * scenario_.period;
@@ -182,7 +195,10 @@ class Run {
       s_.control = ctl_outputs{};
       return true;
     }
-    return link_.step(s_.measured, s_.control) == CTL_OK;
+    if (options_.pacer != nullptr) options_.pacer->asked();
+    const bool well = link_.step(s_.measured, s_.control) == CTL_OK;
+    if (options_.pacer != nullptr) options_.pacer->answered();
+    return well;
   }
 
   /// The first state outside the range in which the model holds; kStates: none.

@@ -8,7 +8,8 @@
 ///   record     the row of t_n: what was true, read and commanded at t_n; it is written even when the
 ///              integration failed, so that the last row shows what it set out from
 ///
-/// A stop is looked at in every tick and at every step of the integrator. Recording, progress and interruption never change the run. Same inputs, same bytes.
+/// A stop is looked at in every tick and at every step of the integrator. Recording, progress, interruption and the
+/// clock of a paced run never change what happens in it. Same inputs, same bytes.
 #pragma once
 
 #include <atomic>
@@ -21,6 +22,8 @@
 
 namespace duskline::harness {
 
+class Pacer;
+
 struct LoopOptions {
   /// Called with the snapshot of every tick that is recorded, as the last of its tick; false ends the run.
   std::function<bool(const Snapshot&)> record;
@@ -29,6 +32,8 @@ struct LoopOptions {
   /// Called now and then with the share of the run that is done.
   std::function<void(double)> progress;
   const std::atomic<bool>* interrupted = nullptr;
+  /// Holds the run to the clock; none: as fast as it goes.
+  Pacer* pacer = nullptr;
 };
 
 /// Runs a case to its end or to a named early end; `link` is the controller.

@@ -241,6 +241,7 @@ std::string page_data(const TraceReader& trace, const TraceReader* other, const 
   page.member("kinds", kinds_text(events));
   page.add(page_axis(trace, grid));
   page.member("lanes", lanes_text(timeline(trace, summary, end)));
+  if (!info.timing.empty()) page.member("timing", info.timing);
   page.member("panels", panels_text({trace, other, info.run_name, info.baseline_name}, grid));
   page.member("signals", signals_text(trace));
   page.member("comparison", in_quotes(info.comparison_page));

@@ -19,6 +19,7 @@ struct ReportInfo {
   std::string run_name = "this run";  ///< how legends name it when two runs are compared
   std::string baseline_name = "other run";
   std::string comparison_page;  ///< file beside the report that compares the two runs; empty: none
+  std::string timing;           ///< of a paced run (loop/timing.hpp), JSON; empty: it was not
 };
 
 /// Writes the report to `out_path`. With a baseline trace, production and margin show both runs.

@@ -21,7 +21,7 @@ namespace duskline::plant {
   X(step_too_small,     "step too small",     "the error tolerance could not be met at the smallest step")    \
   X(solver_failed,      "solver failed",      "a derivative or a linear system was not finite")               \
   X(link_lost,          "link lost",          "the controller on the other side of the link did not answer")  \
-  X(deadline_missed,    "deadline missed",    "a real-time run fell further behind the clock than allowed")   \
+  X(deadline_missed,    "deadline missed",    "a run in real time fell more than 5 s behind the clock")   \
   X(disk_full,          "disk full",          "there was no room for more of the trace")                          \
   X(trace_failed,       "trace failed",       "the trace could not be written, for another reason than room")
 // clang-format on

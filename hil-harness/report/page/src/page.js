@@ -9,6 +9,7 @@ import { Panel } from "./panel.js";
 import { assemble } from "./shared.js";
 import { Strip } from "./strip.js";
 import { Timeline } from "./timeline.js";
+import { timing } from "./timing.js";
 import { View } from "./view.js";
 
 function prepare(data) {
@@ -49,7 +50,7 @@ function build() {
   const first = [incidents(data, run), requirements(data, run)].filter(Boolean);
   document.getElementById("report").append(head(data, run),
     el("div", { class: first.length > 1 ? "findings two" : "findings" }, ...first), figures(data) ?? "",
-    strip.element, timeline.element, list.element, ...sections(data, run, parts), guide(compared), foot(data));
+    strip.element, timeline.element, list.element, ...sections(data, run, parts), timing(data) ?? "", guide(compared), foot(data));
 
   assemble(run, parts);
 }
