@@ -1,0 +1,100 @@
+// The page: which panels there are for this role, and where they stand.
+import { render } from "preact";
+import { useEffect, useState } from "preact/hooks";
+import { AlarmPanel } from "./alarms";
+import { Announcer, announce } from "./announce";
+import { CommandPanel } from "./commands";
+import { AlarmLine, Header, acknowledge } from "./header";
+import { InstructorPanel, freezeOrGo } from "./instructor";
+import { KeyDialog, panelKeys, useKeys, type Key } from "./keys";
+import { ExercisePanel } from "./lesson";
+import { fetchPlant } from "./link";
+import { LogPanel } from "./logbook";
+import { MarginPanel } from "./margins";
+import { PicturePanel } from "./picture";
+import { Pointed } from "./pointed";
+import { ProcedurePanel } from "./procedures";
+import { Sound } from "./sound";
+import { Store, urgent, useTopics } from "./store";
+import { TrendPanel } from "./trends";
+
+function keysOf(store: Store, sound: Sound, help: () => void): Key[] {
+  return [
+    { key: "?", text: "this list", act: help },
+    ...(store.mayAct ? [{ key: "a", text: "acknowledge the most urgent alarm", act: () => {
+      const alarm = urgent(store)[0];
+      if (alarm) void acknowledge(store, alarm.name);
+      else announce("No alarm waits to be acknowledged.");
+    } }] : []),
+    { key: "s", text: "silence the sound", act: () => sound.silence() },
+    ...(store.mayAct ? [{ key: "n", text: "write a note", act: () => document.getElementById("note-text")?.focus() }] : []),
+    ...(store.plant.role === "instructor" ? [{ key: "f", text: "freeze, or go on", act: () => void freezeOrGo(store) }] : []),
+    ...panelKeys(),
+  ];
+}
+
+/** Points at panels, parts and signals, and brings the first of them into view. */
+function usePointed(): [ReadonlySet<string>, (names: string[]) => void] {
+  const [names, setNames] = useState<ReadonlySet<string>>(new Set());
+  useEffect(() => { document.querySelector(".pointed")?.scrollIntoView({ block: "nearest", behavior: "smooth" }); }, [names]);
+  return [names, (list) => setNames(new Set(list))];
+}
+
+function App({ store, sound }: { store: Store; sound: Sound }) {
+  useTopics(store, "link");
+  const [help, setHelp] = useState(false);
+  const [traineeView, setTraineeView] = useState(false);
+  const [pointed, setPointed] = usePointed();
+  const keys = () => keysOf(store, sound, () => setHelp(true));
+  useKeys(keys);
+  const { plant } = store;
+  const instructing = plant.role === "instructor" && !traineeView;
+  return (
+    <Pointed.Provider value={pointed}>
+      <a class="skip" href="#margins">Skip to the plant</a>
+      <div class="above">
+        <Header store={store} onKeys={() => setHelp(true)} />
+        <AlarmLine store={store} sound={sound} />
+      </div>
+      {plant.role === "instructor" && (
+        <p class="view-switch">
+          <button type="button" class="plain" aria-pressed={traineeView} onClick={() => setTraineeView(!traineeView)}>
+            {traineeView ? "Show the instructor's panel" : "Show only what the trainee sees"}
+          </button>
+        </p>
+      )}
+      <main class={`${store.stale || !store.connected ? "no-data" : ""} is-${plant.role}`}>
+        <div class="left">
+          {instructing && <InstructorPanel store={store} />}
+          <ExercisePanel store={store} onPoint={setPointed} />
+          {plant.margins && <MarginPanel store={store} margins={plant.margins} />}
+          {plant.picture && <PicturePanel store={store} picture={plant.picture} />}
+          <TrendPanel store={store} />
+        </div>
+        <div class="right">
+          <CommandPanel store={store} />
+          <AlarmPanel store={store} />
+          <ProcedurePanel store={store} />
+          <LogPanel store={store} />
+        </div>
+      </main>
+      <Announcer store={store} />
+      <KeyDialog keys={keys()} open={help} onClose={() => setHelp(false)} />
+    </Pointed.Provider>
+  );
+}
+
+function fail(text: string): void {
+  const place = document.getElementById("console") as HTMLElement;
+  place.replaceChildren(Object.assign(document.createElement("p"), { className: "waiting", textContent: text }));
+}
+
+fetchPlant().then((plant) => {
+  document.title = `${plant.exercise?.title ?? plant.scenario.title}, ${plant.role}`;
+  const store = new Store(plant);
+  const sound = new Sound(store);
+  const place = document.getElementById("console") as HTMLElement;
+  place.replaceChildren();
+  render(<App store={store} sound={sound} />, place);
+  store.start();
+}, (error: unknown) => fail(error instanceof Error ? error.message : String(error)));

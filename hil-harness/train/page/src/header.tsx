@@ -1,0 +1,75 @@
+// One line that never scrolls away: what runs, when it is there, how fast, in which mode, how old the values are.
+import { announce } from "./announce";
+import { post } from "./link";
+import { useTopics, urgent, type Store } from "./store";
+import { duration, instant, since, speedWord } from "./words";
+import { AlarmMark } from "./alarm-mark";
+import type { Sound } from "./sound";
+
+function Link({ store }: { store: Store }) {
+  useTopics(store, "link", "frame", "session");
+  if (store.finished) return <span class="fact">finished</span>;
+  if (!store.connected) return <span class="fact warn"><b>No connection</b> {store.lostBecause || "trying again"}</span>;
+  if (store.stale) return <span class="fact warn"><b>No data</b> for {Math.round(store.silentFor())} s</span>;
+  const { delay } = store.session;
+  if (delay > 0) return <span class="fact"><b>{duration(delay / 3600)}</b> light time each way</span>;
+  return null;
+}
+
+export function Header({ store, onKeys }: { store: Store; onKeys: () => void }) {
+  useTopics(store, "frame", "session");
+  const { plant, frame } = store;
+  const mode = store.modes.get(frame?.mode ?? "")?.title ?? frame?.mode ?? "–";
+  return (
+    <header class="top">
+      <h1>{plant.exercise?.title ?? plant.scenario.title}<small>{plant.role}</small></h1>
+      <div class="facts">
+        <span class="fact"><b class="clock">{instant(plant, store.now, true)}</b> after {since(store.now)}</span>
+        <span class="fact"><b>{mode}</b> mode</span>
+        <span class={`fact ${store.frozen ? "held" : ""}`}>
+          <b>{store.frozen ? "Frozen" : "Running"}</b>{" "}
+          {store.frozen && store.now === 0 ? "until the instructor starts the run" : speedWord(frame?.speed ?? store.session.speed)}
+        </span>
+        <Link store={store} />
+        <button type="button" class="plain" onClick={onKeys} aria-label="Keys and help">?</button>
+      </div>
+    </header>
+  );
+}
+
+export async function acknowledge(store: Store, name: string): Promise<string> {
+  const { problem } = await post("alarm", { name, act: "acknowledge" });
+  announce(problem || `${store.alarmsByName.get(name)?.title ?? name} acknowledged.`);
+  return problem;
+}
+
+/** The most urgent alarm, the number of others, and the switch of the sound. */
+export function AlarmLine({ store, sound }: { store: Store; sound: Sound }) {
+  useTopics(store, "alarms", "view");
+  const waiting = urgent(store);
+  const first = waiting[0];
+  const row = first && store.alarmsByName.get(first.name);
+  return (
+    <div class={`alarm-line ${row ? `is-${row.priority}` : ""}`} role="region" aria-label="Most urgent alarm">
+      {first ? (
+        <>
+          <AlarmMark priority={row?.priority ?? "low"} unacknowledged />
+          <strong>{row?.title ?? first.name}</strong>
+          {first.first_out && <span class="first-out">first</span>}
+          <span class="response">{row?.response}</span>
+          {store.mayAct && (
+            <button type="button" class="act" onClick={() => void acknowledge(store, first.name)}>Acknowledge</button>
+          )}
+          {waiting.length > 1 && <span class="soft">and {waiting.length - 1} more</span>}
+        </>
+      ) : <span class="soft">No alarm waits to be acknowledged.</span>}
+      <span class="spacer" />
+      {sound.on && waiting.length > 0 && (
+        <button type="button" class="plain" onClick={() => sound.silence()}>Silence</button>
+      )}
+      <button type="button" class="plain" aria-pressed={sound.on} onClick={() => sound.toggle()}>
+        Sound {sound.on ? "on" : "off"}
+      </button>
+    </div>
+  );
+}

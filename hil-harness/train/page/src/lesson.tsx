@@ -1,0 +1,100 @@
+// The exercise: briefing before it, steps of the lesson during it (each points at parts of the page), results after it.
+import { useEffect, useState } from "preact/hooks";
+import { announce } from "./announce";
+import { Panel } from "./panel";
+import type { Exercise, Grade, LessonStep } from "./protocol";
+import { useTopics, type Store } from "./store";
+import { withUnit } from "./words";
+
+interface Props {
+  store: Store;
+  onPoint: (names: string[]) => void;
+}
+
+function firstOpen(done: boolean[]): number {
+  const at = done.findIndex((d) => !d);
+  return at < 0 ? done.length - 1 : at;
+}
+
+function Steps({ store, steps, onPoint }: Props & { steps: LessonStep[] }) {
+  const done = store.checks.lesson?.done ?? [];
+  const [at, setAt] = useState(() => Math.max(0, firstOpen(done)));
+  const step = steps[at];
+  const finished = done[at] ?? false;
+  useEffect(() => {
+    onPoint(step?.show ?? []);
+    announce(`Step ${at + 1} of ${steps.length}: ${step?.title ?? ""}. ${step?.text ?? ""}`);
+    return () => onPoint([]);
+  }, [at]);
+  if (!step) return null;
+  return (
+    <div class="lesson">
+      <h3><span class="soft">Step {at + 1} of {steps.length}</span> {step.title}</h3>
+      <p>{step.text}</p>
+      {step.done_when && <p class={finished ? "good" : "soft"}>{finished ? "✓ done" : "○ waiting for the plant to show it"}</p>}
+      <p class="lesson-keys">
+        <button type="button" class="plain" disabled={at === 0} onClick={() => setAt(at - 1)}>Back</button>
+        <button type="button" class="act" disabled={at === steps.length - 1} onClick={() => setAt(at + 1)}>Next step</button>
+      </p>
+    </div>
+  );
+}
+
+function Briefing({ exercise }: { exercise: Exercise }) {
+  return (
+    <details open class="briefing">
+      <summary>Briefing</summary>
+      {exercise.objective && <p><b>Objective</b> {exercise.objective}</p>}
+      {exercise.briefing?.split(/\n\s*\n/).map((text, i) => <p key={i}>{text}</p>)}
+    </details>
+  );
+}
+
+const SIGNS: Record<Grade["verdict"], [string, string]> = {
+  satisfied: ["✓", "good"],
+  violated: ["✗", "bad"],
+  undecided: ["?", "warn"],
+  "not exercised": ["–", "soft"],
+};
+
+export function Grades({ grades }: { grades: Grade[] }) {
+  return (
+    <table class="grades">
+      <thead><tr><th scope="col">requirement</th><th scope="col">verdict</th><th scope="col">margin</th></tr></thead>
+      <tbody>
+        {grades.map((grade) => {
+          const [sign, tone] = SIGNS[grade.verdict] ?? ["", ""];
+          return (
+            <tr key={grade.name}>
+              <th scope="row">{grade.name}{grade.text && <small>{grade.text}</small>}</th>
+              <td class={tone}>{sign} {grade.verdict}</td>
+              <td class="amount">{grade.margin == null ? "" : withUnit(String(grade.margin), grade.unit)}</td>
+            </tr>
+          );
+        })}
+      </tbody>
+    </table>
+  );
+}
+
+export function ExercisePanel({ store, onPoint }: Props) {
+  useTopics(store, "session", "checks");
+  const [finished, setFinished] = useState(store.finished);
+  useEffect(() => store.on("frame", () => setFinished(store.finished)), [store]);
+  const { exercise } = store.plant;
+  const grades = store.session.grades ?? [];
+  if (finished)
+    return (
+      <Panel id="exercise" title="The run is finished">
+        <p><a class="act" href="/api/debrief">Read the debrief</a></p>
+        {grades.length > 0 && <Grades grades={grades} />}
+      </Panel>
+    );
+  if (!exercise) return null;
+  return (
+    <Panel id="exercise" title={exercise.lesson?.length ? "Lesson" : "Exercise"}>
+      <Briefing exercise={exercise} />
+      {exercise.lesson && exercise.lesson.length > 0 && <Steps store={store} steps={exercise.lesson} onPoint={onPoint} />}
+    </Panel>
+  );
+}

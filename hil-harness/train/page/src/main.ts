@@ -1,0 +1,2 @@
+import "./console.css";
+import "./app";

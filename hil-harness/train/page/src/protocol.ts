@@ -1,0 +1,208 @@
+// What the server and the page say to each other (docs/reference/console-protocol.md). Times are seconds of plant time
+// since the start of the run.
+
+export type Role = "operator" | "instructor" | "observer";
+
+export interface Titled {
+  name: string;
+  title: string;
+  text?: string;
+}
+
+export interface Signal extends Titled {
+  kind: "reading" | "estimate" | "command" | "limit" | "time" | "true";
+  unit: string;
+  group: string;
+  low: number | null;
+  high: number | null;
+  digits: number;
+  tag?: string;
+  set?: string;
+  alarm_low?: number | null;
+  alarm_high?: number | null;
+  words?: Record<string, string>;
+}
+
+export interface Command extends Titled {
+  act: "button" | "number";
+  unit?: string;
+  low?: number | null;
+  high?: number | null;
+  confirm?: boolean;
+  group?: string;
+  signal?: string;
+  mode?: string;
+  digits?: number;
+}
+
+export type Priority = "low" | "medium" | "high" | "urgent";
+
+export interface Alarm extends Titled {
+  priority: Priority;
+  cause?: string;
+  consequence?: string;
+  response?: string;
+  time_to_respond?: number | string | null;
+}
+
+export interface Part extends Titled {
+  symbol: string;
+  x: number;
+  y: number;
+  w: number;
+  h: number;
+  state?: string;
+  flip?: boolean;
+}
+
+export interface Pipe {
+  kind: "gas" | "product" | "electric" | "signal";
+  points: [number, number][];
+  arrow?: boolean;
+  title?: string;
+  flow?: string;
+}
+
+export interface Picture {
+  width: number;
+  height: number;
+  parts: Part[];
+  pipes: Pipe[];
+  readings: { signal: string; x: number; y: number }[];
+}
+
+export interface CellGroup {
+  name: string;
+  title: string;
+  voltage: string;
+  margin: string;
+  limit?: string;
+  sigma?: string;
+}
+
+export interface Margins {
+  title: string;
+  text?: string;
+  unit: string;
+  alarm: number | null;
+  trip: number | null;
+  cells: CellGroup[];
+}
+
+export interface LessonStep {
+  title: string;
+  text: string;
+  show?: string[];
+  done_when?: string;
+}
+
+export interface Exercise {
+  name: string;
+  title: string;
+  objective?: string;
+  briefing?: string;
+  lesson?: LessonStep[];
+}
+
+export interface ProcedureStep {
+  text: string;
+  done_when?: string;
+  signal?: string;
+}
+
+export interface Procedure extends Titled {
+  steps: ProcedureStep[];
+}
+
+/** Something that the instructor can change: a fault or the weather. */
+export interface Disturbance extends Titled {
+  unit?: string;
+  low?: number | null;
+  high?: number | null;
+  size?: number | null;
+  ramp?: boolean;
+  items?: number;
+  item_word?: string;
+  component?: string;
+}
+
+export interface Plant {
+  version: string;
+  role: Role;
+  scenario: { name: string; title: string; text?: string; duration: number; start_local_time?: number; sol_seconds?: number };
+  exercise: Exercise | null;
+  period: number;
+  groups: Titled[];
+  signals: Signal[];
+  commands: Command[];
+  modes: Titled[];
+  alarms: Alarm[];
+  picture: Picture | null;
+  margins: Margins | null;
+  procedures: Procedure[];
+  diagnoses: Titled[];
+  faults: Disturbance[];
+  weather: Disturbance[];
+  trends?: { title: string; signals: string[] }[];
+}
+
+export interface Frame {
+  t: number;
+  tick: number;
+  local_time?: number;
+  frozen: boolean;
+  speed: number;
+  finished: boolean;
+  mode: string;
+  values: (number | null)[];
+  quality: string;
+  refused: Record<string, string[]>;
+  clients?: number | Record<string, number>;
+}
+
+export interface AlarmState {
+  name: string;
+  state: string;
+  since: number;
+  first_out?: boolean;
+  value?: number | string | null;
+  shelved_until?: number | null;
+}
+
+export interface LogEntry {
+  n: number;
+  t: number;
+  kind: string;
+  who: string;
+  text: string;
+}
+
+export interface Grade {
+  name: string;
+  verdict: "satisfied" | "violated" | "undecided" | "not exercised";
+  margin?: number | string | null;
+  unit?: string;
+  text?: string;
+}
+
+export interface SessionState {
+  frozen: boolean;
+  speed: number;
+  delay: number;
+  at?: number;
+  saved: { name: string; t: number }[];
+  branches?: unknown[];
+  grades?: Grade[];
+  faults?: { name: string; item?: number; size?: number | null; from?: number; ramp?: number }[];
+  weather?: { name: string; value: number }[];
+  pending?: { at: number; who?: string; text: string }[];
+  exercise?: { state: "briefing" | "running" | "finished" };
+}
+
+export interface Checks {
+  procedures: Record<string, { done: boolean; by?: "signal" | "person" | null }[]>;
+  lesson?: { step?: number; done: boolean[] };
+}
+
+/** Columns by the name of the signal; `NAME_min` and `NAME_max` where an interval holds several values. */
+export type History = { t: number[] } & Record<string, (number | null)[]>;

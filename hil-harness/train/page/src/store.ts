@@ -1,0 +1,156 @@
+// What the page knows of the plant, and who is told when it changes. Values are told at most five times a second,
+// whatever the server sends (displays refresh within a second, ISA-101).
+import { useEffect, useState } from "preact/hooks";
+import { fetchPlant, listen } from "./link";
+import type { Alarm, AlarmState, Checks, Command, Frame, LogEntry, Plant, Priority, SessionState, Signal, Titled } from "./protocol";
+
+export type Topic = "frame" | "alarms" | "log" | "session" | "checks" | "link" | "rewound" | "view";
+
+const SHOW_EVERY = 200;  // ms
+const SILENCE = 3000;    // ms without a frame after which the values are old
+
+const byName = <T extends Titled>(list: T[]) => new Map(list.map((item) => [item.name, item]));
+
+export class Store {
+  frame: Frame | null = null;
+  alarms: AlarmState[] = [];
+  log: LogEntry[] = [];
+  session: SessionState = { frozen: false, speed: 1, delay: 0, saved: [] };
+  checks: Checks = { procedures: {} };
+  connected = false;
+  lostBecause = "";
+  stale = false;
+  readonly signals: Map<string, Signal>;
+  readonly commands: Map<string, Command>;
+  readonly alarmsByName: Map<string, Alarm>;
+  readonly modes: Map<string, Titled>;
+  private readonly place: Map<string, number>;
+  private readonly told = new Map<Topic, Set<() => void>>();
+  private shownAt = 0;
+  private waiting = 0;
+  private heardAt = performance.now();
+
+  constructor(readonly plant: Plant) {
+    this.signals = byName(plant.signals);
+    this.commands = byName(plant.commands);
+    this.alarmsByName = byName(plant.alarms);
+    this.modes = byName(plant.modes);
+    this.place = new Map(plant.signals.map((signal, index) => [signal.name, index]));
+  }
+
+  on(topic: Topic, call: () => void): () => void {
+    const calls = this.told.get(topic) ?? new Set();
+    this.told.set(topic, calls.add(call));
+    return () => calls.delete(call);
+  }
+
+  tell(topic: Topic): void {
+    this.told.get(topic)?.forEach((call) => call());
+  }
+
+  value(name: string | undefined): number | null {
+    const place = name === undefined ? undefined : this.place.get(name);
+    return place === undefined ? null : this.frame?.values[place] ?? null;
+  }
+
+  /** "good", "suspect", or "old" when no reading arrives or all of them are old. */
+  quality(name: string): "good" | "suspect" | "old" {
+    if (this.stale) return "old";
+    const place = this.place.get(name);
+    const letter = place === undefined ? "g" : this.frame?.quality[place] ?? "g";
+    if (letter === "s") return "suspect";
+    return letter === "l" || (this.frame !== null && this.value(name) === null) ? "old" : "good";
+  }
+
+  get now(): number {
+    return this.frame?.t ?? 0;
+  }
+
+  get frozen(): boolean {
+    return this.frame?.frozen ?? this.session.frozen;
+  }
+
+  get finished(): boolean {
+    return this.frame?.finished ?? false;
+  }
+
+  get mayAct(): boolean {
+    return this.plant.role !== "observer" && !this.finished;
+  }
+
+  start(): void {
+    const plant = JSON.stringify(this.plant);
+    let opened = 0;
+    listen({
+      opened: () => {
+        this.connected = true;
+        this.lostBecause = "";
+        this.tell("link");
+        // Another session may answer at this address after a restart.
+        if (opened++ > 0)
+          void fetchPlant().then((now) => { if (JSON.stringify(now) !== plant) location.reload(); }, () => undefined);
+      },
+      lost: (reason) => { this.connected = false; this.lostBecause = reason ?? ""; this.tell("link"); },
+      frame: (frame) => this.take(frame),
+      alarms: (alarms) => { this.alarms = alarms; this.tell("alarms"); },
+      log: (entry) => {
+        if (entry.n <= (this.log[this.log.length - 1]?.n ?? -1)) return;
+        this.log.push(entry);
+        this.tell("log");
+      },
+      session: (session) => { this.session = { ...session, saved: session.saved ?? [] }; this.tell("session"); },
+      checks: (checks) => { this.checks = { ...checks, procedures: checks.procedures ?? {} }; this.tell("checks"); },
+    });
+    setInterval(() => {
+      const stale = performance.now() - this.heardAt > SILENCE && !this.finished;
+      if (stale === this.stale) return;
+      this.stale = stale;
+      this.tell("link");
+      this.tell("frame");
+    }, 500);
+  }
+
+  private take(frame: Frame): void {
+    const rewound = this.frame !== null && frame.t < this.frame.t;
+    this.frame = frame;
+    this.heardAt = performance.now();
+    if (rewound) this.tell("rewound");
+    if (this.waiting) return;
+    const wait = Math.max(0, this.shownAt + SHOW_EVERY - this.heardAt);
+    this.waiting = window.setTimeout(() => {
+      this.waiting = 0;
+      this.shownAt = performance.now();
+      if (this.stale) { this.stale = false; this.tell("link"); }
+      this.tell("frame");
+    }, wait);
+  }
+
+  /** Seconds for which no frame has come. */
+  silentFor(): number {
+    return (performance.now() - this.heardAt) / 1000;
+  }
+}
+
+/** Draws the component again when one of the topics changes. */
+export function useTopics(store: Store, ...topics: Topic[]): void {
+  const [, draw] = useState(0);
+  useEffect(() => {
+    const offs = topics.map((topic) => store.on(topic, () => draw((n) => n + 1)));
+    return () => offs.forEach((off) => off());
+  }, [store]);
+}
+
+const RANK: Record<Priority, number> = { urgent: 4, high: 3, medium: 2, low: 1 };
+export const rankOf = (store: Store, name: string) => RANK[store.alarmsByName.get(name)?.priority ?? "low"];
+
+export const isUnacknowledged = (alarm: AlarmState) => alarm.state.includes("unack");
+export const isShelved = (alarm: AlarmState) => alarm.state === "shelved";
+/** The condition stands, or somebody has yet to see that it stood. */
+export const isOpen = (alarm: AlarmState) => /acknowledged|latched/.test(alarm.state);
+
+/** The alarms that ask for somebody, the most urgent first. */
+export function urgent(store: Store): AlarmState[] {
+  return store.alarms.filter(isUnacknowledged)
+    .sort((a, b) => rankOf(store, b.name) - rankOf(store, a.name)
+      || Number(b.first_out ?? false) - Number(a.first_out ?? false) || a.since - b.since);
+}
