@@ -92,6 +92,13 @@ function AlarmRow({ store, state }: { store: Store; state: AlarmState }) {
         if (!text) announce(`${row?.title ?? state.name} shelved.`);
       }} />}
       {open && row && <Details alarm={row} />}
+      {open && store.plant.role === "instructor" && (
+        <p class="alarm-details">
+          {state.state === "out of service"
+            ? <button type="button" class="plain" onClick={() => void act("return", "returned to service")}>Return to service</button>
+            : <button type="button" class="plain" onClick={() => void act("remove", "taken out of service")}>Take out of service</button>}
+        </p>
+      )}
     </li>
   );
 }
@@ -104,6 +111,11 @@ export function AlarmPanel({ store }: { store: Store }) {
   const rest = store.plant.alarms.filter((a) => !known.has(a.name)).map((a): AlarmState => ({ name: a.name, state: "normal", since: 0 }));
   const pick: Record<Show, AlarmState[]> = { open: store.alarms.filter(isOpen), shelved: store.alarms.filter((a) => isShelved(a) || a.state === "out of service"),
     all: [...store.alarms, ...rest] };
+  const waiting = store.alarms.filter(isUnacknowledged);
+  const acknowledgeAll = async () => {
+    const { problem } = await post("alarm", { act: "acknowledge-all" });
+    announce(problem || "All alarms acknowledged.");
+  };
   const shown = sorted(store, pick[show], order);
   const recent = store.log.filter((entry) => entry.kind === "alarm" && entry.t > store.now - FLOOD_SPAN && entry.t <= store.now).length;
   const count = pick.open.length;
@@ -111,6 +123,9 @@ export function AlarmPanel({ store }: { store: Store }) {
     <Panel id="alarms" title="Alarms" note={count === 0 ? "none stands" : `${count} stand${count === 1 ? "s" : ""}`}
       aside={
         <div class="choices">
+          {store.mayAct && waiting.length > 2 && (
+            <button type="button" class="plain" onClick={() => void acknowledgeAll()}>Acknowledge all {waiting.length}</button>
+          )}
           <label><span class="unseen">Show</span>
             <select value={show} onChange={(e) => setShow(e.currentTarget.value as Show)}>
               <option value="open">open</option><option value="shelved">shelved ({pick.shelved.length})</option><option value="all">all</option>

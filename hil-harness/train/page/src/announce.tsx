@@ -14,6 +14,9 @@ export function Announcer({ store }: { store: Store }) {
   const [alarm, setAlarm] = useState("");
   const [known, setKnown] = useState<ReadonlySet<string>>(new Set());
   speak = setResult;
+  useEffect(() => store.on("link", () => {
+    if (!store.finished) setResult(!store.connected ? "The connection is lost." : store.stale ? "No data arrive." : "Data arrive.");
+  }), [store]);
   useEffect(() => {
     const open = store.alarms.filter(isUnacknowledged);
     const fresh = open.filter((a) => !known.has(a.name)).sort((a, b) => rankOf(store, b.name) - rankOf(store, a.name));

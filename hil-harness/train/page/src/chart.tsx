@@ -41,6 +41,14 @@ function axes(local: LocalTime): uPlot.Axis[] {
   return [{ ...time, size: 26 }, { ...look, size: 62, gap: 6 }];
 }
 
+/** Room around the curves, and never so little that noise fills the chart: a fortieth of the widest span. */
+function valueRange(signals: Signal[], low: number | null, high: number | null): [number, number] {
+  if (low === null || high === null) return [Math.min(...signals.map((s) => s.low ?? 0)), Math.max(...signals.map((s) => s.high ?? 1))];
+  const least = Math.max(...signals.map((s) => ((s.high ?? 0) - (s.low ?? 0)) / 40), Math.abs(high) * 1e-3, 1e-9);
+  const room = 0.08 * Math.max(high - low, least) + Math.max(0, least - (high - low)) / 2;
+  return [low - room, high + room];
+}
+
 function makeChart(place: HTMLElement, data: TrendData, signals: Signal[], store: Store, onPoint: (hour: number | null) => void): uPlot {
   const styles = looksOf(signals);
   const hidden = { stroke: "transparent", width: 0, points: { show: false } };
@@ -50,7 +58,7 @@ function makeChart(place: HTMLElement, data: TrendData, signals: Signal[], store
     padding: [8, 8, 0, 0],
     legend: { show: false },
     cursor: { y: false, drag: { x: false, y: false }, points: { size: 6 }, sync: { key: "trends" } },
-    scales: { x: { time: false, range: () => [data.begin, Math.max(data.end, data.begin + data.span / 3600)] } },
+    scales: { y: { range: (_chart, low, high) => valueRange(signals, low, high) }, x: { time: false, range: () => [data.begin, Math.max(data.end, data.begin + data.span / 3600)] } },
     axes: axes(localTime(store)),
     series: [{}, ...styles.map((s) => ({ stroke: s.stroke, width: s.width, dash: s.dash, points: { show: false } })),
       ...signals.flatMap(() => [hidden, hidden])],

@@ -68,8 +68,16 @@ function Track({ row, margins, span }: { row: Row; margins: Margins; span: [numb
   );
 }
 
-function CellRow({ store, row, margins, span, least }: {
-  store: Store; row: Row; margins: Margins; span: [number, number]; least: boolean }) {
+interface CellRowProps {
+  store: Store;
+  row: Row;
+  margins: Margins;
+  span: [number, number];
+  least: boolean;
+  spread: boolean;  ///< whether any row has a standard deviation, which then takes room in each
+}
+
+function CellRow({ store, row, margins, span, least, spread }: CellRowProps) {
   const level = levelOf(margins, row.margin);
   const quality = store.quality(row.cell.voltage);
   const suspect = quality === "suspect" ? " suspect" : quality === "old" && row.voltage === null ? " no reading" : "";
@@ -80,7 +88,7 @@ function CellRow({ store, row, margins, span, least }: {
       <td class="amount margin">
         {level && <span class="level">{LEVEL_WORDS[level]}</span>}
         <b>{row.margin === null ? "–" : fixed(row.margin, 0)}</b>
-        {row.sigma !== null && <small>±{fixed(row.sigma, 0)}</small>}
+        {spread && <small>{row.sigma === null ? "" : `±${fixed(row.sigma, 0)}`}</small>}
       </td>
       <td class="amount">{row.voltage === null ? "–" : fixed(row.voltage, 3)}{suspect && <small>{suspect}</small>}</td>
       <td class="amount soft">{row.limit === null ? "–" : fixed(row.limit, 3)}</td>
@@ -118,7 +126,8 @@ export function MarginPanel({ store, margins }: { store: Store; margins: Margins
           </thead>
           <tbody>
             {rows.map((row) => (
-              <CellRow key={row.cell.name} store={store} row={row} margins={margins} span={span} least={row === least} />
+              <CellRow key={row.cell.name} store={store} row={row} margins={margins} span={span} least={row === least}
+                spread={rows.some((r) => r.sigma !== null)} />
             ))}
           </tbody>
         </table>
