@@ -106,8 +106,8 @@ try {
 
   // What each role may do.
   seen.observerButtons = await observer.locator("#alarms .act, #commands .act, #log .act, #instructor").count();
-  seen.observerPost = await observer.evaluate(() => fetch("/api/note", { method: "POST",
-    headers: { "Content-Type": "application/json", "X-Duskline": "1" }, body: "{\"text\":\"x\"}" }).then((a) => a.status));
+  seen.observerPost = await observer.evaluate(() => fetch("/api/command", { method: "POST",
+    headers: { "Content-Type": "application/json", "X-Duskline": "1" }, body: "{\"name\":\"x\"}" }).then((a) => a.status));
   seen.operatorFaults = await operator.evaluate(() => fetch("/api/plant").then((a) => a.json()).then((p) => (p.faults ?? []).length));
   seen.complaints = seen.complaints.filter((text) => !/observer: .*\b403\b/.test(text));  // the refusal just asked for
 

@@ -65,8 +65,8 @@ function App({ store, sound }: { store: Store; sound: Sound }) {
       )}
       <main class={`${store.stale || !store.connected ? "no-data" : ""} is-${plant.role}`}>
         <div class="left">
-          {instructing && <InstructorPanel store={store} />}
           <ExercisePanel store={store} onPoint={setPointed} />
+          {instructing && <InstructorPanel store={store} />}
           {plant.margins && <MarginPanel store={store} margins={plant.margins} />}
           {plant.picture && <PicturePanel store={store} picture={plant.picture} />}
           <TrendPanel store={store} />

@@ -13,6 +13,8 @@ async function send(store: Store, command: Command, value?: number): Promise<str
   const { problem, at } = await post("command", value === undefined ? { name: command.name } : { name: command.name, value });
   const later = at !== undefined && at > store.now + 5 ? `, takes effect at ${instant(store.plant, at)}` : "";
   announce(problem || `${command.title} sent${later}.`);
+  if (!problem && at !== undefined && at > store.now + 5)
+    store.sent.push({ at, text: command.act === "button" ? command.title : `${command.title} ${value === undefined ? "none" : withUnit(String(value), command.unit)}` });
   return problem;
 }
 
@@ -61,7 +63,7 @@ function digitsOf(store: Store, command: Command): number {
 
 function SetPoint({ store, command }: { store: Store; command: Command }) {
   const [text, setText] = useState("");
-  const [asked, setAsked] = useState<number | null>(null);
+  const [asked, setAsked] = useState<number | "none" | null>(null);
   const [problem, setProblem] = useState("");
   const input = useRef<HTMLInputElement>(null);
   const pointed = useContext(Pointed).has(command.name);
@@ -74,6 +76,7 @@ function SetPoint({ store, command }: { store: Store; command: Command }) {
 
   const ask = (event: Event) => {
     event.preventDefault();
+    if (text.trim() === "" && command.optional) return setAsked("none");
     const value = Number(text.trim().replace(",", ".").replace("\u2212", "-"));
     if (text.trim() === "" || !Number.isFinite(value)) return setProblem("Type a number.");
     if ((low !== null && value < low) || (high !== null && value > high))
@@ -83,7 +86,7 @@ function SetPoint({ store, command }: { store: Store; command: Command }) {
   };
   const close = () => { setAsked(null); input.current?.focus(); };
   const act = async () => {
-    const answer = await send(store, command, asked as number);
+    const answer = await send(store, command, asked === "none" || asked === null ? undefined : asked);
     setProblem(answer);
     if (!answer) setText("");
     close();
@@ -98,10 +101,10 @@ function SetPoint({ store, command }: { store: Store; command: Command }) {
         {bounded && (
           <span class="set-bar" aria-hidden="true">
             {now !== null && <i class="set-now" style={{ left: share(now) }} />}
-            {asked !== null && <i class="set-asked" style={{ left: share(asked) }} />}
+            {typeof asked === "number" && <i class="set-asked" style={{ left: share(asked) }} />}
           </span>
         )}
-        <small id={`${id}-range`}>{range(low, high, command.unit)}</small>
+        <small id={`${id}-range`}>{range(low, high, command.unit)}{command.optional && ", or none"}</small>
         {store.mayAct && asked === null && (
           <span class="entry-row">
             <input id={id} ref={input} inputMode="decimal" autocomplete="off" size={7} value={text} aria-describedby={`${id}-range ${id}-problem`}
@@ -111,7 +114,7 @@ function SetPoint({ store, command }: { store: Store; command: Command }) {
         )}
       </form>
       {asked !== null && (
-        <Confirm text={`${now === null ? "" : `${fixed(now, digits)} → `}${withUnit(fixed(asked, digits), command.unit)}?`} onYes={() => void act()} onNo={close} />
+        <Confirm text={`${now === null ? "" : `${fixed(now, digits)} → `}${asked === "none" ? "none" : withUnit(fixed(asked, digits), command.unit)}?`} onYes={() => void act()} onNo={close} />
       )}
       {reasons.length > 0 && <small class="why">has no effect: {reasons.join(", ")}</small>}
       <small id={`${id}-problem`} class="warn" role="alert">{problem}</small>
@@ -124,7 +127,7 @@ export function CommandPanel({ store }: { store: Store }) {
   const { commands } = store.plant;
   const buttons = commands.filter((c) => c.act === "button");
   const numbers = commands.filter((c) => c.act === "number");
-  const pending = store.session.pending ?? [];
+  const pending = store.plant.role === "instructor" ? store.session.pending ?? [] : store.sent;
   return (
     <Panel id="commands" title="Mode and set-points">
       <ul class="modes">{buttons.map((c) => <ButtonCommand key={c.name} store={store} command={c} />)}</ul>

@@ -8,7 +8,7 @@ import type { Sound } from "./sound";
 
 function Link({ store }: { store: Store }) {
   useTopics(store, "link", "frame", "session");
-  if (store.finished) return <span class="fact">finished</span>;
+  if (store.finished) return null;
   if (!store.connected) return <span class="fact warn"><b>No connection</b> {store.lostBecause || "trying again"}</span>;
   if (store.stale) return <span class="fact warn"><b>No data</b> for {Math.round(store.silentFor())} s</span>;
   const { delay } = store.session;
@@ -27,8 +27,8 @@ export function Header({ store, onKeys }: { store: Store; onKeys: () => void }) 
         <span class="fact"><b class="clock">{instant(plant, store.now, true)}</b> after {since(store.now)}</span>
         <span class="fact"><b>{mode}</b> mode</span>
         <span class={`fact ${store.frozen ? "held" : ""}`}>
-          <b>{store.frozen ? "Frozen" : "Running"}</b>{" "}
-          {store.frozen && store.now === 0 ? "until the instructor starts the run" : speedWord(frame?.speed ?? store.session.speed)}
+          <b>{store.finished ? "Finished" : store.frozen ? "Frozen" : "Running"}</b>{" "}
+          {store.finished ? "" : store.frozen && store.now < 2 * store.plant.period ? "until the instructor starts the run" : speedWord(frame?.speed ?? store.session.speed)}
         </span>
         <Link store={store} />
         <button type="button" class="plain" onClick={onKeys} aria-label="Keys and help">?</button>

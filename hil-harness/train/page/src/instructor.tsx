@@ -36,6 +36,7 @@ function TimeBlock({ store, run }: { store: Store; run: Run }) {
           {[...new Set([...SPEEDS, speed])].sort((a, b) => a - b).map((s) => <option key={s} value={String(s)}>{speedWord(s)}</option>)}
         </select></label>
         <Finish run={run} />
+        {typeof store.frame?.clients === "number" && <span class="soft">{store.frame.clients} connected</span>}
       </div>
     </fieldset>
   );
@@ -46,7 +47,7 @@ function Finish({ run }: { run: Run }) {
   return asking ? (
     <span class="confirm" role="group" aria-label="Confirm">
       Finish the run for everybody?
-      <button type="button" class="act" ref={(node) => { node?.focus(); }} onClick={() => run({ act: "finish" }, "Finished.")}>Confirm</button>
+      <button type="button" class="act" ref={(node) => { node?.focus(); }} onClick={() => { setAsking(false); run({ act: "finish" }, "Finished."); }}>Confirm</button>
       <button type="button" class="plain" onClick={() => setAsking(false)}>Cancel</button>
     </span>
   ) : <button type="button" class="plain" onClick={() => setAsking(true)}>Finish</button>;
@@ -148,7 +149,7 @@ function DisturbanceBlock({ list, act, legend, store, run }: DisturbanceProps) {
     const value = size.trim() === "" ? undefined : Number(size.replace(",", ".").replace("\u2212", "-"));
     if (value !== undefined && (!Number.isFinite(value) || (row.low != null && value < row.low) || (row.high != null && value > row.high)))
       return setProblem(`Outside its limits, ${range(row.low, row.high, row.unit)}.`);
-    if (act === "weather" && value === undefined) return setProblem("Type a number.");
+    if (sized && value === undefined && row.value == null) return setProblem("Type a number.");
     const [delay, long] = [after, ramp].map((text) => (text.trim() === "" ? 0 : seconds(text)));
     if (delay == null || long == null) return setProblem("Times are written 90 (s), 1:30 (min) or 1:00:00 (h).");
     setProblem("");
@@ -156,8 +157,8 @@ function DisturbanceBlock({ list, act, legend, store, run }: DisturbanceProps) {
       ...(delay ? { at: store.now + delay } : {}), ...(long ? { ramp: long } : {}) };
     return run(body, `${row.title} ${delay ? `in ${duration(delay / 3600)}` : "set"}.`);
   };
-  const groups = [...new Set(list.map((d) => d.component ?? ""))];
-  const options = (group: string) => list.filter((d) => (d.component ?? "") === group).map((d) => <option key={d.name} value={d.name}>{d.title}</option>);
+  const groups = [...new Set(list.map((d) => d.group ?? ""))];
+  const options = (group: string) => list.filter((d) => (d.group ?? "") === group).map((d) => <option key={d.name} value={d.name}>{d.title}</option>);
   return (
     <fieldset>
       <legend>{legend}</legend>
@@ -173,7 +174,7 @@ function DisturbanceBlock({ list, act, legend, store, run }: DisturbanceProps) {
           </select></label>
         ) : null}
         {sized && (
-          <label>size <input size={8} inputMode="decimal" value={size} placeholder={row.size == null ? "" : String(row.size)} onInput={(e) => setSize(e.currentTarget.value)} />
+          <label>size <input size={8} inputMode="decimal" value={size} placeholder={row.value == null ? "" : String(row.value)} onInput={(e) => setSize(e.currentTarget.value)} />
             <small>{range(row.low, row.high, row.unit)}</small></label>
         )}
         <label>in <input size={7} placeholder="0" value={after} onInput={(e) => setAfter(e.currentTarget.value)} /><small>from now, m:ss</small></label>
@@ -225,7 +226,7 @@ export function InstructorPanel({ store }: { store: Store }) {
         <DisturbanceBlock list={store.plant.faults} act="fault" legend="Fault" store={store} run={run} />
         <ActiveFaults store={store} run={run} />
         <DisturbanceBlock list={store.plant.weather} act="weather" legend="Weather" store={store} run={run} />
-        {grades && grades.length > 0 && <fieldset><legend>Requirements so far</legend><Grades grades={grades} /></fieldset>}
+        {!store.finished && grades && grades.length > 0 && <fieldset><legend>Requirements so far</legend><Grades grades={grades} /></fieldset>}
       </div>
     </Panel>
   );

@@ -4,7 +4,7 @@ import { announce } from "./announce";
 import { Panel } from "./panel";
 import type { Exercise, Grade, LessonStep } from "./protocol";
 import { useTopics, type Store } from "./store";
-import { withUnit } from "./words";
+import { plain, withUnit } from "./words";
 
 interface Props {
   store: Store;
@@ -40,9 +40,9 @@ function Steps({ store, steps, onPoint }: Props & { steps: LessonStep[] }) {
   );
 }
 
-function Briefing({ exercise }: { exercise: Exercise }) {
+function Briefing({ exercise, open }: { exercise: Exercise; open: boolean }) {
   return (
-    <details open class="briefing">
+    <details open={open} class="briefing">
       <summary>Briefing</summary>
       {exercise.objective && <p><b>Objective</b> {exercise.objective}</p>}
       {exercise.briefing?.split(/\n\s*\n/).map((text, i) => <p key={i}>{text}</p>)}
@@ -68,7 +68,7 @@ export function Grades({ grades }: { grades: Grade[] }) {
             <tr key={grade.name}>
               <th scope="row">{grade.name}{grade.text && <small>{grade.text}</small>}</th>
               <td class={tone}>{sign} {grade.verdict}</td>
-              <td class="amount">{grade.margin == null ? "" : withUnit(String(grade.margin), grade.unit)}</td>
+              <td class="amount">{grade.margin == null ? "" : withUnit(typeof grade.margin === "number" ? plain(grade.margin) : grade.margin, grade.unit)}</td>
             </tr>
           );
         })}
@@ -93,7 +93,7 @@ export function ExercisePanel({ store, onPoint }: Props) {
   if (!exercise) return null;
   return (
     <Panel id="exercise" title={exercise.lesson?.length ? "Lesson" : "Exercise"}>
-      <Briefing exercise={exercise} />
+      <Briefing exercise={exercise} open={store.plant.role !== "instructor"} />
       {exercise.lesson && exercise.lesson.length > 0 && <Steps store={store} steps={exercise.lesson} onPoint={onPoint} />}
     </Panel>
   );

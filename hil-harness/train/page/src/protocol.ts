@@ -29,6 +29,7 @@ export interface Command extends Titled {
   low?: number | null;
   high?: number | null;
   confirm?: boolean;
+  optional?: boolean;  ///< may be taken back by giving no value
   group?: string;
   signal?: string;
   mode?: string;
@@ -119,11 +120,11 @@ export interface Disturbance extends Titled {
   unit?: string;
   low?: number | null;
   high?: number | null;
-  size?: number | null;
+  value?: number | null;
   ramp?: boolean;
   items?: number;
   item_word?: string;
-  component?: string;
+  group?: string;
 }
 
 export interface Plant {

@@ -20,6 +20,8 @@ export class Store {
   connected = false;
   lostBecause = "";
   stale = false;
+  /** Commands that are under way: the time at which each takes effect, as the sender sees it. */
+  sent: { at: number; text: string }[] = [];
   readonly signals: Map<string, Signal>;
   readonly commands: Map<string, Command>;
   readonly alarmsByName: Map<string, Alarm>;
@@ -114,6 +116,8 @@ export class Store {
     const rewound = this.frame !== null && frame.t < this.frame.t;
     this.frame = frame;
     this.heardAt = performance.now();
+    if (rewound) this.sent = [];
+    this.sent = this.sent.filter((command) => command.at > frame.t);
     if (rewound) this.tell("rewound");
     if (this.waiting) return;
     const wait = Math.max(0, this.shownAt + SHOW_EVERY - this.heardAt);

@@ -1,9 +1,9 @@
 // Numbers, times and states as people read them.
-import { clock, duration, fixed } from "../../../report/page/src/format.js";
+import { clock, duration, fixed, plain } from "../../../report/page/src/format.js";
 import type { Plant, Signal } from "./protocol";
 import type { Store } from "./store";
 
-export { duration, fixed };
+export { duration, fixed, plain };
 
 const HAIR = "\u2009";
 
@@ -18,7 +18,7 @@ export function amount(signal: Signal, value: number | null): string {
 }
 
 export function range(low: number | null | undefined, high: number | null | undefined, unit: string | undefined): string {
-  const text = (value: number) => String(value).replace("-", "\u2212");
+  const text = (value: number) => plain(value) as string;
   if (low == null && high == null) return "";
   if (low == null) return withUnit(`at most ${text(high as number)}`, unit);
   if (high == null) return withUnit(`at least ${text(low)}`, unit);
