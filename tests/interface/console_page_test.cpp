@@ -2,6 +2,7 @@
 // plant. What it does with a plant in a browser is in console_browser_test.cpp.
 #include <catch2/catch.hpp>
 #include <cstdlib>
+#include <nlohmann/json.hpp>
 
 #include "controller/include/controller.h"
 #include "hil-harness/loop/words.hpp"
@@ -50,6 +51,49 @@ TEST_CASE("The types of the console page are sound") {
   CHECK(first == 0);
   std::ofstream(folder.file(page + "/src/words.ts"), std::ios::app) << "export const n: number = \"text\";\n";
   CHECK(check() != 0);
+}
+
+TEST_CASE("Times, ranges and the order of alarms on the console page") {
+  const Folder folder("console-words");
+  std::ofstream(folder.file("asked.ts")) << R"(
+    import * as words from "SOURCE/words";
+    import { isOpen, urgent, type Store } from "SOURCE/store";
+    import type { Plant, AlarmState } from "SOURCE/protocol";
+    const sol = (start: number) => ({ scenario: { start_local_time: start, sol_seconds: 88775.244 } }) as Plant;
+    const none = { scenario: {} } as Plant;
+    const alarm = (name: string, state: string, since: number, first_out = false) => ({ name, state, since, first_out }) as AlarmState;
+    const alarms = [alarm("low", "unacknowledged", 1), alarm("old", "returned unacknowledged", 2), alarm("new", "latched unacknowledged", 9),
+      alarm("first", "unacknowledged", 9, true), alarm("seen", "acknowledged", 0), alarm("away", "shelved", 0)];
+    const rows = new Map(alarms.map((a) => [a.name, { priority: a.name === "low" ? "low" : "high" }]));
+    console.log(JSON.stringify({
+      typed: ["90", "1:30", "1:02:30", "1:-2", "a", "", "1:2:3:4"].map(words.seconds),
+      written: words.hms(3750),
+      noon: words.instant(sol(0.5), 0), midnight: words.instant(sol(0.5), 44387.622), seconds: words.instant(sol(0.5), 3698.9685 + 62, true),
+      unknown: words.instant(none, 3725),
+      ranges: [words.range(0, 14, "g/h"), words.range(null, 3, "1"), words.range(-5, null, ""), words.range(null, null, "W")],
+      urgent: urgent({ alarms, alarmsByName: rows } as unknown as Store).map((a) => a.name),
+      open: alarms.filter(isOpen).map((a) => a.name),
+    }));)";
+  const std::string source = DUSKLINE_SOURCE_DIR "/hil-harness/train/page/src";
+  const std::string command = "cd " + folder.path() + " && sed -i 's|SOURCE|" + source +
+                              "|' asked.ts && NODE_PATH=" + kInstalled + " " + kInstalled +
+                              "/.bin/esbuild asked.ts --bundle --platform=node --log-level=warning "
+                              "--jsx=automatic --jsx-import-source=preact --outfile=asked.cjs && "
+                              "node asked.cjs > answer";
+  REQUIRE(std::system(command.c_str()) == 0);
+  const auto said = nlohmann::json::parse(bytes_of(folder.file("answer")));
+  // by hand: 1 min 30 s; 1 h 2 min 30 s; the rest is no time
+  CHECK(said["typed"] == nlohmann::json{90, 90, 3750, nullptr, nullptr, nullptr, nullptr});
+  CHECK(said["written"] == "1:02:30");
+  // a sol of 88775.244 s has 24 local hours: half of it after noon is midnight, a 24th and a local minute 13:01
+  CHECK(said["noon"] == "12:00");
+  CHECK(said["midnight"] == "sol 2, 00:00");
+  CHECK(said["seconds"] == "13:01:00");
+  CHECK(said["unknown"] == "1 h 02 min");
+  CHECK(said["ranges"] == nlohmann::json{"0 to 14\u00a0g/h", "at most 3", "at least \u22125", ""});
+  // priority, then first-out, then age (ISA-18.2: the most urgent first); what was seen or put aside does not wait
+  CHECK(said["urgent"] == nlohmann::json{"first", "old", "new", "low"});
+  CHECK(said["open"] == nlohmann::json{"low", "old", "new", "first", "seen"});
 }
 
 TEST_CASE("The console page is at most 150 KB compressed") {

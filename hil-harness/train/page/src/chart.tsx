@@ -49,6 +49,27 @@ function valueRange(signals: Signal[], low: number | null, high: number | null):
   return [low - room, high + room];
 }
 
+/** Alarm limits of the signals, as dashes across the chart. */
+function drawLimits(chart: uPlot, signals: Signal[]): void {
+  const { ctx, bbox } = chart;
+  const limits = new Set(signals.flatMap((s) => [s.alarm_low, s.alarm_high]).filter((v): v is number => v != null));
+  ctx.save();
+  ctx.beginPath();
+  ctx.rect(bbox.left, bbox.top, bbox.width, bbox.height);
+  ctx.clip();
+  ctx.strokeStyle = colours()["limit"] ?? "";
+  ctx.lineWidth = 1.2 * devicePixelRatio;
+  ctx.setLineDash([8, 4].map((n) => n * devicePixelRatio));
+  for (const limit of limits) {
+    const y = chart.valToPos(limit, "y", true);
+    ctx.beginPath();
+    ctx.moveTo(bbox.left, y);
+    ctx.lineTo(bbox.left + bbox.width, y);
+    ctx.stroke();
+  }
+  ctx.restore();
+}
+
 function makeChart(place: HTMLElement, data: TrendData, signals: Signal[], store: Store, onPoint: (hour: number | null) => void): uPlot {
   const styles = looksOf(signals);
   const hidden = { stroke: "transparent", width: 0, points: { show: false } };
@@ -63,7 +84,10 @@ function makeChart(place: HTMLElement, data: TrendData, signals: Signal[], store
     series: [{}, ...styles.map((s) => ({ stroke: s.stroke, width: s.width, dash: s.dash, points: { show: false } })),
       ...signals.flatMap(() => [hidden, hidden])],
     bands: signals.map((_, i) => ({ series: [signals.length + 2 + 2 * i, signals.length + 1 + 2 * i] as [number, number], fill: `${styles[i]?.stroke ?? ""}33` })),
-    hooks: { setCursor: [(chart) => onPoint(chart.cursor.left === undefined || chart.cursor.left < 0 ? null : chart.posToVal(chart.cursor.left, "x"))] },
+    hooks: {
+      drawClear: [(chart) => drawLimits(chart, signals)],
+      setCursor: [(chart) => onPoint(chart.cursor.left === undefined || chart.cursor.left < 0 ? null : chart.posToVal(chart.cursor.left, "x"))],
+    },
   }, columns(data, signals), place);
 }
 
