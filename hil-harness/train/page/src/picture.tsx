@@ -71,10 +71,10 @@ function Reading({ store, signal, x, y }: { store: Store; signal: Signal; x: num
       <rect class="frame" x={left} y={top} width={WIDTH} height={HEIGHT} rx={0.5} />
       <text class="tag" x={left + 0.5} y={top + 1.3}>{signal.tag ?? ""}</text>
       {mark && <text class="mark" x={left + WIDTH - 0.5} y={top + 1.3}>{mark}</text>}
-      <text class="number" x={left + WIDTH - 0.5} y={top + 3}>
+      <text class="number" x={left + WIDTH - 0.5} y={top + 3.15}>
         {amount(signal, value)}<tspan class="unit"> {signal.unit === "1" ? "" : signal.unit}</tspan>
       </text>
-      <Bar store={store} signal={signal} x={left + 0.5} y={top + 3.4} w={WIDTH - 1} />
+      <Bar store={store} signal={signal} x={left + 0.5} y={top + 3.5} w={WIDTH - 1} />
     </g>
   );
 }
