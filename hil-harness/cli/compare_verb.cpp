@@ -82,8 +82,8 @@ std::string verdicts_text(const Comparison& c) {
                            number_text(p.margin_b, ""), gap_text(p.margin_a, p.margin_b), p.unit},
                           {}});
   }
-  if (c.verdicts.empty()) return "\nNo requirement was checked.\n";
-  std::string text = "\n" + (table.rows.empty() ? std::string{} : to_text(table));
+  std::string text = table.rows.empty() && same == 0 ? "" : "\n";
+  if (!table.rows.empty()) text += to_text(table);
   if (same > 0)
     text += fmt::format("{} requirement{} with the same verdict and margin\n", same, same == 1 ? "" : "s");
   return text;
@@ -134,9 +134,7 @@ std::string comparison_text(const ComparedRun& a, const ComparedRun& b, const Co
   std::string text = facts_text('A', a) + facts_text('B', b);
   for (const std::string& note : c.notes) text += "   " + note + "\n";
   text += verdicts_text(c) + figures_text(c) + events_text(c) + signals_text(c);
-  const auto lost = lost_requirements(c);
-  return text + (lost.empty() ? "\nNo requirement that A satisfies is violated in B.\n"
-                              : fmt::format("\nViolated in B, satisfied in A: {}\n", fmt::join(lost, "; ")));
+  return text + "\n" + c.finding.text + "\n";
 }
 
 }  // namespace

@@ -135,7 +135,7 @@ bool draw(const Plan& plan, const RunRequest& request, const RunFolder& out, con
   info.purpose = plan.main.scenario.purpose;
   info.timing = timing;
   if (with_compared) {
-    info.baseline_name = request.compare + " law";
+    info.other_name = request.compare + " law";
     info.comparison_page = out.comparison.filename().string();
   }
   const auto other = with_compared ? std::optional(out.compared_trace.string()) : std::nullopt;
@@ -146,7 +146,7 @@ bool draw(const Plan& plan, const RunRequest& request, const RunFolder& out, con
   const std::string law = read_summary(summary, compared.problem).value_or(SummaryView{}).law;
   const auto a = read_compared("this run, " + law, out.trace.string(), summary, compared.problem);
   const auto b =
-      read_compared(info.baseline_name, out.compared_trace.string(), compared_summary, compared.problem);
+      read_compared(info.other_name, out.compared_trace.string(), compared_summary, compared.problem);
   if (a && b) compared = write_comparison(*a, *b, compare(*a, *b), out.comparison.string());
   if (!compared) print_error(compared.problem + "\n");
   return drawn && compared;

@@ -3,9 +3,11 @@
 #include <algorithm>
 #include <cmath>
 #include <filesystem>
+#include <nlohmann/json.hpp>
 #include <set>
 #include <thread>
 
+#include "hil-harness/cli/kept_runs.hpp"
 #include "hil-harness/cli/output.hpp"
 #include "hil-harness/cli/progress.hpp"
 #include "hil-harness/cli/run_files.hpp"
@@ -103,81 +105,6 @@ std::string json_of(const std::vector<ScenarioResult>& all, const AcceptedCompar
   for (const std::string& name : against.gone)
     rows.push_back({{"verdict", "accepted but gone"}, {"scenario", name}});
   return rows.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
-}
-
-/// Where the run of each scenario is kept: below `out`, whatever its name holds, and each in a folder of its own.
-std::vector<fs::path> kept_folders(const std::vector<ScenarioResult>& all, const fs::path& out) {
-  std::vector<fs::path> folders;
-  std::set<fs::path> taken;
-  for (const ScenarioResult& one : all) {
-    fs::path inside;
-    for (const fs::path& part : fs::path(one.name).replace_extension().relative_path())
-      if (part != "." && part != "..") inside /= part;
-    fs::path folder = out / inside;
-    for (int n = 2; !taken.insert(folder).second; ++n)
-      folder = out / fmt::format("{}-{}", inside.string(), n);
-    folders.push_back(std::move(folder));
-  }
-  return folders;
-}
-
-fs::path kept_root(const VerifyRequest& request) {
-  return request.out.empty() ? fs::path("runs") / "verify" : fs::path(request.out);
-}
-
-/// The folders below `out` in which an earlier check kept runs.
-std::vector<RunFolder> kept_before(const fs::path& out) {
-  std::vector<RunFolder> kept;
-  std::error_code error;
-  const auto look = [&](const fs::path& folder) {
-    const RunFolder run(folder);
-    const auto files = run.files();
-    std::error_code unknown;
-    if (std::any_of(files.begin(), files.end(),
-                    [&](const fs::path& file) { return fs::exists(fs::symlink_status(file, unknown)); }))
-      kept.push_back(run);
-  };
-  if (!fs::is_directory(out, error)) return kept;
-  look(out);
-  for (fs::recursive_directory_iterator it(out, error), end; !error && it != end; it.increment(error))
-    if (it->is_directory(error) && !it->is_symlink(error)) look(it->path());
-  return kept;
-}
-
-/// Removes what an earlier check kept, and the folders that it leaves empty.
-void remove_kept(const std::vector<RunFolder>& kept, const fs::path& out) {
-  std::error_code error;
-  for (const RunFolder& run : kept) {
-    for (const fs::path& file : run.files()) fs::remove(file, error);
-    for (fs::path folder = run.folder; folder != out && fs::is_empty(folder, error) && !error;
-         folder = folder.parent_path())
-      fs::remove(folder, error);
-  }
-}
-
-/// Runs what failed once more, with trace and report; the requirement that is violated is marked in it. False when that
-/// was interrupted.
-bool keep_failures(const std::vector<ScenarioResult>& all, const VerifyRequest& request) {
-  const auto folders = kept_folders(all, kept_root(request));
-  for (std::size_t i = 0; i < all.size() && !stop_wanted(); ++i) {
-    const ScenarioResult& one = all[i];
-    if (!one.done || one.passed() || one.refused()) continue;
-    RunRequest run;
-    run.scenario = one.path.string();
-    run.settings = request.settings;
-    run.link = request.link;
-    run.out = folders[i].string();
-    run.quiet = true;
-    const int code = run_verb(run);
-    // a run that was cut short before is so again, and is whole as far as it goes
-    std::error_code error;
-    const bool kept =
-        code == kSuccess || code == kViolated ||
-        (code == kNotCompleted && !one.completed() && fs::exists(RunFolder(run.out).report, error));
-    if (kept && !request.quiet && !request.json) print(fmt::format("  kept             {}\n", run.out));
-  }
-  if (stop_wanted()) print_error("not completed: interrupted before all that failed was kept\n");
-  return !stop_wanted();
 }
 
 /// Reads what was accepted before: nothing when there is no such file or it is to be written anew.
@@ -307,28 +234,7 @@ int prepare_files(const VerifyRequest& request) {
     if (made) fs::remove(request.accepted, error);  // stays away until there is something to put in
   }
   if (!request.record || code != kSuccess) return code;
-  const fs::path out = kept_root(request);
-  if (fs::exists(out, error) && !fs::is_directory(out, error)) {
-    print_error(scenarios::to_text(
-                    scenarios::Problem{"--out", 1, 1, out.string(), "is a file; --out names a folder"}) +
-                "\n");
-    return kBadInput;
-  }
-  const auto kept = kept_before(out);
-  if (kept.empty()) return code;
-  if (request.force) {
-    remove_kept(kept, out);
-    return code;
-  }
-  print_error(
-      scenarios::to_text(scenarios::Problem{
-          "--out", 1, 1, out.string(),
-          fmt::format(
-              "holds runs that an earlier check kept ({}); --force replaces them, another --out keeps "
-              "them, --no-record keeps none",
-              kept.front().folder.lexically_relative(out).generic_string())}) +
-      "\n");
-  return kBadInput;
+  return clear_kept(request);
 }
 
 /// Only reads the files.
@@ -393,7 +299,8 @@ int verify_verb(const VerifyRequest& request) {
     well = accept(all, std::move(accepted.value), request) && well;
   else if (compares && accepted)
     tell_changes(against, request);
-  if (request.record && tally.not_run == 0) well = keep_failures(all, request) && well;
+  if (request.record && tally.not_run == 0)
+    well = keep_runs(all, request, against, compares && accepted ? &*accepted.value : nullptr) && well;
   if (tally.not_run > 0) return kNotCompleted;
   if (tally.refused > 0) return kBadInput;
   if (tally.not_completed > 0 || !well) return kNotCompleted;

@@ -10,6 +10,11 @@
 namespace duskline::harness {
 namespace {
 
+/// Nobody reads a difference of one in ten thousand.
+bool alike(double a, double b) {
+  return std::abs(b - a) <= 1e-4 * std::max(std::abs(a), std::abs(b));
+}
+
 std::vector<FigurePair> figure_pairs(const SummaryView& a, const SummaryView& b) {
   std::vector<FigurePair> pairs;
   for (const FigureEntry& f : a.figures) pairs.push_back({f.text, f.unit, f.value, {}, f.words, ""});
@@ -20,6 +25,7 @@ std::vector<FigurePair> figure_pairs(const SummaryView& a, const SummaryView& b)
     at->b = f.value;
     at->words_b = f.words;
   }
+  for (FigurePair& pair : pairs) pair.shown = !pair.same() && !(pair.a && pair.b && alike(*pair.a, *pair.b));
   return pairs;
 }
 
@@ -44,8 +50,10 @@ std::vector<VerdictPair> verdict_pairs(const SummaryView& a, const SummaryView& 
     at->b = word(r.verdict_class);
     at->margin_b = r.margin;
   }
-  for (VerdictPair& pair : pairs)
+  for (VerdictPair& pair : pairs) {
+    pair.shown = pair.changed();
     pair.lost = pair.a == word(VerdictClass::satisfied) && pair.b == word(VerdictClass::violated);
+  }
   return pairs;
 }
 
@@ -175,6 +183,13 @@ std::vector<std::string> notes_on(const ComparedRun& a, const ComparedRun& b) {
   return notes;
 }
 
+Finding finding_of(const Comparison& c) {
+  if (c.verdicts.empty()) return {"", "No requirement was checked."};
+  const auto lost = lost_requirements(c);
+  if (lost.empty()) return {"good", "No requirement that A satisfies is violated in B."};
+  return {"bad", fmt::format("Violated in B, satisfied in A: {}", fmt::join(lost, "; "))};
+}
+
 }  // namespace
 
 std::optional<ComparedRun> read_compared(const std::string& name, const std::string& trace_path,
@@ -196,6 +211,7 @@ Comparison compare(const ComparedRun& a, const ComparedRun& b) {
   c.verdicts = verdict_pairs(a.summary, b.summary);
   pair_events(a.summary, b.summary, c);
   if (a.trace && b.trace) compare_signals(*a.trace, *b.trace, c);
+  c.finding = finding_of(c);
   return c;
 }
 

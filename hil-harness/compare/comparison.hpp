@@ -29,6 +29,7 @@ struct FigurePair {
   std::string text, unit;
   std::optional<double> a, b;
   std::string words_a, words_b;  ///< where the value is no number; empty also when the run lacks the figure
+  bool shown = true;             ///< on the page in full view; the others are folded
   bool same() const { return a == b && words_a == words_b; }
 };
 
@@ -37,7 +38,8 @@ struct VerdictPair {
   std::string a, b;  ///< verdicts; empty: the run lacks the requirement
   std::optional<double> margin_a, margin_b;
   bool changed() const { return a != b; }
-  bool lost = false;  ///< satisfied in A, violated in B
+  bool lost = false;   ///< satisfied in A, violated in B
+  bool shown = false;  ///< on the page in full view; the others are folded
 };
 
 struct EventPair {
@@ -54,12 +56,19 @@ struct SignalPair {
   bool controller{};    ///< a state of the controller, listed after what the plant did
 };
 
+/// What a reader wants to know first.
+struct Finding {
+  std::string tone, text;  ///< tone: good, bad, or empty
+};
+
 struct Comparison {
+  Finding finding;
   std::vector<std::string> notes;  ///< what makes the runs unlike: length, period, plant
   std::vector<FigurePair> figures;
   std::vector<VerdictPair> verdicts;
   std::vector<EventPair> events;            ///< those that differ, in the order of time
   std::size_t events_alike{};               ///< those that do not
+  bool events_compared = true;              ///< false: a side has no record of events
   std::vector<SignalPair> signals;          ///< those that differ, the largest share first
   std::vector<std::string> only_a, only_b;  ///< signals that one trace lacks
 };

@@ -14,21 +14,15 @@ namespace duskline::harness {
 namespace {
 
 using json_text::in_quotes;
+using json_text::kFigureDigits;
+using json_text::kTimeDigits;
+using json_text::kValueDigits;
 using json_text::List;
 using json_text::number;
 using json_text::numbers;
+using json_text::truth;
 
-constexpr int kDigits = 5;
-constexpr int kTimeDigits = 9;
 constexpr std::size_t kInstants = 800;
-
-std::string number_or_null(const std::optional<double>& value, int digits = 7) {
-  return value ? number(*value, digits) : "null";
-}
-
-std::string value_text(const std::optional<double>& value, const std::string& words) {
-  return value ? number(*value, 7) : words.empty() ? "null" : in_quotes(words);
-}
 
 std::string facts_text(const ComparedRun& run) {
   const SummaryView& s = run.summary;
@@ -39,7 +33,7 @@ std::string facts_text(const ComparedRun& run) {
   facts.member("seed", in_quotes(s.seed));
   facts.member("version", in_quotes(s.version));
   facts.member("ended", in_quotes(s.end));
-  facts.member("end", number_or_null(s.end_time, kTimeDigits));
+  facts.member("end", number(s.end_time, kTimeDigits));
   return facts.object();
 }
 
@@ -50,9 +44,10 @@ std::string verdicts_text(const Comparison& c) {
     entry.member("name", in_quotes(p.name));
     entry.member("a", in_quotes(p.a));
     entry.member("b", in_quotes(p.b));
-    entry.member("marginA", number_or_null(p.margin_a));
-    entry.member("marginB", number_or_null(p.margin_b));
+    entry.member("marginA", number(p.margin_a, kFigureDigits));
+    entry.member("marginB", number(p.margin_b, kFigureDigits));
     entry.member("unit", in_quotes(unit_label(p.unit)));
+    entry.member("shown", truth(p.shown));
     list.add(entry.object());
   }
   return list.array();
@@ -63,9 +58,10 @@ std::string figures_text(const Comparison& c) {
   for (const FigurePair& p : c.figures) {
     List entry;
     entry.member("text", in_quotes(p.text));
-    entry.member("a", value_text(p.a, p.words_a));
-    entry.member("b", value_text(p.b, p.words_b));
+    entry.member("a", json_text::value(p.a, p.words_a));
+    entry.member("b", json_text::value(p.b, p.words_b));
     entry.member("unit", in_quotes(unit_label(p.unit)));
+    entry.member("shown", truth(p.shown));
     list.add(entry.object());
   }
   return list.array();
@@ -77,8 +73,8 @@ std::string events_text(const Comparison& c) {
     List entry;
     entry.member("kind", in_quotes(p.kind));
     entry.member("text", in_quotes(p.text));
-    entry.member("a", number_or_null(p.a, kTimeDigits));
-    entry.member("b", number_or_null(p.b, kTimeDigits));
+    entry.member("a", number(p.a, kTimeDigits));
+    entry.member("b", number(p.b, kTimeDigits));
     list.add(entry.object());
   }
   return list.array();
@@ -108,17 +104,24 @@ std::vector<double> held(const Grid& grid, const std::vector<double>& times,
   return shown;
 }
 
+/// The values of one place at the instants of the page: extremes of an interval stay extremes.
+std::vector<double> shown_values(const TraceReader& run, const SignalInfo& signal,
+                                 const std::vector<double>& values, const Grid& grid, std::size_t place) {
+  if (!signal.flags.empty()) return held(grid, run.times(), values);
+  if (signal.cell_method == "minimum") return grid.least(run.times(), values, signal.width, place);
+  if (signal.cell_method == "maximum") return grid.greatest(run.times(), values, signal.width, place);
+  return grid.show(run.times(), values, signal.width, place);
+}
+
 /// One text for each place of a signal: its values, or a single number when they never change.
 std::string places_text(const TraceReader& run, const SignalInfo& signal, const Grid& grid) {
   const std::vector<double> values = run.column(signal.name);
   if (values.size() != run.rows() * signal.width) return "[]";
   List places;
   for (std::size_t place = 0; place < signal.width; ++place) {
-    const std::vector<double> shown = signal.flags.empty()
-                                          ? grid.show(run.times(), values, signal.width, place)
-                                          : held(grid, run.times(), values);
+    const std::vector<double> shown = shown_values(run, signal, values, grid, place);
     const bool constant = std::all_of(shown.begin(), shown.end(), [&](double v) { return v == shown[0]; });
-    places.add(constant ? number(shown[0], kDigits) : numbers(shown, kDigits));
+    places.add(constant ? number(shown[0], kValueDigits) : numbers(shown, kValueDigits));
   }
   return places.array();
 }
@@ -126,12 +129,8 @@ std::string places_text(const TraceReader& run, const SignalInfo& signal, const 
 std::string signals_text(const TraceReader& a, const TraceReader& b, const Grid& grid) {
   List list;
   const auto add = [&](const SignalInfo& signal, const SignalInfo* in_a, const SignalInfo* in_b) {
-    List entry, words;
-    entry.member("name", in_quotes(signal.name));
-    entry.member("unit", in_quotes(unit_label(signal.unit)));
-    entry.member("axis", in_quotes(signal.axis));
-    entry.member("group", in_quotes(signal.group));
-    entry.member("meaning", in_quotes(signal.meaning));
+    List entry = signal_entry(signal), words;
+    entry.member("extreme", truth(!signal.cell_method.empty()));
     if (!signal.masks)
       for (const std::string& flag : signal.flags) words.add(in_quotes(flag));
     entry.member("words", words.array());
@@ -157,14 +156,15 @@ Outcome write_comparison(const ComparedRun& a, const ComparedRun& b, const Compa
               in_quotes(a.summary.title == b.summary.title ? a.summary.title : a.name + " and " + b.name));
   page.member("a", facts_text(a));
   page.member("b", facts_text(b));
-  List notes, lost;
+  List notes, finding;
   for (const std::string& note : c.notes) notes.add(in_quotes(note));
-  for (const std::string& name : lost_requirements(c)) lost.add(in_quotes(name));
+  finding.member("tone", in_quotes(c.finding.tone));
+  finding.member("text", in_quotes(c.finding.text));
   page.member("notes", notes.array());
-  page.member("lost", lost.array());
+  page.member("finding", finding.object());
   page.member("requirements", verdicts_text(c));
   page.member("figures", figures_text(c));
-  page.member("events", events_text(c));
+  page.member("events", c.events_compared ? events_text(c) : "null");
   page.member("eventsAlike", std::to_string(c.events_alike));
   if (a.trace && b.trace && a.trace->rows() > 0 && b.trace->rows() > 0) {
     const Grid grid(all_times(*a.trace, *b.trace), kInstants);

@@ -15,13 +15,17 @@ std::string in_quotes(std::string_view text) {
   return safe;
 }
 
-std::string number(double value, int digits) {
-  if (!std::isfinite(value)) return "null";
-  if (value == 0.0) return "0";
+std::string number(std::optional<double> value, int digits) {
+  if (!value || !std::isfinite(*value)) return "null";
+  if (*value == 0.0) return "0";
   std::array<char, 40> text{};
   const auto end =
-      std::to_chars(text.data(), text.data() + text.size(), value, std::chars_format::general, digits);
+      std::to_chars(text.data(), text.data() + text.size(), *value, std::chars_format::general, digits);
   return {text.data(), end.ptr};
+}
+
+std::string value(const std::optional<double>& read, std::string_view words) {
+  return read || words.empty() ? number(read, kFigureDigits) : in_quotes(words);
 }
 
 std::string numbers(std::span<const double> values, int digits) {

@@ -1,6 +1,7 @@
 /// JSON text made by hand where the numbers are many: short, and the same on every machine.
 #pragma once
 
+#include <optional>
 #include <span>
 #include <string>
 #include <string_view>
@@ -10,8 +11,19 @@ namespace duskline::harness::json_text {
 /// A quoted and escaped string that may also stand inside a script element.
 std::string in_quotes(std::string_view text);
 
-/// A number with `digits` significant digits; null when it is not finite.
-std::string number(double value, int digits);
+inline constexpr int kTimeDigits = 9;    ///< of a time in s
+inline constexpr int kValueDigits = 5;   ///< of a value that is drawn
+inline constexpr int kFigureDigits = 7;  ///< of a value that is read
+
+/// A number with `digits` significant digits; null when it is absent or not finite.
+std::string number(std::optional<double> value, int digits);
+
+/// A number that is read, else its words, else null.
+std::string value(const std::optional<double>& number, std::string_view words);
+
+inline std::string truth(bool value) {
+  return value ? "true" : "false";
+}
 
 /// An array of such numbers.
 std::string numbers(std::span<const double> values, int digits);

@@ -16,20 +16,12 @@ namespace duskline::harness {
 namespace {
 
 using json_text::in_quotes;
+using json_text::kFigureDigits;
+using json_text::kTimeDigits;
 using json_text::List;
 using json_text::number;
 using json_text::numbers;
-
-constexpr int kTimeDigits = 9;
-constexpr int kFigureDigits = 6;
-
-std::string optional_number(const std::optional<double>& value) {
-  return value ? number(*value, kFigureDigits) : "null";
-}
-
-std::string truth(bool value) {
-  return value ? "true" : "false";
-}
+using json_text::truth;
 
 std::string daylight_text(const TraceReader& trace) {
   std::vector<double> elevation = trace.column("solar_elevation");
@@ -65,14 +57,7 @@ std::string local_time_text(const TraceReader& trace, const Grid& grid) {
 
 std::string signals_text(const TraceReader& trace) {
   List text;
-  for (const SignalInfo& signal : trace.signals()) {
-    List entry;
-    entry.member("name", in_quotes(signal.name));
-    entry.member("unit", in_quotes(signal.unit));
-    entry.member("axis", in_quotes(signal.axis));
-    entry.member("meaning", in_quotes(signal.meaning));
-    text.add(entry.object());
-  }
+  for (const SignalInfo& signal : trace.signals()) text.add(signal_entry(signal).object());
   return text.array();
 }
 
@@ -81,7 +66,7 @@ std::string figures_text(const SummaryView& summary) {
   for (const FigureEntry& figure : summary.figures) {
     List entry;
     entry.member("text", in_quotes(figure.text));
-    entry.member("value", figure.words.empty() ? optional_number(figure.value) : in_quotes(figure.words));
+    entry.member("value", json_text::value(figure.value, figure.words));
     entry.member("unit", in_quotes(unit_label(figure.unit)));
     entry.member("note", in_quotes(figure.note));
     entry.member("verdict", in_quotes(figure.verdict));
@@ -97,9 +82,9 @@ std::string requirements_text(const SummaryView& summary) {
     entry.member("name", in_quotes(r.name));
     entry.member("must", in_quotes(r.must));
     entry.member("verdict", in_quotes(word(r.verdict_class)));
-    entry.member("margin", optional_number(r.margin));
+    entry.member("margin", number(r.margin, kFigureDigits));
     entry.member("unit", in_quotes(unit_label(r.unit)));
-    entry.member("time", optional_number(r.time));
+    entry.member("time", number(r.time, kFigureDigits));
     list.add(entry.object());
   }
   return list.array();
@@ -156,7 +141,7 @@ std::string incidents_text(const std::vector<Incident>& all) {
     entry.member("title", in_quotes(incident.title));
     entry.member("must", in_quotes(incident.must));
     entry.member("verdict", in_quotes(incident.verdict));
-    entry.member("margin", optional_number(incident.margin));
+    entry.member("margin", number(incident.margin, kFigureDigits));
     entry.member("unit", in_quotes(unit_label(incident.unit)));
     entry.member("from", number(incident.from, kTimeDigits));
     entry.member("to", number(incident.to, kTimeDigits));
@@ -218,6 +203,16 @@ void add_head(List& page, const TraceReader& trace, const SummaryView& summary, 
 
 }  // namespace
 
+List signal_entry(const SignalInfo& signal) {
+  List entry;
+  entry.member("name", in_quotes(signal.name));
+  entry.member("unit", in_quotes(unit_label(signal.unit)));
+  entry.member("axis", in_quotes(signal.axis));
+  entry.member("group", in_quotes(signal.group));
+  entry.member("meaning", in_quotes(signal.meaning));
+  return entry;
+}
+
 std::string page_axis(const TraceReader& trace, const Grid& grid) {
   List page;
   page.member("time", numbers(grid.times(), kTimeDigits));
@@ -242,7 +237,7 @@ std::string page_data(const TraceReader& trace, const TraceReader* other, const 
   page.add(page_axis(trace, grid));
   page.member("lanes", lanes_text(timeline(trace, summary, end)));
   if (!info.timing.empty()) page.member("timing", info.timing);
-  page.member("panels", panels_text({trace, other, info.run_name, info.baseline_name}, grid));
+  page.member("panels", panels_text({trace, other, info.run_name, info.other_name}, grid));
   page.member("signals", signals_text(trace));
   page.member("comparison", in_quotes(info.comparison_page));
   return page.object();

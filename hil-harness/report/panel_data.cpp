@@ -13,11 +13,10 @@ namespace duskline::harness {
 namespace {
 
 using json_text::in_quotes;
+using json_text::kValueDigits;
 using json_text::List;
 using json_text::number;
 using json_text::numbers;
-
-constexpr int kDigits = 5;
 
 /// A signal in the unit of its panel; `unit` is that of the trace when the two do not convert.
 struct Column {
@@ -56,10 +55,10 @@ std::string line_text(const Look& look, const std::string& unit, std::span<const
     line.member("place", std::to_string(look.place));
     line.member("places", std::to_string(look.places));
   }
-  line.member("data", numbers(shown, kDigits));
+  line.member("data", numbers(shown, kValueDigits));
   if (!extremes.low.empty()) {
-    line.member("low", numbers(extremes.low, kDigits));
-    line.member("high", numbers(extremes.high, kDigits));
+    line.member("low", numbers(extremes.low, kValueDigits));
+    line.member("high", numbers(extremes.high, kValueDigits));
   }
   return line.object();
 }
@@ -137,7 +136,7 @@ void add_tightest(List& lines, const TraceReader& trace, const Grid& grid, std::
 
 std::string panel_text(const Panel& panel, const PanelRuns& runs, const Grid& grid) {
   List lines;
-  const bool compared = runs.other != nullptr && (panel.with_baseline || runs.all_panels);
+  const bool compared = runs.other != nullptr && (panel.with_other || runs.all_panels);
   if (panel.kind == PanelKind::tightest && !runs.all_panels) add_tightest(lines, runs.run, grid, panel.unit);
   for (const Line& line : panel.lines) {
     // places of one signal, twice over, are more than one figure can show; the page offers each of them
@@ -155,10 +154,10 @@ std::string panel_text(const Panel& panel, const PanelRuns& runs, const Grid& gr
   text.member("caption", in_quotes(panel.caption));
   text.member("unit", in_quotes(unit_label(std::string(panel.unit))));
   if (panel.floor) {
-    text.member("floor", number(*panel.floor, kDigits));
+    text.member("floor", number(*panel.floor, kValueDigits));
     text.member("belowFloor", in_quotes(panel.below_floor));
   }
-  if (panel.view) text.member("view", numbers(std::array{panel.view->low, panel.view->high}, kDigits));
+  if (panel.view) text.member("view", numbers(std::array{panel.view->low, panel.view->high}, kValueDigits));
   text.member("lines", lines.array());
   return text.object();
 }

@@ -43,9 +43,9 @@ struct Panel {
   std::optional<double> floor = {};   ///< in `unit`: below it lies harm
   std::string_view below_floor = {};  ///< what lies there
   std::optional<Span> view =
-      {};  ///< in `unit`: the axis goes beyond it only where one value in twenty does, and
-           ///< always towards the floor
-  bool with_baseline = false;  ///< also drawn for the run that this one is compared with
+      {};                   ///< in `unit`: the axis goes beyond it only where one value in twenty does, and
+                            ///< always towards the floor
+  bool with_other = false;  ///< also drawn for the run that this one is compared with
 };
 
 /// A signal with flags, drawn as a lane of words (timeline.hpp).

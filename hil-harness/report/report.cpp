@@ -60,19 +60,19 @@ std::string whole_page(std::string_view title, std::string_view data, std::strin
 }
 
 Outcome write_report(const std::string& trace_path, std::string_view summary_json, const ReportInfo& info,
-                     const std::string& out_path, const std::optional<std::string>& baseline_trace) {
+                     const std::string& out_path, const std::optional<std::string>& other_trace) {
   Outcome outcome;
   const auto trace = TraceReader::open(trace_path, outcome.problem);
   if (!trace) return outcome;
   if (trace->rows() == 0) return {trace_path + ": the trace has no rows"};
-  std::optional<TraceReader> baseline;
-  if (baseline_trace) {
-    baseline = TraceReader::open(*baseline_trace, outcome.problem);
-    if (!baseline) return outcome;
+  std::optional<TraceReader> other;
+  if (other_trace) {
+    other = TraceReader::open(*other_trace, outcome.problem);
+    if (!other) return outcome;
   }
   const auto summary = read_summary(summary_json, outcome.problem);
   if (!summary) return outcome;
-  const std::string data = page_data(*trace, baseline ? &*baseline : nullptr, *summary, info);
+  const std::string data = page_data(*trace, other ? &*other : nullptr, *summary, info);
   return write_page(out_path, whole_page(info.title, data, assets::page_js()));
 }
 

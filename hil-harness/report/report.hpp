@@ -17,14 +17,14 @@ struct ReportInfo {
   std::string title;
   std::string purpose;                ///< a sentence or two: what the run was to show
   std::string run_name = "this run";  ///< how legends name it when two runs are compared
-  std::string baseline_name = "other run";
+  std::string other_name = "other run";
   std::string comparison_page;  ///< file beside the report that compares the two runs; empty: none
   std::string timing;           ///< of a paced run (loop/timing.hpp), JSON; empty: it was not
 };
 
-/// Writes the report to `out_path`. With a baseline trace, production and margin show both runs.
+/// Writes the report to `out_path`. With the trace of another run, production and margin show both.
 Outcome write_report(const std::string& trace_path, std::string_view summary_json, const ReportInfo& info,
-                     const std::string& out_path, const std::optional<std::string>& baseline_trace = {});
+                     const std::string& out_path, const std::optional<std::string>& other_trace = {});
 
 /// Writes a whole page, or nothing.
 Outcome write_page(const std::string& path, const std::string& text);

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 #include <cstdlib>
+#include <nlohmann/json.hpp>
 
 #include "hil-harness/verify/summary_json.hpp"
 #include "scenarios/reader/quantity.hpp"
@@ -248,12 +249,31 @@ std::vector<std::string> accept_results(const std::vector<ScenarioResult>& all, 
   for (const ScenarioResult& one : all) {
     const std::string name = name_below(accepted.root, one.path);
     if (!one.completed() || name.empty()) continue;
-    AcceptedScenario now;
-    for (const RequirementResult& r : one.judged) now.requirements[r.name] = of(r);
-    for (const KeyFigure& k : kKeyFigures) now.key_figures[k.name] = of(k, one.record.figures);
-    accepted.scenarios[name] = std::move(now);
+    accepted.scenarios[name] = results_of(one);
   }
   return dropped;
+}
+
+AcceptedScenario results_of(const ScenarioResult& one) {
+  AcceptedScenario now;
+  for (const RequirementResult& r : one.judged) now.requirements[r.name] = of(r);
+  for (const KeyFigure& k : kKeyFigures) now.key_figures[k.name] = of(k, one.record.figures);
+  return now;
+}
+
+std::optional<AcceptedScenario> accepted_of(const AcceptedResults& accepted, const ScenarioResult& one,
+                                            const AcceptedScenario& now) {
+  const auto found = accepted.scenarios.find(name_below(accepted.root, one.path));
+  if (found == accepted.scenarios.end()) return std::nullopt;
+  AcceptedScenario before = found->second;
+  for (const Part& part : kParts)
+    for (auto& [name, number] : before.*part.member) {
+      const auto same = (now.*part.member).find(name);
+      if (same == (now.*part.member).end() || !number.value) continue;
+      const auto converted = in_unit(*number.value, number.unit, same->second.unit);
+      if (converted) number.value = converted, number.unit = same->second.unit;
+    }
+  return before;
 }
 
 std::string accepted_json(const AcceptedResults& accepted, const fs::path& folder) {
@@ -287,6 +307,13 @@ bool AcceptedComparison::fails() const {
          std::any_of(changes.begin(), changes.end(), [](const Change& c) { return c.fails; });
 }
 
+std::vector<Change> AcceptedComparison::of(const std::string& scenario) const {
+  std::vector<Change> all;
+  std::copy_if(changes.begin(), changes.end(), std::back_inserter(all),
+               [&](const Change& c) { return c.scenario == scenario; });
+  return all;
+}
+
 AcceptedComparison compare(std::vector<ScenarioResult>& all, const std::vector<std::string>& paths,
                            const AcceptedResults& accepted) {
   AcceptedComparison result;
@@ -313,7 +340,8 @@ AcceptedComparison compare(std::vector<ScenarioResult>& all, const std::vector<s
     };
     for (RequirementResult& r : one.judged) r.worse = note(r.name, before.requirements, of(r));
     for (const auto& was : before.requirements)
-      if (std::none_of(one.judged.begin(), one.judged.end(), [&](const auto& r) { return r.name == was.first; }))
+      if (std::none_of(one.judged.begin(), one.judged.end(),
+                       [&](const auto& r) { return r.name == was.first; }))
         result.gone.push_back(fmt::format("{}: {}", one.name, was.first));
     for (const KeyFigure& k : kKeyFigures) note(k.name, before.key_figures, of(k, one.record.figures));
   }

@@ -10,7 +10,6 @@
 
 #include <filesystem>
 #include <map>
-#include <nlohmann/json.hpp>
 #include <optional>
 
 #include "hil-harness/verify/verify.hpp"
@@ -51,6 +50,13 @@ std::string name_below(const std::filesystem::path& root, const std::filesystem:
 /// whose files are gone; the names of those. Moves the root up when a scenario lies outside of it.
 std::vector<std::string> accept_results(const std::vector<ScenarioResult>& all, AcceptedResults& accepted);
 
+/// What may be accepted of a scenario now.
+AcceptedScenario results_of(const ScenarioResult& one);
+
+/// What was accepted of it before, in the units of `now`; nothing when there is none.
+std::optional<AcceptedScenario> accepted_of(const AcceptedResults& accepted, const ScenarioResult& one,
+                                            const AcceptedScenario& now);
+
 /// The text for `folder`/accepted.json.
 std::string accepted_json(const AcceptedResults& accepted, const std::filesystem::path& folder);
 
@@ -72,6 +78,7 @@ struct AcceptedComparison {
   std::vector<std::string> gone;     ///< accepted, but the file or the requirement is not there: a failure
 
   bool fails() const;
+  std::vector<Change> of(const std::string& scenario) const;
 };
 
 /// Compares with what was accepted and marks requirements that fail against it (RequirementResult::worse).

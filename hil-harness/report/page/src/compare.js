@@ -7,7 +7,7 @@ import { Panel } from "./panel.js";
 import { SignalChooser } from "./signal-chooser.js";
 import { assemble } from "./shared.js";
 import { Strip } from "./strip.js";
-import { verdictCell } from "./verdict.js";
+import { verdictCell, verdictLook } from "./verdict.js";
 import { View } from "./view.js";
 
 function table(heads, rows) {
@@ -19,23 +19,32 @@ function folded(words, heads, rows) {
   return rows.length ? el("details", {}, el("summary", {}, words), table(heads, rows)) : null;
 }
 
+/** What changed in full view, the rest folded. */
+function part(title, heads, entries, row, [none, rest]) {
+  const shown = entries.filter((entry) => entry.shown);
+  const others = entries.filter((entry) => !entry.shown);
+  return el("section", { class: "facts" }, el("h2", {}, title),
+    shown.length ? table(heads, shown.map(row)) : el("p", { class: "soft" }, none),
+    folded(`${others.length} ${rest}`, heads, others.map(row)));
+}
+
 const amount = (value) => el("td", { class: "amount" }, value === null || value === "" ? "–" : plain(value));
 const gap = (a, b) => el("td", { class: "amount" }, typeof a === "number" && typeof b === "number" ? signed(b - a) : "");
 const units = (unit) => el("td", { class: "soft" }, unit);
 
+/** What is known of the two runs; a column that neither fills is left out. */
 function runs(data) {
-  const row = (letter, run) => el("tr", {}, el("th", { scope: "row" }, el("b", {}, letter), ` ${run.name}`),
-    ...[run.law, run.plant, run.seed, run.end === null ? "" : duration(run.end / 3600), run.ended, run.version]
-      .map((text) => el("td", {}, text || "–")));
-  return table(["run", "law", "plant", "seed", "length", "end", "version"], [row("A", data.a), row("B", data.b)]);
+  const facts = (run) => [run.law, run.plant, run.seed, run.end === null ? "" : duration(run.end / 3600), run.ended, run.version];
+  const [a, b] = [facts(data.a), facts(data.b)];
+  const known = (_, i) => a[i] || b[i];
+  const row = (letter, run, words) => el("tr", {}, el("th", { scope: "row" }, el("b", {}, letter), ` ${run.name}`),
+    ...words.filter(known).map((text) => el("td", {}, text || "–")));
+  return table(["run", ...["law", "plant", "seed", "length", "end", "version"].filter(known)],
+    [row("A", data.a, a), row("B", data.b, b)]);
 }
 
-function sentence(data) {
-  if (!data.requirements.length) return el("p", { class: "sentence" }, "No requirement was checked.");
-  if (!data.lost.length) return el("p", { class: "sentence good" }, "✓ No requirement that A satisfies is violated in B.");
-  const words = data.lost.length === 1 ? "One requirement that A satisfies is violated in B"
-    : `${data.lost.length} requirements that A satisfies are violated in B`;
-  return el("p", { class: "sentence bad" }, `✕ ${words}: ${data.lost.join("; ")}.`);
+function sentence({ finding: { tone, text } }) {
+  return el("p", { class: `sentence ${tone}` }, tone ? `${verdictLook(tone).sign} ${text}` : text);
 }
 
 function requirements(data) {
@@ -43,22 +52,19 @@ function requirements(data) {
   const row = (entry) => el("tr", {}, el("th", { scope: "row" }, entry.name),
     entry.a ? verdictCell(entry.a) : el("td", {}, "absent"), entry.b ? verdictCell(entry.b) : el("td", {}, "absent"),
     amount(entry.marginA), amount(entry.marginB), gap(entry.marginA, entry.marginB), units(entry.unit));
-  const heads = ["requirement", "A", "B", "margin A", "margin B", "B − A", "unit"];
-  const changed = data.requirements.filter((entry) => entry.a !== entry.b);
-  const same = data.requirements.filter((entry) => entry.a === entry.b);
-  return el("section", { class: "facts" }, el("h2", {}, "Verdicts"),
-    changed.length ? table(heads, changed.map(row)) : el("p", { class: "soft" }, "No verdict changed."),
-    folded(`${same.length} with the same verdict`, heads, same.map(row)));
+  return part("Verdicts", ["requirement", "A", "B", "margin A", "margin B", "B − A", "unit"], data.requirements, row,
+    ["No verdict changed.", data.events ? "with the same verdict" : "that did not change"]);
 }
 
 function figures(data) {
   if (!data.figures.length) return null;
   const row = (entry) => el("tr", {}, el("th", { scope: "row" }, entry.text), amount(entry.a), amount(entry.b),
     gap(entry.a, entry.b), units(entry.unit));
-  return el("section", { class: "facts" }, el("h2", {}, "Key figures"), table(["figure", "A", "B", "B − A", "unit"], data.figures.map(row)));
+  return part("Key figures", ["figure", "A", "B", "B − A", "unit"], data.figures, row, ["No key figure changed.", "that did not change"]);
 }
 
 function events(data, local) {
+  if (!data.events) return "";
   const at = (seconds) => el("td", { class: "amount" }, seconds === null ? "–" : local.word(seconds / 3600));
   const row = (event) => el("tr", {}, el("td", { class: "soft" }, event.kind), el("th", { scope: "row" }, event.text), at(event.a), at(event.b));
   const heads = ["kind", "event", "A", "B"];
@@ -89,7 +95,7 @@ function build() {
   const chooser = new SignalChooser(data, run);
   const panels = data.panels.map((panel, i) => new Panel(panel, i + 1, run));
   root.append(strip.element, chooser.element, el("h2", { class: "section" }, "Charts"), ...panels.map((panel) => panel.element),
-    el("footer", {}, el("p", {}, "Solid: A, dashed grey: B. Both are drawn reduced, with their peaks kept; all values are in the traces.")));
+    el("footer", {}, el("p", {}, "Solid: A, dashed grey: B. Shaded: least to greatest within each recorded interval. Both are drawn reduced, with their peaks kept; all values are in the traces.")));
   assemble(run, [strip, chooser, ...panels]);
 }
 

@@ -6,8 +6,8 @@ export class SignalChooser {
   constructor(data, run) {
     this.data = data;
     this.run = run;
-    const first = data.signals.findIndex((signal) => signal.name === data.first);
-    this.signal = data.signals[Math.max(first, 0)];
+    const offered = data.signals.filter((signal) => !signal.extreme);
+    this.signal = offered.find((signal) => signal.name === data.first) ?? offered[0];
     this.names = el("select", { id: "signal", onchange: () => this.choose() }, ...this.groups());
     this.names.value = this.signal.name;
     this.places = el("select", { id: "place", onchange: () => this.show() });
@@ -21,6 +21,7 @@ export class SignalChooser {
   groups() {
     const groups = new Map();
     for (const signal of this.data.signals) {
+      if (signal.extreme) continue; // drawn as the band of its signal
       if (!groups.has(signal.group)) groups.set(signal.group, el("optgroup", { label: signal.group || "other" }));
       groups.get(signal.group).append(el("option", { value: signal.name }, signal.name.replace(/_/g, " ")));
     }
@@ -43,13 +44,22 @@ export class SignalChooser {
     return Array.isArray(place) ? place : this.run.hours.map(() => place);
   }
 
+  /** Least and greatest value within each recorded interval, where the trace of this run has them. */
+  extremes(run) {
+    const [low, high] = ["min", "max"].map((which) => {
+      const signal = this.data.signals.find((one) => one.extreme && one.name === `${this.signal.name}_${which}`);
+      return signal ? this.values(signal[run]) : null;
+    });
+    return low && high ? { low, high } : {};
+  }
+
   show() {
     const { name, unit, meaning, words } = this.signal;
     const [a, b] = [this.values(this.signal.a), this.values(this.signal.b)];
-    const line = (label, role, data) => ({ label, role, unit, data });
+    const line = (label, role, data, more = {}) => ({ label, role, unit, data, ...more });
     const flags = words.length ? ` ${words.map((word, i) => `${i} ${word}`).join(", ")}.` : "";
     const title = name.replace(/_/g, " ");
-    const lines = [a && line("A", "value", a), b && line("B", "other", b)].filter(Boolean);
+    const lines = [a && line("A", "value", a, this.extremes("a")), b && line("B", "other", b, this.extremes("b"))].filter(Boolean);
     const panels = lines.length ? [{ title, caption: `${meaning}.${flags}`, unit, lines }] : [];
     if (a && b && !words.length) {
       const difference = a.map((value, i) => (value === null || b[i] === null ? null : b[i] - value));
