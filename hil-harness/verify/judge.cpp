@@ -4,9 +4,11 @@
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
 
 #include "hil-harness/loop/signals.hpp"
 #include "scenarios/reader/units.hpp"
+#include "scenarios/requirements/stream.hpp"
 
 namespace duskline::harness {
 namespace {
@@ -32,36 +34,86 @@ const std::vector<scenarios::TraceSignal>& requirement_signals() {
   return list;
 }
 
+namespace {
+
+/// Rows of the signals that are asked for, from number `base` on.
+class Rows {
+ public:
+  void want(std::size_t signal) { wanted_.push_back(signal); }
+  /// Call once, when all are known.
+  void settle() {
+    std::sort(wanted_.begin(), wanted_.end());
+    wanted_.erase(std::unique(wanted_.begin(), wanted_.end()), wanted_.end());
+    columns_.resize(requirement_signals().size());
+  }
+  void add(const Snapshot& s) {
+    if (wanted_.empty()) return;
+    times_.push_back(s.time);
+    for (const std::size_t i : wanted_) {
+      const Signal& signal = signal_table()[i];
+      auto& column = columns_[i];
+      const std::size_t end = column.size();
+      column.resize(end + signal.info.width);
+      signal.read(s, &column[end]);
+    }
+  }
+  /// Forgets the rows before number `needed`, when that is worth the moving.
+  void forget(std::size_t needed) {
+    const std::size_t rows = std::min(needed - std::min(needed, base_), times_.size());
+    if (rows * 2 < times_.size()) return;
+    const auto cut = [](std::vector<double>& from, std::size_t count) {
+      from.erase(from.begin(), from.begin() + static_cast<std::ptrdiff_t>(count));
+    };
+    cut(times_, rows);
+    for (const std::size_t i : wanted_) cut(columns_[i], rows * requirement_signals()[i].width);
+    base_ += rows;
+  }
+  std::size_t size() const { return times_.size(); }
+  std::size_t base() const { return base_; }
+  scenarios::TraceSamples samples() const {
+    return {times_, [this](std::size_t i) { return std::span<const double>(columns_[i]); }};
+  }
+
+ private:
+  std::vector<std::size_t> wanted_;
+  std::vector<std::vector<double>> columns_;  // one for each of the dictionary; empty when not asked for
+  std::vector<double> times_;
+  std::size_t base_ = 0;
+};
+
+constexpr std::size_t kBlock = 256;  // ticks between two looks at what can be decided
+
+}  // namespace
+
 struct Watcher::Content {
-  std::vector<std::string> names;
-  std::vector<scenarios::Requirement> requirements;
-  std::vector<std::size_t> used;             // signals that are kept
-  std::vector<std::vector<double>> columns;  // one for each of the dictionary; empty when not used
-  std::vector<double> times;
+  struct Judged {
+    std::string name;
+    std::shared_ptr<const scenarios::Requirement> requirement;
+    std::optional<scenarios::Stream> stream;  // nothing: judged on all rows
+  };
+  std::vector<Judged> judged;
+  Rows latest, all;  // what streams still need; what needs the whole run
+  std::size_t ticks = 0;
 };
 
 Watcher::Watcher(const scenarios::Scenario& scenario, std::span<const scenarios::Objective> objectives)
     : content_(std::make_unique<Content>()) {
   Content& c = *content_;
-  c.columns.resize(requirement_signals().size());
-  std::vector<bool> wanted(c.columns.size());
   for (const auto& statement : scenario.requirements) {
-    auto parsed = scenarios::parse_requirement(statement.must, requirement_signals());
-    if (!parsed.problems.empty()) continue;
-    for (const std::size_t i : parsed.requirement.signals) wanted[i] = true;
-    c.names.push_back(statement.name);
-    c.requirements.push_back(std::move(parsed.requirement));
+    auto requirement = statement.parsed;
+    if (!requirement) {
+      auto parsed = scenarios::parse_requirement(statement.must, requirement_signals());
+      if (!parsed.problems.empty()) continue;
+      requirement = std::make_shared<scenarios::Requirement>(std::move(parsed.requirement));
+    }
+    auto stream = scenarios::Stream::of(*requirement);
+    for (const std::size_t i : requirement->signals) (stream ? c.latest : c.all).want(i);
+    c.judged.push_back({statement.name, std::move(requirement), std::move(stream)});
   }
   for (const auto& o : objectives)
-    for (const std::size_t i : o.requirement.signals) wanted[i] = true;
-  // room for the whole run, so that nothing is copied while it grows
-  const auto ticks = static_cast<std::size_t>(std::min<std::uint64_t>(scenarios::periods(scenario), 4000000));
-  for (std::size_t i = 0; i < wanted.size(); ++i)
-    if (wanted[i]) {
-      c.used.push_back(i);
-      c.columns[i].reserve(ticks * requirement_signals()[i].width);
-    }
-  if (!c.used.empty()) c.times.reserve(ticks);
+    for (const std::size_t i : o.requirement.signals) c.all.want(i);
+  c.latest.settle();
+  c.all.settle();
 }
 
 Watcher::~Watcher() = default;
@@ -71,34 +123,40 @@ void Watcher::release() {
 }
 
 bool Watcher::empty() const {
-  return content_->requirements.empty();
+  return content_->judged.empty();
 }
 
 void Watcher::watch(const Snapshot& s) {
   Content& c = *content_;
-  if (c.used.empty()) return;
-  c.times.push_back(s.time);
-  for (const std::size_t i : c.used) {
-    const Signal& signal = signal_table()[i];
-    auto& column = c.columns[i];
-    const std::size_t end = column.size();
-    column.resize(end + signal.info.width);
-    signal.read(s, &column[end]);
+  c.latest.add(s);
+  c.all.add(s);
+  if (++c.ticks % kBlock != 0 || c.latest.size() == 0) return;
+  const scenarios::TraceSamples window = c.latest.samples();
+  std::size_t needed = c.latest.base() + c.latest.size() - 1;  // the last row is always there
+  for (Content::Judged& j : c.judged) {
+    if (!j.stream) continue;
+    j.stream->advance(window, c.latest.base());
+    needed = std::min(needed, j.stream->needs());
   }
+  c.latest.forget(needed);
 }
 
 std::vector<RequirementResult> Watcher::judge() const {
   const Content& c = *content_;
   std::vector<RequirementResult> all;
-  if (c.times.empty()) return all;
-  for (std::size_t i = 0; i < c.requirements.size(); ++i)
-    all.push_back({c.names[i], c.requirements[i].text, scenarios::judge(c.requirements[i], samples()), {}});
+  if (c.ticks == 0) return all;
+  const scenarios::TraceSamples window = c.latest.samples(), whole = c.all.samples();
+  for (const Content::Judged& j : c.judged)
+    all.push_back(
+        {j.name,
+         j.requirement->text,
+         j.stream ? j.stream->verdict(window, c.latest.base()) : scenarios::judge(*j.requirement, whole),
+         {}});
   return all;
 }
 
 scenarios::TraceSamples Watcher::samples() const {
-  const Content& c = *content_;
-  return {c.times, [&c](std::size_t i) { return std::span<const double>(c.columns[i]); }};
+  return content_->all.samples();
 }
 
 bool all_hold(const std::vector<RequirementResult>& judged) {

@@ -1,7 +1,9 @@
 /// A run and the verdicts on its requirements.
 ///
-/// The signals that the requirements name are kept at every tick, whatever the trace records, and judged when the
-/// run is over. Left out: stopping at the first violation (the rest of the run tells more).
+/// The signals that the requirements name are read at every tick, whatever the trace records, judged as the run goes
+/// and forgotten as soon as no window reaches them (scenarios/requirements/stream.hpp); what an objective names, and
+/// what a requirement names that needs the whole run, is kept. Left out: stopping at the first violation (the rest of
+/// the run tells more).
 #pragma once
 
 #include <memory>
@@ -24,8 +26,7 @@ struct RequirementResult {
 
 class Watcher {
  public:
-  /// Requirements that do not parse are left out: the reader has refused them before. What the objectives name is
-  /// kept too.
+  /// Requirements that do not parse are left out: the reader has refused them before.
   explicit Watcher(const scenarios::Scenario& scenario,
                    std::span<const scenarios::Objective> objectives = {});
   ~Watcher();
@@ -34,8 +35,9 @@ class Watcher {
   bool empty() const;
   /// Called once a tick.
   void watch(const Snapshot& s);
+  /// The verdicts if the run ends here.
   std::vector<RequirementResult> judge() const;
-  /// What has been kept; valid until the next tick.
+  /// What the objectives name, of the whole run; valid until the next tick.
   scenarios::TraceSamples samples() const;
   /// Gives the samples back; nothing can be judged after that.
   void release();

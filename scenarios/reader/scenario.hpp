@@ -8,6 +8,7 @@
 
 #include <cstdint>
 #include <limits>
+#include <memory>
 #include <numbers>
 #include <string>
 #include <vector>
@@ -19,6 +20,8 @@
 #include "scenarios/reader/tuning.hpp"
 
 namespace duskline::scenarios {
+
+struct Requirement;
 
 enum class InitialState { cold, hot_standby, producing };
 
@@ -59,6 +62,7 @@ struct Falsification {
 struct Statement {
   std::string name;  ///< short, one of its kind in the scenario
   std::string must;
+  std::shared_ptr<const Requirement> parsed{};  ///< null where the reader was not told the signals
 };
 
 struct Start {

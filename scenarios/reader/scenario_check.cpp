@@ -64,7 +64,7 @@ void check_fault(const plant::FaultEvent& fault, const std::string& path, Checke
     checker.print_error(path + ".length", "a pulse needs a length");
 }
 
-void check_statement(std::span<const Statement> all, std::size_t i, std::span<const TraceSignal> signals,
+void check_statement(std::span<Statement> all, std::size_t i, std::span<const TraceSignal> signals,
                      Checker& checker) {
   const std::string path = fmt::format("requirements[{}]", i + 1);
   for (std::size_t k = 0; k < i; ++k)
@@ -72,7 +72,10 @@ void check_statement(std::span<const Statement> all, std::size_t i, std::span<co
       checker.print_error(path + ".name",
                           fmt::format("'{}' is used already, by requirements[{}]", all[i].name, k + 1));
   if (signals.empty() || all[i].must.empty()) return;
-  for (const auto& problem : parse_requirement(all[i].must, signals).problems)
+  auto parsed = parse_requirement(all[i].must, signals);
+  if (parsed.problems.empty())
+    all[i].parsed = std::make_shared<const Requirement>(std::move(parsed.requirement));
+  for (const auto& problem : parsed.problems)
     checker.print_error(path + ".must",
                         fmt::format("{} (column {} of the sentence)", problem.message, problem.column));
 }
@@ -104,7 +107,7 @@ void check_controller(const ctl_params& params, const std::string& prefix, const
     checker.print_error(prefix + "law", fmt::format("the fixed law needs rows in {}table", prefix));
 }
 
-void check_scenario(const Scenario& s, const PlantFile& plant, const Decoder& decoder, Report& report,
+void check_scenario(Scenario& s, const PlantFile& plant, const Decoder& decoder, Report& report,
                     std::span<const TraceSignal> signals) {
   Checker checker{decoder, report};
   if (s.duration > 0.0 && s.duration < s.period)

@@ -14,7 +14,7 @@
 namespace duskline::scenarios {
 
 /// Requirements are checked where `signals` are given, the names that they may use.
-void check_scenario(const Scenario& scenario, const PlantFile& plant, const Decoder& decoder, Report& report,
+void check_scenario(Scenario& scenario, const PlantFile& plant, const Decoder& decoder, Report& report,
                     std::span<const TraceSignal> signals);
 
 void check_tuning(const Scenario& scenario, const PlantFile& plant, const Decoder& decoder, Report& report,

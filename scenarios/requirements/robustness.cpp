@@ -1,312 +1,27 @@
-#include <algorithm>
 #include <cmath>
-#include <cstdint>
-#include <limits>
-#include <utility>
 
+#include "scenarios/requirements/monitor.hpp"
 #include "scenarios/requirements/requirement.hpp"
-#include "scenarios/requirements/sliding.hpp"
 
 namespace duskline::scenarios {
 namespace {
 
-using logic::Kind;
-using logic::Node;
-
-constexpr double kEndless = std::numeric_limits<double>::infinity();
-constexpr std::uint32_t kNobody = 0xffffffffU;
-constexpr double kSame = 1e-6;  // s, instants that differ by rounding only
-
-/// Robustness at each sample, with the sample and the comparison that decided it.
-struct Track {
-  std::vector<double> r;
-  std::vector<std::uint32_t> at, who;
-  explicit Track(std::size_t n = 0) : r(n), at(n, kNobody), who(n, kNobody) {}
-  void copy(std::size_t i, const Track& from, std::size_t j) {
-    r[i] = from.r[j], at[i] = from.at[j], who[i] = from.who[j];
-  }
-};
-
-/// One evaluation: samples first to last, what lies beyond the end taken as bad (or good) for the requirement.
-class Monitor {
- public:
-  Monitor(const Requirement& q, const TraceSamples& trace, bool beyond_is_bad)
-      : q_(q), trace_(trace), beyond_is_bad_(beyond_is_bad), first_(0), last_(trace.times.size()) {}
-
-  Track truth(int i, bool positive) {
-    const Node& n = q_.nodes[static_cast<std::size_t>(i)];
-    switch (n.kind) {
-      case Kind::above:
-      case Kind::near:
-      case Kind::is_word:
-      case Kind::has_word:
-        return comparison(n, static_cast<std::uint32_t>(i), positive);
-      case Kind::negation: {
-        Track t = truth(n.a, !positive);
-        for (double& r : t.r) r = -r;
-        return t;
-      }
-      case Kind::both:
-      case Kind::either: {
-        Track t = truth(n.a, positive);
-        const Track other = truth(n.b, positive);
-        for (std::size_t k = 0; k < t.r.size(); ++k)
-          if (n.kind == Kind::both ? other.r[k] < t.r[k] : other.r[k] > t.r[k]) t.copy(k, other, k);
-        return t;
-      }
-      case Kind::becomes: {
-        Track t = truth(n.a, positive);
-        bool before = true;
-        for (std::size_t k = 0; k < t.r.size(); ++k) {
-          const bool now = t.r[k] > 0.0;
-          t.r[k] = now && !before ? kEndless : -kEndless;
-          t.at[k] = t.who[k] = kNobody;
-          before = now;
-        }
-        return t;
-      }
-      case Kind::always:
-      case Kind::eventually:
-        return ahead(n, truth(n.a, positive), positive);
-      case Kind::past_always:
-      case Kind::past_once:
-        return behind(n, truth(n.a, positive));
-      case Kind::until:
-      case Kind::since:
-        return lasting(n, positive);
-      case Kind::stretch:
-        return stretches(n, positive);
-      default:
-        return Track(size());
-    }
-  }
-
-  bool cut() const { return cut_; }
-
-  /// What the robustness of comparison `i` was divided by at a sample.
-  double scale_at(std::uint32_t i, std::size_t k) const {
-    const Node& n = q_.nodes[i];
-    return n.relative ? scale(n, value(n.a)[k], value(n.b)[k]) : n.scale;
-  }
-
-  std::vector<double> value(int i) const {
-    const Node& n = q_.nodes[static_cast<std::size_t>(i)];
-    std::vector<double> v(size());
-    switch (n.kind) {
-      case Kind::number:
-        std::fill(v.begin(), v.end(), n.number);
-        return v;
-      case Kind::signal:
-      case Kind::least:
-      case Kind::greatest:
-      case Kind::mean:
-        return samples(n);
-      case Kind::magnitude:
-      case Kind::scaled: {
-        v = value(n.a);
-        for (double& x : v) x = n.kind == Kind::scaled ? n.number * x : std::abs(x);
-        return v;
-      }
-      case Kind::sum:
-      case Kind::difference: {
-        v = value(n.a);
-        const auto other = value(n.b);
-        for (std::size_t k = 0; k < v.size(); ++k) v[k] += n.kind == Kind::sum ? other[k] : -other[k];
-        return v;
-      }
-      case Kind::rate: {
-        const auto x = value(n.a);
-        for (std::size_t k = 0; k < v.size(); ++k)
-          v[k] = k == 0 ? std::nan("") : (x[k] - x[k - 1]) / (time(k) - time(k - 1));
-        return v;
-      }
-      default:
-        return v;
-    }
-  }
-
- private:
-  std::size_t size() const { return last_ - first_; }
-  double time(std::size_t k) const { return trace_.times[first_ + k]; }
-
-  /// Of a share of a signal: the share; of two signals: the larger; so that units can be compared.
-  static double scale(const Node& n, double a, double b) {
-    if (!n.relative) return n.scale;
-    const double size = n.kind == Kind::near ? n.number * std::abs(b) : std::max(std::abs(a), std::abs(b));
-    return size > 0.0 ? size : 1.0;
-  }
-
-  std::vector<double> samples(const Node& n) const {
-    const auto column = trace_.column(n.signal);
-    const std::size_t rows = trace_.times.size(), width = rows == 0 ? 1 : column.size() / rows;
-    std::vector<double> v(size());
-    for (std::size_t k = 0; k < v.size(); ++k) {
-      const double* row = column.data() + (first_ + k) * width;
-      if (n.kind == Kind::signal) {
-        v[k] = row[n.item];
-        continue;
-      }
-      double best = std::nan(""), sum = 0.0;
-      for (std::size_t w = 0; w < width; ++w) {
-        sum += row[w];
-        if (std::isnan(row[w])) continue;
-        if (std::isnan(best) || (n.kind == Kind::greatest ? row[w] > best : row[w] < best)) best = row[w];
-      }
-      v[k] = n.kind == Kind::mean ? sum / static_cast<double>(width) : best;
-    }
-    return v;
-  }
-
-  Track comparison(const Node& n, std::uint32_t self, bool positive) const {
-    Track t(size());
-    const auto a = value(n.a);
-    const auto b = n.b >= 0 ? value(n.b) : std::vector<double>(size());
-    for (std::size_t k = 0; k < t.r.size(); ++k) {
-      double r = 0.0;
-      switch (n.kind) {
-        case Kind::above:
-          r = (a[k] - b[k]) / scale(n, a[k], b[k]);
-          break;
-        case Kind::near: {
-          const double tolerance = n.relative ? n.number * std::abs(b[k]) : n.number;
-          r = (tolerance - std::abs(a[k] - b[k])) / scale(n, a[k], b[k]);
-          break;
-        }
-        case Kind::is_word:
-          r = a[k] == static_cast<double>(n.item) ? kEndless : -kEndless;
-          break;
-        default:
-          r = (static_cast<std::uint64_t>(std::max(0.0, a[k])) >> n.item & 1U) != 0 ? kEndless : -kEndless;
-      }
-      // without a value nothing is held against the requirement
-      t.r[k] = std::isnan(a[k]) || std::isnan(b[k]) || std::isnan(r) ? (positive ? kEndless : -kEndless) : r;
-      if (std::isnan(a[k]) || std::isnan(b[k])) continue;
-      t.at[k] = static_cast<std::uint32_t>(first_ + k);
-      t.who[k] = self;
-    }
-    return t;
-  }
-
-  /// What lies beyond the end of the trace; beyond the end of a stretch nothing is asked.
-  double beyond_end(bool positive) const {
-    const bool bad = beyond_is_bad_ && !in_stretch_;
-    return bad == positive ? -kEndless : kEndless;
-  }
-
-  Track ahead(const Node& n, const Track& of, bool positive) {
-    Track t(size());
-    const bool least = n.kind == Kind::always;
-    const double beyond = beyond_end(positive);
-    const double end = size() > 0 ? time(size() - 1) : 0.0;
-    std::size_t from = 0, to = 0;
-    const auto first = [&](std::size_t i) {
-      // a sample holds until the next: the window begins with the one that holds at its beginning
-      while (from + 1 < size() && time(from + 1) <= time(i) + n.from + kSame) ++from;
-      return time(i) + n.from > end + kSame ? size() : from;
-    };
-    const auto last = [&](std::size_t i) {
-      while (to < size() && time(to) <= time(i) + n.to + kSame) ++to;
-      return to;
-    };
-    slide(
-        size(), size(), first, last,
-        [&](std::size_t a, std::size_t b) { return least ? of.r[a] <= of.r[b] : of.r[a] >= of.r[b]; },
-        [&](std::size_t i, std::size_t best) {
-          if (best < size())
-            t.copy(i, of, best);
-          else
-            t.r[i] = std::isinf(n.to) ? (least ? kEndless : -kEndless) : beyond;
-          const bool short_of_end = std::isfinite(n.to) && time(i) + n.to > end + kSame;
-          if (!short_of_end) return;
-          cut_ = cut_ || !in_stretch_;
-          if (least ? beyond < t.r[i] : beyond > t.r[i]) {
-            t.r[i] = beyond;
-            t.at[i] = t.who[i] = kNobody;
-          }
-        });
-    return t;
-  }
-
-  Track behind(const Node& n, const Track& of) const {
-    Track t(size());
-    const bool least = n.kind == Kind::past_always;
-    std::size_t from = 0;
-    const auto first = [&](std::size_t i) {
-      while (from + 1 < size() && time(from + 1) <= time(i) - n.to + kSame) ++from;
-      return from;
-    };
-    slide(
-        size(), size(), first, [](std::size_t i) { return i + 1; },
-        [&](std::size_t a, std::size_t b) { return least ? of.r[a] <= of.r[b] : of.r[a] >= of.r[b]; },
-        [&](std::size_t i, std::size_t best) { t.copy(i, of, best); });
-    return t;
-  }
-
-  /// a until b, within `to`: the unbounded one and "b within to" together; since is the same backwards.
-  Track lasting(const Node& n, bool positive) {
-    const Track a = truth(n.a, positive), b = truth(n.b, positive);
-    Track t(size());
-    const bool forward = n.kind == Kind::until;
-    for (std::size_t step = 0; step < size(); ++step) {
-      const std::size_t k = forward ? size() - 1 - step : step;
-      t.copy(k, b, k);
-      if (step == 0) {
-        // within a time that ends later, a may hold on and b come beyond the end
-        const double later = std::min(a.r[k], beyond_end(positive));
-        if (forward && std::isfinite(n.to) && later > t.r[k]) t.copy(k, a, k);
-        continue;
-      }
-      const std::size_t other = forward ? k + 1 : k - 1;
-      const bool held = a.r[k] < t.r[other];
-      const double through = held ? a.r[k] : t.r[other];
-      if (through <= t.r[k]) continue;
-      if (held)
-        t.copy(k, a, k);
-      else
-        t.copy(k, t, other);
-    }
-    if (std::isinf(n.to)) return t;
-    Node soon = n;
-    soon.kind = forward ? Kind::eventually : Kind::past_once;
-    const Track in_time = forward ? ahead(soon, b, positive) : behind(soon, b);
-    for (std::size_t k = 0; k < size(); ++k)
-      if (in_time.r[k] < t.r[k]) t.copy(k, in_time, k);
-    return t;
-  }
-
-  /// The body at each instant of each stretch in which the condition holds; elsewhere nothing is asked.
-  Track stretches(const Node& n, bool positive) {
-    const Track condition = truth(n.a, false);
-    Track t(size());
-    std::fill(t.r.begin(), t.r.end(), positive ? kEndless : -kEndless);
-    const std::size_t first = first_, last = last_;
-    for (std::size_t k = 0; k < condition.r.size();) {
-      if (!(condition.r[k] > 0.0)) {
-        ++k;
-        continue;
-      }
-      std::size_t end = k;
-      while (end < condition.r.size() && condition.r[end] > 0.0) ++end;
-      first_ = first + k, last_ = first + end;
-      const bool outer = std::exchange(in_stretch_, true);
-      const Track body = truth(n.b, positive);
-      in_stretch_ = outer;
-      first_ = first, last_ = last;
-      for (std::size_t i = 0; i < body.r.size(); ++i) t.copy(k + i, body, i);
-      k = end;
-    }
-    // as a whole: the least over the rest of the trace
-    for (std::size_t k = t.r.size(); k-- > 1;)
-      if (t.r[k] < t.r[k - 1]) t.copy(k - 1, t, k);
-    return t;
-  }
-
-  const Requirement& q_;
-  const TraceSamples& trace_;
-  bool beyond_is_bad_;
-  std::size_t first_, last_;
-  bool cut_ = false, in_stretch_ = false;
-};
+/// What decided at the first row.
+Decided decided(const Requirement& q, const TraceSamples& trace, const Monitor& monitor, const Track& t) {
+  Decided d{t.r[0], t.who[0]};
+  if (d.who == kNobody) return d;
+  const std::size_t at = t.at[0];
+  d.time = trace.times[at];
+  if (std::isfinite(d.r)) d.scale = monitor.scale_at(d.who, at);
+  if (!(d.r < 0.0)) return d;
+  const Track side = Monitor(q, trace, true).truth(static_cast<int>(d.who), true);
+  d.negative = side.r[at] < 0.0;
+  std::size_t from = at, to = at;
+  while (from > 0 && (side.r[from - 1] < 0.0) == d.negative) --from;
+  while (to + 1 < side.r.size() && (side.r[to + 1] < 0.0) == d.negative) ++to;
+  d.from = trace.times[from], d.to = trace.times[to];
+  return d;
+}
 
 }  // namespace
 
@@ -314,39 +29,29 @@ std::vector<double> value_of(const Requirement& q, int root, const TraceSamples&
   return Monitor(q, trace, true).value(root);
 }
 
+Verdict verdict_of(const Requirement& q, const Decided& bad, const Decided& good) {
+  const Decided& d = bad.r < 0.0 ? good : bad;
+  Verdict v;
+  v.relative = v.margin = d.r;
+  v.outcome = d.r < 0.0 ? Outcome::violated : bad.r < 0.0 ? Outcome::undecided : Outcome::satisfied;
+  if (v.outcome == Outcome::satisfied && d.who == kNobody) v.outcome = Outcome::not_exercised;
+  if (d.who == kNobody) return v;
+  const logic::Node& comparison = q.nodes[d.who];
+  v.unit = comparison.unit;
+  v.typed = comparison.typed;
+  if (std::isfinite(d.r)) v.margin = d.r * d.scale;
+  v.time = d.time;
+  v.begin = comparison.begin, v.end = comparison.end;
+  if (v.outcome == Outcome::violated) v.broken_from = d.from, v.broken_to = d.to;
+  return v;
+}
+
 Verdict judge(const Requirement& q, const TraceSamples& trace) {
   const int whole = static_cast<int>(q.nodes.size()) - 1;
-  Monitor bad(q, trace, true);
-  Track t = bad.truth(whole, true);
-  Verdict v;
-  v.relative = t.r[0];
-  v.outcome = v.relative < 0.0 ? Outcome::violated : Outcome::satisfied;
-  if (v.relative < 0.0 && bad.cut()) {
-    Monitor good(q, trace, false);
-    Track best = good.truth(whole, true);
-    v.relative = best.r[0];
-    if (best.r[0] >= 0.0) v.outcome = Outcome::undecided;
-    t = std::move(best);
-  }
-  if (v.outcome == Outcome::satisfied && t.who[0] == kNobody) v.outcome = Outcome::not_exercised;
-  v.margin = v.relative;
-  if (t.who[0] == kNobody) return v;
-  const Node& decided = q.nodes[t.who[0]];
-  v.unit = decided.unit;
-  v.typed = decided.typed;
-  if (std::isfinite(v.relative)) v.margin = v.relative * bad.scale_at(t.who[0], t.at[0]);
-  v.time = trace.times[t.at[0]];
-  v.begin = decided.begin, v.end = decided.end;
-  if (v.outcome != Outcome::violated) return v;
-  // the stretch around that sample in which the comparison stays on the same side
-  const Track side = Monitor(q, trace, true).truth(static_cast<int>(t.who[0]), true);
-  const std::size_t at = t.at[0];
-  const bool sign = side.r[at] < 0.0;
-  std::size_t from = at, to = at;
-  while (from > 0 && (side.r[from - 1] < 0.0) == sign) --from;
-  while (to + 1 < side.r.size() && (side.r[to + 1] < 0.0) == sign) ++to;
-  v.broken_from = trace.times[from], v.broken_to = trace.times[to];
-  return v;
+  Monitor bad(q, trace, true), good(q, trace, false);
+  const Decided worst = decided(q, trace, bad, bad.truth(whole, true));
+  if (!(worst.r < 0.0) || !bad.cut()) return verdict_of(q, worst, worst);
+  return verdict_of(q, worst, decided(q, trace, good, good.truth(whole, true)));
 }
 
 }  // namespace duskline::scenarios
