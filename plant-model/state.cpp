@@ -18,7 +18,7 @@ std::vector<StateInfo> make_table() {
   };
   gas("plenum", 1e-5);
   gas("cathode", 1e-8);  // of 3e-6 mol that are left at rest, when traces of CO decide over the nickel
-  gas("anode", 1e-9);    // of what is left at rest: with 1e-6 the purity there falls to -15 %
+  gas("anode", 1e-10);   // of 5e-9 mol of oxygen that are left at rest
   t.push_back({"compressor.speed", "rad/s", 0.5, -50, 900});
   t.push_back({"stack.current", "A", 5e-3, -100, 1000});
   each("end_plate.power", kEnds, {"", "W", 2.0, -10, 1e5});

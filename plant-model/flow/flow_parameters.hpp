@@ -15,6 +15,8 @@ struct FlowParameters {
   double product_aperture{};  ///< m2, Cd A
   double seal_leak{};         ///< mol/s/Pa, cathode to anode, all seals of the stack
   double back_diffusion{};    ///< mol/s, exchange with the cathode volume at no flow
+  double feed_diffusion{};    ///< mol/s, exchange of plenum and cathode volume at no flow
+  double outlet_diffusion{};  ///< mol/s, exchange of either outlet with the air at no flow
   double combustion_rate{};   ///< 1/s, of oxygen that meets CO in the hot cathode volume
 };
 

@@ -3,7 +3,7 @@
 /// What it is   stores: pressures, composition and enthalpies of the three gas volumes; links: every flow
 ///              between them
 /// Equation     p = n R T/V in a store; apertures, line, suction and seals as in their own files; a flow N is
-///              kept as N+ - N- with both parts >= 0, each carrying the gas of the side that it leaves
+///              kept as N+ - N-, convection with diffusion (two_way.hpp)
 /// Symbols      N [mol/s], p [Pa], T [K], h [J/mol]
 /// Validity     see aperture.hpp, suction.hpp; the feed line is laminar: N = G (p1^2 - p2^2)
 /// Source       ideal gas; Hagen-Poiseuille with compressible gas for the feed line
@@ -50,6 +50,9 @@ GasStore<S> gas_store(const S* amounts, const S& temperature, double volume) {
   return g;
 }
 
+/// Pressure difference at which as much passes a seal as diffuses through it without one, Pa.
+inline constexpr double kSealDiffusion = 0.5;
+
 template <class S>
 struct GasLinks {
   Suction<S> suction;  ///< filter, recycle and leak into the compressor
@@ -74,16 +77,16 @@ GasLinks<S> gas_links(const FlowParameters& flow, const CompressorParameters& co
   // exhaust and recycle reach their apertures at the housing temperature, after recuperator and cooler
   const S per_area =
       aperture_flow(S(1.0), cathode.pressure, housing_temperature, M_cathode, p_air, T_air, M_air);
-  g.exhaust = two_way(flow.exhaust_aperture * per_area, 1e-8);
+  g.exhaust = two_way(flow.exhaust_aperture * per_area, flow.outlet_diffusion);
   g.recycle = positive_part(flow.recycle_aperture * opening * per_area, 1e-9);
   g.product = two_way(aperture_flow(S(flow.product_aperture), anode.pressure, anode.temperature,
                                     molar_mass(anode.share), p_air, T_air, M_air),
-                      1e-8);
+                      flow.outlet_diffusion);
   g.feed = two_way(
       flow.feed_conductance * (plenum.pressure * plenum.pressure - cathode.pressure * cathode.pressure),
-      1e-7);
-  g.seal =
-      two_way(leak * (cathode.pressure - anode.pressure), leak + 1e-20);  // 1 Pa; without any leak defined
+      flow.feed_diffusion);
+  constexpr double kNoLeak = 1e-20;  // mol/s, so that no leak at all is defined
+  g.seal = two_way(leak * (cathode.pressure - anode.pressure), leak * kSealDiffusion + kNoLeak);
   g.suction_temperature = T_air + suction_heating * (shell_temperature - air.temperature);
   g.suction = suction_manifold(air.pressure, b.filter_resistance, air.composition,
                                swept_flow_per_pascal(compressor, speed, g.suction_temperature),

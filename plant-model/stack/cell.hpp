@@ -127,7 +127,7 @@ struct ElectronicLeak {
   S current, slope;
 };
 template <class S>
-ElectronicLeak<S> electronic_leak(double at_onset, const S& V) {
+ElectronicLeak<S> electronic_leak(const S& at_onset, const S& V) {
   const S up = exp((V - kElectronicOnset) / kElectronicSlope);
   const S down = exp((-1.0 * V - kElectronicOnset) / kElectronicSlope);
   return {at_onset * (up - down), at_onset / kElectronicSlope * (up + down)};

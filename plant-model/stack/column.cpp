@@ -27,7 +27,7 @@ ColumnInputs<double> lane(const ColumnInputs<Pack>& in, std::size_t l) {
   out.inlet_co2 = in.inlet_co2[l];
   out.pressure = in.pressure[l];
   out.area = in.area;
-  out.electronic_leak = in.electronic_leak;
+  out.electronic_leak = in.electronic_leak[l];
   return out;
 }
 

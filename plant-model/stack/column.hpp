@@ -28,7 +28,7 @@ struct ColumnInputs {
   S inlet_co, inlet_co2;                ///< mole fractions, > 0
   S pressure;                           ///< bar
   double area;                          ///< m2 of the whole cell
-  double electronic_leak;               ///< A/m2 at 1.8 V
+  S electronic_leak;                    ///< A/m2 at 1.8 V
 };
 
 template <class S>

@@ -77,7 +77,12 @@ struct StackSide {
   S co, co2;  ///< mole fractions at the inlet, > 0
   S pressure;                       ///< bar
   S log_oxygen, oxygen_fifth_root;  ///< of the anode's p_O2 in bar
+  S oxygen_left;  ///< 1, share of the electronic leak that the anode's oxygen still supports
 };
+
+/// Partial pressure of oxygen at the anode at which half of the electronic leak is left, Pa (an estimate): a resting cell
+/// that leaks takes its oxygen from the anode, and without any it has nothing to take.
+inline constexpr double kOxygenSpent = 0.2;
 
 template <class S>
 StackSide<S> stack_side(const StackDesign& p, const StackInputs<S>& in) {
@@ -93,6 +98,8 @@ StackSide<S> stack_side(const StackDesign& p, const StackInputs<S>& in) {
   side.co = inlet(CO);
   side.co2 = inlet(CO2);
   side.pressure = in.cathode_pressure * (1.0 / kStandardPressure);
+  const S oxygen = pick(less(in.oxygen_pressure, 0.0), S(0.0), in.oxygen_pressure);
+  side.oxygen_left = oxygen / (oxygen + kOxygenSpent);
   side.log_oxygen = log(positive_part(in.oxygen_pressure, 0.2) * (1.0 / kStandardPressure));
   side.oxygen_fifth_root = exp(0.2 * side.log_oxygen);
   return side;
@@ -141,7 +148,7 @@ CellGroup<L> lay_cells(const StackDesign& p, const StackInputs<S>& in, const Sta
   g.column.inlet_co2 = side.co2;
   g.column.pressure = side.pressure;
   g.column.area = p.cell.area;
-  g.column.electronic_leak = p.cell.electronic_leak;
+  g.column.electronic_leak = p.cell.electronic_leak * side.oxygen_left;
   const L log_oxygen = side.log_oxygen, root = side.oxygen_fifth_root;
   for (std::size_t k = 0; k < kSegments; ++k) {
     g.column.chemistry[k] = segment_chemistry(p.cell, g.temperature[k], log_oxygen, root);

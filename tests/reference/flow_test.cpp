@@ -10,6 +10,7 @@
 #include "plant-model/flow/filter.hpp"
 #include "plant-model/flow/scroll_compressor.hpp"
 #include "plant-model/flow/suction.hpp"
+#include "plant-model/flow/two_way.hpp"
 #include "tests/support/frost.hpp"
 #include "tests/support/verification.hpp"
 
@@ -312,5 +313,17 @@ TEST_CASE("gas of the cathode volume reaches the inlet against the feed as conve
     const double h = 1e-4 * n0 + 1e-4 * std::abs(n);
     const double slope = (back_diffusion(n0, n + h) - back_diffusion(n0, n - h)) / (2 * h);
     CHECK(b.slope[0] == Approx(slope).margin(1e-6));
+  }
+}
+
+TEST_CASE("a line carries what flows and what diffuses, each way") {
+  // the same film: N+ = N/(1 - exp(-N/n0)), N- = N/(exp(N/n0) - 1), n0 each way at rest
+  constexpr double n0 = 5e-8;
+  for (const double x : {-30.0, -1.0, -1e-4, 0.0, 1e-4, 1.0, 30.0}) {
+    const auto flow = two_way(x * n0, n0);
+    CHECK(flow.net() == Approx(x * n0).margin(1e-15 * n0));
+    const double back = x == 0.0 ? n0 : n0 * x / std::expm1(x);
+    CHECK(flow.back == Approx(back).epsilon(1e-9));
+    CHECK(flow.out == Approx(back + x * n0).epsilon(1e-9).margin(1e-12 * n0));
   }
 }

@@ -186,6 +186,25 @@ TEST_CASE("a plant left alone goes to the temperature and pressure of its surrou
   CHECK(house < 260);
 }
 
+TEST_CASE("a hot plant at rest never has less than no oxygen, and its voltage moves without stairs") {
+  Commands heated;
+  heated.end_power = {36, 36};
+  Plant plant = bench_plant(heated, afternoon());
+  State x = hot_state(bench(), afternoon(), 1073.15, 0.3);
+  auto integrator = plant_integrator();
+  run(plant, integrator, x, 600);  // what flows at first has come to rest
+  double least = 1.0, step = 0.0, before = outputs(plant, x).cells.voltage[0];
+  for (int minute = 0; minute < 120; ++minute) {
+    run(plant, integrator, x, 60);
+    const PlantOutputs o = outputs(plant, x);
+    least = std::min({least, o.anode_gas[O2], o.cathode_gas[O2]});
+    step = std::max(step, std::abs(o.cells.voltage[0] - before));
+    before = o.cells.voltage[0];
+  }
+  CHECK(least > -1e-6);
+  CHECK(step < 0.02);  // V in a minute
+}
+
 TEST_CASE("a plant of repeated cells is the same plant on a larger scale") {
   // ten cells for each modelled one, all flows, apertures, conductances and capacities times ten
   PlantParameters p = bench();
@@ -209,6 +228,9 @@ TEST_CASE("a plant of repeated cells is the same plant on a larger scale") {
                     &p.flow.product_aperture,
                     &p.flow.seal_leak,
                     &p.flow.back_diffusion,
+                    &p.flow.feed_diffusion,
+                    &p.flow.outlet_diffusion,
+
                     &p.heat.end_plate_heat_capacity,
                     &p.heat.manifold_heat_capacity,
                     &p.heat.preheater_heat_capacity,
