@@ -60,6 +60,7 @@ try {
   await speed.selectOption("20");
   const instructorPanel = instructor.locator("#instructor fieldset", { hasText: "Inject" });
   await instructorPanel.locator("select").first().selectOption({ label: fault });
+  await instructorPanel.getByLabel("ramp").fill("5");
   await instructorPanel.getByRole("button", { name: "Inject" }).click();
   await instructor.waitForSelector("#instructor .plain-list >> text=Clear");
 
@@ -93,7 +94,7 @@ try {
   await operator.keyboard.type(script);
   await operator.keyboard.press("Enter");
   await observer.waitForSelector("#log .of-note");
-  seen.note = (await observer.locator("#log .of-note .entry").first().textContent()).startsWith(script)
+  seen.note = (await observer.locator("#log .of-note .entry").first().textContent()).includes(script)
     && await observer.locator("#log img").count() === 0;
   await instructor.getByRole("button", { name: "Freeze", exact: true }).click();
   await operator.waitForFunction(() => /Frozen/.test(document.querySelector(".facts").textContent));

@@ -29,5 +29,5 @@ add_custom_command(
 
 configure_file(${CONSOLE_SOURCE}/page_files.S.in ${CONSOLE_BUILD}/page_files.S @ONLY)
 set_source_files_properties(${CONSOLE_BUILD}/page_files.S PROPERTIES
-  OBJECT_DEPENDS "${CONSOLE_SOURCE}/index.html;${CONSOLE_BUILD}/console.js;${CONSOLE_BUILD}/console.css;${CONSOLE_BUILD}/installed")
+  OBJECT_DEPENDS "${CONSOLE_SOURCE}/index.html;${CONSOLE_SOURCE}/icon.svg;${CONSOLE_BUILD}/console.js;${CONSOLE_BUILD}/console.css;${CONSOLE_BUILD}/installed")
 target_sources(duskline_train PRIVATE ${CONSOLE_BUILD}/page_files.S)

@@ -44,7 +44,7 @@ function axes(local: LocalTime): uPlot.Axis[] {
 /** Room around the curves, and never so little that noise fills the chart: a fortieth of the widest span. */
 function valueRange(signals: Signal[], low: number | null, high: number | null): [number, number] {
   if (low === null || high === null) return [Math.min(...signals.map((s) => s.low ?? 0)), Math.max(...signals.map((s) => s.high ?? 1))];
-  const least = Math.max(...signals.map((s) => ((s.high ?? 0) - (s.low ?? 0)) / 40), Math.abs(high) * 1e-3, 1e-9);
+  const least = Math.max(...signals.map((s) => ((s.high ?? 0) - (s.low ?? 0)) / 40), Math.abs(high) * 1e-3, ...signals.map((s) => 10 ** (1 - s.digits)));
   const room = 0.08 * Math.max(high - low, least) + Math.max(0, least - (high - low)) / 2;
   return [low - room, high + room];
 }

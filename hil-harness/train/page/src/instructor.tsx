@@ -154,7 +154,7 @@ function DisturbanceBlock({ list, act, legend, store, run }: DisturbanceProps) {
     if (delay == null || long == null) return setProblem("Times are written 90 (s), 1:30 (min) or 1:00:00 (h).");
     setProblem("");
     const body = { act, name, ...(row.items ? { item } : {}), ...(value === undefined ? {} : act === "fault" ? { size: value } : { value }),
-      ...(delay ? { at: store.now + delay } : {}), ...(long ? { ramp: long } : {}) };
+      ...(delay ? { at: store.now + delay } : {}), ...(row.ramp ? { ramp: long } : {}) };
     return run(body, `${row.title} ${delay ? `in ${duration(delay / 3600)}` : "set"}.`);
   };
   const groups = [...new Set(list.map((d) => d.group ?? ""))];
@@ -226,7 +226,7 @@ export function InstructorPanel({ store }: { store: Store }) {
         <DisturbanceBlock list={store.plant.faults} act="fault" legend="Fault" store={store} run={run} />
         <ActiveFaults store={store} run={run} />
         <DisturbanceBlock list={store.plant.weather} act="weather" legend="Weather" store={store} run={run} />
-        {!store.finished && grades && grades.length > 0 && <fieldset><legend>Requirements so far</legend><Grades grades={grades} /></fieldset>}
+        {!store.finished && grades && grades.length > 0 && <fieldset class="wide"><legend>Requirements so far</legend><Grades grades={grades} /></fieldset>}
       </div>
     </Panel>
   );

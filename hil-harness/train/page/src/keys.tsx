@@ -55,7 +55,8 @@ export function KeyDialog({ keys, open, onClose }: { keys: Key[]; open: boolean;
       </dl>
       <p><label><input type="checkbox" defaultChecked={singleKeysOn()}
         onChange={(e) => localStorage.setItem(STORED, e.currentTarget.checked ? "on" : "off")} /> single keys act</label></p>
-      <p class="soft">Training is no permission for live work. The model is no safety case; local codes and licensed practice decide.</p>
+      <p class="soft">Training is no permission for live work. The model is no safety case; local codes and licensed practice decide.{" "}
+        <a href="/licences.txt">Licences of the libraries in this page</a></p>
       <form method="dialog"><button type="submit" class="act">Close</button></form>
     </dialog>
   );

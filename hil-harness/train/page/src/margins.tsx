@@ -5,7 +5,7 @@ import { Panel } from "./panel";
 import { Sparkline } from "./sparkline";
 import type { CellGroup, Margins } from "./protocol";
 import { useTopics, type Store } from "./store";
-import { fixed, withUnit } from "./words";
+import { fixed, plain, withUnit } from "./words";
 
 const PER_VOLT: Record<string, number> = { V: 1, mV: 1e-3 };
 
@@ -34,20 +34,26 @@ function useRange(rows: Row[]): [number, number] {
   const high = Math.max(...values);
   const now = kept.current;
   if (!now || low < now[0] || high > now[1] || now[1] - now[0] > 3 * (high - low) + 0.3)
-    kept.current = [Math.floor((low - 0.08) / 0.05) * 0.05, Math.ceil((high + 0.03) / 0.05) * 0.05];
+    kept.current = [Math.max(low > -0.02 ? 0 : -Infinity, Math.floor((low - 0.08) / 0.05) * 0.05), Math.ceil((high + 0.03) / 0.05) * 0.05];
   return kept.current as [number, number];
 }
 
 function ticks([from, to]: [number, number]): number[] {
   const step = [0.05, 0.1, 0.2, 0.5, 1].find((s) => (to - from) / s <= 8) ?? 1;
   const first = Math.ceil(from / step - 1e-9);
-  return Array.from({ length: Math.floor((to - from) / step + 1e-9) + 1 }, (_, i) => (first + i) * step);
+  return Array.from({ length: Math.floor(to / step + 1e-9) - first + 1 }, (_, i) => (first + i) * step);
 }
 
 function levelOf(margins: Margins, margin: number | null): "" | "low" | "harm" {
   if (margin === null) return "";
   if (margins.trip !== null && margin < margins.trip) return "harm";
   return margins.alarm !== null && margin < margins.alarm ? "low" : "";
+}
+
+/** Labels at the ends of the axis stay within it. */
+function edge(t: number, [from, to]: [number, number]): string {
+  const share = (t - from) / (to - from);
+  return share < 0.04 ? "at-begin" : share > 0.96 ? "at-end" : "";
 }
 
 const LEVEL_WORDS = { "": "", low: "low", harm: "trip" };
@@ -102,8 +108,11 @@ export function MarginPanel({ store, margins }: { store: Store; margins: Margins
   const span = useRange(rows);
   const known = rows.filter((row) => row.margin !== null);
   const least = known.reduce<Row | null>((a, b) => (a && (a.margin as number) <= (b.margin as number) ? a : b), null);
-  const note = [margins.alarm !== null && `alarm below ${withUnit(String(margins.alarm), margins.unit)}`,
-    margins.trip !== null && `trip below ${withUnit(String(margins.trip), margins.unit)}`].filter(Boolean).join(", ");
+  // A standard deviation that all rows share is that of the least margin.
+  if (new Set(margins.cells.map((cell) => cell.sigma)).size === 1 && margins.cells.length > 1)
+    for (const row of rows) if (row !== least) row.sigma = null;
+  const note = [margins.alarm !== null && `alarm below ${withUnit(plain(margins.alarm), margins.unit)}`,
+    margins.trip !== null && `trip below ${withUnit(plain(margins.trip), margins.unit)}`].filter(Boolean).join(", ");
   return (
     <Panel id="margins" title={margins.title} note="limit and margin are estimates of the controller"
       aside={least && <Sparkline store={store} signal={least.cell.margin} title={least.cell.title} />}>
@@ -114,7 +123,7 @@ export function MarginPanel({ store, margins }: { store: Store; margins: Margins
               <th scope="col"><span class="unseen">Cell group</span></th>
               <th scope="col" class="axis" aria-label="Voltage against its limit">
                 {ticks(span).map((t) => (
-                  <span key={t} class="axis-label" style={{ left: `${(100 * (t - span[0])) / (span[1] - span[0])}%` }}>
+                  <span key={t} class={`axis-label ${edge(t, span)}`} style={{ left: `${(100 * (t - span[0])) / (span[1] - span[0])}%` }}>
                     {fixed(t, 2)}
                   </span>
                 ))}

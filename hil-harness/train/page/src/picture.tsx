@@ -4,7 +4,7 @@ import { useContext } from "preact/hooks";
 import { Panel } from "./panel";
 import { Pointed } from "./pointed";
 import type { Part, Picture, Pipe, Signal } from "./protocol";
-import { useTopics, type Store } from "./store";
+import { isOpen, useTopics, type Store } from "./store";
 import { Symbol } from "./symbols";
 import { amount, range, withUnit } from "./words";
 
@@ -33,8 +33,11 @@ function PartView({ store, part }: { store: Store; part: Part }) {
   );
 }
 
-export function isAbnormal(signal: Signal, value: number | null): boolean {
-  return value !== null && ((signal.alarm_low != null && value < signal.alarm_low) || (signal.alarm_high != null && value > signal.alarm_high));
+/** Beyond an alarm limit, unless the alarm of that limit means nothing now (suppressed by design). */
+function isAbnormal(store: Store, signal: Signal, value: number | null): boolean {
+  if (value === null) return false;
+  const beyond = (signal.alarm_low != null && value < signal.alarm_low) || (signal.alarm_high != null && value > signal.alarm_high);
+  return beyond && (!signal.alarms?.length || store.alarms.some((alarm) => signal.alarms?.includes(alarm.name) && isOpen(alarm)));
 }
 
 /** A bar from the low to the high end of the span, marks at its alarm limits and its set-point. */
@@ -59,7 +62,7 @@ function Reading({ store, signal, x, y }: { store: Store; signal: Signal; x: num
   const pointed = useContext(Pointed).has(signal.name);
   const value = store.value(signal.name);
   const quality = store.quality(signal.name);
-  const abnormal = isAbnormal(signal, value);
+  const abnormal = isAbnormal(store, signal, value);
   const left = x - WIDTH / 2;
   const top = y - HEIGHT / 2;
   const mark = quality === "suspect" ? "suspect" : quality === "old" ? "no reading" : signal.kind === "estimate" ? "estimate" : "";

@@ -20,6 +20,7 @@ export interface Signal extends Titled {
   set?: string;
   alarm_low?: number | null;
   alarm_high?: number | null;
+  alarms?: string[];  ///< that watch it; beyond a limit it is abnormal while one of them stands
   words?: Record<string, string>;
 }
 
