@@ -73,15 +73,17 @@ RunFolder::RunFolder(fs::path f)
       report(folder / "report.html"),
       scenario(folder / "scenario.resolved.yaml"),
       weather(folder / "weather.csv"),
+      acts(folder / "acts.yaml"),
       compared_trace((fs::absolute(folder) / "compared.nc").lexically_normal()),
       compared_summary(folder / "compared.json"),
       comparison(folder / "compare.html"),
       timing(folder / "timing.json") {}
 
 std::vector<fs::path> RunFolder::files() const {
-  std::vector<fs::path> all{trace,          summary,          report,     scenario, weather,
-                            compared_trace, compared_summary, comparison, timing};
-  for (const fs::path& path : {summary, report, scenario, weather, compared_summary, comparison, timing})
+  std::vector<fs::path> all{trace, summary,        report,           scenario,   weather,
+                            acts,  compared_trace, compared_summary, comparison, timing};
+  for (const fs::path& path :
+       {summary, report, scenario, weather, acts, compared_summary, comparison, timing})
     all.push_back(unfinished(path));
   for (const fs::path& path : {trace, compared_trace}) all.push_back(path.string() + ".columns");
   return all;

@@ -34,8 +34,8 @@ std::vector<scenarios::Problem> make_room(const std::filesystem::path& folder,
 struct RunFolder {
   explicit RunFolder(std::filesystem::path folder);
 
-  std::filesystem::path folder, trace, summary, report, scenario, weather, compared_trace, compared_summary,
-      comparison, timing;
+  std::filesystem::path folder, trace, summary, report, scenario, weather, acts, compared_trace,
+      compared_summary, comparison, timing;
 
   /// Everything that a run may leave here, unfinished files included.
   std::vector<std::filesystem::path> files() const;

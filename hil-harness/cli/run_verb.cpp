@@ -31,8 +31,9 @@ constexpr std::size_t kNotesShown = 5;
 struct Plan {
   scenarios::Case main;
   std::optional<scenarios::Case> compared;
-  std::shared_ptr<Link> link;  ///< to the controller of the main run; none: the one in this program
-  std::string weather;         ///< the bytes of the weather file
+  std::shared_ptr<Link> link;           ///< to the controller of the main run; none: the one in this program
+  std::optional<scenarios::Acts> acts;  ///< what people do
+  std::string weather;                  ///< the bytes of the weather file
 };
 
 std::vector<scenarios::Problem> read_plan(const RunRequest& request, Plan& plan) {
@@ -55,6 +56,11 @@ std::vector<scenarios::Problem> read_plan(const RunRequest& request, Plan& plan)
     if (!other) return other.problems;
     plan.compared = std::move(*other.value);
   }
+  if (!request.acts.empty()) {
+    auto acts = scenarios::read_acts(request.acts);
+    if (!acts) return acts.problems;
+    plan.acts = std::move(*acts.value);
+  }
   if (request.link.empty()) return {};
   auto opened = open_link(request.link, plan.main.scenario.controller);
   if (opened) plan.link = std::move(*opened.value);
@@ -62,11 +68,12 @@ std::vector<scenarios::Problem> read_plan(const RunRequest& request, Plan& plan)
 }
 
 /// One run with its trace at `path` (empty: none).
-RunRecord recorded_run(const scenarios::Case& c, Link& link, const std::string& path,
-                       const std::string& label, bool quiet, Watcher* watcher = nullptr,
-                       Pacer* pacer = nullptr) {
+RunRecord recorded_run(const scenarios::Case& c, const std::optional<scenarios::Acts>& acts, Link& link,
+                       const std::string& path, const std::string& label, bool quiet,
+                       Watcher* watcher = nullptr, Pacer* pacer = nullptr) {
   LoopOptions options;
   options.pacer = pacer;
+  if (acts) options.acts = &*acts;
   options.interrupted = &stop_wanted();
   Progress progress(label, quiet);
   options.progress = [&](double share) { progress.show(share); };
@@ -104,6 +111,7 @@ bool write_scenario(const Plan& plan, const RunFolder& out) {
     if (!write_whole(out.weather, plan.weather)) return false;
     scenario.weather = out.weather.filename().string();
   }
+  if (plan.acts && !write_whole(out.acts, scenarios::write_acts(*plan.acts))) return false;
   return write_whole(out.scenario, scenarios::write_resolved(scenario, plan.main.plant));
 }
 
@@ -162,8 +170,8 @@ int dispatch(const Plan& plan, const RunRequest& request, const RunFolder& out) 
   Watcher watcher(plan.main.scenario);
   std::optional<Pacer> pacer;
   if (request.speed > 0.0) pacer.emplace(plan.main.scenario.period, request.speed);
-  RunRecord record = recorded_run(plan.main, link, trace(out.trace), "run", request.quiet, &watcher,
-                                  pacer ? &*pacer : nullptr);
+  RunRecord record = recorded_run(plan.main, plan.acts, link, trace(out.trace), "run", request.quiet,
+                                  &watcher, pacer ? &*pacer : nullptr);
   const std::vector<RequirementResult> judged = watcher.judge();
   watcher.release();
   record.controlled_by = foreign_controller(request.link);
@@ -180,8 +188,8 @@ int dispatch(const Plan& plan, const RunRequest& request, const RunFolder& out) 
   if (plan.compared && !stop_wanted()) {
     InProcess shipped(plan.compared->scenario.controller);
     Watcher other_watcher(plan.compared->scenario);
-    const RunRecord other = recorded_run(*plan.compared, shipped, trace(out.compared_trace), "compared run",
-                                         request.quiet, &other_watcher);
+    const RunRecord other = recorded_run(*plan.compared, plan.acts, shipped, trace(out.compared_trace),
+                                         "compared run", request.quiet, &other_watcher);
     const std::vector<RequirementResult> verdicts = other_watcher.judge();
     other_watcher.release();
     const std::string text = summary_json(*plan.compared, other, verdicts);

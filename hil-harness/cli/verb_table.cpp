@@ -118,6 +118,8 @@ Arguments declare_run() {
             "What controls the plant, such as plugin:./mine.so, emulator:IMAGE or modbus:HOST:PORT "
             "(docs/explain/links.md; default in-process); a plug-in runs with the same privileges as this "
             "program"),
+       text(r, &RunRequest::acts, "--acts", "FILE",
+            "What people do during the run: a file that a training session gave, or one of your own"),
        word(r, &RunRequest::compare, "--compare", "LAW",
             "Also run this control law; the report shows both (writes compared.nc and compared.json too)",
             laws(), "law"),
@@ -207,6 +209,21 @@ Arguments declare_linearize() {
            flag(r, &LinearizeRequest::json, "--json", "Print linear.json"), quiet(r),
            flag(r, &LinearizeRequest::force, "--force", "Overwrite files of an earlier call")},
           [r] { return linearize_verb(*r); }};
+}
+
+Arguments declare_train() {
+  const auto r = std::make_shared<TrainRequest>();
+  Option listen = text(r, &TrainRequest::listen, "--listen", "ADDRESS",
+                       "Address of this machine on which others reach the console (default 127.0.0.1)");
+  listen.needs = "--keys";
+  return {{scenario(r, "Exercise or scenario: a file, or the name of one that ships"),
+           whole(r, &TrainRequest::port, "--port", "Port of the console (default: any that is free)"), listen,
+           text(r, &TrainRequest::keys, "--keys", "FILE", "Access keys, a line `ROLE KEY` each"),
+           text(r, &TrainRequest::session, "--session", "FILE",
+                "Keep the session in this file, or go on with the one in it (default: it is not kept)"),
+           text(r, &TrainRequest::speed, "--speed", "FACTOR", "Times real time, 0.1 to 600 (default 1)"),
+           set(r), check(r), quiet(r)},
+          [r] { return train_verb(*r); }};
 }
 
 Arguments declare_compare() {
@@ -329,6 +346,8 @@ constexpr Verb kVerbs[] = {
      "duskline linearize dawn-dusk/equinox-sol --at '20 min' --out runs/linear --force", declare_linearize},
     {"falsify", "Searches for the disturbance that comes closest to violating a requirement",
      "duskline falsify dawn-dusk/any-dawn-or-dusk --runs 8 --force", declare_falsify},
+    {"train", "Serves the console on which people are trained, with an instructor's page and a debrief",
+     "duskline train start-stop/hour-of-oxygen --check", declare_train},
     {"compare", "Two runs side by side: figures, verdicts, events, any signal of one over the other",
      "duskline compare runs/first-look runs/first-look --force", declare_compare},
     {"export", "Writes chosen signals of a recorded run as CSV",

@@ -17,6 +17,7 @@ struct RunRequest {
   std::vector<std::string> settings;  ///< path=value
   std::optional<std::uint64_t> seed;
   std::string link;     ///< to the controller; empty: the one in this program
+  std::string acts;     ///< file of what people do; empty: nothing
   std::string compare;  ///< word of a law to run as well and to compare with; empty: none
   double speed = 0.0;   ///< s of plant in a second of the clock; 0: as fast as it goes
   bool json = false, quiet = false, force = false, record = true, check = false;
@@ -74,6 +75,17 @@ struct TuneRequest {
   bool relay = false, json = false, quiet = false, force = false, check = false;
 };
 int tune_verb(const TuneRequest& request);
+
+struct TrainRequest {
+  std::string scenario;               ///< or an exercise
+  std::vector<std::string> settings;  ///< path=value
+  std::string listen, keys;           ///< address and file of keys; empty: this machine alone, without keys
+  std::string session;                ///< file; empty: the session is not kept
+  std::string speed;                  ///< times real time; empty: 1
+  std::uint64_t port = 0;             ///< 0: any that is free
+  bool quiet = false, check = false;
+};
+int train_verb(const TrainRequest& request);
 
 struct DescribeRequest {
   std::string topic;   ///< a word of topics(), or the name of an entry; empty: the list of topics

@@ -31,6 +31,13 @@ class InProcess final : public Link {
     return ctl_step(&state_, &params_, &in, &out);
   }
 
+  /// What it would answer to these inputs; it remembers nothing of it.
+  ctl_status try_step(const ctl_inputs& in, ctl_outputs& out) const {
+    if (status_ != CTL_OK) return status_;
+    ctl_state copy = state_;
+    return ctl_step(&copy, &params_, &in, &out);
+  }
+
   ctl_status restart(bool intact) override {
     ctl_retained memory;
     ctl_retain(&state_, &memory);

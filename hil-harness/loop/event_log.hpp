@@ -32,6 +32,8 @@ namespace duskline::harness {
   X(acknowledgement, "acknowledgement", "the operator acknowledged an alarm")                          \
   X(operator_action, "operator",        "the operator shelved, removed, returned or reset an alarm")   \
   X(command,         "command",         "the operator asked for a mode, a rate or a power limit")      \
+  X(cause,           "cause",           "the operator named a cause")                                        \
+  X(note,            "note",            "a person wrote a note")                                             \
   X(refusal,         "refusal",         "a request or an action was not carried out, with the reason") \
   X(mode,            "mode",            "the controller changed its mode")                             \
   X(calibration,     "calibration",     "the controller corrected an instrument")

@@ -32,8 +32,22 @@ void spoil_value(const FaultRow& row, double size, double share, const plant::Pa
 }  // namespace
 
 Faults::Faults(std::span<const plant::FaultEvent> events) {
-  for (const auto& event : events)
-    if (const FaultRow* row = plant::find_fault(event.fault)) faults_.push_back({event, row, 0.0, false});
+  for (const auto& event : events) add(event);
+}
+
+void Faults::add(const plant::FaultEvent& event) {
+  if (const FaultRow* row = plant::find_fault(event.fault)) faults_.push_back({event, row, 0.0, false});
+}
+
+bool Faults::clear(std::string_view fault, int item, double t) {
+  bool found = false;
+  for (ActiveFault& f : faults_) {
+    if (f.event.fault != fault || (item >= 0 && f.event.item != item) || t >= f.event.at + f.event.length)
+      continue;
+    f.event.length = std::max(0.0, t - f.event.at);
+    found = true;
+  }
+  return found;
 }
 
 bool Faults::move_to(double t, const News& news) {

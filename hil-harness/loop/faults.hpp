@@ -24,6 +24,11 @@ class Faults {
  public:
   explicit Faults(std::span<const plant::FaultEvent> events);
 
+  /// A fault more, from its own time on.
+  void add(const plant::FaultEvent& event);
+  /// Ends those of this name and item (-1: all) at t, or before they begin; false: there is none.
+  bool clear(std::string_view fault, int item, double t);
+
   using News = std::function<void(const plant::FaultEvent&, bool begins)>;
   /// Goes to t, tick by tick; true when parameters must be worked out anew.
   bool move_to(double t, const News& news);

@@ -3,11 +3,13 @@
 #include <fmt/format.h>
 
 #include <cmath>
+#include <utility>
 
 #include "hil-harness/loop/change_log.hpp"
 #include "hil-harness/loop/faults.hpp"
 #include "hil-harness/loop/instruments.hpp"
 #include "hil-harness/loop/limit_watch.hpp"
+#include "hil-harness/loop/loop_run.hpp"
 #include "hil-harness/loop/operator_desk.hpp"
 #include "hil-harness/loop/pacer.hpp"
 #include "hil-harness/loop/plant_stepper.hpp"
@@ -17,16 +19,16 @@
 #include "plant-model/stack/crack.hpp"
 
 namespace duskline::harness {
-namespace {
 
-class Run {
- public:
-  Run(const scenarios::Case& c, Link& link, const LoopOptions& options,
-      const plant::EnvironmentSettings& settings)
+struct LoopRun::Machinery {
+  Machinery(const scenarios::Case& c, Link& link, LoopOptions options, Surroundings around)
       : scenario_(c.scenario),
         link_(link),
-        options_(options),
-        environment_(settings, c.scenario.period),
+        options_(std::move(options)),
+        notes_(std::move(around.notes)),
+        air_(std::move(around.settings)),
+        environment_(air_, c.scenario.period),
+        acts_(options_.acts == nullptr ? scenarios::Acts{} : *options_.acts),
         healthy_(c.plant.parameters),
         plant_(c.plant.parameters),
         faults_(c.scenario.faults),
@@ -44,31 +46,27 @@ class Run {
     s_.control.mode = CTL_OFF;
   }
 
-  RunRecord run() {
-    const auto ticks = static_cast<std::int64_t>(scenarios::periods(scenario_));
-    std::int64_t n = 0;
-    for (bool going = true; going && n < ticks; ++n) {
-      if (!keep_pace(n)) break;
-      disturb(n);
-      sense();
-      going = control();
-      if (!going) break;
-      actuate();
-      going = integrate();
-      going = record() && going;
-      if (!going) break;
-      if ((n & 1023) == 0 && options_.progress)
-        options_.progress(static_cast<double>(n) / static_cast<double>(ticks));
-      if (n + 1 < ticks && interrupted()) {
-        end_ = {plant::RunEnd::interrupted, static_cast<double>(++n) * scenario_.period, "user"};
-        break;
-      }
+  bool ended() const { return !going_ || next_ >= ticks_; }
+
+  bool step() {
+    if (ended()) return false;
+    if (!keep_pace(next_)) return going_ = false;
+    disturb(next_);
+    sense();
+    if (!control()) return going_ = false;
+    actuate();
+    going_ = integrate();
+    going_ = record() && going_;
+    if (!going_) return false;
+    if ((next_ & 1023) == 0 && options_.progress)
+      options_.progress(static_cast<double>(next_) / static_cast<double>(ticks_));
+    if (++next_ < ticks_ && interrupted()) {
+      end_ = {plant::RunEnd::interrupted, static_cast<double>(next_) * scenario_.period, "user"};
+      going_ = false;
     }
-    if (end_.reason == plant::RunEnd::reached_end) end_.time = static_cast<double>(n) * scenario_.period;
-    return result(n);
+    return !ended();
   }
 
- private:
   /// Waits for the instant of tick n, if the run is held to the clock; false: it ends before this tick.
   bool keep_pace(std::int64_t n) {
     if (options_.pacer == nullptr) return true;
@@ -84,7 +82,9 @@ class Run {
     s_.tick = n;
     s_.time = static_cast<double>(n) * scenario_.period;
     s_.state = &x_;
+    let_people_act();
     if (change_parameters()) recompute_parameters();
+    desk_.note_words(s_);
     desk_.read_commands(s_, faults_.link_lost());
     s_.ambient = environment_.at(n);
     faults_.inject(s_.ambient);
@@ -153,6 +153,30 @@ class Run {
     return false;
   }
 
+  /// Faults and weather that people bring in or end, from this tick on.
+  void let_people_act() {
+    bool new_weather = false;
+    for (; next_fault_ < acts_.faults.size() && acts_.faults[next_fault_].at <= s_.time; ++next_fault_) {
+      const plant::FaultEvent& fault = acts_.faults[next_fault_];
+      faults_.add(fault);
+      if (!is_weather(fault)) continue;
+      weather_.push_back(fault);
+      new_weather = true;
+    }
+    for (; next_clearing_ < acts_.cleared.size() && acts_.cleared[next_clearing_].at <= s_.time;
+         ++next_clearing_) {
+      const scenarios::FaultClearing& c = acts_.cleared[next_clearing_];
+      if (!faults_.clear(c.fault, c.item, s_.time))
+        log_.log(s_.time, LogKind::refusal, fmt::format("{} cannot be ended: it does not act", c.fault));
+      new_weather =
+          std::erase_if(weather_, [&](const auto& w) { return w.fault == c.fault; }) > 0 || new_weather;
+    }
+    if (!new_weather) return;
+    plant::EnvironmentSettings settings = air_;
+    add_weather(weather_, settings);
+    environment_ = plant::Environment(settings, scenario_.period);
+  }
+
   /// Faults and events that set in or end at this tick; true when a parameter moved.
   bool change_parameters() {
     bool anew = faults_.move_to(s_.time, [this](const plant::FaultEvent& e, bool begins) {
@@ -161,13 +185,18 @@ class Run {
                text, begins);
     });
     s_.active_faults = faults_.acting();
-    while (next_event_ < scenario_.events.size() && scenario_.events[next_event_].at <= s_.time) {
-      const auto& e = scenario_.events[next_event_++];
-      scenarios::apply(e, healthy_);
-      anew = true;
-      log_.log(s_.time, LogKind::parameter, fmt::format("{} becomes {:.4g}", e.parameter, e.to), e.parameter);
-    }
+    for (; next_event_ < scenario_.events.size() && scenario_.events[next_event_].at <= s_.time;
+         ++next_event_)
+      anew = change(scenario_.events[next_event_]);
+    for (; next_change_ < acts_.events.size() && acts_.events[next_change_].at <= s_.time; ++next_change_)
+      anew = change(acts_.events[next_change_]);
     return anew;
+  }
+
+  bool change(const scenarios::Event& e) {
+    scenarios::apply(e, healthy_);
+    log_.log(s_.time, LogKind::parameter, fmt::format("{} becomes {:.4g}", e.parameter, e.to), e.parameter);
+    return true;
   }
 
   void recompute_parameters() {
@@ -213,9 +242,11 @@ class Run {
     return options_.interrupted != nullptr && options_.interrupted->load(std::memory_order_relaxed);
   }
 
-  RunRecord result(std::int64_t ticks) const {
+  RunRecord result() const {
     RunRecord r;
     r.end = end_;
+    if (end_.reason == plant::RunEnd::reached_end) r.end.time = static_cast<double>(next_) * scenario_.period;
+    r.notes = notes_;
     r.figures = summary_.figures();
     r.alarms = changes_.alarms();
     r.log_events = log_.events();
@@ -223,15 +254,18 @@ class Run {
     r.atom_residual = audit_.worst_atoms();
     r.energy_residual = audit_.worst_energy();
     r.steps = stepper_.statistics();
-    r.ticks = ticks;
+    r.ticks = next_;
     r.final_state = x_;
     return r;
   }
 
   const scenarios::Scenario& scenario_;
   Link& link_;
-  const LoopOptions& options_;
+  LoopOptions options_;
+  std::vector<std::string> notes_;  ///< about the weather file
+  plant::EnvironmentSettings air_;  ///< without the weather that people bring in
   plant::Environment environment_;
+  scenarios::Acts acts_;
   plant::PlantParameters healthy_;  ///< without the faults that act
   plant::Plant plant_;
   Faults faults_;
@@ -239,7 +273,7 @@ class Run {
   std::array<plant::SensorSpec, scenarios::kReadingChannels> specs_;
   plant::SensorBank sensors_;
   EventLog log_;
-  OperatorDesk desk_{scenario_, log_};
+  OperatorDesk desk_{scenario_, acts_, log_};
   PowerSupply supply_{log_};
   LimitWatch limits_{scenario_.period, log_};
   ChangeLog changes_{log_};
@@ -251,18 +285,50 @@ class Run {
   plant::Ambient ambient_before_{};
   Channels truth_{}, readings_{};
   const std::int64_t stride_ = std::max<std::int64_t>(1, std::llround(scenario_.record / scenario_.period));
-  std::size_t next_event_{};
+  const std::int64_t ticks_ = static_cast<std::int64_t>(scenarios::periods(scenario_));
+  std::int64_t next_{};
+  bool going_ = true;
+  std::vector<plant::FaultEvent> weather_;                      ///< that people brought in
+  std::size_t next_event_{};                                    ///< of the scenario
+  std::size_t next_fault_{}, next_clearing_{}, next_change_{};  ///< of people
   bool cracked_ = false;
   plant::RunResult end_{plant::RunEnd::reached_end, 0.0, {}};
 };
 
-}  // namespace
+LoopRun::LoopRun(const scenarios::Case& c, Link& link, LoopOptions options)
+    : machinery_(std::make_unique<Machinery>(c, link, std::move(options), surroundings(c))) {}
+LoopRun::~LoopRun() = default;
+
+bool LoopRun::step() {
+  return machinery_->step();
+}
+bool LoopRun::ended() const {
+  return machinery_->ended();
+}
+std::int64_t LoopRun::next_tick() const {
+  return machinery_->next_;
+}
+double LoopRun::next_time() const {
+  return static_cast<double>(machinery_->next_) * machinery_->scenario_.period;
+}
+const Snapshot& LoopRun::snapshot() const {
+  return machinery_->s_;
+}
+const std::vector<LogEvent>& LoopRun::events() const {
+  return machinery_->log_.events();
+}
+scenarios::Acts& LoopRun::acts() {
+  return machinery_->acts_;
+}
+RunRecord LoopRun::result() const {
+  return machinery_->result();
+}
 
 RunRecord run_loop(const scenarios::Case& c, Link& link, const LoopOptions& options) {
-  const Surroundings around = surroundings(c);
-  RunRecord r = Run(c, link, options, around.settings).run();
-  r.notes = around.notes;
-  return r;
+  LoopRun run(c, link, options);
+  while (run.step()) {
+  }
+  return run.result();
 }
 
 }  // namespace duskline::harness

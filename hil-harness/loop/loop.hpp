@@ -18,6 +18,7 @@
 #include "hil-harness/links/link.hpp"
 #include "hil-harness/loop/summary.hpp"
 #include "plant-model/environment/climate.hpp"
+#include "scenarios/reader/acts.hpp"
 #include "scenarios/reader/scenario_file.hpp"
 
 namespace duskline::harness {
@@ -34,6 +35,8 @@ struct LoopOptions {
   const std::atomic<bool>* interrupted = nullptr;
   /// Holds the run to the clock; none: as fast as it goes.
   Pacer* pacer = nullptr;
+  /// What people do; null: nothing. Copied when the run begins.
+  const scenarios::Acts* acts = nullptr;
 };
 
 /// Runs a case to its end or to a named early end; `link` is the controller.

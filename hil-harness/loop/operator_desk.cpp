@@ -40,6 +40,30 @@ void OperatorDesk::read_commands(Snapshot& s, bool link_lost) {
              fmt::format("asked for {}, {:.3g} g/h", mode_word(in.requested_mode),
                          c.oxygen_demand * kGramsPerHour));
   }
+  const auto& requests = acts_.requests;
+  while (next_request_ < requests.size() && requests[next_request_].at <= s.time && !link_lost)
+    take_request(requests[next_request_++], s);
+}
+
+void OperatorDesk::take_request(const scenarios::OperatorRequest& request, Snapshot& s) {
+  ctl_inputs& in = s.measured;
+  std::vector<std::string> what;
+  if (request.mode >= 0) {
+    in.requested_mode = static_cast<std::uint32_t>(request.mode);
+    awaits_reply_ = true;
+    what.emplace_back(mode_word(in.requested_mode));
+  }
+  if (request.oxygen_demand >= 0.0) {
+    in.oxygen_demand = static_cast<float>(request.oxygen_demand);
+    what.push_back(fmt::format("{:.3g} g/h", request.oxygen_demand * kGramsPerHour));
+  }
+  if (!(request.power_ceiling < 0.0)) {
+    in.power_ceiling = static_cast<float>(request.power_ceiling);
+    what.push_back(std::isnan(request.power_ceiling)
+                       ? "no power ceiling"
+                       : fmt::format("at most {:.4g} W", request.power_ceiling));
+  }
+  if (!what.empty()) log_.log(s.time, LogKind::command, fmt::format("asked for {}", fmt::join(what, ", ")));
 }
 
 void OperatorDesk::announce_ceiling(Snapshot& s) const {
@@ -61,14 +85,34 @@ void OperatorDesk::act_on_alarms(Snapshot& s) {
   in.alarm_action = CTL_ALARM_NO_ACTION;
   in.alarm_number = in.maintenance = 0;
   in.shelve_time = 0.0F;
-  const auto& actions = scenario_.operator_actions;
-  if (next_action_ >= actions.size() || actions[next_action_].at > s.time) return;
-  const auto& a = actions[next_action_++];
+  const scenarios::AlarmAction* const due = next_action(s.time);
+  if (due == nullptr) return;
+  const scenarios::AlarmAction& a = *due;
   in.alarm_action = static_cast<std::uint32_t>(a.action);
   in.alarm_number = static_cast<std::uint32_t>(a.alarm);
   in.shelve_time = static_cast<float>(a.duration);
   in.maintenance = a.action == CTL_ALARM_REMOVE || a.action == CTL_ALARM_RETURN ? 1 : 0;
   std::copy(std::begin(s.control.alarm_state), std::end(s.control.alarm_state), states_.begin());
+}
+
+const scenarios::AlarmAction* OperatorDesk::next_action(double time) {
+  const auto& actions = scenario_.operator_actions;
+  if (next_action_ < actions.size() && actions[next_action_].at <= time) return &actions[next_action_++];
+  const auto& acts = acts_.operator_actions;
+  if (next_act_ < acts.size() && acts[next_act_].at <= time) return &acts[next_act_++];
+  return nullptr;
+}
+
+void OperatorDesk::note_words(Snapshot& s) {
+  for (; next_cause_ < acts_.causes.size() && acts_.causes[next_cause_].at <= s.time; ++next_cause_) {
+    const auto bit = static_cast<std::uint32_t>(acts_.causes[next_cause_].cause);
+    s.named_causes |= 1U << bit;
+    log_.log(s.time, LogKind::cause, fmt::format("cause named: {}", diagnosis_word(bit)));
+  }
+  for (; next_note_ < acts_.notes.size() && acts_.notes[next_note_].at <= s.time; ++next_note_) {
+    const auto& note = acts_.notes[next_note_];
+    log_.log(s.time, LogKind::note, note.by.empty() ? note.text : fmt::format("{}: {}", note.by, note.text));
+  }
 }
 
 void OperatorDesk::note_replies(const Snapshot& s) {

@@ -91,6 +91,12 @@ std::vector<Signal> make_table() {
       A("control", "instrument_correction", "correction", std::size_t{CTL_CORRECTIONS}, "1",
         "correction of each instrument, in the unit of the controller's list", s.control.correction[i]),
       S("control", "command_age", "s", "time since the last word of the operator", s.measured.command_age),
+      F("control", "requested_mode", only_words(mode_words()), false, "mode that the operator asks for",
+        s.measured.requested_mode),
+      F("control", "operator_action", only_words(alarm_action_words()), false,
+        "what the operator does to alarms at this tick", s.measured.alarm_action),
+      F("control", "named_causes", only_words(diagnosis_words()), true,
+        "causes that the operator has named so far", s.named_causes),
       S("control", "active_faults", "1", "faults of the scenario that act", s.active_faults),
 
       S("weather", "ambient_pressure", "Pa", "ambient pressure", s.ambient.pressure),

@@ -24,8 +24,9 @@ struct Snapshot {
   double coke_margin{};   ///< V, least of the cells that are hot enough to coke; NaN: none is
   double nickel_ratio{};  ///< least of the cells that are hot enough to oxidise; NaN: none is
   std::size_t worst_cell{};
-  double coldest{}, hottest{};  ///< K, zones
-  double active_faults{};       ///< faults of the scenario that act
+  double coldest{}, hottest{};   ///< K, zones
+  double active_faults{};        ///< faults of the scenario that act
+  std::uint32_t named_causes{};  ///< ctl_diagnosis bits that the operator has named so far
 };
 
 /// Zone temperature above which carbon and nickel oxide are watched: below it both are frozen out.

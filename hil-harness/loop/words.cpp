@@ -68,6 +68,13 @@ std::span<const ListWord> alarm_group_words() {
   return kGroups;
 }
 
+std::span<const ListWord> alarm_state_words() {
+  return kAlarmStates;
+}
+std::span<const ListWord> alarm_action_words() {
+  return kAlarmActions;
+}
+
 std::string_view word_of(std::span<const ListWord> list, std::uint32_t value) {
   return value < list.size() ? list[value].word : "unknown";
 }

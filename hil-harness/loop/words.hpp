@@ -27,6 +27,8 @@ std::span<const ListWord> severity_words();
 std::span<const ListWord> priority_words();
 std::span<const ListWord> alarm_words();  ///< their meaning is what to do
 std::span<const ListWord> alarm_group_words();
+std::span<const ListWord> alarm_state_words();
+std::span<const ListWord> alarm_action_words();
 
 /// "unknown" for a value outside the list.
 std::string_view word_of(std::span<const ListWord> list, std::uint32_t value);

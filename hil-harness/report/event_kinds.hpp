@@ -38,6 +38,8 @@ inline constexpr std::array kEventKinds{
     EventKind{"acknowledgement", "Acknowledgements", true, false, ChainPart::effect},
     EventKind{"operator", "Operator actions", true, false, ChainPart::effect},
     EventKind{"command", "Operator commands", true, false, ChainPart::effect},
+    EventKind{"cause", "Causes named", true, false, ChainPart::effect},
+    EventKind{"note", "Notes", true, false, ChainPart::none},
     EventKind{"refusal", "Refused", true, false, ChainPart::effect},
     EventKind{"mode", "Modes", true, false, ChainPart::effect},
     EventKind{"alarm-return", "Alarms returned", false, false, ChainPart::none},

@@ -58,11 +58,28 @@ struct Falsification {
   std::vector<Variation> vary;  ///< empty: the scenario is not meant to be searched
 };
 
+/// What a requirement is in an exercise.
+enum class Grade { none, expected, prohibited, limit };
+
 /// What must hold, in the words of scenarios/requirements.
 struct Statement {
   std::string name;  ///< short, one of its kind in the scenario
   std::string must;
   std::shared_ptr<const Requirement> parsed{};  ///< null where the reader was not told the signals
+  Grade grade{};
+};
+
+/// A step of the lesson that an exercise begins with.
+struct LessonStep {
+  std::string title, text;
+  std::string show;       ///< signals and parts, between commas
+  std::string done_when;  ///< condition on the present instant; empty: the reader says so
+};
+
+/// What people are told; without an objective the scenario is no exercise.
+struct Exercise {
+  std::string objective, briefing;
+  std::vector<LessonStep> lesson;
 };
 
 struct Start {
@@ -105,6 +122,7 @@ struct Scenario {
   std::vector<Statement> requirements;
   Falsification falsify;
   Integrator integrator;
+  Exercise exercise;
   Tuning tuning;  ///< what `tune` is asked for; without gains: nothing
 };
 

@@ -107,6 +107,36 @@ void check_controller(const ctl_params& params, const std::string& prefix, const
     checker.print_error(prefix + "law", fmt::format("the fixed law needs rows in {}table", prefix));
 }
 
+void check_rises(const std::string& path, double before, double now, const Decoder& decoder, Report& report) {
+  Checker{decoder, report}.rises(path, before, now, true);
+}
+
+void check_alarm_actions(const std::vector<AlarmAction>& actions, const Decoder& decoder, Report& report) {
+  Checker checker{decoder, report};
+  for (std::size_t i = 0; i < actions.size(); ++i) {
+    const AlarmAction& a = actions[i];
+    const std::string path = fmt::format("operator[{}]", i + 1);
+    if (i > 0) checker.rises(path + ".at", actions[i - 1].at, a.at, true);
+    if (a.alarm == CTL_ALARMS && !report.mentions(path + ".alarm") && a.action != CTL_ALARM_NO_ACTION &&
+        a.action != CTL_ALARM_ACKNOWLEDGE_ALL)
+      checker.print_error(path + ".action", "the action is meant for one alarm, and none is named");
+  }
+}
+
+void check_events(const std::vector<Event>& events, const Decoder& decoder, Report& report) {
+  Checker checker{decoder, report};
+  for (std::size_t i = 0; i < events.size(); ++i) {
+    if (i > 0) checker.rises(fmt::format("events[{}].at", i + 1), events[i - 1].at, events[i].at, true);
+    check_event(events[i], fmt::format("events[{}]", i + 1), checker);
+  }
+}
+
+void check_faults(const std::vector<plant::FaultEvent>& faults, const Decoder& decoder, Report& report) {
+  Checker checker{decoder, report};
+  for (std::size_t i = 0; i < faults.size(); ++i)
+    check_fault(faults[i], fmt::format("faults[{}]", i + 1), checker);
+}
+
 void check_scenario(Scenario& s, const PlantFile& plant, const Decoder& decoder, Report& report,
                     std::span<const TraceSignal> signals) {
   Checker checker{decoder, report};
@@ -123,20 +153,9 @@ void check_scenario(Scenario& s, const PlantFile& plant, const Decoder& decoder,
   check_controller(s.controller, "controller.", decoder, report);
   for (std::size_t i = 1; i < s.commands.size(); ++i)
     checker.rises(fmt::format("commands[{}].at", i + 1), s.commands[i - 1].at, s.commands[i].at, false);
-  for (std::size_t i = 0; i < s.operator_actions.size(); ++i) {
-    const AlarmAction& a = s.operator_actions[i];
-    const std::string path = fmt::format("operator[{}]", i + 1);
-    if (i > 0) checker.rises(path + ".at", s.operator_actions[i - 1].at, a.at, true);
-    if (a.alarm == CTL_ALARMS && !report.mentions(path + ".alarm") && a.action != CTL_ALARM_NO_ACTION &&
-        a.action != CTL_ALARM_ACKNOWLEDGE_ALL)
-      checker.print_error(path + ".action", "the action is meant for one alarm, and none is named");
-  }
-  for (std::size_t i = 0; i < s.events.size(); ++i) {
-    if (i > 0) checker.rises(fmt::format("events[{}].at", i + 1), s.events[i - 1].at, s.events[i].at, true);
-    check_event(s.events[i], fmt::format("events[{}]", i + 1), checker);
-  }
-  for (std::size_t i = 0; i < s.faults.size(); ++i)
-    check_fault(s.faults[i], fmt::format("faults[{}]", i + 1), checker);
+  check_alarm_actions(s.operator_actions, decoder, report);
+  check_events(s.events, decoder, report);
+  check_faults(s.faults, decoder, report);
   for (std::size_t i = 0; i < s.requirements.size(); ++i)
     check_statement(s.requirements, i, signals, checker);
   check_falsification(s, plant, decoder, report, checker);

@@ -12,8 +12,6 @@ namespace {
 constexpr double kCentury = 3.2e9;  // s, longer than any run
 constexpr double kTurn = 2.0 * std::numbers::pi;
 constexpr double kHoursPerSol = 24.0;  // local time counts 24 h from midnight to midnight
-constexpr double kMostOxygen = 2.0;    // kg/s
-constexpr double kMostPower = 1e7;     // W
 
 constexpr Quantity kTime{"s", 0.0, kCentury};
 constexpr Quantity kEarlierTime{"s", -kCentury, kCentury};
@@ -63,6 +61,12 @@ Initial usual_initial(InitialState state) {
   }
   return {};
 }
+
+constexpr Word kGrades[] = {
+    {static_cast<int>(Grade::none), "none", "it is not part of the grade"},
+    {static_cast<int>(Grade::expected), "expected", "an act that is expected in time"},
+    {static_cast<int>(Grade::prohibited), "prohibited", "an act that is prohibited"},
+    {static_cast<int>(Grade::limit), "limit", "a limit of the plant"}};
 
 // Walks a word whose values are those of an enumeration.
 template <class Enum>
@@ -227,6 +231,35 @@ void controller_keys(Keys& keys, ctl_params& params) {
             {params.table_rows, CTL_TABLE_ROWS, resize, row});
 }
 
+std::span<const Word> mode_choices() {
+  return kModes;
+}
+
+void alarm_action_keys(Keys& keys, std::vector<AlarmAction>& actions) {
+  keys.list({"operator", "what the operator does to alarms; one action a period"}, actions,
+            [&](AlarmAction& action, std::size_t) {
+              keys.number({"at", "instant of the action", true}, kTime, action.at);
+              word(keys, {"action", "what is done"}, kAlarmActions, action.action);
+              word(keys, {"alarm", "to which alarm; none where all are meant"}, kAlarms, action.alarm);
+              keys.number({"for", "how long an alarm is shelved"}, {"s", 1.0, kCentury}, action.duration);
+            });
+}
+
+void all_event_keys(Keys& keys, std::vector<Event>& events) {
+  std::vector<std::string> paths;
+  for (const plant::ParameterInfo& info : plant::parameter_table())
+    paths.push_back("plant." + std::string{info.path});
+  keys.list({"events", "changes of plant parameters during the run"}, events,
+            [&](Event& event, std::size_t) { event_keys(keys, event, paths); });
+}
+
+void all_fault_keys(Keys& keys, std::vector<plant::FaultEvent>& list) {
+  std::vector<std::string> faults;
+  for (const plant::FaultRow& row : plant::fault_table()) faults.emplace_back(row.name);
+  keys.list({"faults", "faults that set in during the run"}, list,
+            [&](plant::FaultEvent& fault, std::size_t) { fault_keys(keys, fault, faults); });
+}
+
 void happening_keys(Keys& keys, Scenario& s) {
   keys.text({"title", "what happens, in a line", true}, s.title);
   keys.text({"purpose", "what the scenario is for, in a sentence or two", false, {}, true}, s.purpose);
@@ -248,32 +281,21 @@ void happening_keys(Keys& keys, Scenario& s) {
     if (keys.reads() && i > 0) command = s.commands[i - 1];  // what it leaves out stays as it was
     keys.number({"at", "instant of the command", true}, kTime, command.at);
     word(keys, {"mode", "mode asked for; stays as it was when left out"}, kModes, command.mode);
-    keys.number({"demand", "oxygen asked for; stays as it was when left out"}, {"kg/s", 0.0, kMostOxygen},
+    keys.number({"demand", "oxygen asked for; stays as it was when left out"}, kDemandRange,
                 command.oxygen_demand);
     keys.number_or_none(
-        {"power_ceiling", "power that the bus allows, or none; stays as it was when left out"},
-        {"W", 0.0, kMostPower}, command.power_ceiling);
+        {"power_ceiling", "power that the bus allows, or none; stays as it was when left out"}, kCeilingRange,
+        command.power_ceiling);
   });
-  keys.list({"operator", "what the operator does to alarms; one action a period"}, s.operator_actions,
-            [&](AlarmAction& action, std::size_t) {
-              keys.number({"at", "instant of the action", true}, kTime, action.at);
-              word(keys, {"action", "what is done"}, kAlarmActions, action.action);
-              word(keys, {"alarm", "to which alarm; none where all are meant"}, kAlarms, action.alarm);
-              keys.number({"for", "how long an alarm is shelved"}, {"s", 1.0, kCentury}, action.duration);
-            });
-  std::vector<std::string> paths;
-  for (const plant::ParameterInfo& info : plant::parameter_table())
-    paths.push_back("plant." + std::string{info.path});
-  keys.list({"events", "changes of plant parameters during the run"}, s.events,
-            [&](Event& event, std::size_t) { event_keys(keys, event, paths); });
-  std::vector<std::string> faults;
-  for (const plant::FaultRow& row : plant::fault_table()) faults.emplace_back(row.name);
-  keys.list({"faults", "faults that set in during the run"}, s.faults,
-            [&](plant::FaultEvent& fault, std::size_t) { fault_keys(keys, fault, faults); });
+  alarm_action_keys(keys, s.operator_actions);
+  all_event_keys(keys, s.events);
+  all_fault_keys(keys, s.faults);
   keys.list({"requirements", "what must hold; see docs/how-to/state-requirements.md"}, s.requirements,
             [&](Statement& statement, std::size_t) {
               keys.text({"name", "short name, used once in a scenario", true}, statement.name);
               keys.text({"must", "the requirement, in words and units", true}, statement.must);
+              if (keys.reads() || statement.grade != Grade::none)
+                word(keys, {"grade", "what it is in an exercise"}, kGrades, statement.grade);
             });
   keys.map({"integrator", "how the equations of the plant are solved"}, [&] {
     word(keys, {"method", "of integration"}, kIntegrations, s.integrator.method);
@@ -283,8 +305,24 @@ void happening_keys(Keys& keys, Scenario& s) {
   });
 }
 
+void exercise_keys(Keys& keys, Exercise& e) {
+  if (!keys.reads() && e.objective.empty()) return;
+  keys.map({"exercise", "what people are told who are trained with the scenario"}, [&] {
+    keys.text({"objective", "what is practised, in a sentence", true}, e.objective);
+    keys.text({"briefing", "what the shift knows at its beginning", false, {}, true}, e.briefing);
+    keys.list({"lesson", "steps that explain plant and console"}, e.lesson,
+              [&](LessonStep& step, std::size_t) {
+                keys.text({"title", "of the step", true}, step.title);
+                keys.text({"text", "what is explained", true, {}, true}, step.text);
+                keys.text({"show", "signals and parts to point at, between commas"}, step.show);
+                keys.text({"done_when", "condition that says that it is done"}, step.done_when);
+              });
+  });
+}
+
 void scenario_keys(Keys& keys, Scenario& s) {
   happening_keys(keys, s);
+  exercise_keys(keys, s.exercise);
   falsify_keys(keys, s);
   tuning_keys(keys, s);
 }

@@ -31,6 +31,15 @@ Scenario default_scenario();
 void scenario_keys(Keys& keys, Scenario& scenario);
 /// All of them but what a search is told.
 void happening_keys(Keys& keys, Scenario& scenario);
+/// The lists of what happens that a file of acts has too (acts.hpp), and what their numbers may be.
+inline constexpr Quantity kDemandRange{"kg/s", 0.0, 2.0};
+inline constexpr Quantity kCeilingRange{"W", 0.0, 1e7};
+std::span<const Word> mode_choices();
+void alarm_action_keys(Keys& keys, std::vector<AlarmAction>& actions);
+void all_event_keys(Keys& keys, std::vector<Event>& events);
+void all_fault_keys(Keys& keys, std::vector<plant::FaultEvent>& list);
+/// `exercise` and the keys below it.
+void exercise_keys(Keys& keys, Exercise& exercise);
 /// `tuning` and the keys below it.
 void tuning_keys(Keys& keys, Scenario& scenario);
 /// The keys below `controller`, and those of a controller file.

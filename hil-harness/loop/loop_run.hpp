@@ -1,0 +1,42 @@
+/// A run that is driven from outside, tick by tick, and into which people act.
+///
+/// What it is   the tick of loop.hpp as one call; acts of people (scenarios/reader/acts.hpp) are taken at the first tick
+///              that is not before their time
+/// Validity     a run is a function of case, link and acts: the same acts, given before the run or while it goes on,
+///              make the same run
+#pragma once
+
+#include <memory>
+
+#include "hil-harness/loop/loop.hpp"
+#include "scenarios/reader/acts.hpp"
+
+namespace duskline::harness {
+
+class LoopRun {
+ public:
+  /// `c` and `link` must outlive the run.
+  LoopRun(const scenarios::Case& c, Link& link, LoopOptions options = {});
+  ~LoopRun();
+  LoopRun(const LoopRun&) = delete;
+  LoopRun& operator=(const LoopRun&) = delete;
+
+  /// One tick; false: the run had ended, or ended with this tick.
+  bool step();
+  bool ended() const;
+  /// The tick that comes next, from 0, and its time in s.
+  std::int64_t next_tick() const;
+  double next_time() const;
+  /// The latest tick, with its commands in force.
+  const Snapshot& snapshot() const;
+  const std::vector<LogEvent>& events() const;
+  /// The acts so far. Those that are added may not be due before the next tick.
+  scenarios::Acts& acts();
+  RunRecord result() const;
+
+ private:
+  struct Machinery;
+  std::unique_ptr<Machinery> machinery_;
+};
+
+}  // namespace duskline::harness

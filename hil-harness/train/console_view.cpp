@@ -1,0 +1,426 @@
+#include "hil-harness/train/console_view.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <limits>
+
+#include "hil-harness/loop/signals.hpp"
+#include "hil-harness/loop/words.hpp"
+#include "plant-model/environment/sol_clock.hpp"
+#include "scenarios/reader/instruments.hpp"
+
+namespace duskline::harness {
+namespace {
+
+using nlohmann::ordered_json;
+constexpr double kNone = std::numeric_limits<double>::quiet_NaN();
+constexpr double kGramsPerHour = 3.6e6;
+
+struct DisplayRow {
+  std::string_view unit, part, shown;  ///< `part`: what the name holds; empty: anything
+  int digits;
+};
+constexpr DisplayRow kDisplay[] = {{"K", "temperature", "degC", 1},
+                                   {"K", "", "K", 1},
+                                   {"Pa", "ambient_pressure", "Pa", 1},
+                                   {"Pa", "differential", "Pa", 1},
+                                   {"Pa", "", "kPa", 2},
+                                   {"kg/s", "", "g/h", 2},
+                                   {"kg s-1", "", "g/h", 2},
+                                   {"rad/s", "", "rad/s", 1},
+                                   {"rad s-1", "", "rad/s", 1},
+                                   {"V", "margin", "mV", 1},
+                                   {"V", "sigma", "mV", 1},
+                                   {"V", "bus", "V", 2},
+                                   {"V", "", "V", 3},
+                                   {"A", "", "A", 3},
+                                   {"W", "", "W", 1},
+                                   {"kg/m3", "", "g/m3", 2},
+                                   {"kg m-3", "", "g/m3", 2},
+                                   {"ohm m2", "", "ohm cm2", 3},
+                                   {"1", "fraction", "%", 2},
+                                   {"1", "utilisation", "%", 1},
+                                   {"1", "opening", "%", 1},
+                                   {"1", "purity", "%", 2},
+                                   {"1", "ratio", "1", 3},
+                                   {"1", "let_co", "%", 2},
+                                   {"mol", "", "umol", 2},
+                                   {"kg", "", "g", 3},
+                                   {"rad", "", "deg", 1},
+                                   {"m s-1", "", "m/s", 1},
+                                   {"s", "", "s", 0}};
+
+DisplayRow display(std::string_view unit, std::string_view name) {
+  for (const DisplayRow& row : kDisplay)
+    if (row.unit == unit && name.find(row.part) != name.npos) return row;
+  return {unit, "", unit, 3};
+}
+
+/// "zone_temperature_reading" -> "Zone temperature".
+std::string title_of(std::string_view name, std::string_view ending) {
+  if (!ending.empty() && name.ends_with(ending)) name.remove_suffix(ending.size());
+  std::string title;
+  for (const char letter : name) title += letter == '_' ? ' ' : letter;
+  if (!title.empty() && title[0] >= 'a' && title[0] <= 'z')
+    title[0] = static_cast<char>(title[0] - 'a' + 'A');
+  return title;
+}
+
+std::string title_of_word(std::string_view word) {
+  std::string title(word);
+  for (char& letter : title)
+    if (letter == '-') letter = ' ';
+  return title_of(title, "");
+}
+
+/// What operators know beside readings, commands and estimates.
+constexpr std::string_view kKnown[] = {"mode",          "requested_mode",       "limiter", "oxygen_demand",
+                                       "power_ceiling", "temperature_setpoint", "response"};
+
+ordered_json or_null(double value) {
+  return std::isfinite(value) ? ordered_json(value) : ordered_json(nullptr);
+}
+
+/// Upper end of the span of an instrument.
+double span_of(const scenarios::Case& c, std::string_view instrument) {
+  for (const scenarios::InstrumentRow& row : c.plant.instruments)
+    if (row.spec.name == instrument) return row.spec.upper;
+  return kNone;
+}
+
+struct AlarmRow {
+  std::string_view word, consequence, cause, response;
+  float minutes;
+  std::uint32_t priority;
+  double limit;
+  bool has_limit;
+};
+#define DUSKLINE_ALARM(identifier, number, word, severity, minutes, priority, latched, on, off, source, \
+                       argument, limit, dead_band, suppressed, consequence, cause, action)              \
+  {word,                                                                                                \
+   consequence,                                                                                         \
+   cause,                                                                                               \
+   action,                                                                                              \
+   minutes,                                                                                             \
+   priority,                                                                                            \
+   static_cast<double>(limit),                                                                          \
+   (source) == CTL_FROM_ABOVE || (source) == CTL_FROM_BELOW},
+constexpr AlarmRow kAlarmRows[] = {CTL_ALARM_LIST(DUSKLINE_ALARM)};
+#undef DUSKLINE_ALARM
+
+double alarm_limit(std::string_view word) {
+  for (const AlarmRow& row : kAlarmRows)
+    if (row.word == word && row.has_limit) return row.limit;
+  return kNone;
+}
+
+double controller_parameter(const ctl_params& params, std::string_view name) {
+#define DUSKLINE_PARAMETER(field, value, unit, lower, upper, meaning, source) \
+  if (name == #field) return static_cast<double>(params.field);
+  CTL_PARAMETER_LIST(DUSKLINE_PARAMETER)
+#undef DUSKLINE_PARAMETER
+  return kNone;
+}
+
+ordered_json disturbance(const plant::FaultRow& row) {
+  const std::size_t items = scenarios::fault_items(row);
+  ordered_json f{
+      {"name", row.name},
+      {"title", title_of_word(row.name)},
+      {"text", fmt::format("{}: {}", row.component, row.mode)},
+      {"group", row.component},
+      {"ramp", row.course == plant::FaultCourse::shaped || row.course == plant::FaultCourse::growing},
+      {"items", items},
+      {"item_word", items == CTL_CELLS   ? "cell"
+                    : items == CTL_ZONES ? "zone"
+                                         : "item"}};
+  if (row.has_size()) {
+    f["unit"] = row.unit == "1" ? "" : std::string(row.unit);
+    f["low"] = row.lower;
+    f["high"] = row.upper;
+    f["value"] = row.size;
+  }
+  return f;
+}
+
+bool is_weather_row(const plant::FaultRow& row) {
+  using plant::FaultEffect;
+  return row.effect == FaultEffect::storm || row.effect == FaultEffect::gust ||
+         row.effect == FaultEffect::vortex || row.effect == FaultEffect::cold;
+}
+
+}  // namespace
+
+std::string_view role_word(PersonRole role) {
+  constexpr std::string_view kWords[] = {"operator", "instructor", "observer"};
+  return kWords[static_cast<std::size_t>(role)];
+}
+
+bool read_role(std::string_view word, PersonRole& role) {
+  for (const PersonRole one : {PersonRole::operate, PersonRole::instruct, PersonRole::observe})
+    if (role_word(one) == word) {
+      role = one;
+      return true;
+    }
+  return false;
+}
+
+std::string with_number(std::string text, std::size_t number) {
+  if (const std::size_t at = text.find('#'); at != text.npos) text.replace(at, 1, std::to_string(number));
+  return text;
+}
+
+double ConsoleView::shown(const ShownSignal& signal, double value) {
+  return scenarios::convert(value, signal.to_shown);
+}
+
+ConsoleView::ConsoleView(const scenarios::Case& c, scenarios::ConsoleFile file, std::string name)
+    : scenario_(c.scenario), file_(std::move(file)), name_(std::move(name)) {
+  list_signals(c);
+  list_commands(c);
+}
+
+void ConsoleView::list_signals(const scenarios::Case& c) {
+  std::size_t place = 0;
+  for (std::size_t row = 0; row < signal_table().size(); ++row)
+    for (std::size_t item = 0; item < signal_table()[row].info.width; ++item)
+      if (const std::size_t here = place++; !signal_table()[row].info.masks) add_signal(c, row, item, here);
+  if (file_.groups.empty())
+    for (const ShownSignal& s : signals_)
+      if (std::none_of(file_.groups.begin(), file_.groups.end(),
+                       [&](const auto& g) { return g.name == s.group; }))
+        file_.groups.push_back({s.group, title_of(s.group, "")});
+}
+
+void ConsoleView::add_signal(const scenarios::Case& c, std::size_t row, std::size_t item, std::size_t place) {
+  const SignalInfo& info = signal_table()[row].info;
+  if (info.name == "alarm_state" || info.name == "instrument_correction") return;
+  const bool many = info.width > 1;
+  ShownSignal s;
+  const bool reading = info.group == "reading", command = info.group == "command";
+  const bool known = std::find(std::begin(kKnown), std::end(kKnown), info.name) != std::end(kKnown);
+  s.name = many ? fmt::format("{}[{}]", info.name, item + 1) : info.name;
+  s.title = title_of(info.name, reading ? "_reading" : "");
+  if (many) s.title += fmt::format(" {}", item + 1);
+  s.text = info.meaning;
+  s.kind = reading                             ? "reading"
+           : command                           ? "command"
+           : info.group == "estimate" || known ? "estimate"
+                                               : "true";
+  s.group = info.group;
+  s.place = place;
+  const DisplayRow as = display(info.unit, info.name);
+  s.unit = as.shown == "1" ? "" : std::string(as.shown);
+  s.digits = info.flags.empty() ? as.digits : 0;
+  s.to_shown = scenarios::conversion(info.unit, as.shown == "%" ? "percent" : as.shown);
+  s.words = info.flags;
+  s.low = s.high = s.alarm_low = s.alarm_high = kNone;
+  if (reading) {
+    const std::string_view name =
+        std::string_view(info.name).substr(0, info.name.size() - std::size("_reading") + 1);
+    s.channel = static_cast<int>(scenarios::reading_channel(name) + item);
+    for (const scenarios::InstrumentRow& r : c.plant.instruments)
+      if (r.spec.name == name) {
+        s.low = shown(s, r.spec.lower);
+        s.high = shown(s, r.spec.upper);
+      }
+  }
+  for (const scenarios::ConsoleTag& t : file_.tags) {
+    if (t.signal != info.name && t.signal != s.name) continue;
+    if (!t.tag.empty()) s.tag = with_number(t.tag, item + 1);
+    if (!t.title.empty()) s.title = with_number(t.title, item + 1);
+    if (!t.group.empty()) s.group = t.group;
+    if (!t.set.empty()) s.set = t.set;
+    if (!t.alarm_low.empty()) s.alarm_low = shown(s, alarm_limit(t.alarm_low));
+    if (!t.alarm_high.empty()) s.alarm_high = shown(s, alarm_limit(t.alarm_high));
+  }
+  near_.push_back(signals_.size());
+  if (s.kind != "true") far_.push_back(signals_.size());
+  signals_.push_back(std::move(s));
+}
+
+void ConsoleView::list_commands(const scenarios::Case& c) {
+  const auto modes = mode_words();
+  for (std::uint32_t m = 0; m < modes.size(); ++m)
+    if (m != CTL_SAFE)
+      commands_.push_back({std::string(modes[m].word), title_of_word(modes[m].word),
+                           std::string(modes[m].meaning), "", static_cast<int>(m), 0.0, 0.0, 1.0, false});
+  // what the largest current makes by Faraday's law: z F = 4 * 96485 C/mol, 31.998 g/mol
+  const double most = static_cast<double>(c.scenario.controller.current_max) * CTL_CELLS / (4.0 * 96485.332) *
+                      31.998e-3 * kGramsPerHour;
+  commands_.push_back({"demand", "Oxygen demand", "oxygen asked for", "g/h", -1, 0.0,
+                       std::floor(most * 10.0) / 10.0, kGramsPerHour, false});
+  commands_.push_back({"power_ceiling", "Power ceiling", "power that may be drawn; empty: no ceiling", "W",
+                       -1, 0.0, span_of(c, "bus_power"), 1.0, true});
+}
+
+const std::vector<std::size_t>& ConsoleView::shown_to(PersonRole role) const {
+  return role == PersonRole::instruct ? near_ : far_;
+}
+
+ordered_json ConsoleView::signals_json(PersonRole role) const {
+  ordered_json list = ordered_json::array();
+  for (const std::size_t i : shown_to(role)) {
+    const ShownSignal& s = signals_[i];
+    ordered_json one{{"name", s.name},        {"title", s.title},        {"text", s.text},
+                     {"kind", s.kind},        {"unit", s.unit},          {"group", s.group},
+                     {"low", or_null(s.low)}, {"high", or_null(s.high)}, {"digits", s.digits}};
+    if (!s.tag.empty()) one["tag"] = s.tag;
+    if (!s.set.empty()) one["set"] = s.set;
+    if (std::isfinite(s.alarm_low)) one["alarm_low"] = s.alarm_low;
+    if (std::isfinite(s.alarm_high)) one["alarm_high"] = s.alarm_high;
+    for (std::size_t w = 0; w < s.words.size(); ++w) one["words"][std::to_string(w)] = s.words[w];
+    list.push_back(std::move(one));
+  }
+  return list;
+}
+
+ordered_json ConsoleView::commands_json() const {
+  ordered_json list = ordered_json::array();
+  for (const ShownCommand& c : commands_) {
+    ordered_json one{
+        {"name", c.name}, {"title", c.title}, {"text", c.text}, {"act", c.mode >= 0 ? "button" : "number"}};
+    if (c.mode >= 0) {
+      one["mode"] = c.name;
+      one["confirm"] = true;
+    } else {
+      one["unit"] = c.unit;
+      one["low"] = c.low;
+      one["high"] = c.high;
+      one["digits"] = 2;
+      one["confirm"] = true;
+      one["optional"] = c.none;
+      one["signal"] = c.name == "demand" ? "oxygen_demand" : c.name;
+    }
+    list.push_back(std::move(one));
+  }
+  return list;
+}
+
+ordered_json ConsoleView::picture_json() const {
+  if (file_.parts.empty()) return nullptr;
+  ordered_json parts = ordered_json::array(), pipes = ordered_json::array(), readings = ordered_json::array();
+  for (const auto& p : file_.parts) {
+    ordered_json one{{"name", p.name}, {"title", p.title}, {"symbol", p.symbol}, {"x", p.x}, {"y", p.y},
+                     {"w", p.w},       {"h", p.h}};
+    if (!p.state.empty()) one["state"] = p.state;
+    if (p.flip) one["flip"] = true;
+    parts.push_back(std::move(one));
+  }
+  for (const auto& p : file_.pipes) {
+    ordered_json points = ordered_json::array();
+    for (const auto& [x, y] : scenarios::picture_points(p.points)) points.push_back({x, y});
+    ordered_json one{{"kind", p.kind}, {"points", std::move(points)}, {"arrow", p.arrow}};
+    if (!p.title.empty()) one["title"] = p.title;
+    if (!p.flow.empty()) one["flow"] = p.flow;
+    pipes.push_back(std::move(one));
+  }
+  for (const auto& r : file_.readings) readings.push_back({{"signal", r.signal}, {"x", r.x}, {"y", r.y}});
+  return {{"width", file_.width},
+          {"height", file_.height},
+          {"parts", std::move(parts)},
+          {"pipes", std::move(pipes)},
+          {"readings", std::move(readings)}};
+}
+
+ordered_json ConsoleView::margins_json() const {
+  const scenarios::MarginRows& m = file_.margins;
+  if (m.voltage.empty()) return nullptr;
+  ordered_json cells = ordered_json::array();
+  for (std::size_t item = 1; item <= signals_.size(); ++item) {
+    const std::string voltage = fmt::format("{}[{}]", m.voltage, item);
+    if (std::none_of(signals_.begin(), signals_.end(), [&](const auto& s) { return s.name == voltage; }))
+      break;
+    ordered_json one{{"name", with_number(m.row, item)},
+                     {"title", with_number(m.row, item)},
+                     {"voltage", voltage},
+                     {"margin", fmt::format("{}[{}]", m.margin, item)}};
+    if (!m.sigma.empty()) one["sigma"] = m.sigma;
+    cells.push_back(std::move(one));
+  }
+  return {{"title", m.title},
+          {"text", m.text},
+          {"unit", "mV"},
+          {"alarm", or_null(alarm_limit(m.alarm) * 1e3)},
+          {"trip", or_null(controller_parameter(scenario_.controller, m.trip) * 1e3)},
+          {"cells", std::move(cells)}};
+}
+
+ordered_json ConsoleView::procedures_json() const {
+  ordered_json list = ordered_json::array();
+  for (const auto& p : file_.procedures) {
+    ordered_json steps = ordered_json::array();
+    for (const auto& s : p.steps) {
+      ordered_json step{{"text", s.text}};
+      if (!s.done_when.empty()) step["done_when"] = s.done_when;
+      if (!s.signal.empty()) step["signal"] = s.signal;
+      steps.push_back(std::move(step));
+    }
+    list.push_back({{"name", p.name}, {"title", p.title}, {"text", p.text}, {"steps", std::move(steps)}});
+  }
+  return list;
+}
+
+std::string ConsoleView::plant_text(PersonRole role) const {
+  ordered_json all;
+  all["version"] = "1";
+  all["role"] = role_word(role);
+  all["scenario"] = {
+      {"name", name_},
+      {"title", scenario_.title},
+      {"text", scenario_.exercise.objective.empty() || role == PersonRole::instruct ? scenario_.purpose : ""},
+      {"duration", scenario_.duration},
+      {"start_local_time", scenario_.start.local_time_h / 24.0},
+      {"sol_seconds", plant::kSolSeconds}};
+  all["exercise"] = exercise_json();
+  all["period"] = scenario_.period;
+  all["groups"] = ordered_json::array();
+  for (const auto& g : file_.groups) all["groups"].push_back({{"name", g.name}, {"title", g.title}});
+  all["signals"] = signals_json(role);
+  all["commands"] = commands_json();
+  for (const ListWord& m : mode_words())
+    all["modes"].push_back({{"name", m.word}, {"title", title_of_word(m.word)}, {"text", m.meaning}});
+  for (const AlarmRow& a : kAlarmRows)
+    all["alarms"].push_back({{"name", a.word},
+                             {"title", title_of_word(a.word)},
+                             {"priority", word_of(priority_words(), a.priority)},
+                             {"text", a.consequence},
+                             {"consequence", a.consequence},
+                             {"cause", a.cause},
+                             {"response", a.response},
+                             {"time_to_respond", a.minutes * 60.0F}});
+  for (const ListWord& d : diagnosis_words())
+    all["diagnoses"].push_back({{"name", d.word}, {"title", title_of_word(d.word)}, {"text", d.meaning}});
+  all["picture"] = picture_json();
+  all["margins"] = margins_json();
+  all["procedures"] = procedures_json();
+  all["trends"] = ordered_json::array();
+  for (const auto& t : file_.trends)
+    all["trends"].push_back({{"title", t.title}, {"signals", scenarios::names_between_commas(t.signals)}});
+  all["faults"] = all["weather"] = ordered_json::array();
+  if (role == PersonRole::instruct)
+    for (const plant::FaultRow& row : plant::fault_table())
+      all[is_weather_row(row) ? "weather" : "faults"].push_back(disturbance(row));
+  return all.dump();
+}
+
+ordered_json ConsoleView::exercise_json() const {
+  const scenarios::Exercise& e = scenario_.exercise;
+  if (e.objective.empty()) return nullptr;
+  ordered_json lesson = ordered_json::array();
+  for (const auto& step : e.lesson)
+    lesson.push_back({{"title", step.title},
+                      {"text", step.text},
+                      {"show", scenarios::names_between_commas(step.show)},
+                      {"done_when", step.done_when}});
+  return {{"name", name_},
+          {"title", scenario_.title},
+          {"objective", e.objective},
+          {"briefing", e.briefing},
+          {"lesson", std::move(lesson)}};
+}
+
+}  // namespace duskline::harness

@@ -1,0 +1,82 @@
+/// What a console shows of a plant, walked from the dictionaries: signals in the units of people, commands, alarms, modes,
+/// faults, and what the file of the console adds to them.
+///
+/// What it is   one list of shown signals; operators and observers are shown readings, commands and the controller's
+///              estimates, instructors also what is true
+/// Validity     items count from 1; the answer to /api/plant never changes in a session
+#pragma once
+
+#include <nlohmann/json.hpp>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "hil-harness/loop/snapshot.hpp"
+#include "scenarios/reader/console_file.hpp"
+#include "scenarios/reader/scenario_file.hpp"
+#include "scenarios/reader/units.hpp"
+
+namespace duskline::harness {
+
+enum class PersonRole { operate, instruct, observe };
+std::string_view role_word(PersonRole role);
+/// False: there is no such role.
+bool read_role(std::string_view word, PersonRole& role);
+
+struct ShownSignal {
+  std::string name, title, text, kind, group, tag;
+  std::string unit;                  ///< as people read it
+  scenarios::Conversion to_shown{};  ///< from the unit of the dictionary
+  double low{}, high{};              ///< of its span, shown; NaN: none
+  double alarm_low{}, alarm_high{};  ///< limits of alarms, shown; NaN: none
+  int digits{};
+  std::size_t place{};  ///< among all values of a row
+  int channel{-1};      ///< of a reading, whose quality is known; -1: none
+  std::string set;
+  std::vector<std::string> words;
+};
+
+/// A request that a button or a number makes.
+struct ShownCommand {
+  std::string name, title, text, unit;
+  int mode{-1};          ///< of a button
+  double low{}, high{};  ///< of a number, shown; SI is shown over the factor
+  double factor{1.0};    ///< shown over SI
+  bool none{};           ///< the number may be taken away
+};
+
+class ConsoleView {
+ public:
+  ConsoleView(const scenarios::Case& c, scenarios::ConsoleFile file, std::string name);
+
+  const std::vector<ShownSignal>& signals() const { return signals_; }
+  /// Places in signals() of what a role is shown, in order.
+  const std::vector<std::size_t>& shown_to(PersonRole role) const;
+  const std::vector<ShownCommand>& commands() const { return commands_; }
+  const scenarios::ConsoleFile& file() const { return file_; }
+  std::string plant_text(PersonRole role) const;
+  static double shown(const ShownSignal& signal, double value);
+
+ private:
+  void list_signals(const scenarios::Case& c);
+  void add_signal(const scenarios::Case& c, std::size_t row, std::size_t item, std::size_t place);
+  void list_commands(const scenarios::Case& c);
+  nlohmann::ordered_json signals_json(PersonRole role) const;
+  nlohmann::ordered_json commands_json() const;
+  nlohmann::ordered_json picture_json() const;
+  nlohmann::ordered_json margins_json() const;
+  nlohmann::ordered_json procedures_json() const;
+  nlohmann::ordered_json exercise_json() const;
+
+  const scenarios::Scenario& scenario_;
+  scenarios::ConsoleFile file_;
+  std::string name_;
+  std::vector<ShownSignal> signals_;
+  std::vector<std::size_t> near_, far_;
+  std::vector<ShownCommand> commands_;
+};
+
+/// "zone_temperature_reading[3]" -> its parts; `#` in a text becomes the number.
+std::string with_number(std::string text, std::size_t number);
+
+}  // namespace duskline::harness

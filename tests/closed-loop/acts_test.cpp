@@ -1,0 +1,133 @@
+// What people do in a run: the same acts make the same run, whether they are known before or come while it goes on.
+#include <catch2/catch.hpp>
+
+#include "hil-harness/loop/loop_run.hpp"
+#include "tests/support/shipped_case.hpp"
+
+using namespace duskline;
+
+namespace {
+
+constexpr const char* kActs = R"(format: duskline-acts/1
+commands:
+  - {at: 5 min, demand: 8 g/h}
+  - {at: 12 min, mode: standby}
+  - {at: 16 min, mode: production, power_ceiling: 260 W}
+operator:
+  - {at: 9 min, action: acknowledge-all}
+faults:
+  - {at: 6 min, fault: recycle-lost}
+  - {at: 7 min, fault: gust, size: 12 m/s}
+cleared:
+  - {at: 11 min, fault: recycle-lost}
+causes:
+  - {at: 8 min, cause: recycle lost}
+notes:
+  - {at: 8 min, by: observer, text: "less CO comes back"}
+)";
+
+scenarios::Acts acts() {
+  auto read = scenarios::parse_acts(kActs, "acts.yaml");
+  if (!read) throw std::runtime_error(scenarios::to_text(read.problems));
+  return *read.value;
+}
+
+/// Moves what is due by `time` from one list to the end of another.
+template <class Act>
+void move_due(std::vector<Act>& from, std::vector<Act>& to, double time) {
+  while (!from.empty() && from.front().at <= time) {
+    scenarios::insert_act(to, from.front());
+    from.erase(from.begin());
+  }
+}
+
+std::size_t logged(const harness::RunRecord& run, harness::LogKind kind, const std::string& text) {
+  std::size_t count = 0;
+  for (const harness::LogEvent& e : run.log_events) count += e.kind == kind && e.text == text;
+  return count;
+}
+
+}  // namespace
+
+TEST_CASE("acts that come while a run goes on make the same run as those that are known before") {
+  const auto c = tests::read_shipped(tests::library() / "dawn-dusk/equinox-sol.yaml", {"duration=20 min"});
+  const scenarios::Acts all = acts();
+  harness::LoopOptions options;
+  options.acts = &all;
+  const harness::RunRecord before = tests::run_case(c, options);
+
+  scenarios::Acts to_come = acts();
+  harness::InProcess link(c.scenario.controller);
+  harness::LoopRun run(c, link);
+  while (!run.ended()) {
+    scenarios::Acts& now = run.acts();
+    move_due(to_come.requests, now.requests, run.next_time());
+    move_due(to_come.operator_actions, now.operator_actions, run.next_time());
+    move_due(to_come.faults, now.faults, run.next_time());
+    move_due(to_come.cleared, now.cleared, run.next_time());
+    move_due(to_come.causes, now.causes, run.next_time());
+    move_due(to_come.notes, now.notes, run.next_time());
+    run.step();
+  }
+  const harness::RunRecord live = run.result();
+  CHECK(live.final_state == before.final_state);
+  CHECK(live.ticks == 1200);  // 20 min of 1 s
+  REQUIRE(live.log_events.size() == before.log_events.size());
+  for (std::size_t i = 0; i < live.log_events.size(); ++i)
+    CHECK(live.log_events[i].text == before.log_events[i].text);
+
+  using harness::LogKind;
+  CHECK(logged(live, LogKind::command, "asked for 8 g/h") == 1);
+  CHECK(logged(live, LogKind::command, "asked for production, at most 260 W") == 1);
+  CHECK(logged(live, LogKind::cause, "cause named: recycle lost") == 1);
+  CHECK(logged(live, LogKind::note, "observer: less CO comes back") == 1);
+  CHECK(tests::run_case(c).final_state != live.final_state);
+}
+
+TEST_CASE("weather that people bring in is that of a scenario with it") {
+  const auto path = tests::library() / "dawn-dusk/equinox-sol.yaml";
+  const auto calm = tests::read_shipped(path, {"duration=20 min"});
+  auto windy = calm;
+  const auto gust = plant::usual_fault(*plant::find_fault("gust"), 400.0);
+  windy.scenario.faults.push_back(gust);
+  scenarios::Acts people;
+  people.faults.push_back(gust);
+  harness::LoopOptions options;
+  options.acts = &people;
+  const auto brought = tests::run_case(calm, options);
+  CHECK(brought.final_state == tests::run_case(windy).final_state);
+  CHECK(brought.final_state != tests::run_case(calm).final_state);
+}
+
+TEST_CASE("ending a fault that does not act is refused and logged") {
+  const auto c = tests::read_shipped(tests::library() / "dawn-dusk/equinox-sol.yaml", {"duration=1 min"});
+  scenarios::Acts people;
+  people.cleared.push_back({10.0, "recycle-lost", -1});
+  harness::LoopOptions options;
+  options.acts = &people;
+  CHECK(logged(tests::run_case(c, options), harness::LogKind::refusal,
+               "recycle-lost cannot be ended: it does not act") == 1);
+}
+
+TEST_CASE("a file of acts reads back to itself, and every problem of one is located") {
+  const std::string text = scenarios::write_acts(acts());
+  const auto again = scenarios::parse_acts(text, "acts.yaml");
+  REQUIRE(again);
+  CHECK(scenarios::write_acts(*again.value) == text);
+
+  const auto bad = scenarios::parse_acts(
+      "format: duskline-acts/1\n"
+      "commands:\n"
+      "  - {at: 5 min, demnd: 8 g/h}\n"
+      "  - {at: 4 min, mode: prodution}\n"
+      "causes:\n"
+      "  - {at: 8 min, cause: recycle lst}\n",
+      "acts.yaml");
+  REQUIRE_FALSE(bad);
+  const std::string said = scenarios::to_text(bad.problems);
+  CHECK(said.find("acts.yaml:3:17: commands[1].demnd: ") != said.npos);
+  CHECK(said.find("acts.yaml:4:10: commands[2].at: ") != said.npos);
+  CHECK(said.find("acts.yaml:4:23: commands[2].mode: 'prodution' is not known; did you mean 'production'?") !=
+        said.npos);
+  CHECK(said.find("acts.yaml:6:24: causes[1].cause: ") != said.npos);
+}
