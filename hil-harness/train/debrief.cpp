@@ -1,5 +1,6 @@
 #include "hil-harness/train/debrief.hpp"
 
+#include <fmt/format.h>
 #include <unistd.h>
 
 #include <filesystem>
@@ -35,8 +36,72 @@ class ScratchFolder {
   fs::path path_;
 };
 
-/// Runs the case for as many ticks as the session had; its summary, or an empty text.
-std::string recorded(const scenarios::Case& c, const scenarios::Acts& acts, const std::string& path) {
+/// Text of an HTML element.
+std::string escaped(std::string_view text) {
+  std::string safe;
+  for (const char letter : text) {
+    if (letter == '<')
+      safe += "&lt;";
+    else if (letter == '>')
+      safe += "&gt;";
+    else if (letter == '&')
+      safe += "&amp;";
+    else
+      safe += letter;
+  }
+  return safe;
+}
+
+std::string minutes(double seconds) {
+  const auto whole = static_cast<long>(seconds + 0.5);
+  return whole < 60 ? fmt::format("{} s", whole) : fmt::format("{} min {:02} s", whole / 60, whole % 60);
+}
+
+/// Time from `begin` to the first event that `is` accepts.
+template <class Is>
+std::string after(const std::vector<LogEvent>& events, double begin, Is&& is) {
+  for (const LogEvent& e : events)
+    if (e.time >= begin && is(e)) return minutes(e.time - begin);
+  return "never";
+}
+
+/// The controller's word for a fault, from the name that its event begins with.
+std::string_view diagnosis_of(const std::string& subject) {
+  const plant::FaultRow* row = plant::find_fault(subject.substr(0, subject.find_first_of(", ")));
+  return row == nullptr ? std::string_view{} : row->diagnosis;
+}
+
+/// How long it took to see, name and answer each fault.
+std::string response_times(const std::vector<LogEvent>& events) {
+  std::string rows;
+  for (const LogEvent& fault : events) {
+    if ((fault.kind != LogKind::fault && fault.kind != LogKind::weather) || !fault.begins) continue;
+    const std::string cause = fmt::format("cause named: {}", diagnosis_of(fault.subject));
+    const auto of = [](LogKind kind) { return [kind](const LogEvent& e) { return e.kind == kind; }; };
+    rows += fmt::format(
+        "<tr><th scope=\"row\">{}</th><td>{}</td><td>{}</td><td>{}</td><td>{}</td><td>{}</td></tr>\n",
+        escaped(fault.text), minutes(fault.time), after(events, fault.time, of(LogKind::alarm)),
+        after(events, fault.time, of(LogKind::acknowledgement)),
+        diagnosis_of(fault.subject).empty()
+            ? std::string("no cause to name")
+            : after(events, fault.time,
+                    [&](const LogEvent& e) { return e.kind == LogKind::cause && e.text == cause; }),
+        after(events, fault.time, of(LogKind::command)));
+  }
+  if (rows.empty()) return {};
+  return "<section><h2>Times to detect, diagnose and act</h2><table><thead><tr><th>Fault</th><th>Began "
+         "after</th>"
+         "<th>First alarm</th><th>First acknowledgement</th><th>Its cause named</th><th>First "
+         "request</th></tr></thead><tbody>\n" +
+         rows + "</tbody></table><p>Times count from the fault.</p></section>\n";
+}
+
+/// A run of the case for as many ticks as the session had.
+struct RecordedRun {
+  std::string summary;  ///< empty: the trace cannot be written
+  std::vector<LogEvent> events;
+};
+RecordedRun recorded(const scenarios::Case& c, const scenarios::Acts& acts, const std::string& path) {
   InProcess link(c.scenario.controller);
   Watcher watcher(c.scenario);
   Recorder recorder(path, {{"title", c.scenario.title}, {"plant", c.plant.name}},
@@ -50,7 +115,7 @@ std::string recorded(const scenarios::Case& c, const scenarios::Acts& acts, cons
   };
   const RunRecord run = run_loop(c, link, options);
   if (!recorder.close()) return {};
-  return summary_json(c, run, watcher.judge());
+  return {summary_json(c, run, watcher.judge()), run.log_events};
 }
 
 }  // namespace
@@ -64,19 +129,24 @@ std::string debrief_page(const scenarios::Case& c, const SessionRecord& record, 
   alone.requests.clear();
   alone.operator_actions.clear();
   alone.causes.clear();
-  const std::string summary = recorded(until, record.acts, folder.file("session.nc"));
-  const std::string other = recorded(until, alone, folder.file("alone.nc"));
-  if (summary.empty() || other.empty()) return problem = "the traces cannot be written", std::string{};
+  const RecordedRun session = recorded(until, record.acts, folder.file("session.nc"));
+  const RecordedRun other = recorded(until, alone, folder.file("alone.nc"));
+  if (session.summary.empty() || other.summary.empty())
+    return problem = "the traces cannot be written", std::string{};
   ReportInfo info;
   info.title = c.scenario.title;
   info.purpose = c.scenario.purpose;
   info.run_name = "the session";
-  info.baseline_name = "the controller alone";
-  const Outcome drawn = write_report(folder.file("session.nc"), summary, info, folder.file("debrief.html"),
-                                     folder.file("alone.nc"));
+  info.other_name = "the controller alone";
+  const Outcome drawn = write_report(folder.file("session.nc"), session.summary, info,
+                                     folder.file("debrief.html"), folder.file("alone.nc"));
   if (!drawn) return problem = drawn.problem, std::string{};
   std::ifstream page(folder.file("debrief.html"), std::ios::binary);
-  return {std::istreambuf_iterator<char>(page), {}};
+  std::string text{std::istreambuf_iterator<char>(page), {}};
+  constexpr std::string_view kMain = "<main id=\"report\">";
+  if (const std::size_t at = text.find(kMain); at != text.npos)
+    text.insert(at, response_times(session.events));
+  return text;
 }
 
 }  // namespace duskline::harness

@@ -29,7 +29,8 @@ TrainingSession::TrainingSession(scenarios::Case c, scenarios::ConsoleFile file,
   row_.resize(width);
   const auto condition = [](const std::string& text) {
     Condition one;
-    if (!text.empty()) one.requirement = scenarios::parse_requirement(text, requirement_signals()).requirement;
+    if (!text.empty())
+      one.requirement = scenarios::parse_requirement(text, requirement_signals()).requirement;
     return one;
   };
   for (const auto& procedure : view_.file().procedures) {
@@ -155,7 +156,7 @@ std::string TrainingSession::acts_text() {
 
 SessionRecord TrainingSession::record() {
   const std::lock_guard lock(mutex_);
-  return {run_->acts(), run_->next_tick()};
+  return {run_->acts(), run_->next_tick(), run_->result().final_state};
 }
 
 std::shared_ptr<StreamWatcher> TrainingSession::join(PersonRole role, std::uint64_t seen) {

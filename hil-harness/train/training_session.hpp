@@ -40,6 +40,7 @@ struct SessionReply {
 struct SessionRecord {
   scenarios::Acts acts;
   std::int64_t ticks{};
+  plant::State state{};  ///< after the latest tick
 };
 
 class RequestBody;

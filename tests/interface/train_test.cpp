@@ -1,0 +1,298 @@
+// The server of the training console: who may do what, what is refused, what a session keeps.
+#include <arpa/inet.h>
+#include <httplib.h>
+#include <netinet/in.h>
+#include <sys/socket.h>
+
+#include <catch2/catch.hpp>
+#include <nlohmann/json.hpp>
+#include <thread>
+
+#include "hil-harness/train/console_server.hpp"
+#include "tests/support/child.hpp"
+#include "tests/support/shipped_case.hpp"
+
+using namespace duskline;
+using namespace duskline::harness;
+using nlohmann::json;
+
+namespace {
+
+scenarios::Case calm() {
+  return tests::read_shipped(tests::library() / "dawn-dusk/equinox-sol.yaml", {"duration=30 min"});
+}
+
+/// A session with its server, as `duskline train` has them.
+class Served {
+ public:
+  explicit Served(std::vector<AccessKey> keys = {}, const std::string& file = "")
+      : session_(calm(), {}, "calm", kTrainingSpeedMax),
+        server_(session_, {"127.0.0.1", 0, std::move(keys)}) {
+    const std::string problem = session_.open(file);
+    INFO(problem);
+    REQUIRE(problem.empty());
+    port_ = server_.bind();
+    REQUIRE(port_ > 0);
+    session_.start();
+    thread_ = std::thread([this] { server_.serve(); });
+  }
+  ~Served() {
+    server_.stop();
+    thread_.join();
+  }
+  Served(const Served&) = delete;
+  Served& operator=(const Served&) = delete;
+
+  int port() const { return port_; }
+  TrainingSession& session() { return session_; }
+  httplib::Headers as(const std::string& role) const {
+    return {{"Cookie", "duskline_" + std::to_string(port_) + "=" + role}, {"X-Duskline", "1"}};
+  }
+  /// Status and answer of a POST.
+  std::pair<int, json> post(const std::string& role, const std::string& what, const std::string& body) {
+    httplib::Client client("127.0.0.1", port_);
+    const auto reply = client.Post(("/api/" + what).c_str(), as(role), body, "application/json");
+    if (!reply) return {0, json()};
+    return {reply->status, json::parse(reply->body, nullptr, false)};
+  }
+  int status(const std::string& role, const std::string& what, const std::string& body) {
+    return post(role, what, body).first;
+  }
+  std::string get(const std::string& role, const std::string& path) {
+    httplib::Client client("127.0.0.1", port_);
+    const auto reply = client.Get(path.c_str(), as(role));
+    return reply ? reply->body : "";
+  }
+  /// The first event of a kind in the stream.
+  json first(const std::string& role, const std::string& kind) {
+    httplib::Client client("127.0.0.1", port_);
+    std::string seen;
+    json found;
+    client.Get("/api/stream", as(role), [&](const char* bytes, std::size_t size) {
+      seen.append(bytes, size);
+      const std::string mark = "event: " + kind + "\ndata: ";
+      const std::size_t at = seen.find(mark), end = seen.find("\n\n", at);
+      if (at == seen.npos || end == seen.npos) return true;
+      found = json::parse(seen.substr(at + mark.size(), end - at - mark.size()));
+      return false;
+    });
+    return found;
+  }
+
+ private:
+  TrainingSession session_;
+  ConsoleServer server_;
+  std::thread thread_;
+  int port_ = 0;
+};
+
+int free_port() {
+  const int file = socket(AF_INET, SOCK_STREAM, 0);
+  sockaddr_in address{};
+  address.sin_family = AF_INET;
+  address.sin_addr.s_addr = htonl(INADDR_LOOPBACK);
+  socklen_t size = sizeof address;
+  REQUIRE(bind(file, reinterpret_cast<sockaddr*>(&address), size) == 0);
+  REQUIRE(getsockname(file, reinterpret_cast<sockaddr*>(&address), &size) == 0);
+  close(file);
+  return ntohs(address.sin_port);
+}
+
+}  // namespace
+
+TEST_CASE("what a request may not do is refused") {
+  Served served;
+  httplib::Client client("127.0.0.1", served.port());
+  const std::string note = R"({"text":"calm"})";
+  const auto post = [&](const httplib::Headers& headers, const char* type) {
+    const auto reply = client.Post("/api/note", headers, note, type);
+    return reply ? reply->status : 0;
+  };
+  auto headers = served.as("operator");
+  CHECK(post(headers, "application/json") == 200);
+  CHECK(post(headers, "text/plain") == 415);
+  auto foreign = headers;
+  foreign.emplace("Origin", "http://elsewhere.example");
+  CHECK(post(foreign, "application/json") == 403);
+  CHECK(post({{"Cookie", "duskline=operator"}}, "application/json") ==
+        403);  // a form of another site sends no such header
+  auto other_host = headers;
+  other_host.emplace("Host", "elsewhere.example:80");
+  CHECK(post(other_host, "application/json") == 403);
+
+  CHECK(client.Put("/api/note", headers, note, "application/json")->status == 405);
+  for (const char* path :
+       {"/../../etc/passwd", "/%2e%2e/%2e%2e/etc/passwd", "/console.js/../../x", "/api/nothing"})
+    CHECK(client.Get(path, headers)->status == 404);
+  CHECK(served.status("operator", "note", std::string(70000, ' ')) == 413);
+
+  CHECK(served.status("observer", "command", R"({"name":"demand","value":8})") == 403);
+  CHECK(served.status("operator", "instructor", R"({"act":"go"})") == 403);
+  CHECK(served.status("operator", "alarm", R"({"name":"link-lost","act":"remove"})") == 403);
+  CHECK(served.get("operator", "/api/acts").find("not finished") != std::string::npos);
+  CHECK(json::parse(served.get("operator", "/api/plant"))["faults"].empty());
+  CHECK_FALSE(json::parse(served.get("instructor", "/api/plant"))["faults"].empty());
+}
+
+TEST_CASE("a malformed request names each of its problems") {
+  Served served;
+  for (const char* body :
+       {"", "[]", "{", "null", "{\"name\":", "\xff\xfe", "{\"a\":{\"a\":{\"a\":{\"a\":{\"a\":1}}}}}"})
+    CHECK(served.status("operator", "command", body) == 422);
+  const auto said = [&](const std::string& what, const std::string& body) {
+    const auto [status, answer] = served.post("instructor", what, body);
+    CHECK(status == 422);
+    std::string all;
+    for (const auto& p : answer["problems"])
+      all += p["path"].get<std::string>() + " " + p["message"].get<std::string>() + "; ";
+    return all;
+  };
+  CHECK(said("command", R"({"name":"demand","value":800})") == "value is outside its limits, 0 to 14.3; ");
+  CHECK(said("command", R"({"name":"demand","value":"8"})") == "value is no number; ");
+  CHECK(said("command", R"({"name":"demand"})") == "value is missing; ");
+  CHECK(said("command", R"({"name":"demand","value":8,"valeu":8})") == "valeu is not known; ");
+  CHECK(said("command", R"({"name":"start"})") == "name there is no command 'start'; ");
+  CHECK(said("alarm", R"({"name":"link-lst","act":"acknowledge"})") == "name 'link-lst' is not known; ");
+  CHECK(said("note", R"({"text":"a\u0007b"})") == "text is a text of one line without control characters; ");
+  CHECK(said("instructor", R"({"act":"speed","value":1e9})") == "value is outside its limits, 0.1 to 600; ");
+  CHECK(said("instructor", R"({"act":"restore","name":"nothing"})") ==
+        "name nothing is saved as 'nothing'; ");
+  CHECK(said("instructor", R"({"act":"fault","name":"filter-blcked"})") ==
+        "name there is no fault 'filter-blcked'; ");
+}
+
+TEST_CASE("with keys nobody comes in without one") {
+  Served served({{"aaaabbbbccccdddd", PersonRole::operate}, {"eeeeffffgggghhhh", PersonRole::instruct}});
+  httplib::Client client("127.0.0.1", served.port());
+  CHECK(client.Get("/")->status == 401);
+  CHECK(client.Get("/api/plant", served.as("instructor"))->status == 401);
+  CHECK(client.Get("/?key=aaaabbbbccccdddx")->status == 401);
+  const auto admitted = client.Get("/?key=eeeeffffgggghhhh");
+  CHECK(admitted->status == 303);
+  const std::string cookie = admitted->get_header_value("Set-Cookie");
+  CHECK(cookie.find("HttpOnly") != cookie.npos);
+  CHECK(cookie.find("SameSite=Strict") != cookie.npos);
+  CHECK(json::parse(served.get("eeeeffffgggghhhh", "/api/plant"))["role"] == "instructor");
+  CHECK(served.status("aaaabbbbccccdddd", "instructor", R"({"act":"go"})") == 403);
+  CHECK(served.status("eeeeffffgggghhhh", "instructor", R"({"act":"freeze"})") == 200);
+}
+
+TEST_CASE("text of people stands in the debrief as text") {
+  Served served;
+  CHECK(served.status("operator", "note",
+                      R"({"text":"<script>alert(1)</script><img src=x onerror=alert(2)>"})") == 200);
+  CHECK(served.status("instructor", "instructor", R"({"act":"finish"})") == 200);
+  const std::string page = served.get("operator", "/api/debrief");
+  CHECK(page.find("onerror=alert(2)") != page.npos);  // it is told
+  CHECK(page.find("<script>alert(1)") == page.npos);
+  CHECK(page.find("<img src=x") == page.npos);
+}
+
+TEST_CASE(
+    "the acts of a session replay to the state that it had; what came after a return stays in the older "
+    "branch") {
+  Served served;
+  const auto instruct = [&](const std::string& body) {
+    return served.status("instructor", "instructor", body);
+  };
+  CHECK(served.status("operator", "command", R"({"name":"demand","value":8})") == 200);
+  CHECK(instruct(R"({"act":"fault","name":"filter-blocked","size":0.1})") == 200);
+  CHECK(instruct(R"({"act":"save","name":"before"})") == 200);
+  CHECK(instruct(R"({"act":"go"})") == 200);
+  while (served.session().record().ticks < 900) std::this_thread::yield();
+  CHECK(instruct(R"({"act":"freeze"})") == 200);
+  CHECK(served.status("operator", "command", R"({"name":"demand","value":9})") == 200);
+  CHECK(instruct(R"({"act":"back","t":600})") == 200);
+  SessionRecord record = served.session().record();
+  CHECK(record.ticks == 600);  // the next tick is the one at 600 s
+  CHECK(record.acts.requests.size() == 1);
+  CHECK(served.status("operator", "command", R"({"name":"demand","value":7})") == 200);
+  CHECK(instruct(R"({"act":"go"})") == 200);
+  while (served.session().record().ticks < 700) std::this_thread::yield();
+  CHECK(instruct(R"({"act":"finish"})") == 200);
+
+  record = served.session().record();
+  const auto acts = scenarios::parse_acts(served.get("operator", "/api/acts"), "acts.yaml");
+  REQUIRE(acts);
+  auto c = calm();
+  c.scenario.duration = static_cast<double>(record.ticks);  // periods of 1 s
+  LoopOptions options;
+  options.acts = &*acts.value;
+  CHECK(tests::run_case(c, options).final_state == record.state);
+
+  CHECK(instruct(R"({"act":"restore","name":"before"})") == 200);
+  CHECK(served.session().record().ticks == 1);
+  CHECK(served.first("instructor", "session")["branches"] == 3);
+}
+
+TEST_CASE("light takes its time in both directions") {
+  Served served;
+  CHECK(served.status("instructor", "instructor", R"({"act":"delay","value":120})") == 200);
+  const auto [status, answer] = served.post("operator", "command", R"({"name":"demand","value":8})");
+  CHECK(status == 200);
+  CHECK(answer["at"] == 121);  // the next tick is at 1 s
+  CHECK(served.post("instructor", "command", R"({"name":"demand","value":8})").second["at"] == 1);
+
+  StreamAudience far;
+  far.publish(StreamKind::log, 120.0, "1", 1);
+  const auto watcher = far.join(0);
+  far.deliver(119.0);
+  CHECK(watcher->next(0) == nullptr);
+  far.deliver(120.0);
+  CHECK(*watcher->next(0) == "id: 1\nevent: log\ndata: 1\n\n");
+}
+
+TEST_CASE("a reader that stands still is dropped; others miss nothing; who comes back gets what was missed") {
+  StreamAudience audience;
+  const auto stalled = audience.join(0), reads = audience.join(0);
+  std::size_t read = 0;
+  for (std::uint64_t n = 1; n <= kWatcherQueue + 1; ++n) {
+    audience.publish(StreamKind::log, 0.0, std::to_string(n), n);
+    audience.deliver(0.0);
+    if (reads->next(0) != nullptr) ++read;
+  }
+  CHECK(read == kWatcherQueue + 1);
+  CHECK(stalled->next(0)->find("event: bye") == 0);
+  CHECK(stalled->over());
+  const auto again = audience.join(kWatcherQueue - 1);
+  const std::string missed = *again->next(0);
+  CHECK(missed.find("id: 200\n") == 0);
+  CHECK(missed.find("id: 201\n") != missed.npos);
+}
+
+TEST_CASE("a session that was killed goes on where it was last kept") {
+  const tests::Folder folder("train-killed");
+  const std::string file = folder.file("session.db");
+  const int port = free_port();
+  tests::ChildOptions options;
+  options.signal = SIGKILL;
+  bool asked = false;
+  const httplib::Headers headers{{"Cookie", "duskline_" + std::to_string(port) + "=instructor"},
+                                 {"X-Duskline", "1"}};
+  options.when = [&] {
+    httplib::Client client("127.0.0.1", port);
+    if (!asked) {
+      const auto reply =
+          client.Post("/api/command", headers, R"({"name":"demand","value":8})", "application/json");
+      asked = reply && reply->status == 200 &&
+              client.Post("/api/instructor", headers, R"({"act":"go"})", "application/json")->status == 200;
+      return false;
+    }
+    const auto history = client.Get("/api/history?signals=oxygen_demand&points=2000", headers);
+    return history && json::parse(history->body)["t"].back() > 300.0;
+  };
+  const auto killed =
+      tests::run_duskline({"train", tests::kSol, "--set", "duration=30 min", "--port", std::to_string(port),
+                           "--speed", "600", "--session", file, "--quiet"},
+                          options);
+  CHECK(killed.signal == SIGKILL);
+
+  const std::string other = tests::run_duskline({"train", tests::kSol, "--session", file, "--quiet"}).err;
+  CHECK(other.find("belongs to another scenario") != other.npos);
+
+  Served again({}, file);
+  const SessionRecord record = again.session().record();
+  CHECK(record.ticks >= 300);  // at least the latest whole minute before the kill
+  REQUIRE(record.acts.requests.size() == 1);
+  CHECK(record.acts.requests[0].oxygen_demand == Approx(8.0 * tests::kGramsPerHour));
+}
