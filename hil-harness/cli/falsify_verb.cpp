@@ -25,9 +25,9 @@ struct SearchFolder {
         worst(folder / "worst.yaml"),
         weather(folder / "weather.csv"),
         found(folder / "falsify.json"),
-        picture(folder / "falsify.svg"),
+        page(folder / "falsify.html"),
         run(folder / "worst") {}
-  fs::path folder, worst, weather, found, picture, run;
+  fs::path folder, worst, weather, found, page, run;
 };
 
 /// What is searched, read and checked before anything is written.
@@ -68,7 +68,7 @@ std::vector<Problem> read_plan(const FalsifyRequest& request, Plan& plan) {
 /// Makes and keeps the folder, or takes over what an interrupted search left there.
 std::vector<Problem> prepare(const FalsifyRequest& request, const SearchFolder& out, Plan& plan,
                              FolderLock& lock) {
-  const std::vector<fs::path> files{out.found, out.worst, out.picture, out.weather};
+  const std::vector<fs::path> files{out.found, out.worst, out.page, out.weather};
   if (request.resume) {
     const auto before = content_of(out.found);
     if (!before) return {{out.found.string(), 1, 1, "", "there is no search to resume"}};
@@ -115,15 +115,15 @@ std::string text_of(const Plan& plan, const Falsified& found) {
   };
   line("runs", fmt::format("{} of {}, {} of them drawn at random", found.attempts.size(),
                            plan.base.scenario.falsify.runs, found.draws));
-  line(worst.broken() ? "violated" : "closest", fmt::format("{}, {}", worst.requirement, shown(worst)));
-  if (const auto first = found.first_broken())
+  line(worst.violated() ? "violated" : "closest", fmt::format("{}, {}", worst.requirement, shown(worst)));
+  if (const auto first = found.first_violation())
     line("first violation", fmt::format("run {}, {}", *first + 1, shown(found.attempts[*first])));
-  line(worst.broken() ? "worst run" : "closest run",
+  line(worst.violated() ? "worst run" : "closest run",
        fmt::format("{}\n{:19}{}", *closest + 1, "", values_of(plan.base, worst, "\n                   ")));
   if (const std::size_t cut = found.cut_short(); cut > 0)
     line("cut short", fmt::format("{} runs ended early; falsify.json says which and why", cut));
-  std::string drawn = fmt::format("{} of {} violated it", found.draws_broken(), found.draws);
-  if (const double share = share_that_breaks(plan.base, found); std::isfinite(share))
+  std::string drawn = fmt::format("{} of {} violated it", found.draws_violated(), found.draws);
+  if (const double share = share_that_violates(plan.base, found); std::isfinite(share))
     drawn += fmt::format(": at most {:.2g} % of the ranges do (95 % confidence)", 100.0 * share);
   line("drawn at random", drawn);
   return text;
@@ -199,7 +199,7 @@ int falsify_verb(const FalsifyRequest& request) {
     return kNotCompleted;
   }
   bool well = kept && write_whole(out.found, falsified_json(plan.base, found, plan.options)) &&
-              write_whole(out.picture, falsified_svg(plan.base, found)) && write_worst(plan, out, found);
+              write_whole(out.page, falsify_page(plan.base, found)) && write_worst(plan, out, found);
   if (well && !found.interrupted) {
     RunRequest run;
     run.scenario = out.worst.string();
@@ -214,7 +214,7 @@ int falsify_verb(const FalsifyRequest& request) {
     print(text_of(plan, found) + fmt::format("  written to       {}\n", out.folder.string()));
   if (found.interrupted) print_error("not completed: interrupted; --resume goes on\n");
   if (found.interrupted || !well) return kNotCompleted;
-  if (found.first_broken()) return kViolated;
+  if (found.first_violation()) return kViolated;
   return found.cut_short() > 0 ? kNotCompleted : kSuccess;
 }
 

@@ -244,7 +244,7 @@ Arguments declare_falsify() {
   return {
       {scenario(r, "Scenario with a section `falsify`: a file, or the name of one of the library"),
        text(r, &FalsifyRequest::out, "--out", "FOLDER",
-            "Folder for worst.yaml, falsify.json, falsify.svg and the report of the worst run (default "
+            "Folder for worst.yaml, falsify.json, falsify.html and the report of the worst run (default "
             "runs/falsify/<scenario>)"),
        set(r),
        text(r, &FalsifyRequest::requirement, "--requirement", "NAME", "Requirement to violate, by its name"),

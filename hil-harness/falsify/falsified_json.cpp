@@ -97,15 +97,15 @@ std::string falsified_json(const scenarios::Case& base, const Falsified& found, 
                       {"to", v.to},
                       {"unit", std::string(v.unit)},
                       {"scale", v.scale == scenarios::Spacing::linear ? "linear" : "log"}});
-  const auto first = found.first_broken();
+  const auto first = found.first_violation();
   j["first_violation"] = first ? Json(*first + 1) : Json(nullptr);
   j["cut_short"] = found.cut_short();
   const auto closest = found.closest();
   j["closest"] = closest ? json_of(base, found.attempts[*closest], *closest) : Json(nullptr);
   j["at_random"] = {{"runs", found.draws},
-                    {"violated", found.draws_broken()},
+                    {"violated", found.draws_violated()},
                     {"confidence", kConfidence},
-                    {"share_that_violates_at_most", number(share_that_breaks(base, found))}};
+                    {"share_that_violates_at_most", number(share_that_violates(base, found))}};
   if (with_attempts) {
     Json& attempts = j["attempts"] = Json::array();
     for (std::size_t i = 0; i < found.attempts.size(); ++i)

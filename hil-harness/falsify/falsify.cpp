@@ -88,9 +88,9 @@ std::optional<std::size_t> Falsified::closest() const {
   return static_cast<std::size_t>(least - attempts.begin());
 }
 
-std::optional<std::size_t> Falsified::first_broken() const {
+std::optional<std::size_t> Falsified::first_violation() const {
   const auto first =
-      std::find_if(attempts.begin(), attempts.end(), [](const Attempt& a) { return a.broken(); });
+      std::find_if(attempts.begin(), attempts.end(), [](const Attempt& a) { return a.violated(); });
   if (first == attempts.end()) return std::nullopt;
   return static_cast<std::size_t>(first - attempts.begin());
 }
@@ -101,14 +101,14 @@ std::size_t Falsified::cut_short() const {
   }));
 }
 
-std::size_t Falsified::draws_broken() const {
+std::size_t Falsified::draws_violated() const {
   return static_cast<std::size_t>(std::count_if(attempts.begin(), attempts.end(),
-                                                [](const Attempt& a) { return a.drawn && a.broken(); }));
+                                                [](const Attempt& a) { return a.drawn && a.violated(); }));
 }
 
-double share_that_breaks(const scenarios::Case& base, const Falsified& found) {
+double share_that_violates(const scenarios::Case& base, const Falsified& found) {
   const std::size_t wanted = Search::draws_of(static_cast<std::size_t>(base.scenario.falsify.runs));
-  return found.draws < wanted ? std::nan("") : upper_share(found.draws_broken(), found.draws, kConfidence);
+  return found.draws < wanted ? std::nan("") : upper_share(found.draws_violated(), found.draws, kConfidence);
 }
 
 ReadUnit readable(const scenarios::Variation& v) {
@@ -159,7 +159,7 @@ Falsified falsify(const FalsifySource& source, const scenarios::Case& base, cons
     search.tell(values);
     found.draws = std::min(found.attempts.size(), search.draws());
     if (options.told && !options.told(found.attempts)) break;
-    if (!options.go_on && found.first_broken()) break;
+    if (!options.go_on && found.first_violation()) break;
   }
   found.draws = std::min(found.attempts.size(), search.draws());
   return found;

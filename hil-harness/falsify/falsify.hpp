@@ -1,9 +1,9 @@
-/// The search for the disturbance that comes closest to breaking a requirement.
+/// The search for the disturbance that comes closest to violating a requirement.
 ///
 /// What it is   each point of the search is a run: the varied numbers are set as with --set, the closed loop
 ///              runs, the requirement is judged; the search looks for the least robustness
 /// Equation     least over the requirements asked for of robustness / scale of the comparison that decided
-/// Symbols      robustness as in scenarios/requirements; below zero: broken
+/// Symbols      robustness as in scenarios/requirements; below zero: violated
 /// Validity     the ranges of the scenario and its seed; a result holds for them and nothing else
 /// Source       falsification of temporal logic: Annpureddy et al., TACAS 2011; search: search.hpp
 /// Left out     proof that nothing worse exists
@@ -36,7 +36,7 @@ struct Attempt {
   scenarios::Verdict verdict;
   plant::RunResult end;
 
-  bool broken() const { return verdict.outcome == scenarios::Outcome::violated; }
+  bool violated() const { return verdict.outcome == scenarios::Outcome::violated; }
   /// What the search makes small.
   double closeness() const;
 };
@@ -59,20 +59,20 @@ struct Falsified {
 
   /// The attempt that came closest; the first of equals. Nothing when there was none.
   std::optional<std::size_t> closest() const;
-  std::optional<std::size_t> first_broken() const;
+  std::optional<std::size_t> first_violation() const;
   /// Runs that ended early.
   std::size_t cut_short() const;
-  /// Draws that broke the requirement.
-  std::size_t draws_broken() const;
+  /// Draws that violated the requirement.
+  std::size_t draws_violated() const;
 };
 
 /// `base` is what `source` reads to.
 Falsified falsify(const FalsifySource& source, const scenarios::Case& base, const FalsifyOptions& options);
 
-/// The share of the ranges that breaks the requirement, at most, at kConfidence; not a number before all draws are
+/// The share of the ranges that violates the requirement, at most, at kConfidence; not a number before all draws are
 /// done, for draws that stop at a violation are no sample of a size set in advance.
 inline constexpr double kConfidence = 0.95;
-double share_that_breaks(const scenarios::Case& base, const Falsified& found);
+double share_that_violates(const scenarios::Case& base, const Falsified& found);
 
 /// The unit in which people read the values of a variation; long times in minutes or hours.
 ReadUnit readable(const scenarios::Variation& variation);
@@ -91,7 +91,7 @@ scenarios::Result<std::vector<Attempt>> earlier_attempts(const std::string& json
                                                          const scenarios::Case& base,
                                                          const FalsifyOptions& options);
 
-/// Robustness over runs, and over each number that was varied, as a picture.
-std::string falsified_svg(const scenarios::Case& base, const Falsified& found);
+/// The page of a search: what came closest, the margin over runs and over each number that was varied.
+std::string falsify_page(const scenarios::Case& base, const Falsified& found);
 
 }  // namespace duskline::harness

@@ -64,7 +64,7 @@ void explain(Incident& incident, const std::vector<EventEntry>& events, const st
   set_chain(incident, events, incident.cause_logged ? first : incident.from - kLookBack, incident.from);
 }
 
-/// A formula that must hold throughout is broken where it says so; one about an instant, where its margin is least.
+/// A formula that must hold throughout is violated where it says so; one about an instant, where its margin is least.
 bool holds_throughout(const std::string& must) {
   return must.starts_with("always") || must.starts_with("never") || must.starts_with("whenever");
 }
@@ -83,8 +83,8 @@ std::vector<Incident> incidents(const std::vector<RequirementEntry>& requirement
     incident.verdict = r.verdict;
     incident.margin = r.margin;
     incident.unit = r.unit;
-    incident.from = r.broken_from;
-    incident.to = r.broken_to;
+    incident.from = r.violated_from;
+    incident.to = r.violated_to;
     if (!holds_throughout(r.must) && r.time) incident.from = *r.time;
     incident.to = std::max(incident.to, incident.from);
     explain(incident, events, causes);

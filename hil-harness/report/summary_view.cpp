@@ -54,8 +54,8 @@ RequirementEntry requirement_of(const json& entry) {
   r.margin = number_of(entry, "margin");
   r.unit = text_of(entry, "unit");
   r.time = number_of(entry, "time");
-  r.broken_from = number_of(entry, "broken_from").value_or(r.time.value_or(0.0));
-  r.broken_to = number_of(entry, "broken_to").value_or(r.broken_from);
+  r.violated_from = number_of(entry, "violated_from").value_or(r.time.value_or(0.0));
+  r.violated_to = number_of(entry, "violated_to").value_or(r.violated_from);
   return r;
 }
 

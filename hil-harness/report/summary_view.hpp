@@ -21,8 +21,8 @@ struct RequirementEntry {
   VerdictClass verdict_class = VerdictClass::undecided;
   std::optional<double> margin;
   std::string unit;
-  std::optional<double> time;         ///< s, where the margin is least
-  double broken_from{}, broken_to{};  ///< s; meaningful for violated ones
+  std::optional<double> time;             ///< s, where the margin is least
+  double violated_from{}, violated_to{};  ///< s; meaningful for violated ones
 };
 
 struct EventEntry {

@@ -29,6 +29,16 @@ std::string tick_text(double v, double step) {
   return fmt::format("{:.{}f}", v, digits);
 }
 
+/// 1, 2 and 5 times the powers of ten between two logarithms.
+std::vector<double> log_ticks(double low, double high) {
+  std::vector<double> all;
+  for (int ten = static_cast<int>(std::floor(low)); ten <= static_cast<int>(std::ceil(high)); ++ten)
+    for (const double times : {1.0, 2.0, 5.0})
+      if (const double v = times * std::pow(10.0, ten); std::log10(v) >= low && std::log10(v) <= high)
+        all.push_back(v);
+  return all;
+}
+
 std::string mark_text(const Series& s, double x, double y, const std::string& note) {
   const std::string title = note.empty() ? "" : fmt::format("<title>{}</title>", escaped_text(note));
   switch (s.mark) {
@@ -80,26 +90,37 @@ std::vector<double> ticks(double low, double high, int wanted) {
 
 std::string svg_of(const Plot& plot) {
   Range x, y;
-  for (const Series& s : plot.series) x.take(s.x), y.take(s.y);
+  const auto along = [&](double v) { return plot.log_x ? std::log10(v) : v; };
+  for (const Series& s : plot.series) {
+    std::vector<double> places(s.x);
+    for (double& v : places) v = along(v);
+    x.take(places);
+    y.take(s.y);
+  }
   x.settle();
   y.settle();
   const auto px = [&](double v) {
-    return kLeft + (v - x.low) / (x.high - x.low) * (kWidth - kLeft - kRight);
+    return kLeft + (along(v) - x.low) / (x.high - x.low) * (kWidth - kLeft - kRight);
   };
   const auto py = [&](double v) {
     return kHeight - kBottom - (v - y.low) / (y.high - y.low) * (kHeight - kTop - kBottom);
   };
-  std::string out =
-      fmt::format("<figure><figcaption>{}</figcaption>\n<svg viewBox=\"0 0 {} {}\" role=\"img\">\n",
-                  escaped_text(plot.title), kWidth, kHeight);
-  const auto xs = ticks(x.low, x.high, 5), ys = ticks(y.low, y.high, 5);
+  std::string out = fmt::format(
+      "<figure><figcaption>{}</figcaption>\n<svg viewBox=\"0 0 {} {}\" role=\"img\" "
+      "aria-label=\"{}\">\n",
+      escaped_text(plot.title), kWidth, kHeight,
+      escaped_text(fmt::format("{}{}{} over {}", plot.title, plot.title.empty() ? "" : ": ", plot.y_label,
+                               plot.x_label)));
+  const auto xs = plot.log_x ? log_ticks(x.low, x.high) : ticks(x.low, x.high, 5);
+  const auto ys = ticks(y.low, y.high, 5);
   const double x_step = xs.size() > 1 ? xs[1] - xs[0] : 1.0, y_step = ys.size() > 1 ? ys[1] - ys[0] : 1.0;
   for (const double v : xs)
     out += fmt::format(
         "<line class=\"grid\" x1=\"{0:.1f}\" x2=\"{0:.1f}\" y1=\"{1}\" y2=\"{2}\"/><text x=\"{0:.1f}\" "
         "y=\"{3}\" "
         "text-anchor=\"middle\">{4}</text>\n",
-        px(v), kTop, kHeight - kBottom, kHeight - kBottom + 16, tick_text(v, x_step));
+        px(v), kTop, kHeight - kBottom, kHeight - kBottom + 16,
+        plot.log_x ? fmt::format("{:g}", v) : tick_text(v, x_step));
   for (const double v : ys)
     out += fmt::format(
         "<line class=\"grid\" x1=\"{1}\" x2=\"{2}\" y1=\"{0:.1f}\" y2=\"{0:.1f}\"/><text x=\"{3}\" "
@@ -134,7 +155,7 @@ std::string svg_of(const Plot& plot) {
                        : s.mark == Mark::line   ? "&#9472;&#9472;"
                                                 : "&#9679;";
     out +=
-        fmt::format("<span><b style=\"color:{}\">{}</b> {}</span> ", s.colour, sign, escaped_text(s.label));
+        fmt::format("<span><b aria-hidden=\"true\" style=\"color:{}\">{}</b> {}</span> ", s.colour, sign, escaped_text(s.label));
   }
   return out + "</p></figure>\n";
 }

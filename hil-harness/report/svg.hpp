@@ -1,7 +1,8 @@
-/// A small plot as SVG text: points and lines over linear axes with ticks at round numbers.
+/// A small plot as SVG text: points and lines with ticks at round numbers.
 ///
 /// Colours are CSS variables of the report's page, so that light, dark and print follow it; shapes and dashes tell
-/// series apart without colour. Same data, same bytes. Left out: logarithmic axes, several axes.
+/// series apart without colour. Same data, same bytes. Left out: a logarithmic axis
+/// upwards, several axes.
 #pragma once
 
 #include <span>
@@ -23,6 +24,7 @@ struct Series {
 struct Plot {
   std::string title, x_label, y_label;  ///< labels with units
   std::vector<Series> series;           ///< later ones are drawn on top
+  bool log_x = false;                   ///< x above zero, drawn over its logarithm
 };
 
 std::string svg_of(const Plot& plot);

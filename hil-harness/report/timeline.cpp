@@ -129,7 +129,7 @@ Lane requirement_lane(const SummaryView& summary, double end) {
   for (const RequirementEntry& r : summary.requirements)
     if (r.verdict_class == VerdictClass::violated)
       lane.items.push_back(
-          {r.broken_from, std::min(std::max(r.broken_to, r.broken_from), end), r.name, Tone::bad});
+          {r.violated_from, std::min(std::max(r.violated_to, r.violated_from), end), r.name, Tone::bad});
   return lane;
 }
 

@@ -67,9 +67,9 @@ HeldOutComparison compare_held_out(const HeldOut& task, const std::vector<double
     }
     if (!(r.lack > 0.0)) continue;
     ++(job < runs ? c.lacking_before : c.lacking_after);
-    const std::string what = r.broken + " (" + task.cases[job % runs % scenarios].scenario.title + ")";
-    if (job >= runs && std::find(c.broken.begin(), c.broken.end(), what) == c.broken.end())
-      c.broken.push_back(what);
+    const std::string what = r.violated + " (" + task.cases[job % runs % scenarios].scenario.title + ")";
+    if (job >= runs && std::find(c.violated.begin(), c.violated.end(), what) == c.violated.end())
+      c.violated.push_back(what);
   }
   for (std::size_t i = 0; i < kinds; ++i) c.figures.push_back(paired(sides[0][i], sides[1][i]));
   c.cost = paired(sides[0][kinds], sides[1][kinds]);

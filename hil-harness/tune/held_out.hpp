@@ -31,7 +31,7 @@ struct HeldOutComparison {
   std::vector<Difference> figures;                ///< of each objective, in its unit
   Difference cost;                                ///< the stated objective: less is better
   std::size_t lacking_before{}, lacking_after{};  ///< runs that broke a requirement
-  std::vector<std::string> broken;                ///< what the result broke, each once
+  std::vector<std::string> violated;              ///< what the result violated, each once
 };
 
 struct HeldOut {

@@ -18,7 +18,7 @@ std::string head(std::uint64_t task) {
 
 std::string line(const Candidate& c) {
   return Json{{"values", c.values},   {"measured", c.worth.measured}, {"cost", c.worth.cost},
-              {"lack", c.worth.lack}, {"broken", c.worth.broken},     {"margins", c.worth.margins}}
+              {"lack", c.worth.lack}, {"violated", c.worth.violated}, {"margins", c.worth.margins}}
              .dump() +
          "\n";
 }
@@ -30,7 +30,7 @@ std::optional<Candidate> candidate_of(const std::string& text) {
     return Candidate{
         j.at("values").get<std::vector<double>>(),
         {j.at("measured").get<std::vector<double>>(), j.at("cost").get<double>(), j.at("lack").get<double>(),
-         j.at("broken").get<std::string>(), j.at("margins").get<bool>()}};
+         j.at("violated").get<std::string>(), j.at("margins").get<bool>()}};
   } catch (const Json::exception&) {
     return std::nullopt;
   }

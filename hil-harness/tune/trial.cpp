@@ -10,7 +10,7 @@ namespace duskline::harness {
 namespace {
 
 constexpr double kMostLack = 10.0;   // of one requirement, and of a run that broke off
-constexpr double kLeastLack = 0.01;  // broken by a hair is broken
+constexpr double kLeastLack = 0.01;  // violated by a hair is violated
 
 /// What a run lacks of its requirements.
 void count_lack(const std::vector<RequirementResult>& judged, Ran& ran) {
@@ -19,7 +19,7 @@ void count_lack(const std::vector<RequirementResult>& judged, Ran& ran) {
     if (all_hold({j})) continue;
     const double lack = kLeastLack + std::clamp(-j.verdict.relative, 0.0, kMostLack);
     ran.lack += lack;
-    if (lack > worst) worst = lack, ran.broken = j.name;
+    if (lack > worst) worst = lack, ran.violated = j.name;
   }
 }
 
@@ -55,7 +55,7 @@ Ran run_trial(const Trial& trial, std::span<const scenarios::Objective> objectiv
   count_lack(watcher.judge(), ran);
   if (record.end.reason != plant::RunEnd::reached_end) {
     ran.lack += kMostLack;
-    ran.broken = std::string(plant::word(record.end.reason));
+    ran.violated = std::string(plant::word(record.end.reason));
   }
   return ran;
 }
@@ -79,7 +79,7 @@ Worth worth_of(std::span<const Ran> runs, std::span<const Trial> trials,
       w.cost += scenarios::cost(objectives[i], x) / count;
     }
     w.lack += ran.lack / count;
-    if (ran.lack > worst) worst = ran.lack, w.broken = ran.broken + " (" + trials[k].scenario + ")";
+    if (ran.lack > worst) worst = ran.lack, w.violated = ran.violated + " (" + trials[k].scenario + ")";
   }
   return w;
 }

@@ -2,7 +2,7 @@
 ///
 /// What it is   runs of the closed loop without a trace; objectives measured, requirements judged
 /// Equation     cost = sum over objectives of the mean cost over the runs; lack = mean over the runs of the
-///              sum over broken requirements of 0.01 + how far each is broken, relative to its bound, 10 at
+///              sum over violated requirements of 0.01 + how far each is violated, relative to its bound, 10 at
 ///              most; a search makes cost + 1000 lack least
 /// Symbols      a run that does not reach its end lacks 10
 /// Validity     common random numbers: draw k is the same plant, weather and instruments for every candidate
@@ -34,16 +34,16 @@ std::vector<Trial> draw_trials(const std::vector<scenarios::Case>& cases, const 
 struct Ran {
   std::vector<double> measured;  ///< of each objective
   double lack{};
-  std::string broken;  ///< the requirement that is broken furthest; empty: none
-  bool stopped{};      ///< from outside: nothing of it counts
+  std::string violated;  ///< the requirement that is violated furthest; empty: none
+  bool stopped{};        ///< from outside: nothing of it counts
 };
 
 /// How a candidate did.
 struct Worth {
   std::vector<double> measured;  ///< mean over the runs, of each objective
   double cost{}, lack{};
-  std::string broken;  ///< requirement and scenario; empty: none
-  bool margins{};      ///< what the margins lack is in `lack`
+  std::string violated;  ///< requirement and scenario; empty: none
+  bool margins{};        ///< what the margins lack is in `lack`
 
   double penalised() const { return cost + 1000.0 * lack; }
 };

@@ -94,7 +94,7 @@ class Searcher {
     const double lack = margins_.lack(margins_.at_all_points(params), why);
     worth.lack += lack;
     worth.margins = true;
-    if (worth.broken.empty()) worth.broken = why;
+    if (worth.violated.empty()) worth.violated = why;
   }
 
  private:
@@ -184,7 +184,7 @@ void choose(const TuneTask& task, const MarginCheck& margins, TuneResult& result
     if (!(lack > 0.0) || best.worth.margins) return;  // nothing lacks, or it is counted and still the best
     best.worth.lack += lack;
     best.worth.margins = true;
-    if (best.worth.broken.empty()) best.worth.broken = why;
+    if (best.worth.violated.empty()) best.worth.violated = why;
   }
 }
 

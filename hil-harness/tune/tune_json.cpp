@@ -33,7 +33,7 @@ Json candidate_of(const TuneTask& task, const Candidate& c) {
     measured[task.tuning().objectives[i].name] = number(c.worth.measured[i]);
   j["cost"] = number(c.worth.cost);
   j["lack"] = c.worth.lack;
-  if (!c.worth.broken.empty()) j["violated"] = c.worth.broken;
+  if (!c.worth.violated.empty()) j["violated"] = c.worth.violated;
   return j;
 }
 
@@ -137,7 +137,7 @@ std::string tune_json(const TuneTask& task, const TuneResult& result) {
   for (std::size_t i = 0; i < c.figures.size(); ++i)
     figures[task.tuning().objectives[i].name] = difference_of(c.figures[i], task.objectives[i].unit);
   held["runs_that_violate_a_requirement"] = {{"before", c.lacking_before}, {"after", c.lacking_after}};
-  held["violated_after"] = c.broken;
+  held["violated_after"] = c.violated;
   j["sensitivity_max"] = task.tuning().sensitivity_max;
   j["margins"] = {{"before", margins_of_points(result.margins_before)},
                   {"after", margins_of_points(result.margins_after)}};

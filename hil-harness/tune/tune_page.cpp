@@ -7,7 +7,7 @@
 #include <cmath>
 
 #include "hil-harness/loop/signals.hpp"
-#include "hil-harness/report/page_assets.hpp"
+#include "hil-harness/report/static_page.hpp"
 #include "hil-harness/report/svg.hpp"
 #include "hil-harness/tune/tune_json.hpp"
 #include "hil-harness/verify/judge.hpp"
@@ -34,22 +34,6 @@ const Signal* find_signal(std::string_view name) {
   return nullptr;
 }
 
-std::string number_words(double v, const std::string& unit) {
-  return fmt::format("{:.4g}{}{}", v, unit.empty() ? "" : " ", unit);
-}
-
-std::string row(const std::vector<std::string>& cells) {
-  std::string out = "<tr>";
-  for (std::size_t i = 0; i < cells.size(); ++i)
-    out += fmt::format("<td{}>{}</td>", i == 0 ? "" : " class=\"amount\"", escaped_text(cells[i]));
-  return out + "</tr>\n";
-}
-std::string table(const std::vector<std::string>& heads, const std::string& rows) {
-  std::string out = "<div class=\"wide\"><table><thead><tr>";
-  for (const auto& h : heads) out += "<th>" + escaped_text(h) + "</th>";
-  return out + "</tr></thead><tbody>\n" + rows + "</tbody></table></div>\n";
-}
-
 std::string verdict(const TuneTask& task, const TuneResult& result) {
   const Difference& d = result.held_out.cost;
   const bool better = d.mean + d.half_width < 0.0;
@@ -66,7 +50,7 @@ std::string verdict(const TuneTask& task, const TuneResult& result) {
     text += fmt::format(" {} of {} runs violated a requirement.", result.held_out.lacking_after,
                         result.held_out.runs);
   if (!better) text += " The change is not significant.";
-  return fmt::format("<p class=\"sentence {}\">{}</p>\n", good ? "good" : "bad", escaped_text(text));
+  return verdict_of(good, text);
 }
 
 std::string gains_table(const TuneTask& task, const TuneResult& result) {
@@ -74,27 +58,28 @@ std::string gains_table(const TuneTask& task, const TuneResult& result) {
   const auto& gains = task.tuning().vary;
   for (std::size_t i = 0; i < gains.size(); ++i) {
     const std::string unit = gains[i].unit == "1" ? "" : std::string(gains[i].unit);
-    rows += row({std::string(name_of(gains[i])), number_words(result.candidates.front().values[i], unit),
-                 number_words(result.candidates[kept_candidate(result)].values[i], unit),
-                 number_words(gains[i].from, unit) + " to " + number_words(gains[i].to, unit)});
+    rows +=
+        table_row({std::string(name_of(gains[i])), number_words(result.candidates.front().values[i], unit),
+                   number_words(result.candidates[kept_candidate(result)].values[i], unit),
+                   number_words(gains[i].from, unit) + " to " + number_words(gains[i].to, unit)});
   }
-  return "<h2>Gains</h2>\n" + table({"parameter", "before", "after", "range"}, rows);
+  return "<h2>Gains</h2>\n" + table_of({"parameter", "before", "after", "range"}, rows);
 }
 
 std::string held_out_table(const TuneTask& task, const TuneResult& result) {
   std::string rows;
   const auto line = [&](const std::string& name, const Difference& d, const std::string& unit) {
     const ReadUnit shown = read_unit(unit);
-    rows += row({name, number_words(d.before * shown.factor, shown.unit),
-                 number_words(d.after * shown.factor, shown.unit), change_words(d),
-                 fmt::format("{} of {}", d.better, result.held_out.draws)});
+    rows += table_row({name, number_words(d.before * shown.factor, shown.unit),
+                       number_words(d.after * shown.factor, shown.unit), change_words(d),
+                       fmt::format("{} of {}", d.better, result.held_out.draws)});
   };
   line("stated objective", result.held_out.cost, "1");
   for (std::size_t i = 0; i < task.objectives.size(); ++i)
     line(task.tuning().objectives[i].name, result.held_out.figures[i], task.objectives[i].unit);
-  rows += row({"runs that violate a requirement", fmt::format("{}", result.held_out.lacking_before),
-               fmt::format("{}", result.held_out.lacking_after), "", ""});
-  return "<h2>On held-out draws</h2>\n" + table({"", "before", "after", "change", "less in draws"}, rows);
+  rows += table_row({"runs that violate a requirement", fmt::format("{}", result.held_out.lacking_before),
+                     fmt::format("{}", result.held_out.lacking_after), "", ""});
+  return "<h2>On held-out draws</h2>\n" + table_of({"", "before", "after", "change", "less in draws"}, rows);
 }
 
 std::string axis_label(const TuneTask& task, std::size_t i) {
@@ -104,7 +89,7 @@ std::string axis_label(const TuneTask& task, std::size_t i) {
 
 std::string front_plot(const TuneTask& task, const TuneResult& result, std::size_t a, std::size_t b) {
   const double fa = read_unit(task.objectives[a].unit).factor, fb = read_unit(task.objectives[b].unit).factor;
-  Series all{"candidate", "var(--baseline)", Mark::dot, {}, {}, {}},
+  Series all{"candidate", "var(--other)", Mark::dot, {}, {}, {}},
       lacking{"violates a requirement", "var(--limit)", Mark::ring, {}, {}, {}},
       front{"front", "var(--line1)", Mark::dot, {}, {}, {}},
       start{"before", "var(--line3)", Mark::diamond, {}, {}, {}},
@@ -115,7 +100,7 @@ std::string front_plot(const TuneTask& task, const TuneResult& result, std::size
     std::string note;
     for (std::size_t g = 0; g < c.values.size(); ++g)
       note += fmt::format("{}{} {:.4g}", g == 0 ? "" : ", ", name_of(task.tuning().vary[g]), c.values[g]);
-    if (!c.worth.broken.empty()) note += "; " + c.worth.broken;
+    if (!c.worth.violated.empty()) note += "; " + c.worth.violated;
     const auto put = [&](Series& s) {
       s.x.push_back(c.worth.measured[a] * fa);
       s.y.push_back(c.worth.measured[b] * fb);
@@ -132,15 +117,15 @@ std::string front_plot(const TuneTask& task, const TuneResult& result, std::size
 }
 
 std::string front_section(const TuneTask& task, const TuneResult& result) {
-  std::string out =
-      "<h2>Trade-off</h2>\n<p>Means over the draws of the search. On the front no other candidate is better "
-      "in one "
-      "objective and as good in the rest.</p>\n<div class=\"plots\">\n";
   const std::size_t n = task.objectives.size();
+  std::string plots;
   for (std::size_t a = 0; a < n; ++a)
-    for (std::size_t b = a + 1; b < n; ++b) out += front_plot(task, result, a, b);
-  if (n < 2) out += "<p>One objective alone has no trade-off.</p>\n";
-  return out + "</div>\n";
+    for (std::size_t b = a + 1; b < n; ++b) plots += front_plot(task, result, a, b);
+  return "<h2>Trade-off</h2>\n" +
+         (n < 2 ? std::string("<p>One objective alone has no trade-off.</p>\n")
+                : "<p>Means over the draws of the search. On the front no other candidate is better in one "
+                  "objective and as good in the rest.</p>\n" +
+                      plots_of(plots));
 }
 
 std::string margins_section(const TuneResult& result) {
@@ -159,20 +144,18 @@ std::string margins_section(const TuneResult& result) {
       std::string before = "-";
       for (const LoopFigures& was : result.margins_before[p].loops)
         if (was.name == now.name) before = one(was);
-      rows +=
-          row({after.point + ", " + now.name + (now.in_charge ? "" : " (not in charge)"), before, one(now),
-               finite(now.gain, "{:.1f}"), finite(now.phase, "{:.0f} deg"), finite(now.delay, "{:.1f} s")});
+      rows += table_row({after.point + ", " + now.name + (now.in_charge ? "" : " (not in charge)"), before,
+                         one(now), finite(now.gain, "{:.1f}"), finite(now.phase, "{:.0f} deg"),
+                         finite(now.delay, "{:.1f} s")});
     }
   }
   return "<h2>Margins of the loops</h2>\n" +
-         table({"point and loop", "Ms before", "Ms after", "gain margin", "phase margin", "delay margin"},
-               rows);
+         table_of({"point and loop", "Ms before", "Ms after", "gain margin", "phase margin", "delay margin"},
+                  rows);
 }
 
 std::string traces_section(const TuneTask& task, const Sampled& before, const Sampled& after) {
-  std::string out =
-      fmt::format("<h2>Before and after</h2>\n<p>{}, on its own plant and seed.</p>\n<div class=\"plots\">\n",
-                  escaped_text(task.cases.front().scenario.title));
+  std::string plots;
   for (std::size_t i = 0; i < kShown.size(); ++i) {
     Plot plot{kShown[i].title, "time, h", kShown[i].label, {}};
     const std::size_t value = 2 * i, target = 2 * i + 1;
@@ -180,22 +163,11 @@ std::string traces_section(const TuneTask& task, const Sampled& before, const Sa
       plot.series.push_back({"wanted", "var(--target)", Mark::dashes, after.hours, after.values[target], {}});
     plot.series.push_back({"before", "var(--line3)", Mark::line, before.hours, before.values[value], {}});
     plot.series.push_back({"after", "var(--line1)", Mark::line, after.hours, after.values[value], {}});
-    out += svg_of(plot);
+    plots += svg_of(plot);
   }
-  return out + "</div>\n";
+  return fmt::format("<h2>Before and after</h2>\n<p>{}, on its own plant and seed.</p>\n{}",
+                     escaped_text(task.cases.front().scenario.title), plots_of(plots));
 }
-
-constexpr const char* kOwnStyle =
-    ".legend{display:block}.plots{display:grid;grid-template-columns:repeat(auto-fill,minmax(min(26rem,100%),"
-    "1fr));gap:"
-    "1.2rem}figure{margin:"
-    "0}"
-    ".legend span{display:inline-block}figcaption{font:400 1.05rem/1.3 "
-    "var(--serif)}svg{width:100%;height:auto;font:12px "
-    "var(--sans);fill:var(--soft)}"
-    ".grid{stroke:var(--rule)}.legend{margin:0;font-size:.85rem;color:var(--soft)}.legend "
-    "span{margin-right:1rem}"
-    ".wide{max-width:62rem;overflow-x:auto}";
 
 }  // namespace
 
@@ -226,21 +198,17 @@ std::string tune_page(const TuneTask& task, const TuneResult& result, const Samp
   for (std::size_t i = 0; i < task.objectives.size(); ++i)
     aims += fmt::format("<li>{}: {}</li>\n", escaped_text(task.tuning().objectives[i].name),
                         escaped_text(task.objectives[i].text));
-  return fmt::format(
-      "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" "
-      "content=\"width=device-width, initial-scale=1\"><meta name=\"color-scheme\" content=\"light "
-      "dark\"><title>{0}, tuned</title><link rel=\"icon\" "
-      "href=\"data:,\"><style>{1}{2}</style></head>\n<body><main>\n<p class=\"kind\">Search for "
-      "gains</p>\n<h1>{0}</h1>\n<p class=\"purpose\">{3}</p>\n{4}<ul>\n{5}</ul>\n<p class=\"provenance\">{6} "
-      "candidates, each on {7} draws of {8} scenario{9}; seed {10}. The gains are a proposal: they hold for "
+  const std::string provenance = fmt::format(
+      "{} candidates, each on {} draw{} of {} scenario{}; seed {}. The gains are a proposal: they hold for "
       "the "
-      "scenarios, dispersions and operating points named "
-      "here.</p>\n{11}{12}{13}{14}{15}</main></body></html>\n",
-      escaped_text(scenario.title), std::string(assets::page_css()), kOwnStyle,
-      escaped_text(scenario.purpose), verdict(task, result), aims, result.candidates.size(),
-      task.tuning().draws, task.cases.size(), task.cases.size() == 1 ? "" : "s", task.tuning().seed,
-      gains_table(task, result), held_out_table(task, result), front_section(task, result),
-      traces_section(task, before, after), margins_section(result));
+      "scenarios, dispersions and operating points named here.",
+      result.candidates.size(), task.tuning().draws, task.tuning().draws == 1 ? "" : "s", task.cases.size(),
+      task.cases.size() == 1 ? "" : "s", task.tuning().seed);
+  return text_of(StaticPage{scenario.title + ", tuned", "Search for gains", scenario.title, scenario.purpose,
+                            verdict(task, result) + "<ul>\n" + aims + "</ul>\n<p class=\"provenance\">" +
+                                provenance + "</p>\n" + gains_table(task, result) +
+                                held_out_table(task, result) + front_section(task, result) +
+                                traces_section(task, before, after) + margins_section(result)});
 }
 
 }  // namespace duskline::harness

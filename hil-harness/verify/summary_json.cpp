@@ -208,8 +208,8 @@ std::string summary_json(const scenarios::Case& c, const RunRecord& r,
                                  {"time", v.time},
                                  {"name", q.name},
                                  {"must", q.must},
-                                 {"broken_from", v.broken_from},
-                                 {"broken_to", v.broken_to}});
+                                 {"violated_from", v.broken_from},
+                                 {"violated_to", v.broken_to}});
     if (v.outcome == scenarios::Outcome::violated)
       events.push_back({v.broken_from, LogKind::requirement,
                         fmt::format("requirement '{}' violated until {:.0f} s", q.name, v.broken_to), q.name,

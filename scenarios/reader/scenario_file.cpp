@@ -249,7 +249,8 @@ std::string write_controller(const ctl_params& params, std::string_view title) {
   writer.raw("format", kControllerFormat);
   writer.raw("title", quote(title));
   ctl_params copy = params;
-  controller_keys(writer, copy);
+  const ctl_params defaults = default_scenario().controller;
+  controller_keys(writer, copy, &defaults);
   return writer.take();
 }
 

@@ -39,6 +39,7 @@ std::string write_resolved(const Scenario& scenario, const PlantFile& plant);
 
 /// A controller file: law, parameters and table. Missing parameters have their defaults.
 Result<ctl_params> read_controller(const std::filesystem::path& path);
+/// Parameters that have their defaults are left out.
 std::string write_controller(const ctl_params& params, std::string_view title);
 
 /// Whole control periods in the run.

@@ -214,13 +214,18 @@ Scenario default_scenario() {
   return scenario;
 }
 
-void controller_keys(Keys& keys, ctl_params& params) {
+void controller_keys(Keys& keys, ctl_params& params, const ctl_params* but) {
   word(keys, {"law", "control law"}, kLaws, params.law);
-  keys.map({"parameters", "what differs from the defaults of the controller"}, [&] {
-    for (const ControllerParameter& p : kParameters)
-      if (p.member != &ctl_params::period)
-        keys.number({p.name, p.meaning, false, p.source}, {p.unit, p.lower, p.upper}, params.*p.member);
-  });
+  std::vector<const ControllerParameter*> walked;
+  for (const ControllerParameter& p : kParameters)
+    if (p.member != &ctl_params::period && (but == nullptr || params.*p.member != but->*p.member))
+      walked.push_back(&p);
+  if (!walked.empty())
+    keys.map({"parameters", "what differs from the defaults of the controller"}, [&] {
+      for (const ControllerParameter* p : walked)
+        keys.number({p->name, p->meaning, false, p->source}, {p->unit, p->lower, p->upper},
+                    params.*p->member);
+    });
   const auto resize = [&](std::size_t size) { params.table_rows = static_cast<std::uint32_t>(size); };
   const auto row = [&](std::size_t i) {
     keys.number({"at", "from when on the row holds", true}, kTime, params.table_time[i]);

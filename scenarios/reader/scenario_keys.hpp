@@ -43,6 +43,7 @@ void exercise_keys(Keys& keys, Exercise& exercise);
 /// `tuning` and the keys below it.
 void tuning_keys(Keys& keys, Scenario& scenario);
 /// The keys below `controller`, and those of a controller file.
-void controller_keys(Keys& keys, ctl_params& params);
+/// With `but`: of the parameters only those that differ from these.
+void controller_keys(Keys& keys, ctl_params& params, const ctl_params* but = nullptr);
 
 }  // namespace duskline::scenarios

@@ -1,4 +1,5 @@
 // `duskline tune`: what it writes, that it goes on where it was stopped, and what it refuses.
+#include <algorithm>
 #include <catch2/catch.hpp>
 #include <filesystem>
 #include <fstream>
@@ -44,6 +45,11 @@ struct Task {
     return {std::istreambuf_iterator<char>(file), {}};
   }
 };
+
+std::size_t lines_of(const std::string& file) {
+  const std::string text = bytes_of(file);
+  return static_cast<std::size_t>(std::count(text.begin(), text.end(), '\n'));
+}
 
 }  // namespace
 
@@ -168,4 +174,46 @@ TEST_CASE("a relay experiment finds the lag of the plenum and proposes gains") {
       task.tune("from-relay", {"--start", task.folder.file("relay/controller.yaml"), "--quiet"});
   INFO(search.err);
   CHECK(search.exit_code == 0);
+}
+
+TEST_CASE("a forced search that is interrupted keeps its candidates, and goes on without --force") {
+  std::string more = kTuning;
+  more.replace(more.find("budget: 9"), 9, "budget: 40");
+  const Task task(more);
+  REQUIRE(task.tune("whole", {"--quiet"}).exit_code == 0);
+  fs::copy(task.folder.file("whole"), task.folder.file("out"), fs::copy_options::recursive);
+  const std::string journal = task.folder.file("out/journal.jsonl"),
+                    result = task.folder.file("out/tune.json");
+  ChildOptions options;
+  options.signal = SIGINT;
+  // the result of before has gone, and a few candidates are known anew
+  options.when = [&] { return !fs::exists(result) && lines_of(journal) > 3; };
+  const Child cut = run_duskline(
+      {"tune", task.folder.file("steps.yaml"), "--out", task.folder.file("out"), "--force"}, options);
+  CHECK(cut.exit_code == 3);
+  CHECK(has(cut.err, "the same command without --force goes on"));
+  CHECK_FALSE(fs::exists(result));
+  CHECK(lines_of(journal) > 3);
+  CHECK(lines_of(journal) < lines_of(task.folder.file("whole/journal.jsonl")));
+  const Child rest = task.tune("out");
+  CHECK(rest.exit_code == 0);
+  CHECK(has(rest.out, "candidates are known from"));
+  CHECK(task.read("out/tune.json") == task.read("whole/tune.json"));
+}
+
+TEST_CASE("an interrupted relay experiment says so, and proposes nothing") {
+  std::string points = "  operating_points:\n";
+  for (int hour = 1; hour < 24; ++hour)
+    points += "    - {name: at " + std::to_string(hour) + ", local_time: " + std::to_string(hour) + " h}\n";
+  const Task task(kTuning + points);
+  ChildOptions options;
+  options.signal = SIGINT;
+  options.when = [&] { return fs::is_directory(task.folder.file("relay")); };
+  const Child cut = run_duskline(
+      {"tune", task.folder.file("steps.yaml"), "--relay", "--out", task.folder.file("relay")}, options);
+  CHECK(cut.exit_code == 3);
+  CHECK(has(cut.err, "not completed: interrupted"));
+  CHECK_FALSE(fs::exists(task.folder.file("relay/controller.yaml")));
+  CHECK(task.tune("relay", {"--relay", "--quiet", "--force", "--set", "tuning.operating_points=[]"})
+            .exit_code != 2);
 }

@@ -74,7 +74,7 @@
     let least = { ratio: 99, text: "" };
     for (const { parent, text } of all) {
       const style = getComputedStyle(parent);
-      if (parent.closest("[aria-pressed=false].entry, :disabled")) continue;
+      if (parent.closest("[aria-pressed=false].entry, :disabled, b[aria-hidden]")) continue; // signs of a legend are no text
       const colour = rgba(parent.closest("svg") ? style.fill : style.color);
       let under = ground(parent);
       if (parent.closest(".lane-picture")) {

@@ -68,8 +68,8 @@ RequirementEntry violated(const std::string& name, const std::string& must, doub
   r.verdict = "violated";
   r.verdict_class = VerdictClass::violated;
   r.time = time;
-  r.broken_from = from;
-  r.broken_to = to;
+  r.violated_from = from;
+  r.violated_to = to;
   return r;
 }
 

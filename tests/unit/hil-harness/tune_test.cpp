@@ -94,7 +94,7 @@ TEST_CASE(
   CHECK(again.known() == 2);
   REQUIRE(again.find({1.0 / 3.0, 2.0}));
   CHECK(again.find({1.0 / 3.0, 2.0})->cost == 0.7);
-  CHECK(again.find({0.2, 3.0})->broken == "no coke");
+  CHECK(again.find({0.2, 3.0})->violated == "no coke");
   CHECK_FALSE(again.find({0.2, 3.1}));
   CHECK(content(path) == again.text({first, second}));
   Journal::open(path, 43, problem);
@@ -104,7 +104,7 @@ TEST_CASE(
 TEST_CASE("a run costs what its requirements lack more than any aim") {
   Ran good, bad;
   good.measured = {2.0}, bad.measured = {1.0};
-  bad.lack = 0.51, bad.broken = "no coke";
+  bad.lack = 0.51, bad.violated = "no coke";
   std::vector<Trial> trials(2);
   trials[1].scenario = "Dawn";
   const std::vector<scenarios::Objective> aims(1);
@@ -112,7 +112,7 @@ TEST_CASE("a run costs what its requirements lack more than any aim") {
   CHECK(w.measured[0] == Approx(1.5));
   CHECK(w.lack == Approx(0.255));
   CHECK(w.penalised() == Approx(256.5));
-  CHECK(w.broken == "no coke (Dawn)");
+  CHECK(w.violated == "no coke (Dawn)");
 }
 
 TEST_CASE("ticks stand at round numbers") {

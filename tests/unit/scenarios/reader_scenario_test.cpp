@@ -262,6 +262,11 @@ TEST_CASE("A controller file written is the controller read") {
   REQUIRE(read_back);
   CHECK(write_controller(*read_back.value, "") == write_controller(params, ""));
   CHECK(read_back.value->table_speed[0] == params.table_speed[0]);
+  // only what differs from the defaults stands in it
+  const std::string text = write_controller(params, "");
+  CHECK(text.find("margin_setpoint: ") != std::string::npos);
+  CHECK(text.find("flow_gain: ") == std::string::npos);
+  CHECK(write_controller(default_scenario().controller, "").find("parameters:") == std::string::npos);
 }
 
 TEST_CASE("Weather is looked for beside the scenario") {
