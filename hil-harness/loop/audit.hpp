@@ -3,12 +3,19 @@
 ///
 /// Equation     residual = (held(t) - held(t0)) - crossed(t) + crossed(t0), relative to the scale below
 /// Scale        atoms: the amount held at that tick; energy: what the bus has supplied, at least 1 kJ
+/// Validity     a balance is closed within kAtomsBound and kEnergyBound, far above rounding (1e-13) and what the
+///              integration leaves at its loosest tolerance (energy, 2e-7); an event that changes what a store holds
+///              at a temperature, as a heat capacity does, opens it
 /// Left out     nothing that the plant model moves: solids count with their formation enthalpy
 #pragma once
+
+#include <string>
 
 #include "plant-model/plant.hpp"
 
 namespace duskline::harness {
+
+inline constexpr double kAtomsBound = 1e-9, kEnergyBound = 1e-6;
 
 class Audit {
  public:
@@ -31,6 +38,12 @@ class Audit {
   }
   const std::array<double, plant::kElements>& worst_atoms() const { return worst_atoms_; }
   double worst_energy() const { return worst_energy_; }
+  /// The balance that does not close; empty: all do.
+  std::string open() const {
+    for (std::size_t e = 0; e < plant::kElements; ++e)
+      if (!(worst_atoms_[e] <= kAtomsBound)) return "atoms of " + std::string(plant::kElementNames[e]);
+    return worst_energy_ <= kEnergyBound ? "" : "energy";
+  }
 
  private:
   std::array<double, plant::kElements> atoms_{}, worst_atoms_{};

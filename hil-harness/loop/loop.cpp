@@ -141,8 +141,8 @@ struct LoopRun::Machinery {
       end_ = {done.reason, done.time, plant::state_table()[done.state].name};
     else if (const std::size_t i = out_of_range(); i < plant::kStates)
       end_ = {plant::RunEnd::state_out_of_range, t1, plant::state_table()[i].name};
-    else
-      audit_.check(plant_, x_);
+    else if (audit_.check(plant_, x_); !audit_.open().empty())
+      end_ = {plant::RunEnd::balance_open, t1, audit_.open()};
     return end_.reason == plant::RunEnd::reached_end;
   }
 

@@ -6,6 +6,7 @@
 #include <cmath>
 #include <nlohmann/json.hpp>
 
+#include "hil-harness/loop/audit.hpp"
 #include "hil-harness/loop/words.hpp"
 
 namespace duskline::harness {
@@ -191,9 +192,9 @@ std::string summary_json(const scenarios::Case& c, const RunRecord& r,
   figures.push_back(figure("balance of atoms",
                            *std::max_element(r.atom_residual.begin(), r.atom_residual.end()), "1",
                            "largest relative residual", "good"));
-  figures.back()["verdict"] = figures.back()["value"].get<double>() < 1e-9 ? "good" : "bad";
+  figures.back()["verdict"] = figures.back()["value"].get<double>() <= kAtomsBound ? "good" : "bad";
   figures.push_back(figure("balance of energy", r.energy_residual, "1", "largest relative residual",
-                           r.energy_residual < 1e-6 ? "good" : "bad"));
+                           r.energy_residual <= kEnergyBound ? "good" : "bad"));
   if (!r.controlled_by.empty())
     figures.push_back(
         {{"text", "controlled by"}, {"value", r.controlled_by}, {"unit", ""}, {"note", kForeignNote}});

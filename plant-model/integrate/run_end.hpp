@@ -19,6 +19,7 @@ namespace duskline::plant {
   X(interrupted,        "interrupted",        "the user or the scenario stopped the run early")               \
   X(state_out_of_range, "state out of range", "a state left the range in which the model holds")              \
   X(step_too_small,     "step too small",     "the error tolerance could not be met at the smallest step")    \
+  X(balance_open,       "balance not closed", "atoms or energy came or went without crossing the boundary of the plant") \
   X(solver_failed,      "solver failed",      "a derivative or a linear system was not finite")               \
   X(link_lost,          "link lost",          "the controller on the other side of the link did not answer")  \
   X(deadline_missed,    "deadline missed",    "a run in real time fell more than 5 s behind the clock")   \

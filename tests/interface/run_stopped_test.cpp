@@ -210,3 +210,17 @@ TEST_CASE("A disk without any room is refused or reported, not crashed on") {
   CHECK((child.exit_code == 2 || child.exit_code == 3));
   CHECK(has(child.err, "No space left on device"));
 }
+
+TEST_CASE("A run whose energy balance does not close is not completed, and what was recorded is kept") {
+  const Folder here{"stop-balance"};
+  const std::string out = here.file("run");
+  // a body of 900 K whose heat capacity grows by 150 J/K holds 135 kJ that nothing brought; the bus gave 60 kJ
+  const Child child = run_duskline(
+      {"run", kSol, "--set", "duration=10 min", "--set", "record=1 s", "--set",
+       "events=[{at: 300 s, set: plant.heat.inner_heat_capacity, to: 400 J K-1}]", "--out", out});
+  CHECK(child.exit_code == 3);
+  CHECK(has(child.err, "run not completed: balance not closed at 301.000 s: energy"));
+  check_rows(readable(out + "/trace.nc"), 301);
+  CHECK(summary_in(out)["end"]["reason"] == "balance not closed");
+  CHECK(summary_in(out)["balance_residuals"]["energy"].get<double>() > 1.0);
+}
