@@ -10,6 +10,7 @@
 #include "hil-harness/cli/table.hpp"
 #include "hil-harness/cli/verbs.hpp"
 #include "hil-harness/linearize/results.hpp"
+#include "hil-harness/links/open_link.hpp"
 #include "hil-harness/loop/loop.hpp"
 #include "hil-harness/verify/judge.hpp"
 #include "plant-model/environment/sol_clock.hpp"
@@ -82,7 +83,16 @@ int linearize_verb(const LinearizeRequest& request) {
                                          requirement_signals());
   std::vector<scenarios::Problem> problems = read.problems;
   double at = 0.0;
+  std::shared_ptr<Link> controller;
   if (read) {
+    if (!request.link.empty()) {
+      auto opened = open_link(request.link, read.value->scenario.controller);
+      problems.insert(problems.end(), opened.problems.begin(), opened.problems.end());
+      if (opened) controller = std::move(*opened.value);
+    }
+    if (controller)
+      if (std::string why = layout_problem(*controller); !why.empty())
+        problems.push_back(problem("--link", request.link, std::move(why)));
     const scenarios::Reading instant = read_instant(request.at, read.value->scenario);
     at = instant.value;
     if (!instant.error.empty())
@@ -118,7 +128,8 @@ int linearize_verb(const LinearizeRequest& request) {
   Progress progress("run", request.quiet);
   std::string error;
   const auto point =
-      operating_point(*read.value, at, error, {[&](double share) { progress.show(share); }, &stop_wanted()});
+      operating_point(*read.value, at, error, {[&](double share) { progress.show(share); }, &stop_wanted()},
+                      std::move(controller));
   progress.clear();
   if (!point) {
     print_error(fmt::format("not completed: {}\n", error));

@@ -205,8 +205,10 @@ Arguments declare_linearize() {
                          "Local time (12:00) or time since the start ('6 h') of the instant")),
            text(r, &LinearizeRequest::out, "--out", "FOLDER",
                 "Folder for linear.json, linear.html and the matrices (default runs/<scenario>/linear)"),
-           set(r), whole(r, &LinearizeRequest::seed, "--seed", "Seed of all random streams"), check(r),
-           flag(r, &LinearizeRequest::json, "--json", "Print linear.json"), quiet(r),
+           set(r), whole(r, &LinearizeRequest::seed, "--seed", "Seed of all random streams"),
+           text(r, &LinearizeRequest::link, "--link", "LINK",
+                "Whose controller: in-process, or plugin:FILE with the function ctl_state_layout"),
+           check(r), flag(r, &LinearizeRequest::json, "--json", "Print linear.json"), quiet(r),
            flag(r, &LinearizeRequest::force, "--force", "Overwrite files of an earlier call")},
           [r] { return linearize_verb(*r); }};
 }

@@ -59,6 +59,7 @@ int falsify_verb(const FalsifyRequest& request);
 struct LinearizeRequest {
   std::string scenario, at;           ///< local time or time since the start
   std::string out;                    ///< folder; empty: runs/<name of the scenario>/linear
+  std::string link;                   ///< to the controller; empty: the one in this program
   std::vector<std::string> settings;  ///< path=value
   std::optional<std::uint64_t> seed;
   bool json = false, quiet = false, force = false, check = false;

@@ -7,18 +7,17 @@
 #include <cmath>
 #include <cstddef>
 #include <deque>
-#include <span>
+#include <string_view>
+#include <vector>
 
-#include "controller/memory.hpp"
 #include "scenarios/reader/instruments.hpp"
 
 namespace duskline::harness {
 namespace {
 
-using controller::Memory;
 using Eigen::Index;
 
-constexpr std::size_t kWords = sizeof(Memory) / sizeof(std::uint32_t);
+constexpr std::size_t kWords = sizeof(ctl_state::words) / sizeof(std::uint32_t);
 constexpr std::size_t kReadings = scenarios::kReadingChannels;
 constexpr std::size_t kReferences = 4;
 constexpr std::size_t kSources = kReadings + kReferences;
@@ -32,35 +31,48 @@ constexpr double kLeastMove = 1.0 / 262144.0;  // of a float's own size: 32 of i
 constexpr double kAgree = 0.002;               // share by which the two may differ
 constexpr float kRoom = 0.05F;  // A below the output of every other limit, for an override in their place
 
-/// What the controller says of each word of its memory: the number of the field, or that it is none.
+/// What the controller says of a word of its memory: the number of the field, or that it is none.
 struct WordInfo {
   const ctl_field* field = nullptr;
   std::uint32_t item = 0;
   bool number = false, moves = false;
 };
 
-const std::array<WordInfo, kWords>& layout() {
-  static const std::array<WordInfo, kWords> words = [] {
-    std::array<WordInfo, kWords> all;
-    const ctl_field* fields = nullptr;
-    const std::uint32_t count = ctl_state_layout(&fields);
-    for (const ctl_field& f : std::span(fields, count)) {
+/// The controller as it can be asked: a tick from any memory, and what each word of that is.
+class Asked {
+ public:
+  explicit Asked(const Link& link) : link_(&link) {
+    for (const ctl_field& f : link.layout()) {
       const std::size_t items = f.kind == CTL_FIELD_BYTE ? (f.count + 3) / 4 : f.count;
+      words_.resize(std::max(words_.size(), std::min(kWords, f.offset / sizeof(std::uint32_t) + items)));
       for (std::size_t k = 0; k < items; ++k) {
         const std::size_t word = f.offset / sizeof(std::uint32_t) + k;
-        if (word < kWords)
-          all[word] = {&f, static_cast<std::uint32_t>(k), f.kind == CTL_FIELD_NUMBER, f.moves != 0};
+        if (word < words_.size())
+          words_[word] = {&f, static_cast<std::uint32_t>(k), f.kind == CTL_FIELD_NUMBER, f.moves != 0};
       }
     }
-    return all;
-  }();
-  return words;
-}
+  }
+  std::size_t words() const { return words_.size(); }
+  const WordInfo& word(std::size_t w) const { return words_[w]; }
+  /// Whether a word is a number that can be moved, as it stands.
+  bool number(std::size_t w, std::uint32_t bits) const {
+    return words_[w].number && std::isfinite(std::bit_cast<float>(bits));
+  }
+  /// The word of a number by its name.
+  std::optional<std::size_t> place(std::string_view name) const {
+    for (std::size_t w = 0; w < words_.size(); ++w)
+      if (words_[w].number && words_[w].field->name == name) return w;
+    return std::nullopt;
+  }
+  ctl_status step(ctl_state& state, const ctl_params& params, const ctl_inputs& in, ctl_outputs& out) const {
+    return link_->step_from(state, params, in, out);
+  }
 
-/// Whether a word is a number that can be moved, as it stands.
-bool number(std::size_t word, std::uint32_t bits) {
-  return layout()[word].number && std::isfinite(std::bit_cast<float>(bits));
-}
+ private:
+  const Link* link_;
+  std::vector<WordInfo> words_;
+};
+
 double value(std::uint32_t word) {
   return static_cast<double>(std::bit_cast<float>(word));
 }
@@ -79,11 +91,11 @@ struct Case {
   ctl_params params;
 };
 
-Tick tick(const Case& c) {
+Tick tick(const Asked& controller, const Case& c) {
   ctl_state state = c.moment.before;
   ctl_outputs out;
   Tick t;
-  t.well = ctl_step(&state, &c.params, &c.moment.in, &out) == CTL_OK;
+  t.well = controller.step(state, c.params, c.moment.in, out) == CTL_OK;
   std::copy_n(std::begin(state.words), kWords, t.after.begin());
   std::size_t n = 0;
 #define COMMAND(name, ...) t.u[n++] = static_cast<double>(out.name);
@@ -135,13 +147,13 @@ struct Column {
 /// All columns that have been looked at, and which words they reach.
 class Differences {
  public:
-  Differences(std::vector<Case> cases, const plant::SensorBank& sensors)
-      : cases_(std::move(cases)), sensors_(&sensors) {
-    for (std::size_t w = 0; w < kWords; ++w) {
+  Differences(const Asked& controller, std::vector<Case> cases, const plant::SensorBank& sensors)
+      : controller_(&controller), cases_(std::move(cases)), sensors_(&sensors) {
+    for (std::size_t w = 0; w < controller_->words(); ++w) {
       double last = 0.0, moved = 0.0;
       for (std::size_t n = 0; n < cases_.size(); ++n) {
         const std::uint32_t bits = cases_[n].moment.before.words[w];
-        if (!number(w, bits)) continue;
+        if (!controller_->number(w, bits)) continue;
         size_[w] = std::max(size_[w], std::abs(value(bits)));
         if (n > 0) moved += std::abs(value(bits) - last);
         last = value(bits);
@@ -167,7 +179,7 @@ class Differences {
       const Moves moves{size_[w] * kWide, std::max(kNarrow * varies_[w], kLeastMove * size_[w])};
       column_[w] = best(moves, [&](Case& c, double by) {
         std::uint32_t& word = c.moment.before.words[w];
-        if (!number(w, word)) return 0.0;
+        if (!controller_->number(w, word)) return 0.0;
         const float before = std::bit_cast<float>(word);
         word = std::bit_cast<std::uint32_t>(before + static_cast<float>(by));
         return value(word) - static_cast<double>(before);
@@ -183,12 +195,12 @@ class Differences {
   /// Words that sources reach and that reach a command, in order.
   std::vector<std::size_t> kept() const {
     std::array<bool, kWords> useful{};
-    for (std::size_t w = 0; w < kWords; ++w)
+    for (std::size_t w = 0; w < controller_->words(); ++w)
       useful[w] = reached_[w] &&
                   std::any_of(column_[w].u.begin(), column_[w].u.end(), [](double u) { return u != 0.0; });
     for (bool grown = true; grown;) {
       grown = false;
-      for (std::size_t w = 0; w < kWords; ++w) {
+      for (std::size_t w = 0; w < controller_->words(); ++w) {
         if (!reached_[w] || useful[w]) continue;
         useful[w] = std::any_of(column_[w].words.begin(), column_[w].words.end(),
                                 [&](const auto& entry) { return entry.first != w && useful[entry.first]; });
@@ -196,7 +208,7 @@ class Differences {
       }
     }
     std::vector<std::size_t> words;
-    for (std::size_t w = 0; w < kWords; ++w)
+    for (std::size_t w = 0; w < controller_->words(); ++w)
       if (useful[w]) words.push_back(w);
     return words;
   }
@@ -221,11 +233,11 @@ class Differences {
       Case up = c, down = c;
       const double width = move(up, by) - move(down, -by);
       if (!(width > 0.0)) continue;
-      const Tick a = tick(up), b = tick(down);
+      const Tick a = tick(*controller_, up), b = tick(*controller_, down);
       if (!same_branch(a, b)) continue;
       count += 1.0;
-      for (std::size_t w = 0; w < kWords; ++w)
-        if (a.after[w] != b.after[w] && layout()[w].moves && layout()[w].number)
+      for (std::size_t w = 0; w < controller_->words(); ++w)
+        if (a.after[w] != b.after[w] && controller_->word(w).moves && controller_->word(w).number)
           add(w, (value(a.after[w]) - value(b.after[w])) / width);
       for (std::size_t k = 0; k < kOut; ++k) add(kWords + k, (a.u[k] - b.u[k]) / width);
     }
@@ -237,10 +249,12 @@ class Differences {
     return d;
   }
 
-  static bool same_branch(const Tick& a, const Tick& b) {
+  bool same_branch(const Tick& a, const Tick& b) const {
     if (!a.well || !b.well || a.mode != b.mode || a.limiter != b.limiter) return false;
-    for (std::size_t w = 0; w < kWords; ++w)
-      if (a.after[w] != b.after[w] && !(number(w, a.after[w]) && number(w, b.after[w]))) return false;
+    for (std::size_t w = 0; w < controller_->words(); ++w)
+      if (a.after[w] != b.after[w] &&
+          !(controller_->number(w, a.after[w]) && controller_->number(w, b.after[w])))
+        return false;
     return true;
   }
 
@@ -254,7 +268,7 @@ class Differences {
       return agree && wide.mean[k] != 0.0 ? wide.mean[k] : narrow.mean[k];
     };
     Column column;
-    for (std::size_t w = 0; w < kWords; ++w)
+    for (std::size_t w = 0; w < controller_->words(); ++w)
       if (const double slope = chosen(w); slope != 0.0) column.words.emplace_back(w, slope);
     for (std::size_t k = 0; k < kOut; ++k) column.u[k] = chosen(kWords + k);
     return column;
@@ -271,6 +285,7 @@ class Differences {
     }
   }
 
+  const Asked* controller_;
   std::vector<Case> cases_;
   const plant::SensorBank* sensors_;
   std::array<double, kWords> size_{}, varies_{};
@@ -280,26 +295,28 @@ class Differences {
   std::array<Column, kWords> column_{};
 };
 
-/// Lets an override hold the current: it wishes for what is applied, and everything else allows a little more.
-void hold_by(Case& c, Override active_limiter) {
-  if (active_limiter == Override::as_it_is) return;
+/// Lets an override hold the current: it wishes for what is applied, and everything else allows a little more. False
+/// where the controller names no such numbers.
+bool hold_by(const Asked& controller, Case& c, Override active_limiter) {
+  if (active_limiter == Override::as_it_is) return true;
   if (active_limiter == Override::power) {
     c.moment.in.power_ceiling = c.moment.in.bus_power + 2.0F * c.params.ceiling_headroom;
     c.moment.in.ceiling_in = 0.0F;
   }
-  Memory m = controller::load(c.moment.before);
-  m.applied_current -= kRoom;
-  const auto loop = [&](Memory& of) -> controller::Pi& {
-    return active_limiter == Override::coke_margin ? of.law.margin
-           : active_limiter == Override::voltage   ? of.law.voltage
-                                                   : of.law.power;
-  };
-  controller::store(c.moment.before, m);
-  const Tick t = tick(c);
-  Memory after;
-  std::copy_n(t.after.begin(), kWords, reinterpret_cast<std::uint32_t*>(&after));
-  loop(m).integral += m.applied_current - loop(after).output;
-  controller::store(c.moment.before, m);
+  const std::string name = active_limiter == Override::coke_margin ? "law.margin"
+                           : active_limiter == Override::voltage   ? "law.voltage"
+                                                                   : "law.power";
+  const auto applied = controller.place("applied_current"), integral = controller.place(name + ".integral"),
+             output = controller.place(name + ".output");
+  if (!applied || !integral || !output) return false;
+  auto& words = c.moment.before.words;
+  const auto number = [](std::uint32_t word) { return std::bit_cast<float>(word); };
+  const float current = number(words[*applied]) - kRoom;
+  words[*applied] = std::bit_cast<std::uint32_t>(current);
+  const Tick t = tick(controller, c);
+  const float moved = number(words[*integral]) + (current - number(t.after[*output]));
+  words[*integral] = std::bit_cast<std::uint32_t>(moved);
+  return true;
 }
 
 std::uint32_t limiter_of(Override active_limiter) {
@@ -317,8 +334,7 @@ std::uint32_t limiter_of(Override active_limiter) {
 }
 
 /// "controller.law.flow.integral", with the item where the field has several.
-Channel word_channel(std::size_t word) {
-  const WordInfo& info = layout()[word];
+Channel word_channel(const WordInfo& info) {
   std::string name = "controller." + std::string(info.field->name);
   if (info.field->count > 1) name += "[" + std::to_string(info.item + 1) + "]";
   return {name, info.field->unit};
@@ -335,7 +351,7 @@ ctl_params without_steps(const ctl_params& params) {
   return p;
 }
 
-ControllerModel assemble(const Differences& d, std::size_t ticks) {
+ControllerModel assemble(const Asked& controller, const Differences& d, std::size_t ticks) {
   const std::vector<std::size_t> words = d.kept();
   std::array<Index, kWords> place;
   place.fill(-1);
@@ -358,7 +374,7 @@ ControllerModel assemble(const Differences& d, std::size_t ticks) {
     const std::size_t word = words[static_cast<std::size_t>(k)];
     put(d.column(word), s.a, s.c, k);
     s.state_scale[k] = d.size(word);
-    s.states.push_back(word_channel(word));
+    s.states.push_back(word_channel(controller.word(word)));
   }
   for (std::size_t k = 0; k < kSources; ++k) put(d.sources()[k], s.b, s.d, static_cast<Index>(k));
   for (const auto& c : scenarios::reading_channels()) s.inputs.push_back({c.name, std::string(c.unit)});
@@ -379,13 +395,14 @@ std::vector<Channel> reference_channels() {
 std::optional<ControllerModel> controller_model(const OperatingPoint& point, const ctl_params& params,
                                                 Override active_limiter) {
   if (point.moments.empty()) return std::nullopt;
+  const Asked controller(*point.controller);
   const ctl_params smooth = without_steps(params);
   std::vector<Case> cases;
   std::uint32_t mode = 0, limiter = 0;
   for (std::size_t k = point.moments.size(); k-- > 0;) {
     Case c{point.moments[k], smooth};
-    hold_by(c, active_limiter);
-    const Tick t = tick(c);
+    if (!hold_by(controller, c, active_limiter)) break;
+    const Tick t = tick(controller, c);
     if (!t.well) break;
     if (cases.empty()) {
       mode = t.mode;
@@ -397,9 +414,9 @@ std::optional<ControllerModel> controller_model(const OperatingPoint& point, con
   if (cases.empty() || (active_limiter != Override::as_it_is && limiter != limiter_of(active_limiter)))
     return std::nullopt;
   const std::size_t ticks = cases.size();
-  Differences differences(std::move(cases), point.sensors);
+  Differences differences(controller, std::move(cases), point.sensors);
   differences.run();
-  ControllerModel model = assemble(differences, ticks);
+  ControllerModel model = assemble(controller, differences, ticks);
   model.system.step = point.period;
   return model;
 }

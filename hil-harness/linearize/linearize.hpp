@@ -20,6 +20,7 @@
 
 #include "hil-harness/linearize/margins.hpp"
 #include "hil-harness/linearize/state_space.hpp"
+#include "hil-harness/links/link.hpp"
 #include "scenarios/reader/scenario_file.hpp"
 
 namespace duskline::harness {
@@ -32,9 +33,14 @@ struct RunUpTo {
   const std::atomic<bool>* interrupted = nullptr;
 };
 
-/// Runs the case up to `at` (s since its start). Null, and the reason in `problem`, when it ends before.
+/// Why the controller behind a link cannot be linearized; empty: it can.
+std::string layout_problem(const Link& controller);
+
+/// Runs the case up to `at` (s since its start), under `controller` or, without one, ours. Null, and the reason in
+/// `problem`, when it ends before.
 std::shared_ptr<const OperatingPoint> operating_point(const scenarios::Case& c, double at,
-                                                      std::string& problem, const RunUpTo& up_to = {});
+                                                      std::string& problem, const RunUpTo& up_to = {},
+                                                      std::shared_ptr<Link> controller = nullptr);
 
 /// One loop, broken at a command.
 struct LoopMargins {

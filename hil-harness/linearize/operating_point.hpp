@@ -3,13 +3,15 @@
 /// What it is   the plant with its state and held commands, the instruments, and the controller's memory and
 ///              inputs at this tick and the ticks just before it
 /// Symbols      SI
-/// Validity     plain values; nothing points back into the run
+/// Validity     plain values; nothing points back into the run, but the controller's code and layout are asked further
 /// Left out     what the environment does next
 #pragma once
 
+#include <memory>
 #include <vector>
 
 #include "controller/include/controller.h"
+#include "hil-harness/links/link.hpp"
 #include "plant-model/instruments/sensor.hpp"
 #include "plant-model/plant.hpp"
 
@@ -37,6 +39,7 @@ class OperatingPoint {
   ctl_params params{};
   ctl_outputs control{};        ///< of this tick
   std::vector<Moment> moments;  ///< the latest last
+  std::shared_ptr<const Link> controller;
 };
 
 }  // namespace duskline::harness

@@ -1,6 +1,7 @@
 /// The wire between loop and controller; whatever stands behind it, the loop is the same.
 #pragma once
 
+#include <span>
 #include <string>
 
 #include "controller/include/controller.h"
@@ -19,6 +20,16 @@ class Link {
   virtual ctl_status restart(bool) { return CTL_NOT_RETAINED; }
   /// Requests that had to be sent again, because no answer came.
   virtual int repeated() const { return 0; }
+
+  // For those who look into the controller (linear models), where it runs in this program:
+  /// Its state before the next step; null: nobody can look into it.
+  virtual const ctl_state* memory() const { return nullptr; }
+  /// What the state consists of; empty: that is not told.
+  virtual std::span<const ctl_field> layout() const { return {}; }
+  /// One control period from any state under any parameters; the link itself does not move.
+  virtual ctl_status step_from(ctl_state&, const ctl_params&, const ctl_inputs&, ctl_outputs&) const {
+    return CTL_BAD_ARGUMENT;
+  }
 };
 
 /// The controller compiled into this program.
@@ -43,6 +54,17 @@ class InProcess final : public Link {
     ctl_retain(&state_, &memory);
     if (!intact) memory.checksum ^= 1u;
     return ctl_restart(&state_, &params_, &memory);
+  }
+
+  const ctl_state* memory() const override { return &state_; }
+  std::span<const ctl_field> layout() const override {
+    const ctl_field* fields = nullptr;
+    const std::uint32_t count = ctl_state_layout(&fields);
+    return {fields, count};
+  }
+  ctl_status step_from(ctl_state& state, const ctl_params& params, const ctl_inputs& in,
+                       ctl_outputs& out) const override {
+    return ctl_step(&state, &params, &in, &out);
   }
 
  private:

@@ -112,6 +112,7 @@ class ControllerLibrary {
     find(step, "ctl_step");
     retain = reinterpret_cast<decltype(retain)>(dlsym(handle_, "ctl_retain"));
     restart = reinterpret_cast<decltype(restart)>(dlsym(handle_, "ctl_restart"));
+    state_layout = reinterpret_cast<decltype(state_layout)>(dlsym(handle_, "ctl_state_layout"));
   }
   ~ControllerLibrary() {
     const PluginCall call(name);
@@ -126,8 +127,9 @@ class ControllerLibrary {
   decltype(&ctl_abi_version) abi_version{};
   decltype(&ctl_init) init{};
   decltype(&ctl_step) step{};
-  decltype(&ctl_retain) retain{};    // null: it has none
-  decltype(&ctl_restart) restart{};  // null: it has none
+  decltype(&ctl_retain) retain{};              // null: it has none
+  decltype(&ctl_restart) restart{};            // null: it has none
+  decltype(&ctl_state_layout) state_layout{};  // null: it has none
 
  private:
   template <class Function>
@@ -184,6 +186,22 @@ ctl_status Plugin::restart(bool intact) {
   if (status == CTL_OK || status == CTL_NOT_RETAINED) return status;
   answer(status);
   return status_ = CTL_BAD_ARGUMENT;
+}
+
+std::span<const ctl_field> Plugin::layout() const {
+  if (library_->state_layout == nullptr) return {};
+  const PluginCall call(library_->name);
+  const ctl_field* fields = nullptr;
+  const std::uint32_t count = library_->state_layout(&fields);
+  return fields == nullptr ? std::span<const ctl_field>() : std::span(fields, count);
+}
+
+ctl_status Plugin::step_from(ctl_state& state, const ctl_params& params, const ctl_inputs& in,
+                             ctl_outputs& out) const {
+  const PluginCall call(library_->name);
+  out = {};
+  const ctl_status status = library_->step(&state, &params, &in, &out);
+  return status == CTL_OK && !unusable(out).empty() ? CTL_BAD_ARGUMENT : status;
 }
 
 std::string unusable(const ctl_outputs& out) {

@@ -1,7 +1,7 @@
 /// A controller of the user's own: a shared object with the functions of controller/include/controller.h.
 ///
-/// What it is   opens the file, looks for ctl_abi_version, ctl_init and ctl_step (ctl_retain and ctl_restart
-///              if they are there), asks for the version, and steps the controller as the loop does with ours
+/// What it is   opens the file, looks for ctl_abi_version, ctl_init and ctl_step (ctl_retain, ctl_restart
+///              and ctl_state_layout if they are there), asks for the version, and steps the controller as the loop does with ours
 /// Symbols      as in controller.h
 /// Validity     a file that the user trusts: it runs in this process, with the privileges of the program
 /// Source       POSIX.1-2017, dlopen
@@ -29,6 +29,11 @@ class Plugin final : public Link {
   /// Without ctl_retain and ctl_restart the controller starts from its initial state.
   ctl_status restart(bool intact) override;
   std::string error() const override { return error_; }
+  const ctl_state* memory() const override { return &state_; }
+  /// Empty without ctl_state_layout.
+  std::span<const ctl_field> layout() const override;
+  ctl_status step_from(ctl_state& state, const ctl_params& params, const ctl_inputs& in,
+                       ctl_outputs& out) const override;
 
  private:
   ctl_status answer(ctl_status status);

@@ -88,7 +88,8 @@ TEST_CASE("our controller as a plug-in gives the bytes of the one inside, and th
   const Folder here{"plugin-ours"};
   std::string sources;
   for (const std::string& source : controller_sources()) sources += source + " ";
-  build("g++ -std=c++20 -ffreestanding -fno-math-errno -fno-exceptions -fno-rtti", sources, here.file("ours.so"));
+  build("g++ -std=c++20 -ffreestanding -fno-math-errno -fno-exceptions -fno-rtti", sources,
+        here.file("ours.so"));
   const std::string scenario = scenario_of(here);
   for (const std::string law : {"cascade", "fixed", "adaptive", "predictive"}) {
     INFO(law);
@@ -121,6 +122,43 @@ TEST_CASE("our controller as a plug-in gives the bytes of the one inside, and th
   CHECK(text.exit_code == 0);
   CHECK(has(text.out, "Hot half hour (plug-in ours.so)\n"));
   CHECK(has(text.out, "Hot half hour (law cascade)\n"));  // the compared run is under ours
+}
+
+TEST_CASE("a plug-in that describes its memory is linearized; ours gives the files of the one inside") {
+  const Folder here{"plugin-linear"};
+  const std::string scenario = scenario_of(here);
+  std::string sources;
+  for (const std::string& source : controller_sources()) sources += source + " ";
+  build("g++ -std=c++20 -ffreestanding -fno-math-errno -fno-exceptions -fno-rtti", sources,
+        here.file("ours.so"));
+  const auto linearize = [&](const std::string& out, const std::string& link) {
+    return run_duskline(
+        {"linearize", scenario, "--at", "20 min", "--quiet", "--out", here.file(out), "--link", link});
+  };
+  REQUIRE(linearize("inside", "in-process").exit_code == 0);
+  REQUIRE(linearize("outside", "plugin:" + here.file("ours.so")).exit_code == 0);
+  const std::string inside = bytes_of(here.file("inside/linear.json"));
+  CHECK(nlohmann::json::parse(inside)["loops"].size() >= 6);  // one a command at least
+  CHECK((inside == bytes_of(here.file("outside/linear.json"))));
+
+  build("gcc -std=c11", kExamples + "proportional.c", here.file("proportional.so"));
+  REQUIRE(linearize("example", "plugin:" + here.file("proportional.so")).exit_code == 0);
+  const auto controller = nlohmann::json::parse(bytes_of(here.file("example/linear.json")))["controller"];
+  // of its three numbers, current and speed follow the readings within a tick, without a limit of rate in the way
+  REQUIRE(controller["states"].size() == 1);
+  CHECK(controller["states"][0]["name"] == "controller.heat");
+  CHECK(controller["A"][0][0].get<double>() == Approx(1.0).epsilon(1e-3));  // an integrator of the cold
+  std::size_t zone = 0;
+  while (controller["inputs"][zone]["name"] != "zone_temperature[1]") ++zone;
+  // source: proportional.c, heat += period/600 s (setpoint - mean of the zones)
+  CHECK(controller["B"][0][zone].get<double>() == Approx(-1.0 / 600.0 / CTL_ZONES).epsilon(0.02));
+
+  const Child none = linearize("none", "plugin:" + made(here, "mine", "return CTL_OK;"));
+  CHECK(none.exit_code == 2);
+  CHECK(
+      has(none.err,
+          "it does not say what its state consists of; a linear model needs the function ctl_state_layout"));
+  CHECK_FALSE(fs::exists(here.file("none")));
 }
 
 TEST_CASE("a file that is no controller is refused with the reason, and nothing is written") {

@@ -7,6 +7,7 @@
  * controller needs, and is no advice for a plant.
  */
 #include <math.h>
+#include <stddef.h>
 #include <string.h>
 
 #include "controller/include/controller.h"
@@ -147,4 +148,16 @@ ctl_status ctl_step(ctl_state* state, const ctl_params* p, const ctl_inputs* in,
   }
   memcpy(state->words, &m, sizeof m);
   return CTL_OK;
+}
+
+/* What the memory consists of: `duskline linearize --link plugin:./proportional.so` reads it. A plug-in may leave it out. */
+uint32_t ctl_state_layout(const ctl_field** fields) {
+  static const ctl_field list[] = {
+      {"mode", "1", offsetof(Memory, mode), 1, CTL_FIELD_WORD, 0},
+      {"current", "A", offsetof(Memory, current), 1, CTL_FIELD_NUMBER, 1},
+      {"speed", "rad/s", offsetof(Memory, speed), 1, CTL_FIELD_NUMBER, 1},
+      {"heat", "W", offsetof(Memory, heat), 1, CTL_FIELD_NUMBER, 1},
+  };
+  if (fields != NULL) *fields = list;
+  return sizeof list / sizeof *list;
 }
