@@ -17,6 +17,7 @@
 #include "plant-model/environment/environment.hpp"
 #include "plant-model/gas/transport.hpp"
 #include "plant-model/stack/crack.hpp"
+#include "scenarios/reader/draw.hpp"
 
 namespace duskline::harness {
 
@@ -29,14 +30,14 @@ struct LoopRun::Machinery {
         air_(std::move(around.settings)),
         environment_(air_, c.scenario.period),
         acts_(options_.acts == nullptr ? scenarios::Acts{} : *options_.acts),
-        healthy_(c.plant.parameters),
-        plant_(c.plant.parameters),
+        healthy_(scenarios::drawn_plant(c.plant, c.scenario.plant_draw)),
+        plant_(healthy_),
         faults_(c.scenario.faults),
         stepper_(make_stepper(c.scenario.integrator)),
         specs_(scenarios::expand(c.plant.instruments)),
         sensors_(specs_, c.scenario.seed, c.scenario.period),
         x_(initial_state(c, environment_.mean_at(0.0), healthy_)),
-        actuators_(c.plant.parameters, x_) {
+        actuators_(healthy_, x_) {
     plant_.parameters() = healthy_;
     stepper_.stop_when(options_.interrupted);
     s_.state = &x_;

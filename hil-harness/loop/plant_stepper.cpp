@@ -14,8 +14,8 @@ plant::Tolerances<plant::kStates> tolerances(double relative) {
   return t;
 }
 
-plant::State start_of(const scenarios::Case& c, const plant::Ambient& ambient) {
-  const auto& p = c.plant.parameters;
+plant::State start_of(const scenarios::Case& c, const plant::PlantParameters& p,
+                      const plant::Ambient& ambient) {
   const auto& start = c.scenario.initial;
   switch (start.state) {
     case scenarios::InitialState::cold:
@@ -36,7 +36,7 @@ PlantStepper make_stepper(const scenarios::Integrator& settings) {
 
 plant::State initial_state(const scenarios::Case& c, const plant::Ambient& ambient,
                            plant::PlantParameters& parameters) {
-  plant::State x = start_of(c, ambient);
+  plant::State x = start_of(c, parameters, ambient);
   const double hours = c.scenario.initial.operating_hours;
   if (hours > 0.0) plant::wear(parameters, x, ambient, hours);
   return x;

@@ -8,6 +8,7 @@
 
 #include "hil-harness/loop/audit.hpp"
 #include "hil-harness/loop/words.hpp"
+#include "scenarios/reader/draw.hpp"
 
 namespace duskline::harness {
 namespace {
@@ -61,6 +62,17 @@ Json events_json(std::vector<LogEvent> events) {
   return all;
 }
 
+/// The number of the draw, and what it made of each parameter.
+void add_draw(const scenarios::Case& c, Json& j) {
+  plant::PlantParameters drawn = scenarios::drawn_plant(c.plant, c.scenario.plant_draw);
+  j["number"] = c.scenario.plant_draw;
+  for (const plant::ParameterInfo& info : plant::parameter_table()) {
+    Json values = Json::array();
+    for (const double value : info.get(drawn)) values.push_back(number(value));
+    j["parameters"][info.path] = {{"value", values.size() == 1 ? values[0] : values}, {"unit", info.unit}};
+  }
+}
+
 }  // namespace
 
 std::string summary_json(const scenarios::Case& c, const RunRecord& r,
@@ -74,6 +86,7 @@ std::string summary_json(const scenarios::Case& c, const RunRecord& r,
   j["law"] = law_word(c.scenario.controller.law);
   if (!r.controlled_by.empty()) j["controller"] = {{"is", r.controlled_by}, {"note", kForeignNote}};
   j["seed"] = c.scenario.seed;
+  if (c.scenario.plant_draw > 0) add_draw(c, j["plant_drawn"]);
   j["end"] = {{"reason", std::string(plant::word(r.end.reason))},
               {"meaning", std::string(plant::meaning(r.end.reason))},
               {"time", {{"value", r.end.time}, {"unit", "s"}}},

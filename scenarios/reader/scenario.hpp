@@ -3,7 +3,7 @@
 /// Everything is SI and complete; defaults are the values below. Times count from the start of the run.
 /// t_n = n * period; the run has floor(duration / period) periods.
 /// the site, storms, vortices and gusts are those of plant-model/environment.
-/// Left out: dispersions; the plant's parameters, which are beside it in Case.
+/// Left out: the plant's parameters, which are beside it in Case.
 #pragma once
 
 #include <cstdint>
@@ -103,6 +103,7 @@ struct Scenario {
   std::string title;
   std::string purpose;
   std::uint64_t seed{1};
+  std::uint64_t plant_draw{};  ///< 0: the plant as its file says; else drawn from the ranges of the file (draw.hpp)
   double duration{};   ///< s
   double period{1.0};  ///< s, control period; controller.period follows it
   double record{1.0};  ///< s, a whole number of periods

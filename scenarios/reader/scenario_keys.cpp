@@ -269,6 +269,10 @@ void happening_keys(Keys& keys, Scenario& s) {
   keys.text({"title", "what happens, in a line", true}, s.title);
   keys.text({"purpose", "what the scenario is for, in a sentence or two", false, {}, true}, s.purpose);
   keys.whole({"seed", "of all random numbers, 0 to 2^64 - 1"}, s.seed);
+  keys.whole(
+      {"plant_draw",
+       "0: the plant as its file says; 1, 2, ...: another one each, every parameter drawn from its range"},
+      s.plant_draw);
   keys.number({"duration", "how long the run lasts", true}, {"s", 0.01, kCentury}, s.duration);
   keys.number({"period", "control period"}, {"s", 0.01, 10.0}, s.period);
   s.controller.period = static_cast<float>(s.period);

@@ -19,6 +19,8 @@ constexpr Word kSpacings[] = {{static_cast<int>(Spacing::linear), "linear", "eve
 // What says how a run is calculated, not what happens in it.
 constexpr std::string_view kFixed[] = {"duration", "period", "record", "integrator.relative_tolerance"};
 
+constexpr double kMostDraws = 1e9;
+
 // Walks the keys of a scenario and keeps those that are numbers.
 class Collector : public Keys {
  public:
@@ -35,7 +37,13 @@ class Collector : public Keys {
   void number_or_none(const Key& key, const Quantity& quantity, double& value) override {
     number(key, quantity, value);
   }
-  void whole(const Key&, std::uint64_t&) override {}
+  void whole(const Key& key, std::uint64_t& value) override {
+    if (prefix_.empty() && key.name == "plant_draw") {
+      add(key, {"1", 1.0, kMostDraws, false});
+      paths_.back().whole = true;
+      values_[paths_.back().path] = static_cast<double>(value);
+    }
+  }
   void text(const Key&, std::string&) override {}
   void word(const Key&, std::span<const Word>, int&) override {}
   void choice(const Key&, std::span<const std::string>, bool, std::string&) override {}
@@ -208,6 +216,7 @@ void variation_keys(Keys& keys, std::vector<Variation>& variations, std::span<co
           keys.skip(to);
         } else {
           v.unit = known->quantity.unit;
+          v.whole = known->whole;
           keys.number(from, known->quantity, v.from);
           keys.number(to, known->quantity, v.to);
         }
@@ -233,12 +242,15 @@ void check_variations(std::span<const Variation> variations, const std::string& 
                                       write_quantity(v.from, v.unit)));
     if (v.scale == Spacing::logarithmic && !(v.from > 0.0))
       checker.print_error(i, "from", "a logarithmic scale needs a range above 0");
+    if (v.whole && (v.from != std::floor(v.from) || v.to != std::floor(v.to) || v.scale != Spacing::linear))
+      checker.print_error(i, "from", "whole numbers are wanted, evenly spread");
     check_plant_range(v, i, plant, checker);
   }
   if (report.clean()) check_order(variations, scenario, checker);
 }
 
 double value_at(const Variation& v, double x) {
+  if (v.whole) return std::min(v.from + std::floor(x * (v.to - v.from + 1.0)), v.to);
   const double value =
       v.scale == Spacing::logarithmic ? v.from * std::pow(v.to / v.from, x) : v.from + x * (v.to - v.from);
   return std::clamp(value, v.from, v.to);

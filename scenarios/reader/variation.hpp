@@ -3,7 +3,8 @@
 /// `{set: vortices.1.depth, from: 1 Pa, to: 25 Pa, scale: log}`; `set` is a path as for `--set`.
 /// value(x) = from + x (to - from), or from (to/from)^x on a logarithmic scale, for a share x in [0, 1].
 /// Valid for numbers that the scenario or its plant holds; the range lies within the limits of its dictionary.
-/// Left out: words, whole numbers, and what says how a run is calculated (duration, period, record).
+/// A whole number (plant_draw) takes the values from `from` to `to`, all alike.
+/// Left out: words, other whole numbers, and what says how a run is calculated (duration, period, record).
 #pragma once
 
 #include <span>
@@ -27,12 +28,14 @@ struct Variation {
   double from{}, to{};    ///< in `unit`
   Spacing scale{};        ///< how the range is divided evenly
   std::string_view unit;  ///< of the dictionary
+  bool whole{};           ///< only whole numbers
 };
 
 /// A number that may be varied: its path in the form `commands.2.demand`, and what it may be.
 struct NumberPath {
   std::string path;
   Quantity quantity;
+  bool whole{};
 };
 
 /// Every number of this scenario, and of a plant.

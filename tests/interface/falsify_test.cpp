@@ -294,3 +294,24 @@ TEST_CASE("the search that ships breaks the fixed law in under 200 runs") {
   CHECK(found["closest"]["requirement"] == "no coke");
   CHECK(found["first_violation"].get<int>() < 200);
 }
+
+TEST_CASE("a plant drawn by its number is recorded, and the resolved scenario draws it again") {
+  const Folder here{"plant-draw"};
+  const auto run = [&](const std::string& what, const std::string& out,
+                       const std::vector<std::string>& more) {
+    std::vector<std::string> words{"run", what, "--quiet", "--out", here.file(out)};
+    words.insert(words.end(), more.begin(), more.end());
+    return run_duskline(words).exit_code;
+  };
+  REQUIRE(run(kSol, "meant", {"--set", "duration=2 min"}) == 0);
+  REQUIRE(run(kSol, "drawn", {"--set", "duration=2 min", "--set", "plant_draw=7"}) < 2);
+  REQUIRE(run(here.file("drawn/scenario.resolved.yaml"), "again", {}) < 2);
+  CHECK((bytes_of(here.file("drawn/trace.nc")) == bytes_of(here.file("again/trace.nc"))));
+  CHECK((bytes_of(here.file("drawn/trace.nc")) != bytes_of(here.file("meant/trace.nc"))));
+  const auto drawn = nlohmann::json::parse(bytes_of(here.file("drawn/summary.json")))["plant_drawn"];
+  CHECK(drawn["number"] == 7);
+  CHECK(drawn["parameters"]["cell.diffusion_length"]["value"].get<double>() >
+        30e-6);  // range of the plant file
+  CHECK(drawn["parameters"]["stack.resistance_factor"]["value"].size() == 8);
+  CHECK_FALSE(nlohmann::json::parse(bytes_of(here.file("meant/summary.json"))).contains("plant_drawn"));
+}

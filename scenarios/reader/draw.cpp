@@ -1,0 +1,49 @@
+#include "scenarios/reader/draw.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <string>
+
+#include "plant-model/random/noise.hpp"
+
+namespace duskline::scenarios {
+namespace {
+
+double normal(std::uint64_t draw, std::string_view name, std::int64_t item) {
+  return plant::NoiseStream(draw, "plant-draw/" + std::string(name)).normals(item)[0];
+}
+
+double within(const ParameterNote& note, double z) {
+  const double share = 0.5 * std::erfc(-z / std::sqrt(2.0));
+  const bool by_factors = note.lower > 0.0 && note.upper >= kByFactors * note.lower;
+  const double value = by_factors ? note.lower * std::pow(note.upper / note.lower, share)
+                                  : note.lower + share * (note.upper - note.lower);
+  return std::clamp(value, note.lower, note.upper);
+}
+
+}  // namespace
+
+plant::PlantParameters drawn_plant(const PlantFile& plant, std::uint64_t draw) {
+  plant::PlantParameters p = plant.parameters;
+  const auto table = plant::parameter_table();
+  if (draw == 0 || plant.notes.size() != table.size()) return p;
+  for (std::size_t i = 0; i < table.size(); ++i) {
+    const std::string_view path = table[i].path;
+    const ParameterNote& note = plant.notes[i];
+    const auto is_path = [path](const auto& row) { return row.path == path; };
+    if (note.source.starts_with("set to ") || std::any_of(std::begin(kHeld), std::end(kHeld), is_path))
+      continue;
+    const auto row = std::find_if(std::begin(kCorrelations), std::end(kCorrelations), is_path);
+    const double weight = row == std::end(kCorrelations) ? 0.0 : row->weight;
+    const double common = weight == 0.0 ? 0.0 : weight * normal(draw, row->group, 0);
+    std::int64_t item = 0;
+    for (double& value : table[i].get(p))
+      value = within(note, common + std::sqrt(1.0 - weight * weight) * normal(draw, path, item++));
+  }
+  double mean = 0.0;
+  for (const double share : p.stack.flow_share) mean += share / static_cast<double>(plant::kCells);
+  for (double& share : p.stack.flow_share) share /= mean;
+  return p;
+}
+
+}  // namespace duskline::scenarios
