@@ -186,6 +186,7 @@ struct ConsoleServer::Machinery {
     get("/api/debrief", [this](PersonRole role, const auto&, auto& r) {
       if (!may_look_back(role)) return refuse(r, 403, "the session is not finished");
       // the page of a debrief holds its own style and script
+      r.headers.erase("Content-Security-Policy");  // of two, a browser obeys both
       r.set_header("Content-Security-Policy",
                    "default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'; img-src "
                    "data:; sandbox allow-scripts");
@@ -222,6 +223,11 @@ ConsoleServer::ConsoleServer(TrainingSession& session, ServerSettings settings)
   server.set_read_timeout(5);
   server.set_write_timeout(5);
   server.set_tcp_nodelay(true);
+  // not the default, with which a second server could take the same port and get half of the requests
+  server.set_socket_options([](int socket) {
+    const int yes = 1;
+    setsockopt(socket, SOL_SOCKET, SO_REUSEADDR, &yes, sizeof yes);
+  });
   machinery_->routes();
 }
 

@@ -236,6 +236,8 @@ void ConsoleView::add_signal(const scenarios::Case& c, std::size_t row, std::siz
     if (!t.set.empty()) s.set = t.set;
     if (!t.alarm_low.empty()) s.alarm_low = shown(s, alarm_limit(t.alarm_low));
     if (!t.alarm_high.empty()) s.alarm_high = shown(s, alarm_limit(t.alarm_high));
+    for (const std::string& alarm : {t.alarm_low, t.alarm_high})
+      if (!alarm.empty()) s.alarms.push_back(alarm);
   }
   near_.push_back(signals_.size());
   if (s.kind != "true") far_.push_back(signals_.size());
@@ -272,6 +274,7 @@ ordered_json ConsoleView::signals_json(PersonRole role) const {
     if (!s.set.empty()) one["set"] = s.set;
     if (std::isfinite(s.alarm_low)) one["alarm_low"] = s.alarm_low;
     if (std::isfinite(s.alarm_high)) one["alarm_high"] = s.alarm_high;
+    if (!s.alarms.empty()) one["alarms"] = s.alarms;
     for (std::size_t w = 0; w < s.words.size(); ++w) one["words"][std::to_string(w)] = s.words[w];
     list.push_back(std::move(one));
   }

@@ -33,6 +33,7 @@ struct ShownSignal {
   std::size_t place{};  ///< among all values of a row
   int channel{-1};      ///< of a reading, whose quality is known; -1: none
   std::string set;
+  std::vector<std::string> alarms;  ///< that watch it
   std::vector<std::string> words;
 };
 

@@ -25,8 +25,9 @@ struct Told {
 Told told(LogKind kind) {
   switch (kind) {
     case LogKind::alarm:
-    case LogKind::alarm_return:
       return {"alarm", "controller", true};
+    case LogKind::alarm_return:
+      return {"return", "controller", true};
     case LogKind::mode:
     case LogKind::interlock:
       return {"mode", "controller", true};

@@ -177,6 +177,19 @@ TEST_CASE("with keys nobody comes in without one") {
   CHECK(served.status("eeeeffffgggghhhh", "instructor", R"({"act":"freeze"})") == 200);
 }
 
+TEST_CASE("a port is taken by one server, and the debrief has one policy for its content") {
+  Served served;
+  ConsoleServer second(served.session(), {"127.0.0.1", served.port(), {}});
+  CHECK(second.bind() == 0);
+  httplib::Client client("127.0.0.1", served.port());
+  const auto debrief = client.Get("/api/debrief", served.as("instructor"));
+  REQUIRE(debrief);
+  CHECK(debrief->status == 200);
+  REQUIRE(debrief->get_header_value_count("Content-Security-Policy") == 1);  // of two, a browser obeys both
+  CHECK(debrief->get_header_value("Content-Security-Policy").find("script-src 'unsafe-inline'") !=
+        std::string::npos);
+}
+
 TEST_CASE("text of people stands in the debrief as text") {
   Served served;
   CHECK(served.status("operator", "note",

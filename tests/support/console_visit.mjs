@@ -126,9 +126,9 @@ try {
 
   // An earlier minute, and the end.
   const late = await now(instructor);
+  const facts = await instructor.textContent(".facts");
   await instructor.getByRole("button", { name: "back 1 min", exact: true }).click();
-  await instructor.waitForFunction((text) => document.querySelector(".facts").textContent !== text, await instructor.textContent(".facts"));
-  await instructor.waitForTimeout(500);
+  await instructor.waitForFunction((text) => document.querySelector(".facts").textContent !== text, facts);
   seen.back = late - await now(instructor);
   await instructor.getByRole("button", { name: "Finish", exact: true }).click();
   await instructor.getByRole("button", { name: "Confirm", exact: true }).click();

@@ -117,7 +117,7 @@ export function AlarmPanel({ store }: { store: Store }) {
     announce(problem || "All alarms acknowledged.");
   };
   const shown = sorted(store, pick[show], order);
-  const recent = store.log.filter((entry) => entry.kind === "alarm" && !entry.text.endsWith(" returned") && entry.t > store.now - FLOOD_SPAN && entry.t <= store.now).length;
+  const recent = store.log.filter((entry) => entry.kind === "alarm" && entry.t > store.now - FLOOD_SPAN && entry.t <= store.now).length;
   const count = pick.open.length;
   return (
     <Panel id="alarms" title="Alarms" note={count === 0 ? "none stands" : `${count} stand${count === 1 ? "s" : ""}`}

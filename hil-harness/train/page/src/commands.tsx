@@ -65,8 +65,9 @@ function SetPoint({ store, command }: { store: Store; command: Command }) {
   const [text, setText] = useState("");
   const [asked, setAsked] = useState<number | "none" | null>(null);
   const [problem, setProblem] = useState("");
+  const shown = useContext(Pointed);
   const input = useRef<HTMLInputElement>(null);
-  const pointed = useContext(Pointed).has(command.name);
+  const pointed = shown.has(command.name) || (command.signal !== undefined && shown.has(command.signal));
   const now = store.value(command.signal ?? command.name);
   const digits = digitsOf(store, command);
   const low = command.low ?? null;

@@ -1,6 +1,7 @@
 // The exercise: briefing before it, steps of the lesson during it (each points at parts of the page), results after it.
 import { useEffect, useState } from "preact/hooks";
 import { announce } from "./announce";
+import { post } from "./link";
 import { Panel } from "./panel";
 import type { Exercise, Grade, LessonStep } from "./protocol";
 import { useTopics, type Store } from "./store";
@@ -27,6 +28,11 @@ function Steps({ store, steps, onPoint }: Props & { steps: LessonStep[] }) {
     return () => onPoint([]);
   }, [at]);
   if (!step) return null;
+  // A step that no signal shows is done when the trainee goes on.
+  const next = () => {
+    if (!finished && !step.done_when && store.mayAct) void post("check", { procedure: "lesson", step: at + 1, done: true });
+    setAt(at + 1);
+  };
   return (
     <div class="lesson">
       <h3><span class="soft">Step {at + 1} of {steps.length}</span> {step.title}</h3>
@@ -34,7 +40,7 @@ function Steps({ store, steps, onPoint }: Props & { steps: LessonStep[] }) {
       {step.done_when && <p class={finished ? "good" : "soft"}>{finished ? "✓ done" : "○ waiting for the plant to show it"}</p>}
       <p class="lesson-keys">
         <button type="button" class="plain" disabled={at === 0} onClick={() => setAt(at - 1)}>Back</button>
-        <button type="button" class="act" disabled={at === steps.length - 1} onClick={() => setAt(at + 1)}>Next step</button>
+        <button type="button" class="act" disabled={at === steps.length - 1} onClick={next}>Next step</button>
       </p>
     </div>
   );

@@ -113,7 +113,7 @@ export class Store {
   }
 
   private take(frame: Frame): void {
-    const rewound = this.frame !== null && frame.t < this.frame.t;
+    const rewound = this.frame === null || frame.t < this.frame.t;  // what was kept of the time before has to be read anew
     this.frame = frame;
     this.heardAt = performance.now();
     if (rewound) this.sent = [];
