@@ -184,7 +184,7 @@ std::string TrainingSession::grades_text() const {
 
 std::string TrainingSession::session_text(PersonRole role) {
   const bool near = role == PersonRole::instruct;
-  ordered_json all{{"frozen", frozen_}, {"speed", speed_}, {"delay", delay_}};
+  ordered_json all{{"frozen", frozen_}, {"speed", speed_}, {"delay", delay_}, {"finished", finished_}};
   all["saved"] = ordered_json::array();
   for (const auto& saved : file_.saved())
     all["saved"].push_back(

@@ -65,7 +65,7 @@ function App({ store, sound }: { store: Store; sound: Sound }) {
       )}
       <main class={`${store.stale || !store.connected ? "no-data" : ""} is-${plant.role}`}>
         <div class="left">
-          <ExercisePanel store={store} onPoint={setPointed} />
+          <ExercisePanel store={store} withLesson={!instructing} onPoint={setPointed} />
           {instructing && <InstructorPanel store={store} />}
           {plant.margins && <MarginPanel store={store} margins={plant.margins} />}
           {plant.picture && <PicturePanel store={store} picture={plant.picture} />}

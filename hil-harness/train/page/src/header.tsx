@@ -31,6 +31,7 @@ export function Header({ store, onKeys }: { store: Store; onKeys: () => void }) 
           {store.finished ? "" : store.frozen && store.now < 2 * store.plant.period ? "until the instructor starts the run" : speedWord(frame?.speed ?? store.session.speed)}
         </span>
         <Link store={store} />
+        {store.finished && <a class="act" href="/api/debrief">Debrief</a>}
         <button type="button" class="plain" onClick={onKeys} aria-label="Keys and help">?</button>
       </div>
     </header>

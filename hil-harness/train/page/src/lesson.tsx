@@ -12,6 +12,10 @@ interface Props {
   onPoint: (names: string[]) => void;
 }
 
+interface PanelProps extends Props {
+  withLesson: boolean;
+}
+
 function firstOpen(done: boolean[]): number {
   const at = done.findIndex((d) => !d);
   return at < 0 ? done.length - 1 : at;
@@ -83,10 +87,13 @@ export function Grades({ grades }: { grades: Grade[] }) {
   );
 }
 
-export function ExercisePanel({ store, onPoint }: Props) {
+export function ExercisePanel({ store, withLesson, onPoint }: PanelProps) {
   useTopics(store, "session", "checks");
   const [finished, setFinished] = useState(store.finished);
-  useEffect(() => store.on("frame", () => setFinished(store.finished)), [store]);
+  useEffect(() => {
+    const offs = (["frame", "session"] as const).map((topic) => store.on(topic, () => setFinished(store.finished)));
+    return () => offs.forEach((off) => off());
+  }, [store]);
   const { exercise } = store.plant;
   const grades = store.session.grades ?? [];
   if (finished)
@@ -100,7 +107,7 @@ export function ExercisePanel({ store, onPoint }: Props) {
   return (
     <Panel id="exercise" title={exercise.lesson?.length ? "Lesson" : "Exercise"}>
       <Briefing exercise={exercise} open={store.plant.role !== "instructor"} />
-      {exercise.lesson && exercise.lesson.length > 0 && <Steps store={store} steps={exercise.lesson} onPoint={onPoint} />}
+      {withLesson && exercise.lesson && exercise.lesson.length > 0 && <Steps store={store} steps={exercise.lesson} onPoint={onPoint} />}
     </Panel>
   );
 }

@@ -191,6 +191,7 @@ export interface SessionState {
   frozen: boolean;
   speed: number;
   delay: number;
+  finished?: boolean;
   at?: number;
   saved: { name: string; t: number }[];
   branches?: unknown[];

@@ -73,7 +73,8 @@ export class Store {
   }
 
   get finished(): boolean {
-    return this.frame?.finished ?? false;
+    // the state of the session comes at once; with light time the last frames never come
+    return this.session.finished ?? this.frame?.finished ?? false;
   }
 
   get mayAct(): boolean {
