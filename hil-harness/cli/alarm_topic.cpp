@@ -5,16 +5,11 @@
 #include <cmath>
 
 #include "controller/include/controller.h"
+#include "hil-harness/loop/words.hpp"
 
 namespace duskline::harness {
 namespace {
 
-#define WORD(identifier, value, word, meaning) word,
-const char* const kSeverities[] = {CTL_SEVERITY_LIST(WORD)};
-const char* const kPriorities[] = {CTL_PRIORITY_LIST(WORD)};
-const char* const kModes[] = {CTL_MODE_LIST(WORD)};
-const char* const kGroups[] = {CTL_ALARM_GROUP_LIST(WORD)};
-#undef WORD
 struct Quantity {
   const char *word, *unit;
 };
@@ -26,25 +21,11 @@ const Quantity kQuantities[] = {
 
 std::string conditions(std::uint32_t bits) {
   if (bits == CTL_UNEXPECTED) return "any condition but cold, hot, wait and not reset";
-  std::string text;
-#define WORD(identifier, bit, word, meaning) \
-  if ((bits & (1U << (bit))) != 0) text += text.empty() ? word : std::string(" or ") + word;
-  CTL_CONDITION_LIST(WORD)
-#undef WORD
-  return text;
+  return words_of(condition_words(), bits, " or ");
 }
 
 std::string scaled(float value, float factor, std::string_view unit) {
   return fmt::format("{:.4g} {}", static_cast<double>(value) * static_cast<double>(factor), unit);
-}
-
-std::string diagnoses(std::uint32_t bits) {
-  std::string text;
-#define WORD(identifier, bit, word, response, meaning) \
-  if ((bits & (1U << (bit))) != 0) text += text.empty() ? word : std::string(" or ") + word;
-  CTL_DIAGNOSIS_LIST(WORD)
-#undef WORD
-  return text;
 }
 
 /// A limit, or a difference, in the unit in which people read it.
@@ -66,21 +47,14 @@ std::string condition(std::uint32_t source, std::uint32_t argument, float limit,
     case CTL_FROM_REFUSAL:
       return "the mode asked for is not permitted: " + conditions(argument);
     case CTL_FROM_DIAGNOSIS:
-      return "diagnosed: " + diagnoses(argument);
+      return "diagnosed: " + words_of(diagnosis_words(), argument, " or ");
     case CTL_FROM_DOUBT:
-      return std::string("suspect or lost: one of the ") + kGroups[argument];
+      return fmt::format("suspect or lost: one of the {}", word_of(alarm_group_words(), argument));
     default:
       const Quantity& q = kQuantities[argument];
       return fmt::format("{} {} {}, dead-band {}", q.word, source == CTL_FROM_ABOVE ? "above" : "below",
                          in_words(limit, q.unit, true), in_words(dead_band, q.unit, false));
   }
-}
-
-std::string modes(std::uint32_t bits) {
-  std::string text;
-  for (std::size_t m = 0; m < CTL_MODES; ++m)
-    if ((bits & (1U << m)) != 0) text += text.empty() ? kModes[m] : std::string(", ") + kModes[m];
-  return text;
 }
 
 }  // namespace
@@ -89,13 +63,15 @@ Table alarm_table(const scenarios::PlantFile&) {
   Table t{{"alarm", "number", "priority", "severity", "time to respond", "condition", "delay on, off",
            "latched", "suppressed in", "consequence", "cause", "action"},
           {}};
-#define ROW(identifier, number, word, severity, minutes, priority, latched, on, off, source, argument,     \
-            limit, dead_band, suppressed, consequence, cause, action)                                      \
-  t.rows.push_back({{word, std::to_string((number) + 1), kPriorities[priority], kSeverities[severity],     \
-                     fmt::format("{:.0f} min", static_cast<double>(minutes)),                              \
-                     condition(source, argument, limit, dead_band),                                        \
-                     fmt::format("{:.0f} s, {:.0f} s", static_cast<double>(on), static_cast<double>(off)), \
-                     (latched) != 0 ? "yes" : "no", modes(suppressed), consequence, cause, action}});
+#define ROW(identifier, number, word, severity, minutes, priority, latched, on, off, source, argument, \
+            limit, dead_band, suppressed, consequence, cause, action)                                  \
+  t.rows.push_back(                                                                                    \
+      {{word, std::to_string((number) + 1), std::string(word_of(priority_words(), priority)),          \
+        std::string(word_of(severity_words(), severity)),                                              \
+        fmt::format("{:.0f} min", static_cast<double>(minutes)),                                       \
+        condition(source, argument, limit, dead_band),                                                 \
+        fmt::format("{:.0f} s, {:.0f} s", static_cast<double>(on), static_cast<double>(off)),          \
+        (latched) != 0 ? "yes" : "no", words_of(mode_words(), suppressed), consequence, cause, action}});
   CTL_ALARM_LIST(ROW)
 #undef ROW
   return t;

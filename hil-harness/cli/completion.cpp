@@ -106,7 +106,12 @@ std::string zsh_script() {
   return text +
          "  esac\n"
          "}\n"
-         "compdef _duskline duskline\n";
+         "# Found in fpath, the file is the function and runs at once; sourced, it is registered.\n"
+         "if [[ $funcstack[1] == _duskline ]]; then\n"
+         "  _duskline \"$@\"\n"
+         "else\n"
+         "  compdef _duskline duskline\n"
+         "fi\n";
 }
 
 }  // namespace

@@ -1,4 +1,5 @@
 #include <fmt/format.h>
+#include <sys/auxv.h>
 
 #include <cstdlib>
 #include <filesystem>
@@ -253,13 +254,24 @@ std::string scenario_file(const std::string& given) {
   const fs::path home = home_folder(), library = home / "scenarios" / "library";
   for (const fs::path& path : {library / given, library / (given + ".yaml"), home / given})
     if (fs::exists(path, error)) return path.string();
-  return given;
+  // the name alone, wherever in the library it stands
+  std::vector<fs::path> found;
+  if (fs::path(given).filename() == given)
+    for (fs::recursive_directory_iterator it(library, error), end; !error && it != end; it.increment(error))
+      if (it->path().extension() == ".yaml" && (it->path().stem() == given || it->path().filename() == given))
+        found.push_back(it->path());
+  return found.size() == 1 ? found.front().string() : given;
 }
 
 std::string home_folder() {
   if (const char* home = std::getenv("DUSKLINE_HOME"); home != nullptr && *home != '\0') return home;
-  std::error_code error;  // without /proc nobody knows where the program stands
-  const fs::path program = fs::read_symlink("/proc/self/exe", error);
+  std::error_code error;
+  fs::path program = fs::read_symlink("/proc/self/exe", error);
+  if (error) {  // no /proc is mounted: the name by which it was started
+    const auto* started =
+        reinterpret_cast<const char*>(getauxval(AT_EXECFN));  // NOLINT(performance-no-int-to-ptr)
+    program = fs::canonical(started == nullptr ? "" : started, error);
+  }
   const fs::path installed = program.parent_path().parent_path() / "share" / "duskline";
   if (!error && fs::is_directory(installed / "plant-model" / "plants", error)) return installed.string();
   return DUSKLINE_SOURCE_DIR;

@@ -4,11 +4,11 @@
 #include <charconv>
 #include <memory>
 
-#include "controller/include/controller.h"
 #include "hil-harness/cli/command_line.hpp"
 #include "hil-harness/cli/topics.hpp"
 #include "hil-harness/cli/verbs.hpp"
 #include "hil-harness/loop/pacer.hpp"
+#include "hil-harness/loop/words.hpp"
 #include "scenarios/reader/suggest.hpp"
 
 namespace duskline::harness {
@@ -100,12 +100,6 @@ Option quiet(const Request<R>& r) {
   return flag(r, &R::quiet, "--quiet", "Print errors only (and the JSON, if asked for)");
 }
 
-std::vector<std::string> laws() {
-#define WORD(identifier, value, word, meaning) word,
-  return {CTL_LAW_LIST(WORD)};
-#undef WORD
-}
-
 Arguments declare_run() {
   const auto r = std::make_shared<RunRequest>();
   return {
@@ -122,7 +116,7 @@ Arguments declare_run() {
             "What people do during the run: a file that a training session gave, or one of your own"),
        word(r, &RunRequest::compare, "--compare", "LAW",
             "Also run this control law; the report shows both (writes compared.nc and compared.json too)",
-            laws(), "law"),
+            only_words(law_words()), "law"),
        check(r), flag(r, &RunRequest::json, "--json", "Print the summary as JSON"), quiet(r),
        flag(r, &RunRequest::force, "--force", "Overwrite an earlier run in the folder"),
        flag(r, &RunRequest::record, "--no-record", "Write the summary only, no trace and no report", false)},
@@ -160,7 +154,7 @@ Arguments declare_verify() {
   accept.needs = "--accepted";
   return {
       {required(texts(r, &VerifyRequest::paths, "PATH...", "PATH",
-                      "Scenario files and folders of them, or their names in the library")),
+                      "Scenario files and folders of them, or names of the library (equinox-sol, faults)")),
        set(r, "Override a key in every scenario"),
        text(
            r, &VerifyRequest::link, "--link", "LINK",
@@ -339,7 +333,7 @@ constexpr Verb kVerbs[] = {
      declare_hil},
     {"verify", "Runs scenarios on all cores and judges their requirements",
      "duskline verify storms --no-record", declare_verify},
-    {"tune", "Searches gains of the controller that are better by a stated objective, over dispersed plants",
+    {"tune", "Searches for better gains of the controller for a stated objective, over dispersed plants",
      "duskline tune tuning/dawn-demand --set tuning.budget=6 --set tuning.draws=1 --set tuning.held_out=2 "
      "--set "
      "duration='20 min' --out runs/first-tuning --force",

@@ -19,7 +19,7 @@ struct RunRequest {
   std::string link;     ///< to the controller; empty: the one in this program
   std::string acts;     ///< file of what people do; empty: nothing
   std::string compare;  ///< word of a law to run as well and to compare with; empty: none
-  double speed = 0.0;   ///< s of plant in a second of the clock; 0: as fast as it goes
+  double speed = 0.0;   ///< s of plant in a second of the clock; 0: as fast as possible
   bool json = false, quiet = false, force = false, record = true, check = false;
 };
 int run_verb(const RunRequest& request);
@@ -127,7 +127,7 @@ std::string home_folder();
 std::vector<scenarios::Problem> problems_of_home();
 
 /// The file of a scenario: itself where there is one, else that of the library with this name (with or without its
-/// ending).
+/// folder and its ending); also a folder of the library.
 std::string scenario_file(const std::string& given);
 
 }  // namespace duskline::harness

@@ -193,9 +193,9 @@ void tell(const std::vector<ScenarioResult>& all, const Tally& tally, const Acce
   if (request.json)
     print(json_of(all, against));
   else if (!request.quiet)
-    print(to_text(table) + tally.text(all.size()));
+    print(with_coloured_verdicts(to_text(table)) + tally.text(all.size()));
   else if (const Table failures = failures_of(table); !failures.rows.empty())
-    print(to_text(failures));
+    print(with_coloured_verdicts(to_text(failures)));
   if (tally.not_run > 0)
     print_error(fmt::format("not completed: interrupted, {} not run\n", counted(tally.not_run, "scenario")));
 }
@@ -257,7 +257,9 @@ int check_verb(std::vector<ScenarioResult>& all, VerifyOptions options, const Ve
 
 }  // namespace
 
-int verify_verb(const VerifyRequest& request) {
+int verify_verb(const VerifyRequest& given) {
+  VerifyRequest request = given;
+  for (std::string& path : request.paths) path = scenario_file(path);
   std::vector<scenarios::Problem> problems;
   std::vector<ScenarioResult> all = find_scenarios(request.paths, problems);
   if (!problems.empty()) {

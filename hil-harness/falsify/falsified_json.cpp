@@ -4,7 +4,7 @@
 #include <limits>
 #include <nlohmann/json.hpp>
 
-#include "hil-harness/campaign/identity.hpp"
+#include "hil-harness/batch/identity.hpp"
 #include "hil-harness/falsify/falsify.hpp"
 
 namespace duskline::harness {

@@ -6,7 +6,7 @@
 #include <mutex>
 #include <numbers>
 
-#include "hil-harness/campaign/threads.hpp"
+#include "hil-harness/batch/threads.hpp"
 #include "hil-harness/falsify/statistics.hpp"
 
 namespace duskline::harness {

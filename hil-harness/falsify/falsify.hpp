@@ -12,7 +12,7 @@
 #include <functional>
 #include <optional>
 
-#include "hil-harness/campaign/search.hpp"
+#include "hil-harness/search/search.hpp"
 #include "hil-harness/verify/judge.hpp"
 
 namespace duskline::harness {

@@ -33,7 +33,7 @@ struct LoopOptions {
   /// Called now and then with the share of the run that is done.
   std::function<void(double)> progress;
   const std::atomic<bool>* interrupted = nullptr;
-  /// Holds the run to the clock; none: as fast as it goes.
+  /// Holds the run to the clock; none: as fast as possible.
   Pacer* pacer = nullptr;
   /// What people do; null: nothing. Copied when the run begins.
   const scenarios::Acts* acts = nullptr;

@@ -1,8 +1,8 @@
-/// Searches without derivatives over the unit cube: a population (campaign/search.hpp) and NLopt from a start.
+/// Searches without derivatives over the unit cube: a population (search/search.hpp) and NLopt from a start.
 ///
 /// What it is   a first generation of starts and points spread evenly, which evolves; NLopt's subplex,
 ///              BOBYQA, COBYLA
-/// Equation     as in campaign/search.hpp and in NLopt
+/// Equation     as in search/search.hpp and in NLopt
 /// Symbols      points: a share of the range for each coordinate
 /// Validity     costs of any shape; a cost of infinity is a candidate that nobody wants
 /// Source       Rowan 1990 (subplex), Powell 2009 (BOBYQA), Powell 1994 (COBYLA) as in NLopt 2.7; Latin
@@ -13,7 +13,7 @@
 
 #include <functional>
 
-#include "hil-harness/campaign/search.hpp"
+#include "hil-harness/search/search.hpp"
 #include "scenarios/reader/tuning.hpp"
 
 namespace duskline::harness {

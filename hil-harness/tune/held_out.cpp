@@ -5,7 +5,7 @@
 #include <cmath>
 #include <mutex>
 
-#include "hil-harness/campaign/threads.hpp"
+#include "hil-harness/batch/threads.hpp"
 
 namespace duskline::harness {
 

@@ -4,7 +4,7 @@
 
 #include <algorithm>
 
-#include "hil-harness/campaign/threads.hpp"
+#include "hil-harness/batch/threads.hpp"
 #include "hil-harness/linearize/linearize.hpp"
 #include "hil-harness/tune/relay_run.hpp"
 #include "hil-harness/tune/trial.hpp"

@@ -11,7 +11,7 @@
 #include <span>
 #include <vector>
 
-#include "hil-harness/campaign/search.hpp"
+#include "hil-harness/search/search.hpp"
 #include "scenarios/reader/scenario.hpp"
 
 namespace duskline::harness {

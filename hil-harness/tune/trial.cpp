@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
-#include "hil-harness/campaign/dispersion.hpp"
+#include "hil-harness/batch/dispersion.hpp"
 #include "hil-harness/verify/judge.hpp"
 
 namespace duskline::harness {

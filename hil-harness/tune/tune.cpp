@@ -8,8 +8,8 @@
 #include <limits>
 #include <map>
 
-#include "hil-harness/campaign/identity.hpp"
-#include "hil-harness/campaign/threads.hpp"
+#include "hil-harness/batch/identity.hpp"
+#include "hil-harness/batch/threads.hpp"
 #include "hil-harness/tune/gain_search.hpp"
 #include "plant-model/random/noise.hpp"
 

@@ -86,12 +86,12 @@ constexpr std::size_t kBlock = 256;  // ticks between two looks at what can be d
 }  // namespace
 
 struct Watcher::Content {
-  struct Judged {
+  struct Open {  // a requirement whose verdict is being worked out
     std::string name;
     std::shared_ptr<const scenarios::Requirement> requirement;
     std::optional<scenarios::Stream> stream;  // nothing: judged on all rows
   };
-  std::vector<Judged> judged;
+  std::vector<Open> judged;
   Rows latest, all;  // what streams still need; what needs the whole run
   std::size_t ticks = 0;
 };
@@ -133,7 +133,7 @@ void Watcher::watch(const Snapshot& s) {
   if (++c.ticks % kBlock != 0 || c.latest.size() == 0) return;
   const scenarios::TraceSamples window = c.latest.samples();
   std::size_t needed = c.latest.base() + c.latest.size() - 1;  // the last row is always there
-  for (Content::Judged& j : c.judged) {
+  for (Content::Open& j : c.judged) {
     if (!j.stream) continue;
     j.stream->advance(window, c.latest.base());
     needed = std::min(needed, j.stream->needs());
@@ -146,7 +146,7 @@ std::vector<RequirementResult> Watcher::judge() const {
   std::vector<RequirementResult> all;
   if (c.ticks == 0) return all;
   const scenarios::TraceSamples window = c.latest.samples(), whole = c.all.samples();
-  for (const Content::Judged& j : c.judged)
+  for (const Content::Open& j : c.judged)
     all.push_back(
         {j.name,
          j.requirement->text,

@@ -7,7 +7,7 @@
 #include <mutex>
 #include <set>
 
-#include "hil-harness/campaign/threads.hpp"
+#include "hil-harness/batch/threads.hpp"
 #include "hil-harness/links/open_link.hpp"
 #include "scenarios/reader/text.hpp"
 

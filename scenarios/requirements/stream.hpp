@@ -3,7 +3,7 @@
 /// What it is   the extrema of a sentence as folds, each over what has bounded reach: `always`, `never`, `eventually`
 ///              and what holds at one instant, after a time, after an event, or whenever a condition holds; truths of
 ///              them
-/// Equation     verdict, margin, instant and stretch are those of judge() of the whole trace, to the bit: a block of
+/// Equation     verdict, margin, instant and stretch are those of judge() of the whole trace, exactly: a block of
 ///              rows is evaluated by the same Monitor, over a window that reaches `back` before and `ahead` beyond it
 /// Symbols      back, ahead [s] sums of the bounds of windows within each other; rows are counted from the first
 ///              sample of the run

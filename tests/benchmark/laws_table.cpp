@@ -14,8 +14,8 @@
 #include <mutex>
 #include <thread>
 
-#include "hil-harness/campaign/clairvoyant.hpp"
-#include "hil-harness/campaign/dispersion.hpp"
+#include "hil-harness/batch/clairvoyant.hpp"
+#include "hil-harness/batch/dispersion.hpp"
 #include "tests/support/shipped_case.hpp"
 
 namespace {

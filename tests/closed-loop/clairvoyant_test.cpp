@@ -2,8 +2,8 @@
 // Source of the bounds: by construction (constant margin; a law that holds more margin makes less).
 #include <catch2/catch.hpp>
 
-#include "hil-harness/campaign/clairvoyant.hpp"
-#include "hil-harness/campaign/dispersion.hpp"
+#include "hil-harness/batch/clairvoyant.hpp"
+#include "hil-harness/batch/dispersion.hpp"
 #include "tests/support/shipped_case.hpp"
 
 using namespace duskline;

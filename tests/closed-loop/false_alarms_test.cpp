@@ -5,7 +5,7 @@
 
 #include <catch2/catch.hpp>
 
-#include "hil-harness/campaign/dispersion.hpp"
+#include "hil-harness/batch/dispersion.hpp"
 #include "plant-model/random/noise.hpp"
 #include "tests/support/shipped_case.hpp"
 

@@ -2,6 +2,7 @@
 #include <catch2/catch.hpp>
 #include <filesystem>
 #include <regex>
+#include <sstream>
 
 #include "tests/support/child.hpp"
 #include "tests/support/skip.hpp"
@@ -66,6 +67,35 @@ TEST_CASE("Every command of the how-tos works as it stands there") {
     }
   }
   CHECK(commands >= 10);  // the pages were found
+#endif
+}
+
+TEST_CASE("The console of the README shows what its command prints") {
+#if defined(__SANITIZE_ADDRESS__)
+  skip("a whole sol takes too long under a sanitizer");
+#else
+  const std::string prompt = "$ build/release/duskline ";
+  std::string shown;
+  for (const Block& block : blocks_of(bytes_of(DUSKLINE_SOURCE_DIR "/README.md")))
+    if (block.text.starts_with(prompt)) shown = block.text;
+  REQUIRE_FALSE(shown.empty());
+  const Folder here{"readme"};
+  fs::create_directory_symlink(fs::path{DUSKLINE_SOURCE_DIR} / "scenarios", here.file("scenarios"));
+  const std::vector<std::string> lines = lines_of(shown);
+  std::vector<std::string> words;
+  std::istringstream command(lines.front().substr(prompt.size()));
+  for (std::string word; command >> word;) words.push_back(word);
+  const Child child = run_duskline(words, {.folder = here.path()});
+  REQUIRE(child.exit_code == 0);
+  std::size_t compared = 0;
+  for (std::size_t i = 1; i < lines.size(); ++i) {
+    // residuals are the rounding of this machine; what is left out stands in parentheses
+    if (lines[i].starts_with("  balances") || lines[i].starts_with("  (and ")) continue;
+    ++compared;
+    INFO(lines[i] << "\n" << child.out);
+    CHECK(has(child.out, lines[i] + "\n"));
+  }
+  CHECK(compared >= 10);
 #endif
 }
 

@@ -183,14 +183,30 @@ TEST_CASE("bash completes verbs, options, words of a list and folders from the t
   CHECK(offered("duskline run a.yaml --compare pre") == "predictive\n");
   CHECK(offered("duskline describe sig") == "signals\n");
   CHECK(offered("duskline run a.yaml --out my") == "my-folder\n");
-  const Child zsh = run_duskline({"completion", "zsh"});
-  CHECK(zsh.out.starts_with("#compdef duskline\n"));
+}
+
+TEST_CASE("zsh completes a verb at the first press of the key, from the file that is installed") {
+  const Folder here{"cli-zsh"};
+  const Child script = run_duskline({"completion", "zsh"});
+  CHECK(script.out.starts_with("#compdef duskline\n"));
   if (run_child("zsh", {"-c", "exit 0"}).exit_code != 0) {
     skip("zsh is not installed; its completion is not tried");
-  } else {
-    std::ofstream{here.file("_duskline")} << zsh.out;
-    CHECK(run_child("zsh", {"-n", here.file("_duskline")}).exit_code == 0);
+    return;
   }
+  std::ofstream{here.file("_duskline")} << script.out;
+  // a zsh on a terminal of its own, and one press of the tabulator key
+  std::ofstream{here.file("press.zsh")}
+      << "zmodload zsh/zpty\nzpty z zsh -f -i\n"
+         "zpty -w z \"PS1=; fpath=($1 \\$fpath); autoload -Uz compinit; compinit -D -u; \"\\\n"
+         "\"bindkey '^I' complete-word; print RE''ADY\"\n"
+         "zpty -r -m z line '*READY*'\nzpty -w -n z \"duskline $2\"$'\\t'\n"
+         "zpty -r -m z line \"*$3*\" && print -r -- completed\nzpty -d z\n";
+  const auto completed = [&](const std::string& typed, const std::string& whole) {
+    return run_child("timeout", {"30", "zsh", "-f", here.file("press.zsh"), here.path(), typed, whole}).out ==
+           "completed\n";
+  };
+  CHECK(completed("lin", "linearize"));
+  CHECK(completed("run --comp", "--compare"));
 }
 
 TEST_CASE("The manual page names every verb and option, and is set without a warning") {

@@ -5,7 +5,7 @@
 #include <fstream>
 #include <nlohmann/json.hpp>
 
-#include "hil-harness/campaign/identity.hpp"
+#include "hil-harness/batch/identity.hpp"
 #include "hil-harness/falsify/falsify.hpp"
 #include "hil-harness/verify/judge.hpp"
 #include "tests/support/child.hpp"

@@ -3,8 +3,10 @@
 // Perl's prove); the definitions of docs/how-to/state-requirements.md.
 #include <catch2/catch.hpp>
 #include <filesystem>
+#include <map>
 #include <nlohmann/json.hpp>
 
+#include "tests/support/skip.hpp"
 #include "tests/support/verify_library.hpp"
 
 using namespace duskline::tests;
@@ -128,6 +130,61 @@ TEST_CASE("scenarios of one name are told apart by their paths, and one given tw
   CHECK(has(three.out, "  s/good.yaml      too much"));
   CHECK(has(three.out, "  top/s/good.yaml  too much"));
   CHECK(has(three.out, "3 scenarios, "));
+}
+
+TEST_CASE("scenarios and kinds of the library are known by their names, a file of that name comes first") {
+  const Library library(false);
+  const auto checked = [&](std::vector<std::string> words) {
+    words.emplace_back("--check");
+    return library.verify_only(words).out;
+  };
+  CHECK(checked({"equinox-sol", "equinox-sol.yaml", "dawn-dusk/equinox-sol"}) ==
+        "1 scenario checked, nothing wrong\n");
+  std::size_t faults = 0;
+  for (const auto& entry : fs::directory_iterator(kLibrary + "faults"))
+    faults += entry.path().extension() == ".yaml";
+  CHECK(checked({"faults", "equinox-sol"}) ==
+        std::to_string(faults + 1) + " scenarios checked, nothing wrong\n");
+  fs::create_directories(library.folder.file("faults"));
+  library.put("faults/one.yaml", scenario(kGood));
+  CHECK(checked({"faults"}) == "1 scenario checked, nothing wrong\n");
+  const Child none = library.verify_only({"equinox-soll", "--check"});
+  CHECK(none.exit_code == 2);
+  CHECK(has(none.err, "equinox-soll:1:1: there is no such file or folder"));
+  // a name alone tells every scenario of the library
+  std::map<std::string, int> bearers;
+  for (const auto& entry : fs::recursive_directory_iterator(kLibrary))
+    if (entry.path().extension() == ".yaml") ++bearers[entry.path().stem().string()];
+  for (const auto& [name, count] : bearers) {
+    INFO(name);
+    CHECK(count == 1);
+  }
+}
+
+TEST_CASE(
+    "verdicts are in colour on a terminal alone, and not where NO_COLOR or a dumb terminal says otherwise") {
+  const Library library(true);
+  const auto on_terminal = [&](const std::string& type, const std::string& no_colour) {
+    ChildOptions options;
+    options.folder = library.folder.path();
+    options.environment = {{"TERM", type}, {"NO_COLOR", no_colour}};
+    return run_child("script", {"-qec", "'" + kProgram + "' verify all --no-record", "/dev/null"}, options);
+  };
+  const Child coloured = on_terminal("xterm", "");
+  if (coloured.exit_code == 127) {
+    skip("script(1) is not installed; colour is not tried");
+    return;
+  }
+  CHECK(coloured.exit_code == 1);
+  CHECK(has(coloured.out, "\x1b[32msatisfied\x1b[0m"));
+  CHECK(has(coloured.out, "\x1b[31;1mviolated\x1b[0m"));
+  // (the progress of a terminal clears its line by another sequence)
+  for (const std::string& out : {on_terminal("xterm", "1").out, on_terminal("dumb", "").out,
+                                 library.verify_only({"all", "--no-record"}).out}) {
+    CHECK(has(out, "satisfied"));
+    CHECK_FALSE(has(out, "\x1b[3"));
+    CHECK_FALSE(has(out, "\x1b[0m"));
+  }
 }
 
 TEST_CASE("run judges too") {

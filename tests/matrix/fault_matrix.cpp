@@ -17,6 +17,7 @@
 #include <thread>
 
 #include "hil-harness/loop/loop.hpp"
+#include "hil-harness/loop/words.hpp"
 #include "plant-model/instruments/fault_table.hpp"
 #include "scenarios/reader/instruments.hpp"
 
@@ -196,18 +197,6 @@ const char* isolation(const plant::FaultRow& row, const Result& r) {
   return others == 0 ? "right" : "among others";
 }
 
-const char* response_word(std::uint32_t response) {
-  switch (response) {
-#define WORD(identifier, value, word, meaning) \
-  case identifier:                             \
-    return word;
-    CTL_RESPONSE_LIST(WORD)
-#undef WORD
-    default:
-      return "unknown";
-  }
-}
-
 constexpr const char* kHead = R"(# Fault matrix
 
 This page is written by `duskline_fault_matrix` (built with the tests; `docs/reference/generate` calls it). Do not edit it.
@@ -282,15 +271,16 @@ void write_page(Matrix& m) {
                                          kSituations[k].word, r.margin * 1e3,
                                          (m.twins[k].oxygen - r.oxygen) * 1e3));
       }
-      m.page += fmt::format(
-          "| {} | {} | {} | {} | {} | {} | {} | {} | {:.2f} g |\n", k == 0 ? "`" + name + "`" : "",
-          kSituations[k].word, missed ? "-" : fmt::format("{:.0f} s", r.detected),
-          fmt::format("{}", fmt::join(r.words, ", ")), isolation(table[f], r), response_word(r.response),
-          r.tripped    ? "trip"
-          : r.stood_by ? "standby"
-                       : "",
-          std::isfinite(r.margin) ? fmt::format("{:.0f} mV", r.margin * 1e3) : "-",
-          (m.twins[k].oxygen - r.oxygen) * 1e3);
+      m.page += fmt::format("| {} | {} | {} | {} | {} | {} | {} | {} | {:.2f} g |\n",
+                            k == 0 ? "`" + name + "`" : "", kSituations[k].word,
+                            missed ? "-" : fmt::format("{:.0f} s", r.detected),
+                            fmt::format("{}", fmt::join(r.words, ", ")), isolation(table[f], r),
+                            harness::word_of(harness::response_words(), r.response),
+                            r.tripped    ? "trip"
+                            : r.stood_by ? "standby"
+                                         : "",
+                            std::isfinite(r.margin) ? fmt::format("{:.0f} mV", r.margin * 1e3) : "-",
+                            (m.twins[k].oxygen - r.oxygen) * 1e3);
     }
   m.page += "\n## What may stay unseen\n\n| fault | unseen at | why |\n| --- | --- | --- |\n";
   for (const plant::FaultRow& row : table)

@@ -1,4 +1,4 @@
-// A requirement judged while its samples arrive, and on the whole trace: the same verdict to the bit.
+// A requirement judged while its samples arrive, and on the whole trace: exactly the same verdict.
 // Source: judge(), whose values are held by requirement_test.cpp and tests/unit/scenarios/requirement_test.cpp.
 #include <catch2/catch.hpp>
 #include <cmath>
@@ -140,7 +140,7 @@ Verdict streamed(Stream stream, const Signals& all, Draws& d, std::size_t& most_
 
 }  // namespace
 
-TEST_CASE("a requirement judged as the run goes is judged as on the whole trace, to the bit") {
+TEST_CASE("a requirement judged as the run goes is judged exactly as on the whole trace") {
   std::size_t outcomes[4]{}, broken = 0;
   for (std::uint64_t seed = 0; seed < 700; ++seed) {
     Draws d(seed);

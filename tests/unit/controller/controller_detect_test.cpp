@@ -237,3 +237,56 @@ TEST_CASE("no two rows of the signatures that say different things ask for the s
       CHECK(((s.up | s.down) & s.quiet) == 0);
     }
 }
+
+TEST_CASE(
+    "a recycle valve that shuts at once is found by two balances, in four ticks, and by nothing that moves "
+    "one") {
+  // kg/s; the definitions of test_recycle: half of the recycled flow missing in both balances, within a minute, while the
+  // pressures of the feed line agree
+  constexpr float kFeed = 1.5e-5f;
+  struct Seen {
+    float by_meter, by_compressor;  // of the recycled flow, by which the aperture's feed is too large
+    float pressure = 0.0f;          // Pa, plenum against its relation
+    float recycled = 0.1f * kFeed;
+    float rise = 0.0f;  // s
+    bool cathode_suspect = false;
+    float started = 1e4f;  // s
+  };
+  const auto found_after = [&](const Seen& seen) {
+    Consistent plant;
+    Detection d{};
+    d.started = seen.started;
+    put_in(d.suspect, in_cathode_pressure, seen.cathode_suspect);
+    Relations rel{};
+    rel.flowing = true;
+    rel.recycled = seen.recycled;
+    const auto tick = [&](float share) {
+      rel.feed_aperture = kFeed;
+      rel.feed_slow = kFeed - share * seen.by_meter * seen.recycled;
+      rel.feed_compressor = kFeed - share * seen.by_compressor * seen.recycled;
+      rel.plenum_pressure = plant.healthy[in_plenum_pressure] - share * seen.pressure;
+      return test_recycle(d,
+                          {plant.params, plant.in, plant.signals, plant.healthy, plant.healthy, plant.gas,
+                           plant.zone, 1072.4f, 0.0f, CTL_PRODUCTION},
+                          rel);
+    };
+    for (int n = 0; n < 300; ++n) REQUIRE(tick(0.0f) == 0u);
+    for (int n = 1; n <= 900; ++n)
+      if (tick(seen.rise > 0.0f ? min_of(1.0f, static_cast<float>(n) / seen.rise) : 1.0f) != 0u) return n;
+    return 0;
+  };
+  CHECK(found_after({1.0f, 1.0f}) == 4);  // four of five ticks (controller/detect/vote.hpp)
+  CHECK(found_after({0.6f, 0.6f}) == 4);
+  CHECK(found_after({0.45f, 0.45f}) == 0);  // less than half
+  CHECK(found_after({1.0f, 0.0f}) == 0);    // the meter alone
+  CHECK(found_after({0.0f, 1.0f}) == 0);    // the compressor alone
+  // an exhaust that clogs: the plenum leaves its relation by far more than a quarter of the recycled share of its pressure,
+  // and within the minute that the balances remember it does not come back to it
+  CHECK(found_after({1.0f, 1.0f, 0.1f * 47000.0f}) == 0);
+  CHECK(found_after({1.0f, 1.0f, 0.01f * 47000.0f}) == 4);
+  CHECK(found_after({1.0f, 1.0f, 0.0f, 0.03f * kFeed}) == 0);         // too little comes back to be missed
+  CHECK(found_after({1.0f, 1.0f, 0.0f, 0.1f * kFeed, 600.0f}) == 0);  // slowly: left to the residuals
+  CHECK(found_after({1.0f, 1.0f, 0.0f, 0.1f * kFeed, 0.0f, true}) ==
+        0);  // the pressure that both rest on is suspect
+  CHECK(found_after({1.0f, 1.0f, 0.0f, 0.1f * kFeed, 0.0f, false, 0.0f}) == 0);  // the balances have no past
+}

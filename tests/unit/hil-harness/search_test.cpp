@@ -1,7 +1,7 @@
 // The search for the least value: functions whose least value is known, the same points for the same seed, and a
 // batch at a time. Sources: closed forms of the functions; Ishigami's function with a = 7, b = 0.1 is least where
 // sin x1 = -1, sin x2 = 0, |x3| = pi: -(1 + pi^4/10).
-#include "hil-harness/campaign/search.hpp"
+#include "hil-harness/search/search.hpp"
 
 #include <algorithm>
 #include <catch2/catch.hpp>

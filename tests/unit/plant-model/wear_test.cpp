@@ -1,7 +1,7 @@
 // Wear in advance and dispersed plants. Expected numbers: by hand from the rates of the bench plant, beside each.
 #include <catch2/catch.hpp>
 
-#include "hil-harness/campaign/dispersion.hpp"
+#include "hil-harness/batch/dispersion.hpp"
 #include "plant-model/flow/bearing.hpp"
 #include "plant-model/wear.hpp"
 #include "tests/support/plant.hpp"

@@ -51,8 +51,9 @@ function poleTable(data) {
       el("td", { class: "amount" }, plain(Math.hypot(re, im))));
   });
   return el("section", { class: "facts" }, el("h2", {}, "Slowest poles of the closed loop"),
-    el("table", {}, el("thead", {}, el("tr", {}, ...["time constant", "damped frequency", "damping", "|z|"].map((head) =>
-      el("th", { scope: "col" }, head)))), el("tbody", {}, ...rows)));
+    el("div", { class: "wide" }, el("table", {},
+      el("thead", {}, el("tr", {}, ...["time constant", "damped frequency", "damping", "|z|"].map((head) =>
+        el("th", { scope: "col" }, head)))), el("tbody", {}, ...rows))));
 }
 
 function loopLines(data, values) {

@@ -1,4 +1,4 @@
-#include "hil-harness/campaign/search.hpp"
+#include "hil-harness/search/search.hpp"
 
 #include <algorithm>
 #include <cmath>

@@ -1,4 +1,4 @@
-#include "hil-harness/campaign/identity.hpp"
+#include "hil-harness/batch/identity.hpp"
 
 #include <fstream>
 #include <iterator>

@@ -1,4 +1,4 @@
-#include "hil-harness/campaign/clairvoyant.hpp"
+#include "hil-harness/batch/clairvoyant.hpp"
 
 #include <algorithm>
 #include <cmath>

@@ -11,10 +11,11 @@
 ///              is worst
 /// Source       R. Storn, K. Price, J. Global Optim. 11 (1997) 341; Zhang and Sanderson, IEEE Trans. Evol.
 ///              Comput. 13 (2009) 945 for x_p and the sides
-/// Left out     any promise that the least value is found Points are asked for a batch at a time and depend
-///              on seed, size and earlier values only, so that a batch can be worked off by any number of
-///              threads. The draws are independent: statistics.hpp may speak about them, and about nothing
-///              that came after.
+/// Left out     any promise that the least value is found
+///
+/// Points are asked for a batch at a time and depend on seed, size and earlier values only, so that a batch can be worked
+/// off by any number of threads. The draws are independent: falsify/statistics.hpp describes them, and nothing that came
+/// after.
 #pragma once
 
 #include <cstddef>

@@ -1,4 +1,4 @@
-#include "hil-harness/campaign/threads.hpp"
+#include "hil-harness/batch/threads.hpp"
 
 #include <atomic>
 #include <exception>
