@@ -4,7 +4,10 @@
 #include <httplib.h>
 
 #include <algorithm>
+#include <cctype>
 #include <charconv>
+#include <chrono>
+#include <thread>
 #include <utility>
 
 #include "hil-harness/train/debrief.hpp"
@@ -210,7 +213,7 @@ struct ConsoleServer::Machinery {
   ServerSettings settings;
   std::vector<std::string> hosts;
   std::string cookie_name;
-  std::atomic<bool> stopping = false;
+  std::atomic<bool> stopping = false, serving = false;
   httplib::Server server;
 };
 
@@ -249,13 +252,21 @@ int ConsoleServer::bind() {
 }
 
 void ConsoleServer::serve() {
-  machinery_->server.listen_after_bind();
+  Machinery& m = *machinery_;
+  m.serving = true;
+  if (!m.stopping) m.server.listen_after_bind();
+  m.serving = false;
 }
 
 void ConsoleServer::stop() {
-  machinery_->stopping = true;
-  machinery_->session.stop();
-  machinery_->server.stop();
+  Machinery& m = *machinery_;
+  m.stopping = true;
+  m.session.stop();
+  // a server that is about to listen knows of no stop before it does
+  while (m.serving) {
+    m.server.stop();
+    std::this_thread::sleep_for(std::chrono::milliseconds(5));
+  }
 }
 
 scenarios::Result<std::vector<AccessKey>> read_keys(const std::string& path) {

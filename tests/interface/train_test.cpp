@@ -194,6 +194,8 @@ TEST_CASE("text of people stands in the debrief as text") {
   Served served;
   CHECK(served.status("operator", "note",
                       R"({"text":"<script>alert(1)</script><img src=x onerror=alert(2)>"})") == 200);
+  CHECK(served.status("instructor", "instructor", R"({"act":"go"})") == 200);
+  while (served.session().record().ticks < 10) std::this_thread::yield();  // it takes effect with the next tick
   CHECK(served.status("instructor", "instructor", R"({"act":"finish"})") == 200);
   const std::string page = served.get("operator", "/api/debrief");
   CHECK(page.find("onerror=alert(2)") != page.npos);  // it is told
