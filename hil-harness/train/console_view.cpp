@@ -206,10 +206,10 @@ void ConsoleView::add_signal(const scenarios::Case& c, std::size_t row, std::siz
   s.title = title_of(info.name, reading ? "_reading" : "");
   if (many) s.title += fmt::format(" {}", item + 1);
   s.text = info.meaning;
-  s.kind = reading                             ? "reading"
-           : command                           ? "command"
-           : info.group == "estimate" || known ? "estimate"
-                                               : "true";
+  s.kind = reading                    ? "reading"
+           : command || known         ? "command"
+           : info.group == "estimate" ? "estimate"
+                                      : "true";
   s.group = info.group;
   s.place = place;
   const DisplayRow as = display(info.unit, info.name);

@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 #include <unistd.h>
 
+#include <cmath>
 #include <filesystem>
 #include <fstream>
 #include <iterator>
@@ -53,7 +54,7 @@ std::string escaped(std::string_view text) {
 }
 
 std::string minutes(double seconds) {
-  const auto whole = static_cast<long>(seconds + 0.5);
+  const auto whole = std::lround(seconds);
   return whole < 60 ? fmt::format("{} s", whole) : fmt::format("{} min {:02} s", whole / 60, whole % 60);
 }
 
@@ -89,7 +90,8 @@ std::string response_times(const std::vector<LogEvent>& events) {
         after(events, fault.time, of(LogKind::command)));
   }
   if (rows.empty()) return {};
-  return "<section><h2>Times to detect, diagnose and act</h2><table><thead><tr><th>Fault</th><th>Began "
+  return "<section style=\"max-width: 1320px; margin: 0 auto; padding: 1rem 2.4rem 0\"><h2>Times to detect, "
+         "diagnose and act</h2><table><thead><tr><th>Fault</th><th>Began "
          "after</th>"
          "<th>First alarm</th><th>First acknowledgement</th><th>Its cause named</th><th>First "
          "request</th></tr></thead><tbody>\n" +
@@ -134,7 +136,7 @@ std::string debrief_page(const scenarios::Case& c, const SessionRecord& record, 
   if (session.summary.empty() || other.summary.empty())
     return problem = "the traces cannot be written", std::string{};
   ReportInfo info;
-  info.title = c.scenario.title;
+  info.title = "Debrief: " + c.scenario.title;
   info.purpose = c.scenario.purpose;
   info.run_name = "the session";
   info.other_name = "the controller alone";

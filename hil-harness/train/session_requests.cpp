@@ -42,7 +42,7 @@ SessionReply TrainingSession::request(PersonRole role, std::string_view what, co
   if (what == "command") reply = command(role, body);
   if (what == "alarm") reply = alarm(role, body);
   if (what == "note") reply = note(role, body);
-  if (what == "diagnosis") reply = diagnosis(role, body);
+  if (what == "diagnosis") reply = diagnosis(body);
   if (what == "check") reply = check(role, body);
   if (instructs) reply = instruct(body);
   if (reply.status == 200) changed_ = true;
@@ -50,7 +50,7 @@ SessionReply TrainingSession::request(PersonRole role, std::string_view what, co
   return reply;
 }
 
-SessionReply TrainingSession::commit(PersonRole, scenarios::Acts act, double at) {
+SessionReply TrainingSession::commit(const scenarios::Acts& act, double at) {
   if (over()) return refused({"the session is finished"});
   if (!file_.add(act, run_->next_time()))
     return {500,
@@ -88,12 +88,12 @@ SessionReply TrainingSession::command(PersonRole role, RequestBody& body) {
       scenarios::Acts note;
       note.notes.push_back(
           {request.at, "console", fmt::format("{} was not permitted: {}", c.name, fmt::join(reasons, ", "))});
-      const SessionReply kept = commit(role, note, request.at);
+      const SessionReply kept = commit(note, request.at);
       return kept.status == 200 ? refused(reasons) : kept;
     }
   scenarios::Acts act;
   act.requests.push_back(request);
-  return commit(role, act, request.at);
+  return commit(act, request.at);
 }
 
 SessionReply TrainingSession::alarm(PersonRole role, RequestBody& body) {
@@ -121,7 +121,7 @@ SessionReply TrainingSession::alarm(PersonRole role, RequestBody& body) {
     act.notes.push_back(
         {action.at, std::string(role_word(role)),
          fmt::format("{} is shelved: {}", alarm_words()[static_cast<std::size_t>(action.alarm)].word, why)});
-  return commit(role, act, action.at);
+  return commit(act, action.at);
 }
 
 SessionReply TrainingSession::note(PersonRole role, RequestBody& body) {
@@ -129,15 +129,15 @@ SessionReply TrainingSession::note(PersonRole role, RequestBody& body) {
   if (!body.clean()) return bad(body);
   scenarios::Acts act;
   act.notes.push_back(note);
-  return commit(role, act, note.at);
+  return commit(act, note.at);
 }
 
-SessionReply TrainingSession::diagnosis(PersonRole role, RequestBody& body) {
+SessionReply TrainingSession::diagnosis(RequestBody& body) {
   scenarios::NamedCause cause{run_->next_time(), static_cast<int>(listed(body, "name", diagnosis_words()))};
   if (!body.clean()) return bad(body);
   scenarios::Acts act;
   act.causes.push_back(cause);
-  return commit(role, act, cause.at);
+  return commit(act, cause.at);
 }
 
 SessionReply TrainingSession::check(PersonRole role, RequestBody& body) {
@@ -153,7 +153,7 @@ SessionReply TrainingSession::check(PersonRole role, RequestBody& body) {
     scenarios::Acts act;
     act.notes.push_back({run_->next_time(), std::string(role_word(role)),
                          fmt::format("{}, step {}: {}", name, step, done ? "done" : "not done")});
-    return commit(role, act, run_->next_time());
+    return commit(act, run_->next_time());
   }
   if (!name.empty()) body.problem("procedure", fmt::format("there is no procedure '{}'", name));
   body.clean();
@@ -242,7 +242,7 @@ SessionReply TrainingSession::disturb(const std::string& act, RequestBody& body)
   if (act == "clear_fault") {
     if (!body.clean()) return bad(body);
     acts.cleared.push_back({at, name, items > 0 ? item : -1});
-    return commit(PersonRole::instruct, acts, at);
+    return commit(acts, at);
   }
   plant::FaultEvent fault = plant::usual_fault(*row, at);
   const char* size = act == "weather" ? "value" : "size";
@@ -258,7 +258,7 @@ SessionReply TrainingSession::disturb(const std::string& act, RequestBody& body)
   if (body.has("length")) fault.length = body.number("length", 0.5, kMonth);
   if (!body.clean()) return bad(body);
   acts.faults.push_back(fault);
-  return commit(PersonRole::instruct, acts, fault.at);
+  return commit(acts, fault.at);
 }
 
 }  // namespace duskline::harness

@@ -82,7 +82,7 @@ void TrainingSession::follow_alarms(const Snapshot& s) {
   }
 }
 
-void TrainingSession::say(std::string text) {
+void TrainingSession::say(const std::string& text) {
   log(now(), "session", "instructor", text, true);
   changed_ = true;
 }
@@ -253,7 +253,7 @@ std::string TrainingSession::checks_text() {
 void TrainingSession::publish(bool always) {
   const auto at = Clock::now();
   const bool fresh = ticked_ || changed_;
-  if (!always && !(fresh && at - last_frame_ >= 100ms) && !(changed_ && frozen_) && at - last_frame_ < 1s)
+  if (!always && !(fresh && at - last_frame_ >= 95ms) && !(changed_ && frozen_) && at - last_frame_ < 1s)
     return;
   const double t = now(), far_due = t + delay_;
   publish_log();

@@ -97,20 +97,20 @@ class TrainingSession {
   SessionReply command(PersonRole role, RequestBody& body);
   SessionReply alarm(PersonRole role, RequestBody& body);
   SessionReply note(PersonRole role, RequestBody& body);
-  SessionReply diagnosis(PersonRole role, RequestBody& body);
+  SessionReply diagnosis(RequestBody& body);
   SessionReply check(PersonRole role, RequestBody& body);
   SessionReply instruct(RequestBody& body);
   SessionReply pace(const std::string& act, RequestBody& body);
   SessionReply go_back(const std::string& act, RequestBody& body);
   SessionReply disturb(const std::string& act, RequestBody& body);
-  SessionReply commit(PersonRole role, scenarios::Acts act, double at);
+  SessionReply commit(const scenarios::Acts& act, double at);
   SessionReply branch(std::int64_t from, std::int64_t tick);
   std::vector<std::string> reasons_against(int mode) const;
 
   // what readers are told (session_states.cpp)
   void publish(bool always);
   void publish_log();
-  void say(std::string text);
+  void say(const std::string& text);
   void log(double t, std::string_view kind, std::string_view who, const std::string& text, bool far);
   std::string frame_text(PersonRole role);
   std::string alarms_text();
