@@ -303,8 +303,7 @@ void happening_keys(Keys& keys, Scenario& s) {
             [&](Statement& statement, std::size_t) {
               keys.text({"name", "short name, used once in a scenario", true}, statement.name);
               keys.text({"must", "the requirement, in words and units", true}, statement.must);
-              if (keys.reads() || statement.grade != Grade::none)
-                word(keys, {"grade", "what it is in an exercise"}, kGrades, statement.grade);
+              word(keys, {"grade", "what it is in an exercise"}, kGrades, statement.grade);
             });
   keys.map({"integrator", "how the equations of the plant are solved"}, [&] {
     word(keys, {"method", "of integration"}, kIntegrations, s.integrator.method);

@@ -41,11 +41,13 @@ TEST_CASE("Every wrong word of the command line is located, with a suggestion wh
   // Columns count the bytes of the line, `duskline ` being nine.
   const std::vector<Wrong> all{
       {{},
-       "command line:1:9: VERB: is missing; expected run | verify | tune | linearize | falsify | compare | "
+       "command line:1:9: VERB: is missing; expected run | hil | verify | tune | linearize | falsify | train "
+       "| compare | "
        "export | show | describe | completion | manual\n"},
       {{"runn"}, "command line:1:10: runn: unknown verb; did you mean 'run'?\n"},
       {{"xyzzy"},
-       "command line:1:10: xyzzy: unknown verb; expected run | verify | tune | linearize | falsify | compare "
+       "command line:1:10: xyzzy: unknown verb; expected run | hil | verify | tune | linearize | falsify | "
+       "train | compare "
        "| export | show | describe | completion | manual\n"},
       {{"--hlep"}, "command line:1:10: --hlep: unknown option; did you mean '--help'?\n"},
       {{"run"},
