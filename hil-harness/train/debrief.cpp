@@ -4,9 +4,15 @@
 #include <unistd.h>
 
 #include <cmath>
+#include <condition_variable>
+#include <deque>
 #include <filesystem>
 #include <fstream>
+#include <future>
 #include <iterator>
+#include <mutex>
+#include <thread>
+#include <utility>
 
 #include "hil-harness/loop/recorder.hpp"
 #include "hil-harness/report/report.hpp"
@@ -120,9 +126,7 @@ RecordedRun recorded(const scenarios::Case& c, const scenarios::Acts& acts, cons
   return {summary_json(c, run, watcher.judge()), run.log_events};
 }
 
-}  // namespace
-
-std::string debrief_page(const scenarios::Case& c, const SessionRecord& record, std::string& problem) {
+std::string make_page(const scenarios::Case& c, const SessionRecord& record, std::string& problem) {
   const ScratchFolder folder;
   if (!folder.made()) return problem = "no folder for the traces", std::string{};
   scenarios::Case until = c;
@@ -149,6 +153,57 @@ std::string debrief_page(const scenarios::Case& c, const SessionRecord& record, 
   if (const std::size_t at = text.find(kMain); at != text.npos)
     text.insert(at, response_times(session.events));
   return text;
+}
+
+/// The one thread of the program that makes debriefs: the library of traces is made for one.
+class DebriefThread {
+ public:
+  ~DebriefThread() {
+    {
+      const std::lock_guard lock(mutex_);
+      over_ = true;
+    }
+    arrived_.notify_one();
+    thread_.join();
+  }
+
+  std::string make(const scenarios::Case& c, const SessionRecord& record, std::string& problem) {
+    std::packaged_task<std::string()> task([&] { return make_page(c, record, problem); });
+    std::future<std::string> page = task.get_future();
+    {
+      const std::lock_guard lock(mutex_);
+      tasks_.push_back(std::move(task));
+    }
+    arrived_.notify_one();
+    return page.get();
+  }
+
+ private:
+  void work() {
+    std::unique_lock lock(mutex_);
+    for (;;) {
+      arrived_.wait(lock, [this] { return over_ || !tasks_.empty(); });
+      if (tasks_.empty()) return;
+      std::packaged_task<std::string()> task = std::move(tasks_.front());
+      tasks_.pop_front();
+      lock.unlock();
+      task();
+      lock.lock();
+    }
+  }
+
+  std::mutex mutex_;
+  std::condition_variable arrived_;
+  std::deque<std::packaged_task<std::string()>> tasks_;
+  bool over_ = false;
+  std::thread thread_{[this] { work(); }};
+};
+
+}  // namespace
+
+std::string debrief_page(const scenarios::Case& c, const SessionRecord& record, std::string& problem) {
+  static DebriefThread thread;
+  return thread.make(c, record, problem);
 }
 
 }  // namespace duskline::harness

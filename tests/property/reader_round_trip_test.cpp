@@ -119,7 +119,7 @@ Scenario random_scenario(Dice& dice) {
   const auto numbers = number_paths(scenario);
   for (std::size_t i = dice.below(4); i > 0; --i) {
     const NumberPath& number = numbers[dice.below(numbers.size())];
-    if (number.path.ends_with(".at") || number.path.starts_with("plant.")) continue;
+    if (number.path.ends_with(".at") || number.path.starts_with("plant.") || number.whole) continue;
     const double lower = number.quantity.lower, width = number.quantity.upper - lower;
     Variation v{number.path, lower + width * dice.between(0.01, 0.4), lower + width * dice.between(0.5, 1.0),
                 i % 2 == 0 && lower >= 0.0 ? Spacing::logarithmic : Spacing::linear, number.quantity.unit};
