@@ -65,7 +65,7 @@ function Reading({ store, signal, x, y }: { store: Store; signal: Signal; x: num
   const abnormal = isAbnormal(store, signal, value);
   const left = x - WIDTH / 2;
   const top = y - HEIGHT / 2;
-  const mark = quality === "suspect" ? "suspect" : quality === "old" ? "no reading" : signal.kind === "estimate" ? "estimate" : "";
+  const mark = quality === "suspect" ? "suspect" : quality === "old" ? (value === null ? "no reading" : "old") : signal.kind === "estimate" ? "estimate" : "";
   const spoken = `${signal.title}: ${withUnit(amount(signal, value), signal.unit)}${mark ? `, ${mark}` : ""}`;
   const state = `${abnormal ? "abnormal" : ""} ${quality === "good" ? "" : quality} ${pointed ? "pointed" : ""}`;
   return (
@@ -73,7 +73,7 @@ function Reading({ store, signal, x, y }: { store: Store; signal: Signal; x: num
       <title>{`${spoken}. Span ${range(signal.low, signal.high, signal.unit)}`}</title>
       <rect class="frame" x={left} y={top} width={WIDTH} height={HEIGHT} rx={0.5} />
       <text class="tag" x={left + 0.5} y={top + 1.3}>{signal.tag ?? ""}</text>
-      {mark && <text class="mark" x={left + WIDTH - 0.5} y={top + 1.3}>{mark}</text>}
+      {mark && <text class="mark" x={left + WIDTH} y={top - 0.25}>{mark}</text>}
       <text class="number" x={left + WIDTH - 0.5} y={top + 3.15}>
         {amount(signal, value)}<tspan class="unit"> {signal.unit === "1" ? "" : signal.unit}</tspan>
       </text>
