@@ -21,7 +21,7 @@ inline constexpr uint8_t kFrameVersion = 1;
 
 /// What a frame is; an answer has the kind of its request with kFrameAnswer added.
 enum class FrameKind : uint8_t {
-  hello = 1,    // content none; answer Greeting
+  hello = 1,    // content Greeting of the side that asks; answer Greeting
   start = 2,    // content ctl_params; answer Answer
   step = 3,     // content ctl_inputs; answer Answer, then ctl_outputs
   restart = 4,  // content one word, 1: memory is intact; answer Answer

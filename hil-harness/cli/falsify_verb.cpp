@@ -12,6 +12,7 @@
 #include "hil-harness/cli/stop.hpp"
 #include "hil-harness/cli/verbs.hpp"
 #include "hil-harness/falsify/falsify.hpp"
+#include "hil-harness/links/open_link.hpp"
 
 namespace duskline::harness {
 namespace {
@@ -60,8 +61,13 @@ std::vector<Problem> read_plan(const FalsifyRequest& request, Plan& plan) {
       problems.push_back({request.scenario, 1, 1, "weather", error});
   plan.options.seed = request.seed.value_or(plan.base.scenario.seed);
   plan.options.go_on = request.go_on;
+  plan.options.link = request.link;
+  if (!request.link.empty())
+    for (auto& problem : open_link(request.link, plan.base.scenario.controller).problems)
+      problems.push_back(std::move(problem));
   plan.options.threads = request.jobs > 0 ? static_cast<unsigned>(std::min<std::uint64_t>(request.jobs, 256))
                                           : std::max(1U, std::thread::hardware_concurrency());
+  if (one_at_a_time(request.link)) plan.options.threads = 1;
   return problems;
 }
 
@@ -203,6 +209,7 @@ int falsify_verb(const FalsifyRequest& request) {
   if (well && !found.interrupted) {
     RunRequest run;
     run.scenario = out.worst.string();
+    run.link = request.link;
     run.out = out.run.string();
     run.quiet = run.force = true;
     const int code = run_verb(run);

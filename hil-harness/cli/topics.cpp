@@ -75,6 +75,8 @@ std::string target_of(const plant::FaultRow& r) {
       return fmt::format("readings of {}, the item and the next", r.target);
     case FaultEffect::actuator:
       return fmt::format("command {}", r.target);
+    case FaultEffect::wire:
+      return "frames between plant and controller";
     default:
       return std::string(r.component);
   }

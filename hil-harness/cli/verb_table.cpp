@@ -110,8 +110,7 @@ Arguments declare_run() {
        set(r), whole(r, &RunRequest::seed, "--seed", "Seed of all random streams"),
        text(r, &RunRequest::link, "--link", "LINK",
             "What controls the plant, such as plugin:./mine.so, emulator:IMAGE or modbus:HOST:PORT "
-            "(docs/explain/links.md; default in-process); a plug-in runs with the same privileges as this "
-            "program"),
+            "(docs/explain/links.md; default in-process); a plug-in runs with the privileges of the user"),
        text(r, &RunRequest::acts, "--acts", "FILE",
             "What people do during the run: a file that a training session gave, or one of your own"),
        word(r, &RunRequest::compare, "--compare", "LAW",
@@ -244,6 +243,8 @@ Arguments declare_falsify() {
             "runs/falsify/<scenario>)"),
        set(r),
        text(r, &FalsifyRequest::requirement, "--requirement", "NAME", "Requirement to violate, by its name"),
+       text(r, &FalsifyRequest::link, "--link", "LINK",
+            "What controls every run, as for `run` (default in-process)"),
        whole(r, &FalsifyRequest::runs, "--runs", "Largest number of runs"),
        whole(r, &FalsifyRequest::seed, "--seed",
              "Seed of the search (default: that of the scenario, which stays as it is)"),

@@ -50,6 +50,7 @@ struct FalsifyRequest {
   std::string out;                    ///< folder; empty: runs/falsify/<name of the scenario>
   std::vector<std::string> settings;  ///< path=value
   std::string requirement;            ///< name; empty: as the scenario says
+  std::string link;                   ///< to the controller of every run; empty: the one in this program
   std::optional<std::uint64_t> runs, seed;
   std::uint64_t jobs = 0;  ///< threads; 0: one for each processor
   bool go_on = false, resume = false, json = false, quiet = false, force = false, check = false;

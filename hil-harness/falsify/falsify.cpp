@@ -8,6 +8,7 @@
 
 #include "hil-harness/batch/threads.hpp"
 #include "hil-harness/falsify/statistics.hpp"
+#include "hil-harness/links/open_link.hpp"
 
 namespace duskline::harness {
 namespace {
@@ -27,7 +28,7 @@ void take_closest(const std::vector<RequirementResult>& judged, Attempt& attempt
 
 /// Runs one attempt to its end.
 void run_attempt(const FalsifySource& source, const scenarios::Case& base, Attempt& attempt,
-                 const std::atomic<bool>* interrupted) {
+                 const FalsifyOptions& options) {
   auto read = source.read(settings_of(base, attempt));
   if (!read) throw std::runtime_error("a point of the search is refused:\n" + to_text(read.problems));
   scenarios::Case& c = *read.value;
@@ -35,9 +36,14 @@ void run_attempt(const FalsifySource& source, const scenarios::Case& base, Attem
   if (!wanted.empty())
     std::erase_if(c.scenario.requirements, [&](const auto& statement) { return statement.name != wanted; });
   Watcher watcher(c.scenario);
-  InProcess link(c.scenario.controller);
+  const auto opened = open_link(options.link.empty() ? "in-process" : options.link, c.scenario.controller);
+  if (!opened) {
+    attempt.end = {plant::RunEnd::link_lost, 0.0, opened.problems.front().message};
+    return;
+  }
+  Link& link = **opened.value;
   LoopOptions loop;
-  loop.interrupted = interrupted;
+  loop.interrupted = options.interrupted;
   loop.watch = [&](const Snapshot& s) { watcher.watch(s); };
   attempt.end = run_loop(c, link, loop).end;
   take_closest(watcher.judge(), attempt);
@@ -58,7 +64,7 @@ bool run_all(std::vector<Attempt>& attempts, std::size_t first, const FalsifySou
     if (i < options.earlier.size() && options.earlier[i].at == attempt.at)
       attempt = options.earlier[i];
     else
-      run_attempt(source, base, attempt, options.interrupted);
+      run_attempt(source, base, attempt, options);
     const std::lock_guard lock(telling);
     ++done;
     if (options.progress)

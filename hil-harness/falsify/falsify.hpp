@@ -44,6 +44,7 @@ struct Attempt {
 struct FalsifyOptions {
   std::uint64_t seed{};  ///< of the search
   unsigned threads = 1;
+  std::string link;              ///< to the controller of every run; empty: the one in this program
   bool go_on{};                  ///< after the first violation
   std::vector<Attempt> earlier;  ///< of the same search, not run again
   const std::atomic<bool>* interrupted = nullptr;

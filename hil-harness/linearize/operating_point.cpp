@@ -17,7 +17,8 @@ class Watched final : public Link {
   explicit Watched(Link& link) : link_(link) {}
 
   ctl_status step(const ctl_inputs& in, ctl_outputs& out) override {
-    moments_.push_back({*link_.memory(), in});
+    const ctl_state* memory = link_.memory();
+    if (memory != nullptr) moments_.push_back({*memory, in});
     if (moments_.size() > kMoments) moments_.pop_front();
     return link_.step(in, out);
   }
@@ -25,7 +26,9 @@ class Watched final : public Link {
     moments_.clear();
     return link_.restart(intact);
   }
+  std::string name() const override { return link_.name(); }
   std::string error() const override { return link_.error(); }
+  plant::RunEnd end() const override { return link_.end(); }
 
   const std::deque<Moment>& moments() const { return moments_; }
 

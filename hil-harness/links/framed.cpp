@@ -65,7 +65,7 @@ FramedLink::Received FramedLink::receive(std::uint8_t kind) {
 }
 
 std::string FramedLink::start(const ctl_params& params) {
-  frame_.bytes = 0;
+  fill_frame(frame_, 0, 0, controller::kGreeting);
   if (!ask(FrameKind::hello)) return error_;
   controller::Greeting who{};
   if (!take_content(frame_, who)) return fmt::format("{}: its greeting has another size", name_);
@@ -95,8 +95,10 @@ ctl_status FramedLink::step(const ctl_inputs& in, ctl_outputs& out) {
   if (!take_content(frame_, content)) return fail("its answer has another size");
   out = content.out;
   const auto status = static_cast<ctl_status>(content.answer.status);
-  if (status != CTL_OK)
+  if (status != CTL_OK) {
+    end_ = plant::RunEnd::controller_failed;
     return fail(fmt::format("its controller ended with status {}", content.answer.status));
+  }
   return status;
 }
 

@@ -47,7 +47,9 @@ class FramedLink final : public Link {
 
   ctl_status step(const ctl_inputs& in, ctl_outputs& out) override;
   ctl_status restart(bool intact) override;
+  std::string name() const override { return name_; }
   std::string error() const override { return error_; }
+  plant::RunEnd end() const override { return end_; }
   int repeated() const override { return repeated_; }
 
  private:
@@ -59,6 +61,7 @@ class FramedLink final : public Link {
   std::unique_ptr<ByteStream> stream_;
   std::string name_, error_;
   AnswerLimit limit_;
+  plant::RunEnd end_ = plant::RunEnd::link_lost;
   int repeated_ = 0;
   controller::Frame frame_{};
   controller::FrameDecoder decoder_{};

@@ -5,6 +5,7 @@
 #include <string>
 
 #include "controller/include/controller.h"
+#include "plant-model/integrate/run_end.hpp"
 
 namespace duskline::harness {
 
@@ -13,8 +14,12 @@ class Link {
   virtual ~Link() = default;
   /// One control period. Anything but CTL_OK ends the run.
   virtual ctl_status step(const ctl_inputs& in, ctl_outputs& out) = 0;
+  /// Who it is, for messages.
+  virtual std::string name() const { return "controller"; }
   /// Who it was that ended the run, and why if that is known.
-  virtual std::string error() const { return "controller"; }
+  virtual std::string error() const { return name(); }
+  /// What the run ends as when step or restart fails.
+  virtual plant::RunEnd end() const { return plant::RunEnd::controller_failed; }
   /// The controller starts again from what its memory retained; `intact` false: that memory is corrupted.
   /// CTL_NOT_RETAINED: it began afresh, or has no memory. Anything but these two ends the run.
   virtual ctl_status restart(bool) { return CTL_NOT_RETAINED; }

@@ -13,9 +13,9 @@
 #include <chrono>
 #include <cmath>
 #include <cstring>
-#include <limits>
 #include <vector>
 
+#include "hil-harness/links/answer.hpp"
 #include "hil-harness/links/register_map.hpp"
 
 namespace duskline::harness {
@@ -221,14 +221,7 @@ ctl_status ModbusServer::step(const ctl_inputs& in, ctl_outputs& out) {
     }
     s.attend(100);
   }
-  constexpr float kNotMade = std::numeric_limits<float>::quiet_NaN();
-  out = {};
-#define NOT_MADE(name, unit, meaning) out.name = kNotMade;
-#define NONE_MADE(name, count, unit, meaning) \
-  for (float& x : out.name) x = kNotMade;
-  CTL_ESTIMATE_LIST(NOT_MADE, NONE_MADE)
-#undef NOT_MADE
-#undef NONE_MADE
+  out = no_estimates();
   take_outputs(s.holding(), out);
   return CTL_OK;
 }

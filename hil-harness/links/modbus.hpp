@@ -29,7 +29,9 @@ class ModbusServer final : public Link {
   int port() const;
 
   ctl_status step(const ctl_inputs& in, ctl_outputs& out) override;
+  std::string name() const override { return "Modbus client"; }
   std::string error() const override;
+  plant::RunEnd end() const override { return plant::RunEnd::link_lost; }
 
  private:
   struct Inside;

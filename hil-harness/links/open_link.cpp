@@ -51,6 +51,10 @@ std::string foreign_controller(const std::string& name) {
   return {};
 }
 
+bool one_at_a_time(const std::string& name) {
+  return name.starts_with("serial:") || name.starts_with("modbus:");
+}
+
 std::string link_forms() {
   std::string text;
   for (const LinkKind& kind : kKinds) {

@@ -30,6 +30,9 @@ OpenedLink open_link(const std::string& name, const ctl_params& params);
 /// controller, wherever it runs.
 std::string foreign_controller(const std::string& name);
 
+/// A line or a port that one run has to itself.
+bool one_at_a_time(const std::string& name);
+
 /// How a link may be named, for a message or a help: "in-process | plugin:FILE | ...".
 std::string link_forms();
 

@@ -1,18 +1,25 @@
 #include "hil-harness/links/plugin.hpp"
 
-#include <dlfcn.h>
 #include <fmt/format.h>
+#include <sys/socket.h>
+#include <sys/time.h>
+#include <sys/wait.h>
+#include <unistd.h>
 
 #include <algorithm>
-#include <cfenv>
+#include <array>
+#include <cerrno>
+#include <chrono>
 #include <cmath>
-#include <cstddef>
+#include <csignal>
 #include <cstdio>
-#include <cstdlib>
+#include <cstring>
+#include <deque>
 #include <filesystem>
-#include <limits>
 #include <vector>
 
+#include "hil-harness/links/answer.hpp"
+#include "hil-harness/links/plugin_process.hpp"
 #include "scenarios/reader/suggest.hpp"
 
 namespace duskline::harness {
@@ -20,41 +27,7 @@ namespace {
 
 namespace fs = std::filesystem;
 
-constexpr const char* kHowTo = "docs/how-to/write-your-own-controller.md shows how to build one";
-
-constexpr int kNotCompleted = 3;  // exit code of the program: a run that could not be completed
-
-thread_local const char* inside = nullptr;  ///< the plug-in whose code runs in this thread
-
-/// A plug-in that ends the program must not make it look as if all were well. What was flushed is kept.
-void refuse_exit() {
-  if (inside == nullptr) return;
-  std::fprintf(stderr, "not completed: the plug-in %s ended the program\n", inside);
-  std::fflush(nullptr);
-  std::_Exit(kNotCompleted);
-}
-
-/// Around every call into a plug-in. It may round as it likes (-ffast-math even changes it when the file is opened);
-/// the plant may not. It may not end the program either.
-class PluginCall {
- public:
-  explicit PluginCall(const std::string& name) : outer_(inside) {
-    static const bool registered = std::atexit(refuse_exit) == 0 && std::at_quick_exit(refuse_exit) == 0;
-    static_cast<void>(registered);
-    inside = name.c_str();
-    std::fegetenv(&before_);
-  }
-  ~PluginCall() {
-    std::fesetenv(&before_);
-    inside = outer_;
-  }
-  PluginCall(const PluginCall&) = delete;
-  PluginCall& operator=(const PluginCall&) = delete;
-
- private:
-  const char* outer_;
-  std::fenv_t before_{};
-};
+constexpr std::uint32_t kFieldsMax = CTL_STATE_BYTES;  // a byte each
 
 const char* word(ctl_status status) {
   switch (status) {
@@ -72,10 +45,6 @@ const char* word(ctl_status status) {
   return "a status outside the list";
 }
 
-std::string status_words(ctl_status status) {
-  return fmt::format("status {}, {}", static_cast<int>(status), word(status));
-}
-
 /// Names in the folder of `path` that could have been meant.
 std::string near_file(const fs::path& path) {
   std::vector<std::string> names;
@@ -86,147 +55,165 @@ std::string near_file(const fs::path& path) {
   return scenarios::did_you_mean(path.filename().string(), names);
 }
 
-/// What the linker said, without the path that it begins with.
-std::string linker_words(const std::string& path) {
-  const char* said = dlerror();
-  std::string text = said != nullptr ? said : "no reason given";
-  if (text.starts_with(path + ": ")) text.erase(0, path.size() + 2);
-  return text;
-}
-
 }  // namespace
 
-class ControllerLibrary {
- public:
-  explicit ControllerLibrary(const fs::path& path) : name(path.filename().string()) {
-    // a name without a slash would be looked for among the libraries of the system
-    const std::string whole = fs::absolute(path).string();
-    const PluginCall call(name);
-    handle_ = dlopen(whole.c_str(), RTLD_NOW | RTLD_LOCAL);
-    if (handle_ == nullptr) {
-      problem = linker_words(whole);
-      return;
-    }
-    find(abi_version, "ctl_abi_version");
-    find(init, "ctl_init");
-    find(step, "ctl_step");
-    retain = reinterpret_cast<decltype(retain)>(dlsym(handle_, "ctl_retain"));
-    restart = reinterpret_cast<decltype(restart)>(dlsym(handle_, "ctl_restart"));
-    state_layout = reinterpret_cast<decltype(state_layout)>(dlsym(handle_, "ctl_state_layout"));
-  }
-  ~ControllerLibrary() {
-    const PluginCall call(name);
-    if (handle_ != nullptr) dlclose(handle_);
-  }
-  ControllerLibrary(const ControllerLibrary&) = delete;
-  ControllerLibrary& operator=(const ControllerLibrary&) = delete;
-
-  bool opened() const { return handle_ != nullptr; }
-
-  std::string name, problem, missing;
-  decltype(&ctl_abi_version) abi_version{};
-  decltype(&ctl_init) init{};
-  decltype(&ctl_step) step{};
-  decltype(&ctl_retain) retain{};              // null: it has none
-  decltype(&ctl_restart) restart{};            // null: it has none
-  decltype(&ctl_state_layout) state_layout{};  // null: it has none
-
- private:
-  template <class Function>
-  void find(Function& function, const char* symbol) {
-    function = reinterpret_cast<Function>(dlsym(handle_, symbol));
-    if (function == nullptr) missing += (missing.empty() ? "" : ", ") + std::string(symbol);
-  }
-
-  void* handle_{};
-};
-
-Plugin::Plugin(std::shared_ptr<const ControllerLibrary> library, const ctl_params& params)
-    : library_(std::move(library)), params_(params) {
-  const PluginCall call(library_->name);
-  status_ = answer(library_->init(&state_, &params_));
+std::string status_words(ctl_status status) {
+  return fmt::format("status {}, {}", static_cast<int>(status), word(status));
 }
 
-ctl_status Plugin::answer(ctl_status status) {
-  if (status != CTL_OK) error_ = fmt::format("{}: {}", library_->name, status_words(status));
-  return status;
+struct Plugin::Messages {
+  PluginRequest request{};
+  PluginAnswer answer{};
+  PluginProbe probe{};
+  PluginView view{};
+  std::deque<std::string> words;  ///< of the fields
+  std::vector<ctl_field> fields;
+};
+
+Plugin::Plugin(const std::string& path, const ctl_params& params, const PluginLimits& limits)
+    : name_(fs::path(path).filename().string()), limits_(limits), messages_(std::make_unique<Messages>()) {
+  std::array<int, 2> pair{};
+  if (socketpair(AF_UNIX, SOCK_SEQPACKET | SOCK_CLOEXEC, 0, pair.data()) != 0) return;
+  std::fflush(nullptr);  // or both processes would write what stands in the buffers
+  child_ = fork();
+  if (child_ == 0) serve_plugin(pair[1], path, params, limits.memory);
+  close(pair[1]);
+  socket_ = pair[0];
+  const double whole = std::floor(limits.none);
+  const timeval none{static_cast<time_t>(whole), static_cast<suseconds_t>((limits.none - whole) * 1e6)};
+  setsockopt(socket_, SOL_SOCKET, SO_RCVTIMEO, &none, sizeof none);
+}
+
+Plugin::~Plugin() {
+  if (socket_ >= 0) close(socket_);
+  if (child_ <= 0) return;
+  // it ends by itself at the end of its input; one that does not is killed
+  for (int i = 0; i < 50; ++i) {
+    if (waitpid(child_, nullptr, WNOHANG) == child_) return;
+    usleep(i < 10 ? 200 : 5000);
+  }
+  kill(child_, SIGKILL);
+  waitpid(child_, nullptr, 0);
+}
+
+void Plugin::fail(plant::RunEnd end, const std::string& what) const {
+  if (!error_.empty()) return;
+  end_ = end;
+  error_ = fmt::format("{}: {}", name_, what);
+}
+
+/// How the process ended; it has closed its side of the socket, or is to be ended.
+std::string Plugin::how_it_ended() const {
+  int status = 0;
+  kill(child_, SIGKILL);  // too late for one that has ended
+  if (child_ <= 0 || waitpid(child_, &status, 0) != child_) return "could not be started";
+  child_ = -1;
+  if (WIFSIGNALED(status)) return fmt::format("crashed ({})", strsignal(WTERMSIG(status)));
+  return fmt::format("ended its process with exit code {}", WEXITSTATUS(status));
+}
+
+Plugin::Got Plugin::receive(void* answer, std::size_t size) const {
+  using Clock = std::chrono::steady_clock;
+  constexpr double kAfterSignal = 1.0;  // s that an answer has when somebody wants the run to stop
+  const auto begin = Clock::now();
+  double limit = limits_.none;
+  for (;;) {
+    const ssize_t got = recv(socket_, answer, size, 0);
+    if (got == static_cast<ssize_t>(size)) return Got::answer;
+    if (got < 0 && (errno == EAGAIN || errno == EWOULDBLOCK)) return Got::nothing;
+    if (got >= 0 || errno != EINTR) return Got::closed;
+    const double waited = std::chrono::duration<double>(Clock::now() - begin).count();
+    limit = std::min(limit, waited + kAfterSignal);
+    const timeval rest{static_cast<time_t>(limit - waited), 999999};
+    setsockopt(socket_, SOL_SOCKET, SO_RCVTIMEO, &rest, sizeof rest);
+  }
+}
+
+std::string Plugin::start() {
+  switch (receive(&messages_->answer, sizeof messages_->answer)) {
+    case Got::answer:
+      return messages_->answer.problem;
+    case Got::nothing:
+      return fmt::format("has not started within {:g} s", limits_.none);
+    case Got::closed:
+      break;
+  }
+  return how_it_ended() + " while it was opened";
+}
+
+bool Plugin::ask(const void* request, std::size_t bytes, void* answer, std::size_t size) const {
+  using Clock = std::chrono::steady_clock;
+  if (!error_.empty()) return false;
+  const auto begin = Clock::now();
+  const bool sent = send(socket_, request, bytes, MSG_NOSIGNAL) == static_cast<ssize_t>(bytes);
+  const Got got = sent ? receive(answer, size) : Got::closed;
+  const double took = std::chrono::duration<double>(Clock::now() - begin).count();
+  if (got == Got::nothing)
+    fail(plant::RunEnd::link_lost, fmt::format("no answer within {:g} s", limits_.none));
+  else if (got == Got::closed)
+    fail(plant::RunEnd::controller_failed, how_it_ended());
+  else if (took > limits_.late)
+    fail(plant::RunEnd::answer_late, fmt::format("its answer took more than {:g} s", limits_.late));
+  return error_.empty();
 }
 
 ctl_status Plugin::step(const ctl_inputs& in, ctl_outputs& out) {
-  if (status_ != CTL_OK) return status_;
-  out = {};
-  constexpr float kNotMade = std::numeric_limits<float>::quiet_NaN();
-#define NOT_MADE(name, unit, meaning) out.name = kNotMade;
-#define NONE_MADE(name, count, unit, meaning) \
-  for (float& x : out.name) x = kNotMade;
-  CTL_ESTIMATE_LIST(NOT_MADE, NONE_MADE)
-#undef NOT_MADE
-#undef NONE_MADE
-  const PluginCall call(library_->name);
-  if (answer(library_->step(&state_, &params_, &in, &out)) != CTL_OK) return status_ = CTL_BAD_ARGUMENT;
-  if (const std::string what = unusable(out); !what.empty()) {
-    error_ = fmt::format("{}: {}", library_->name, what);
-    return status_ = CTL_BAD_ARGUMENT;
-  }
-  return CTL_OK;
+  Messages& m = *messages_;
+  m.request = {PluginRequest::step, 0, in};
+  if (!ask(&m.request, sizeof m.request, &m.answer, sizeof m.answer)) return CTL_BAD_ARGUMENT;
+  out = m.answer.out;
+  const ctl_status status = m.answer.status;
+  if (status != CTL_OK) fail(plant::RunEnd::controller_failed, status_words(status));
+  return status == CTL_OK ? CTL_OK : CTL_BAD_ARGUMENT;
 }
 
 ctl_status Plugin::restart(bool intact) {
-  if (status_ != CTL_OK) return status_;
-  const PluginCall call(library_->name);
-  ctl_status status = CTL_NOT_RETAINED;
-  if (library_->retain != nullptr && library_->restart != nullptr) {
-    ctl_retained memory{};
-    library_->retain(&state_, &memory);
-    if (!intact) memory.checksum ^= 1u;
-    status = library_->restart(&state_, &params_, &memory);
-  } else if (const ctl_status fresh = library_->init(&state_, &params_); fresh != CTL_OK) {
-    status = fresh;
-  }
+  Messages& m = *messages_;
+  m.request = {PluginRequest::restart, intact ? 1U : 0U, {}};
+  if (!ask(&m.request, sizeof m.request, &m.answer, sizeof m.answer)) return CTL_BAD_ARGUMENT;
+  const ctl_status status = m.answer.status;
   if (status == CTL_OK || status == CTL_NOT_RETAINED) return status;
-  answer(status);
-  return status_ = CTL_BAD_ARGUMENT;
+  fail(plant::RunEnd::controller_failed, status_words(status));
+  return CTL_BAD_ARGUMENT;
+}
+
+bool Plugin::look(std::uint32_t kind, std::uint32_t number) const {
+  Messages& m = *messages_;
+  m.request = {static_cast<PluginRequest::Kind>(kind), number, {}};
+  return ask(&m.request, sizeof m.request, &m.view, sizeof m.view);
+}
+
+const ctl_state* Plugin::memory() const {
+  return look(PluginRequest::memory, 0) ? &messages_->view.state : nullptr;
 }
 
 std::span<const ctl_field> Plugin::layout() const {
-  if (library_->state_layout == nullptr) return {};
-  const PluginCall call(library_->name);
-  const ctl_field* fields = nullptr;
-  const std::uint32_t count = library_->state_layout(&fields);
-  return fields == nullptr ? std::span<const ctl_field>() : std::span(fields, count);
+  Messages& m = *messages_;
+  if (!m.fields.empty()) return m.fields;
+  do {
+    if (!look(PluginRequest::field, static_cast<std::uint32_t>(m.fields.size()))) return {};
+    if (m.view.fields == 0) return {};
+    ctl_field field = m.view.field;
+    field.name = m.words.emplace_back(m.view.name).c_str();
+    field.unit = field.unit == nullptr ? nullptr : m.words.emplace_back(m.view.unit).c_str();
+    m.fields.push_back(field);
+  } while (m.fields.size() < std::min(m.view.fields, kFieldsMax));
+  return m.fields;
 }
 
 ctl_status Plugin::step_from(ctl_state& state, const ctl_params& params, const ctl_inputs& in,
                              ctl_outputs& out) const {
-  const PluginCall call(library_->name);
-  out = {};
-  const ctl_status status = library_->step(&state, &params, &in, &out);
+  Messages& m = *messages_;
+  m.probe = {{PluginRequest::step_from, 0, in}, state, params};
+  if (!ask(&m.probe, sizeof m.probe, &m.view, sizeof m.view)) return CTL_BAD_ARGUMENT;
+  state = m.view.state;
+  out = m.view.answer.out;
+  const ctl_status status = m.view.answer.status;
   return status == CTL_OK && !unusable(out).empty() ? CTL_BAD_ARGUMENT : status;
 }
 
-std::string unusable(const ctl_outputs& out) {
-  std::string what;
-  const auto number = [&what](float x, const char* name) {
-    if (what.empty() && !std::isfinite(x)) what = fmt::format("{} is not a number", name);
-  };
-  const auto listed = [&what](std::uint32_t value, std::uint32_t count, const char* name) {
-    if (what.empty() && value >= count) what = fmt::format("{} {} is not in the list", name, value);
-  };
-#define NUMBER(name, ...) number(out.name, #name);
-#define NUMBERS(name, ...) \
-  for (const float x : out.name) number(x, #name);
-  CTL_OUTPUT_LIST(NUMBER, NUMBERS)
-#undef NUMBER
-#undef NUMBERS
-  listed(out.mode, CTL_MODES, "mode");
-  listed(out.limiter, CTL_LIMITERS, "limiter");
-  listed(out.law, CTL_LAWS, "law");
-  listed(out.response, CTL_RESPONSES, "response");
-  listed(out.worst_cell, CTL_CELLS, "worst_cell");
-  return what;
-}
-
-scenarios::Result<std::shared_ptr<Plugin>> open_plugin(const std::string& path, const ctl_params& params) {
+scenarios::Result<std::shared_ptr<Plugin>> open_plugin(const std::string& path, const ctl_params& params,
+                                                       const PluginLimits& limits) {
   const auto refuse = [&path](std::string message) -> scenarios::Result<std::shared_ptr<Plugin>> {
     return {std::nullopt, {{"--link", 1, 1, path, std::move(message)}}};
   };
@@ -235,28 +222,8 @@ scenarios::Result<std::shared_ptr<Plugin>> open_plugin(const std::string& path, 
   if (fs::is_directory(path, error)) return refuse("is a folder; a shared object is wanted");
   if (!fs::is_regular_file(path, error))
     return refuse("is no file; a shared object is wanted");  // a pipe has no end
-
-  const auto library = std::make_shared<const ControllerLibrary>(path);
-  if (!library->opened())
-    return refuse(fmt::format("cannot be opened as a shared object ({}); {}", library->problem, kHowTo));
-  if (!library->missing.empty())
-    return refuse(
-        fmt::format("has no {}; build it against controller/include/controller.h, in C++ inside "
-                    "extern \"C\"",
-                    library->missing));
-  const std::uint32_t version = [&] {
-    const PluginCall call(library->name);
-    return library->abi_version();
-  }();
-  if (version != CTL_ABI_VERSION)
-    return refuse(
-        fmt::format("was built for version {} of the interface, this program speaks version {}; "
-                    "build it again with this controller/include/controller.h",
-                    version, CTL_ABI_VERSION));
-  auto plugin = std::make_shared<Plugin>(library, params);
-  if (plugin->status() != CTL_OK)
-    return refuse(fmt::format("its ctl_init refuses the parameters of the scenario ({})",
-                              status_words(plugin->status())));
+  auto plugin = std::make_shared<Plugin>(path, params, limits);
+  if (std::string wrong = plugin->start(); !wrong.empty()) return refuse(std::move(wrong));
   return {std::move(plugin), {}};
 }
 

@@ -1,14 +1,17 @@
 /// A controller of the user's own: a shared object with the functions of controller/include/controller.h.
 ///
-/// What it is   opens the file, looks for ctl_abi_version, ctl_init and ctl_step (ctl_retain, ctl_restart
-///              and ctl_state_layout if they are there), asks for the version, and steps the controller as the loop does with ours
+/// What it is   starts a process of its own for the file, and asks it once a tick, as the loop asks ours
 /// Symbols      as in controller.h
-/// Validity     a file that the user trusts: it runs in this process, with the privileges of the program
-/// Source       POSIX.1-2017, dlopen
-/// Left out     isolation: a plug-in that writes where it should not, or never returns, takes the run with it
+/// Validity     lockstep; an answer that takes longer than `late` ends the run, and so does none within `none`, a crash,
+///              or a status; each by its own name
+/// Source       POSIX.1-2017, fork, socketpair
+/// Left out     protection against a plug-in that means harm: it runs with the privileges of the user
 #pragma once
 
+#include <sys/types.h>
+
 #include <memory>
+#include <span>
 #include <string>
 
 #include "hil-harness/links/link.hpp"
@@ -16,39 +19,59 @@
 
 namespace duskline::harness {
 
-/// The opened file; closed with the last link that uses it.
-class ControllerLibrary;
+struct PluginLimits {
+  double late = 3.0, none = 10.0;                  ///< s, generous: a loaded machine is slow
+  std::uint64_t memory = std::uint64_t{2} << 30U;  ///< bytes
+};
 
-/// Steps a controller of another file. What it does not write among its outputs is NaN in the trace.
 class Plugin final : public Link {
  public:
-  Plugin(std::shared_ptr<const ControllerLibrary> library, const ctl_params& params);
+  /// Starts the process; start() says whether the controller runs.
+  Plugin(const std::string& path, const ctl_params& params, const PluginLimits& limits);
+  ~Plugin() override;
+  Plugin(const Plugin&) = delete;
+  Plugin& operator=(const Plugin&) = delete;
 
-  ctl_status status() const { return status_; }  ///< of the start
+  /// Waits for the controller to start; what is wrong, or nothing.
+  std::string start();
+  /// What it does not write among its outputs is NaN in the trace.
   ctl_status step(const ctl_inputs& in, ctl_outputs& out) override;
   /// Without ctl_retain and ctl_restart the controller starts from its initial state.
   ctl_status restart(bool intact) override;
+  std::string name() const override { return name_; }
   std::string error() const override { return error_; }
-  const ctl_state* memory() const override { return &state_; }
+  plant::RunEnd end() const override { return end_; }
+  /// A copy of what it is now; null when the process has ended.
+  const ctl_state* memory() const override;
   /// Empty without ctl_state_layout.
   std::span<const ctl_field> layout() const override;
   ctl_status step_from(ctl_state& state, const ctl_params& params, const ctl_inputs& in,
                        ctl_outputs& out) const override;
 
  private:
-  ctl_status answer(ctl_status status);
+  enum class Got { answer, nothing, closed };
+  // looking into the controller does not move it, and needs the socket all the same
+  Got receive(void* answer, std::size_t size) const;
+  bool ask(const void* request, std::size_t bytes, void* answer, std::size_t size) const;
+  bool look(std::uint32_t kind, std::uint32_t number) const;
+  void fail(plant::RunEnd end, const std::string& what) const;
+  std::string how_it_ended() const;
 
-  std::shared_ptr<const ControllerLibrary> library_;
-  ctl_params params_;
-  ctl_state state_{};
-  ctl_status status_;
-  std::string error_;
+  std::string name_;
+  PluginLimits limits_;
+  int socket_ = -1;
+  mutable std::string error_;
+  mutable plant::RunEnd end_ = plant::RunEnd::controller_failed;
+  mutable pid_t child_ = -1;
+  struct Messages;
+  std::unique_ptr<Messages> messages_;
 };
 
-/// Opens the file and starts its controller with the parameters, or says what is wrong with it.
-scenarios::Result<std::shared_ptr<Plugin>> open_plugin(const std::string& path, const ctl_params& params);
+/// Starts the controller of the file with the parameters, or says what is wrong with it.
+scenarios::Result<std::shared_ptr<Plugin>> open_plugin(const std::string& path, const ctl_params& params,
+                                                       const PluginLimits& limits = {});
 
-/// What makes outputs unusable: a command that is no number, a word outside its list. Empty when all is well.
-std::string unusable(const ctl_outputs& out);
+/// "status 1, bad argument".
+std::string status_words(ctl_status status);
 
 }  // namespace duskline::harness

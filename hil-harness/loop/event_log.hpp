@@ -25,6 +25,7 @@ namespace duskline::harness {
   X(weather,         "weather",         "weather that the scenario lists as a fault began or ended")   \
   X(parameter,       "parameter",       "a parameter of the plant changed as the scenario says")       \
   X(power,           "power",           "consumers or the controller lost power or got it back")       \
+  X(wire,            "wire",            "no valid answer of the controller: outputs off; or armed again")      \
   X(limit,           "limit",           "a limit of the cells was passed or regained")                 \
   X(diagnosis,       "diagnosis",       "the controller found a fault, or found it gone")              \
   X(alarm,           "alarm",           "an alarm became unacknowledged")                              \

@@ -142,6 +142,51 @@ void Faults::inject(ctl_inputs& in, double period) const {
   }
 }
 
+bool Faults::on_wire() const {
+  return std::any_of(faults_.begin(), faults_.end(),
+                     [](const ActiveFault& f) { return f.row->effect == FaultEffect::wire; });
+}
+
+WireState Faults::wire(double period) const {
+  WireState w;
+  for (const ActiveFault& f : faults_) {
+    if (!f.acts || f.row->effect != FaultEffect::wire) continue;
+    const double size = f.event.size;
+    switch (f.row->wire) {
+      case plant::WireFaultMode::none:
+        break;
+      case plant::WireFaultMode::cut:
+        w.cut = true;
+        break;
+      case plant::WireFaultMode::one_way:
+        w.one_way = true;
+        break;
+      case plant::WireFaultMode::delay:
+        w.delay = size / period;
+        break;
+      case plant::WireFaultMode::duplicate:
+        w.duplicate = size;
+        break;
+      case plant::WireFaultMode::reorder:
+        w.reorder = size;
+        break;
+      case plant::WireFaultMode::corrupt:
+        w.corrupt = size;
+        break;
+      case plant::WireFaultMode::babble:
+        w.babble = size;
+        break;
+      case plant::WireFaultMode::slow:
+        w.slow = size;
+        break;
+      case plant::WireFaultMode::board_off:
+        w.board_off = true;
+        break;
+    }
+  }
+  return w;
+}
+
 double Faults::acting() const {
   return static_cast<double>(std::count_if(faults_.begin(), faults_.end(), [](const ActiveFault& f) {
     return f.acts && f.row->course != plant::FaultCourse::once;

@@ -14,6 +14,7 @@
 #include <functional>
 #include <vector>
 
+#include "hil-harness/links/faulty_wire.hpp"
 #include "hil-harness/loop/instruments.hpp"
 #include "plant-model/environment/climate.hpp"
 #include "plant-model/instruments/fault_table.hpp"
@@ -40,6 +41,9 @@ class Faults {
   void inject(ActuatorBank& actuators) const;
   void inject(ctl_inputs& in, double period) const;
 
+  /// Whether any fault of the wire to the controller is among them, now or later.
+  bool on_wire() const;
+  WireState wire(double period) const;
   bool link_lost() const { return count(plant::FaultEffect::link) > 0; }
   /// The controller is reset at this tick, with its memory or without.
   bool resets() const { return resets_; }

@@ -5,6 +5,7 @@
 #include <cmath>
 #include <utility>
 
+#include "hil-harness/links/answer.hpp"
 #include "hil-harness/loop/change_log.hpp"
 #include "hil-harness/loop/faults.hpp"
 #include "hil-harness/loop/instruments.hpp"
@@ -33,6 +34,8 @@ struct LoopRun::Machinery {
         healthy_(scenarios::drawn_plant(c.plant, c.scenario.plant_draw)),
         plant_(healthy_),
         faults_(c.scenario.faults),
+        faulty_wire_(link, c.scenario.seed),
+        wired_(faults_.on_wire()),
         stepper_(make_stepper(c.scenario.integrator)),
         specs_(scenarios::expand(c.plant.instruments)),
         sensors_(specs_, c.scenario.seed, c.scenario.period),
@@ -113,10 +116,16 @@ struct LoopRun::Machinery {
   }
 
   bool control() {
+    Link& link = wired_ ? faulty_wire_ : link_;
+    if (wired_) faulty_wire_.set(faults_.wire(scenario_.period));
     const bool well = supply_.follow(plant_.parameters().power.bus_voltage, s_.time, faults_.resets(),
-                                     faults_.memory_intact(), link_) &&
-                      ask_controller();
-    if (!well) end_ = {plant::RunEnd::link_lost, s_.time, link_.error()};
+                                     faults_.memory_intact(), link) &&
+                      ask_controller(link);
+    if (wired_ && well) note_wire();
+    if (!well && interrupted())
+      end_ = {plant::RunEnd::interrupted, s_.time, "user"};
+    else if (!well && end_.reason == plant::RunEnd::reached_end)
+      end_ = {link_.end(), s_.time, link_.error()};
     return well;
   }
 
@@ -220,15 +229,31 @@ struct LoopRun::Machinery {
                          s_.plant.gradient, load * 1e-3));
   }
 
-  bool ask_controller() {
+  bool ask_controller(Link& link) {
     if (!supply_.controller_powered()) {
       s_.control = ctl_outputs{};
       return true;
     }
     if (options_.pacer != nullptr) options_.pacer->asked();
-    const bool well = link_.step(s_.measured, s_.control) == CTL_OK;
+    const bool well = link.step(s_.measured, s_.control) == CTL_OK;
     if (options_.pacer != nullptr) options_.pacer->answered();
-    return well;
+    if (!well) return false;
+    const std::string what = unusable(s_.control);
+    if (!what.empty())
+      end_ = {plant::RunEnd::answer_unusable, s_.time, fmt::format("{}: {}", link_.name(), what)};
+    return what.empty();
+  }
+
+  /// How old the commands are, and whether the outputs are armed.
+  void note_wire() {
+    s_.answer_age = scenario_.period * faulty_wire_.age();
+    const bool armed = faulty_wire_.armed();
+    if (armed == armed_) return;
+    armed_ = armed;
+    log_.log(s_.time, LogKind::wire,
+             armed ? "outputs armed again: the controller takes over the plant as it finds it"
+                   : fmt::format("outputs off: no valid answer for {} ticks", kBlindTicks),
+             "outputs", !armed);
   }
 
   /// The first state outside the range in which the model holds; kStates: none.
@@ -270,6 +295,9 @@ struct LoopRun::Machinery {
   plant::PlantParameters healthy_;  ///< without the faults that act
   plant::Plant plant_;
   Faults faults_;
+  FaultyWire faulty_wire_;  ///< in use when the scenario has a fault of it
+  const bool wired_;
+  bool armed_ = true;
   PlantStepper stepper_;
   std::array<plant::SensorSpec, scenarios::kReadingChannels> specs_;
   plant::SensorBank sensors_;

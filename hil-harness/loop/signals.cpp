@@ -63,6 +63,8 @@ constexpr std::size_t kSlowStart = plant::kImplicit + plant::kQuadratures;
 std::vector<Signal> make_table() {
   return {
       F("control", "mode", only_words(mode_words()), false, "mode in force", s.control.mode),
+      S("control", "answer_age", "s", "time since the readings that the commands in force answer",
+        s.answer_age),
       F("control", "limiter", only_words(limiter_words()), false, "what holds the stack current down",
         s.control.limiter),
       F("control", "unmet_permissives", only_words(condition_words()), true,

@@ -25,6 +25,7 @@ struct Snapshot {
   double nickel_ratio{};  ///< least of the cells that are hot enough to oxidise; NaN: none is
   std::size_t worst_cell{};
   double coldest{}, hottest{};   ///< K, zones
+  double answer_age{};           ///< s since the readings that the commands in force answer
   double active_faults{};        ///< faults of the scenario that act
   std::uint32_t named_causes{};  ///< ctl_diagnosis bits that the operator has named so far
 };

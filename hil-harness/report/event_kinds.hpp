@@ -32,6 +32,7 @@ inline constexpr std::array kEventKinds{
     EventKind{"weather", "Weather", true, true, ChainPart::cause},
     EventKind{"parameter", "Parameters changed", true, true, ChainPart::cause},
     EventKind{"power", "Power supply", true, true, ChainPart::cause},
+    EventKind{"wire", "Wire to the controller", true, true, ChainPart::effect},
     EventKind{"limit", "Limits of the stack", true, true, ChainPart::effect},
     EventKind{"diagnosis", "Diagnoses", true, false, ChainPart::effect},
     EventKind{"alarm", "Alarms", true, false, ChainPart::effect},

@@ -33,6 +33,7 @@ enum class FaultEffect {
   clock,     ///< the local time that the controller is told
   tick,      ///< the tick that the controller is told
   link,      ///< no word of the operator arrives
+  wire,      ///< frames between plant and controller: `wire` with the size
   reset,     ///< the controller starts again, its memory retained
   forget,    ///< the controller starts again, its memory corrupted
   cold,      ///< air, ground and sky
@@ -51,6 +52,20 @@ enum class FaultCourse {
 
 enum class FaultShape { step, ramp, pulse };
 
+/// What becomes of the frames between plant and controller.
+enum class WireFaultMode {
+  none,
+  cut,        ///< nothing passes
+  one_way,    ///< readings pass, commands do not
+  delay,      ///< size [s] later, each way
+  duplicate,  ///< share `size` comes twice
+  reorder,    ///< share `size` comes after the next one
+  corrupt,    ///< share `size` has a wrong bit
+  babble,     ///< share `size` has the bytes of another sender before it
+  slow,       ///< `size` frames are read in a tick
+  board_off,  ///< the controller does not run, then starts again
+};
+
 /// What the fault means to the plant, in the columns of an FMEA.
 struct FaultStudy {
   std::string_view function, cause, local, end, seen, provision;
@@ -66,6 +81,7 @@ struct FaultRow {
   std::string_view target{};  ///< parameter path, channel or command; empty where there is none
   SensorFaultMode sensor = SensorFaultMode::none;
   ActuatorFaultMode actuator = ActuatorFaultMode::none;
+  WireFaultMode wire = WireFaultMode::none;
   int item = -1;            ///< the usual one; -1: the target has no items
   std::string_view unit{};  ///< of the size, SI; empty: it has none
   double size = 0.0, lower = 0.0, upper = 0.0;

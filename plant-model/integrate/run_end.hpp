@@ -22,6 +22,9 @@ namespace duskline::plant {
   X(balance_open,       "balance not closed", "atoms or energy came or went without crossing the boundary of the plant") \
   X(solver_failed,      "solver failed",      "a derivative or a linear system was not finite")               \
   X(link_lost,          "link lost",          "the controller on the other side of the link did not answer")  \
+  X(controller_failed,  "controller failed",  "the controller gave up, crashed or ended its process")                     \
+  X(answer_late,        "answer late",        "the controller's answer took longer than its link allows")             \
+  X(answer_unusable,    "answer unusable",    "a command was not a number, or a word was not in its list")            \
   X(deadline_missed,    "deadline missed",    "a run in real time fell more than 5 s behind the clock")   \
   X(disk_full,          "disk full",          "there was no room for more of the trace")                          \
   X(trace_failed,       "trace failed",       "the trace could not be written, for another reason than room")

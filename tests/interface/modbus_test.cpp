@@ -271,7 +271,7 @@ TEST_CASE("A controller in another language makes oxygen over Modbus") {
        "commands=[{at: 0 s, mode: production, demand: 8 g/h}]"});
   auto server = open_modbus("127.0.0.1:0", static_cast<float>(c.scenario.period));
   REQUIRE(server);
-  const std::string command = "exec timeout 120 /usr/bin/python3 " DUSKLINE_SOURCE_DIR
+  const std::string command = "exec timeout 120 /usr/bin/python3 -B " DUSKLINE_SOURCE_DIR
                               "/docs/how-to/controllers/modbus_controller.py 127.0.0.1 " +
                               std::to_string((*server.value)->port()) + " " + here.file("registers.csv");
   test::Ran example{};

@@ -1,12 +1,14 @@
 // Controllers of the user's own: the examples of docs/how-to make oxygen, our controller behind the same door gives
 // the same bytes, and what is wrong with a file is said.
 #include <sys/stat.h>
+#include <sys/wait.h>
 
 #include <catch2/catch.hpp>
 #include <filesystem>
 #include <nlohmann/json.hpp>
 
 #include "controller/include/controller.h"
+#include "hil-harness/links/plugin.hpp"
 #include "tests/support/child.hpp"
 #include "tests/support/toolchain.hpp"
 
@@ -34,7 +36,8 @@ std::string made(const Folder& folder, const std::string& name, const std::strin
   const std::string source = folder.file(name + ".c");
   std::ofstream{source}
       << "#include <fenv.h>\n#include <math.h>\n#include <signal.h>\n#include <stdlib.h>\n#include "
-         "\"controller/include/controller.h\"\n"
+         "<time.h>\n#include "
+         "<unistd.h>\n#include \"controller/include/controller.h\"\n"
       << "uint32_t ctl_abi_version(void) { return " << version << "; }\n"
       << "ctl_status ctl_init(ctl_state* s, const ctl_params* p) { (void)s; (void)p; return " << init
       << "; }\n"
@@ -199,36 +202,66 @@ TEST_CASE("a file that is no controller is refused with the reason, and nothing 
   }
 }
 
-TEST_CASE("a plug-in that gives up, or answers with what no plant can follow, ends the run as a lost link") {
+TEST_CASE("whatever a plug-in does wrong ends the run by its name, with the trace so far") {
   const Folder here{"plugin-lost"};
   const std::string scenario = scenario_of(here, "1 min");
   made(here, "tired", "return in->tick < 30 ? CTL_OK : CTL_BAD_ARGUMENT;");
   made(here, "nan", "if (in->tick == 12) out->stack_current = NAN; return CTL_OK;");
   made(here, "lost", "out->mode = in->tick == 7 ? 77 : CTL_OFF; return CTL_OK;");
-  const std::vector<std::tuple<std::string, std::string, double>> all{
-      {"tired", "tired.so: status 1, bad argument", 30.0},
-      {"nan", "nan.so: stack_current is not a number", 12.0},
-      {"lost", "lost.so: mode 77 is not in the list", 7.0}};
-  for (const auto& [name, who, time] : all) {
+  made(here, "crashed", "if (in->tick == 20) raise(SIGSEGV); return CTL_OK;");
+  made(here, "left", "if (in->tick == 50) exit(0); return CTL_OK;");
+  const std::vector<std::tuple<std::string, std::string, std::string, double>> all{
+      {"tired", "controller failed", "tired.so: status 1, bad argument", 30.0},
+      {"nan", "answer unusable", "nan.so: stack_current is not a number", 12.0},
+      {"lost", "answer unusable", "lost.so: mode 77 is not in the list", 7.0},
+      {"crashed", "controller failed", "crashed.so: crashed (Segmentation fault)", 20.0},
+      {"left", "controller failed", "left.so: ended its process with exit code 0", 50.0}};
+  for (const auto& [name, reason, who, time] : all) {
     const Child child =
         run_duskline({"run", scenario, "--link", "plugin:" + name + ".so", "--out", name, "--quiet"},
                      {.folder = here.path()});
     CHECK(child.exit_code == 3);
-    CHECK(has(child.err, "run not completed: link lost at "));
+    CHECK(has(child.err, "run not completed: " + reason + " at "));
     CHECK(has(child.err, who));
     const auto summary = nlohmann::json::parse(bytes_of(here.file(name + "/summary.json")));
-    CHECK(summary["end"]["reason"] == "link lost");
+    CHECK(summary["end"]["reason"] == reason);
     CHECK(summary["end"]["who"] == who);
     CHECK(summary["end"]["time"]["value"] == time);
     CHECK(fs::exists(here.file(name + "/trace.nc")));
   }
 }
 
+TEST_CASE("a plug-in that is slow, hangs or takes all memory ends by name, and its process goes") {
+  const Folder here{"plugin-slow"};
+  namespace harness = duskline::harness;
+  ctl_params params;
+  ctl_default_params(&params);
+  const harness::PluginLimits limits{.late = 0.1, .none = 0.5, .memory = std::uint64_t{64} << 20U};
+  const auto end_of = [&](const std::string& name, const std::string& step) {
+    const auto opened = harness::open_plugin(made(here, name, step), params, limits);
+    REQUIRE(opened);
+    harness::Plugin& plugin = **opened.value;
+    ctl_outputs out{};
+    CHECK(plugin.step({}, out) == CTL_BAD_ARGUMENT);
+    CHECK(plugin.step({}, out) == CTL_BAD_ARGUMENT);  // it stays as it is
+    return std::string(duskline::plant::word(plugin.end())) + ": " + plugin.error();
+  };
+  CHECK(end_of("late", "const struct timespec t = {0, 200000000}; nanosleep(&t, NULL); return CTL_OK;") ==
+        "answer late: late.so: its answer took more than 0.1 s");
+  CHECK(end_of("hangs", "for (;;) pause();") == "link lost: hangs.so: no answer within 0.5 s");
+#if !defined(__SANITIZE_ADDRESS__)
+  CHECK(end_of("greedy", "if (malloc(100000000) == NULL) abort(); return CTL_OK;") ==
+        "controller failed: greedy.so: crashed (Aborted)");
+#endif
+  CHECK(waitpid(-1, nullptr, WNOHANG) == -1);  // no child is left
+  CHECK(errno == ECHILD);
+}
+
 TEST_CASE("an interrupt between a run and the one it is compared with is reported, with exit code 3") {
   const Folder here{"plugin-between"};
   const std::string scenario = scenario_of(here, "1 min");
   // the last of 60 ticks sends the signal: the run is whole, and the compared run has not begun
-  made(here, "last", "if (in->tick == 59) raise(SIGTERM); return CTL_OK;");
+  made(here, "last", "if (in->tick == 59) kill(getppid(), SIGTERM); return CTL_OK;");
   const Child child = run_duskline(
       {"run", scenario, "--link", "plugin:./last.so", "--compare", "cascade", "--out", "run", "--quiet"},
       {.folder = here.path()});
@@ -281,16 +314,32 @@ TEST_CASE("a plug-in that changes the rounding leaves the plant's alone") {
   CHECK((bytes_of(here.file("plain/trace.nc")) == bytes_of(here.file("rough/trace.nc"))));
 }
 
-TEST_CASE("a controller that ends the program is no success, and what was flushed is kept") {
+TEST_CASE("verify goes on after a plug-in has crashed, and says which scenario was not completed") {
+  const Folder here{"plugin-goes-on"};
+  scenario_of(here, "1 min");
+  std::ofstream{here.file("long.yaml")} << bytes_of(scenario_of(here, "2 min"));
+  scenario_of(here, "1 min");
+  for (const char* name : {"hot.yaml", "long.yaml"})
+    std::ofstream{here.file(name), std::ios::app}
+        << "requirements:\n  - {name: air, must: \"always (ambient_pressure > 1 Pa)\"}\n";
+  made(here, "crashes", "if (in->tick == 90) abort(); return CTL_OK;");
+  const Child child = run_duskline(
+      {"verify", "long.yaml", "hot.yaml", "--jobs", "1", "--link", "plugin:./crashes.so", "--no-record"},
+      {.folder = here.path()});
+  INFO(child.out << child.err);
+  CHECK(child.exit_code == 3);
+  CHECK(has(child.out, "controller failed"));
+  CHECK(has(child.out, "1 satisfied"));
+  CHECK(has(child.out, "1 scenario not completed"));
+}
+
+TEST_CASE("a controller that ends its process while it is opened is refused") {
   const Folder here{"plugin-exit"};
   const std::string scenario = scenario_of(here, "2 h");
-  const std::string leaves = made(here, "leaves", "if (in->tick == 7000) exit(0); return CTL_OK;");
-  const Child child =
-      run_duskline({"run", scenario, "--link", "plugin:" + leaves, "--out", here.file("run"), "--quiet"});
-  CHECK(child.exit_code == 3);
-  CHECK(has(child.err, "not completed: the plug-in leaves.so ended the program"));
-  CHECK(fs::file_size(here.file("run/trace.nc")) > 600 * 100);  // a flush is 600 rows of hundreds of numbers
   const std::string early = made(here, "early", "return CTL_OK;", "CTL_ABI_VERSION", "(exit(0), CTL_OK)");
-  CHECK(run_duskline({"run", scenario, "--link", "plugin:" + early, "--out", here.file("early"), "--quiet"})
-            .exit_code == 3);
+  const Child child =
+      run_duskline({"run", scenario, "--link", "plugin:" + early, "--out", here.file("early"), "--quiet"});
+  CHECK(child.exit_code == 2);
+  CHECK(has(child.err, "ended its process with exit code 0 while it was opened"));
+  CHECK_FALSE(fs::exists(here.file("early")));
 }

@@ -10,11 +10,17 @@
 #include <atomic>
 #include <catch2/catch.hpp>
 #include <cstring>
+#include <fstream>
 #include <random>
 #include <thread>
 
 #include "controller/port/board.hpp"
+#include "hil-harness/links/register_map.hpp"
 #include "hil-harness/links/serial.hpp"
+#include "hil-harness/loop/loop.hpp"
+#include "tests/support/folder.hpp"
+#include "tests/support/shipped_case.hpp"
+#include "tests/support/toolchain.hpp"
 
 using namespace duskline;
 
@@ -183,4 +189,35 @@ TEST_CASE("A serial line that cannot be used is refused with its reason") {
   CHECK(message("tcp:127.0.0.1").find("tcp:HOST:PORT") != std::string::npos);
   const Line silent;
   CHECK(message(silent.name) == silent.name + ": no answer within 1 s, asked 3 times");
+}
+
+TEST_CASE("A controller in another language makes oxygen over a serial line") {
+  const tests::Folder here{"serial-example"};
+  std::ofstream(here.file("registers.csv"), std::ios::binary) << harness::register_map_csv();
+  const scenarios::Case c = tests::read_shipped(
+      tests::library() / "start-stop/hour-of-oxygen.yaml",
+      {"duration=10 min", "initial={state: producing, stack_temperature: 800 degC, cathode_co: 65 %}",
+       "commands=[{at: 0 s, mode: production, demand: 8 g/h}]"});
+  const Line line;
+  // the other end of a pseudo-terminal has no name of its own: the example gets it as a descriptor
+  const std::string command = "exec timeout 120 /usr/bin/python3 -B " DUSKLINE_SOURCE_DIR
+                              "/docs/how-to/controllers/serial_controller.py /proc/" +
+                              std::to_string(getpid()) + "/fd/" + std::to_string(line.board) + " " +
+                              here.file("registers.csv");
+  test::Ran example{};
+  std::thread controller([&] { example = test::run_command(command); });
+  auto link = harness::open_serial(line.name, c.scenario.controller);
+  for (int tries = 0; !link && tries < 5; ++tries)
+    link = harness::open_serial(line.name, c.scenario.controller);
+  INFO(scenarios::to_text(link.problems));
+  if (!link) controller.join();
+  INFO(example.text);
+  REQUIRE(link);
+  const harness::RunRecord run = harness::run_loop(c, **link.value);
+  link.value.reset();  // the end of the run
+  controller.join();
+  CHECK(example.status == 0);
+  CHECK(run.end.reason == plant::RunEnd::reached_end);
+  CHECK(run.figures.coke_margin.value > 0.0);
+  CHECK(run.figures.oxygen_made > 0.9 * 8e-3 / 6.0);  // of 8 g/h over ten minutes, from a hot start
 }

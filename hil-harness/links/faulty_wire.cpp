@@ -1,0 +1,128 @@
+#include "hil-harness/links/faulty_wire.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "hil-harness/links/answer.hpp"
+
+namespace duskline::harness {
+namespace {
+
+constexpr std::size_t kBuffer = 32;  // frames that a wire holds; the sender loses what does not fit
+constexpr std::size_t kBabble = 64;  // bytes of another sender, at most
+
+/// Whether sequence a was given after b.
+bool newer(std::uint32_t a, std::uint32_t b) {
+  return static_cast<std::int32_t>(a - b) > 0;
+}
+
+}  // namespace
+
+Wire::Wire(std::uint64_t seed, const std::string& name)
+    : chance_(seed, name), spoil_(seed, name + "/bytes") {}
+
+void Wire::put(Flying flying) {
+  if (flying_.size() >= kBuffer) return;
+  const auto after = std::find_if(flying_.begin(), flying_.end(),
+                                  [&](const Flying& other) { return other.due > flying.due; });
+  flying_.insert(after, std::move(flying));
+}
+
+void Wire::send(std::int64_t tick, const controller::Frame& frame, const WireState& state, bool passes) {
+  if (!passes) return;
+  enum Draw : std::int64_t { duplicated, reordered, corrupted, babbled, draws };
+  const auto happens = [&](Draw what, double share) { return chance_.uniform(draws * tick + what) < share; };
+  std::vector<std::uint8_t> bytes(controller::kFrameBytes);
+  bytes.resize(encode_frame(frame, bytes.data()));
+  const plant::PhiloxCounter random = spoil_.words(2 * tick);
+  if (happens(corrupted, state.corrupt)) {
+    const std::size_t bit = random[0] % (8 * bytes.size());
+    bytes[bit / 8] = static_cast<std::uint8_t>(bytes[bit / 8] ^ 1U << bit % 8);
+  }
+  if (happens(babbled, state.babble)) {
+    const plant::NoiseStream noise(random[1], "babble");
+    std::vector<std::uint8_t> other(1 + random[2] % kBabble);
+    for (std::size_t k = 0; k < other.size(); ++k)
+      other[k] = static_cast<std::uint8_t>(noise.words(static_cast<std::int64_t>(k))[0]);
+    bytes.insert(bytes.begin(), other.begin(), other.end());
+  }
+  // one that is held back comes after the next, which is a tick later
+  const std::int64_t late = happens(reordered, state.reorder) ? 2 : 0;
+  const std::int64_t due = tick + std::llround(state.delay) + late;
+  if (happens(duplicated, state.duplicate)) put({due, bytes});
+  put({due, std::move(bytes)});
+}
+
+FaultyWire::FaultyWire(Link& controller, std::uint64_t seed)
+    : controller_(controller),
+      down_(seed, "wire/readings"),
+      up_(seed, "wire/commands"),
+      held_(no_estimates()) {}
+
+/// The controller's side: the newest readings that have come, stepped once.
+ctl_status FaultyWire::serve_controller() {
+  if (state_.board_off) {
+    down_.clear();
+    up_.clear();
+    rebooted_ = true;
+    return CTL_OK;
+  }
+  bool fresh = false;
+  down_.read(tick_, state_, [&](const controller::Frame& frame) {
+    if (frame.kind != static_cast<std::uint8_t>(controller::FrameKind::step)) return;
+    if (!newer(frame.sequence, taken_) || !take_content(frame, read_)) return;
+    taken_ = frame.sequence;
+    fresh = true;
+  });
+  if (!fresh) return CTL_OK;
+  if (const ctl_status status = controller_.step(read_, answer_); status != CTL_OK) return status;
+  fill_frame(frame_, static_cast<std::uint8_t>(controller::FrameKind::step) | controller::kFrameAnswer,
+             taken_, answer_);
+  up_.send(tick_, frame_, state_, !state_.cut && !state_.one_way);
+  return CTL_OK;
+}
+
+/// The plant's side: the newest answer that is valid; true when one has come.
+bool FaultyWire::take_answers() {
+  const auto now = static_cast<std::uint32_t>(tick_);
+  bool fresh = false;
+  up_.read(tick_, state_, [&](const controller::Frame& frame) {
+    const auto kind = static_cast<std::uint8_t>(controller::FrameKind::step) | controller::kFrameAnswer;
+    if (frame.kind != kind || !newer(frame.sequence, answered_) || newer(frame.sequence, now)) return;
+    if (now - frame.sequence > static_cast<std::uint32_t>(kBlindTicks)) return;
+    ctl_outputs content;
+    if (!take_content(frame, content) || !unusable(content).empty()) return;
+    answered_ = frame.sequence;
+    held_ = content;
+    fresh = true;
+  });
+  age_ = static_cast<int>(std::min(now - answered_, std::uint32_t{1} << 30U));
+  return fresh;
+}
+
+/// The controller starts again and takes over the plant as it finds it; what it answers from the next tick on acts.
+ctl_status FaultyWire::arm() {
+  const ctl_status status = controller_.restart(true);
+  if (status != CTL_OK && status != CTL_NOT_RETAINED) return status;
+  if (!armed_) armed_from_ = static_cast<std::uint32_t>(tick_) + 1;
+  armed_ = true;
+  rebooted_ = false;
+  return CTL_OK;
+}
+
+ctl_status FaultyWire::step(const ctl_inputs& in, ctl_outputs& out) {
+  ++tick_;
+  fill_frame(frame_, static_cast<std::uint8_t>(controller::FrameKind::step),
+             static_cast<std::uint32_t>(tick_), in);
+  down_.send(tick_, frame_, state_, !state_.cut);
+  if (const ctl_status status = serve_controller(); status != CTL_OK) return status;
+  const bool fresh = take_answers();
+  if (age_ > kBlindTicks) armed_ = false;
+  if (fresh && (!armed_ || rebooted_))
+    if (const ctl_status status = arm(); status != CTL_OK) return status;
+  const bool acts = armed_ && (armed_from_ == 0 || !newer(armed_from_, answered_));
+  out = acts ? held_ : no_estimates();
+  return CTL_OK;
+}
+
+}  // namespace duskline::harness
