@@ -83,7 +83,9 @@ ctl_status restart_plugin(const Functions& f, ctl_state& state, const ctl_params
 void leave_the_run(int socket, std::uint64_t memory) {
   setpgid(0, 0);  // Ctrl-C is for the run, which then ends this process itself
   prctl(PR_SET_PDEATHSIG, SIGKILL);
-  for (const int signal : {SIGINT, SIGTERM, SIGHUP, SIGPIPE, SIGXFSZ}) std::signal(signal, SIG_DFL);
+  for (const int signal :
+       {SIGINT, SIGTERM, SIGHUP, SIGPIPE, SIGXFSZ, SIGABRT, SIGBUS, SIGFPE, SIGILL, SIGSEGV})
+    std::signal(signal, SIG_DFL);
   on_exit([](int code, void*) { _exit(code); }, nullptr);  // before those that the run has registered
   constexpr unsigned kFirst = STDERR_FILENO + 1;
   const auto own = static_cast<unsigned>(socket);

@@ -4,6 +4,7 @@
 
 #include <catch2/catch.hpp>
 #include <cmath>
+#include <filesystem>
 #include <nlohmann/json.hpp>
 
 #include "controller/include/controller.h"
@@ -144,4 +145,27 @@ print(json.dumps({
   for (const double p : trace->column("ambient_pressure")) sum += p / 60.0;
   CHECK(seen["pressure"].get<double>() == Approx(sum).epsilon(1e-6));
   CHECK(seen["at"].get<double>() == trace->column("cell_voltage")[59 * 8 + 5]);
+}
+
+TEST_CASE("A run held to the clock has the trace of the run that is not, and its timing beside it") {
+  const Folder here{"run-clock"};
+  const auto run = [&](std::vector<std::string> words, const std::string& out) {
+    for (const std::string& more : {std::string("--set"), std::string("duration=2 min"), std::string("--out"),
+                                    here.file(out), std::string("--quiet")})
+      words.push_back(more);
+    const Child child = run_duskline(words);
+    INFO(child.err);
+    REQUIRE(child.exit_code == 0);
+  };
+  run({"run", kSol}, "free");
+  run({"hil", kSol, "--link", "in-process", "--speed", "600"}, "clock");
+  CHECK((bytes_of(here.file("free/trace.nc")) == bytes_of(here.file("clock/trace.nc"))));
+  CHECK((bytes_of(here.file("free/summary.json")) == bytes_of(here.file("clock/summary.json"))));
+  CHECK_FALSE(std::filesystem::exists(here.file("free/timing.json")));
+  const auto timing = nlohmann::json::parse(bytes_of(here.file("clock/timing.json")));
+  CHECK(timing["ticks"] == 120);  // of 1 s
+  CHECK(timing["speed"] == 600);
+  for (const auto& spread : timing["spreads"]) CHECK(spread["count"].get<int>() >= 119);
+  CHECK(has(bytes_of(here.file("clock/report.html")), "\"begin_late\""));
+  CHECK_FALSE(has(bytes_of(here.file("free/report.html")), "\"begin_late\""));
 }

@@ -116,6 +116,19 @@ int differences(harness::Link& link, const ctl_params& params, std::uint32_t tic
   return differ;
 }
 
+/// A port that nobody listens on.
+int free_port() {
+  const int probe = socket(AF_INET, SOCK_STREAM, 0);
+  sockaddr_in address{};
+  address.sin_family = AF_INET;
+  address.sin_addr.s_addr = htonl(INADDR_LOOPBACK);
+  socklen_t size = sizeof address;
+  REQUIRE(bind(probe, reinterpret_cast<const sockaddr*>(&address), size) == 0);
+  REQUIRE(getsockname(probe, reinterpret_cast<sockaddr*>(&address), &size) == 0);
+  close(probe);
+  return ntohs(address.sin_port);
+}
+
 ctl_params default_params() {
   ctl_params params;
   ctl_default_params(&params);
@@ -198,17 +211,17 @@ TEST_CASE("A controller in another language makes oxygen over a serial line") {
       tests::library() / "start-stop/hour-of-oxygen.yaml",
       {"duration=10 min", "initial={state: producing, stack_temperature: 800 degC, cathode_co: 65 %}",
        "commands=[{at: 0 s, mode: production, demand: 8 g/h}]"});
-  const Line line;
-  // the other end of a pseudo-terminal has no name of its own: the example gets it as a descriptor
+  const std::string port = std::to_string(free_port());
   const std::string command = "exec timeout 120 /usr/bin/python3 -B " DUSKLINE_SOURCE_DIR
-                              "/docs/how-to/controllers/serial_controller.py /proc/" +
-                              std::to_string(getpid()) + "/fd/" + std::to_string(line.board) + " " +
-                              here.file("registers.csv");
+                              "/docs/how-to/controllers/serial_controller.py tcp:" +
+                              port + " " + here.file("registers.csv");
   test::Ran example{};
   std::thread controller([&] { example = test::run_command(command); });
-  auto link = harness::open_serial(line.name, c.scenario.controller);
-  for (int tries = 0; !link && tries < 5; ++tries)
-    link = harness::open_serial(line.name, c.scenario.controller);
+  auto link = harness::open_serial("tcp:127.0.0.1:" + port, c.scenario.controller);
+  for (int tries = 0; !link && tries < 100; ++tries) {  // until it listens
+    usleep(100000);
+    link = harness::open_serial("tcp:127.0.0.1:" + port, c.scenario.controller);
+  }
   INFO(scenarios::to_text(link.problems));
   if (!link) controller.join();
   INFO(example.text);
