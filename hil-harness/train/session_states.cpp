@@ -30,6 +30,7 @@ Told told(LogKind kind) {
       return {"return", "controller", true};
     case LogKind::mode:
     case LogKind::interlock:
+    case LogKind::wire:
       return {"mode", "controller", true};
     case LogKind::diagnosis:
     case LogKind::calibration:
