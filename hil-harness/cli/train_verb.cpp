@@ -14,7 +14,7 @@ namespace {
 
 namespace fs = std::filesystem;
 
-int refuse(std::vector<scenarios::Problem> problems) {
+int refuse(const std::vector<scenarios::Problem>& problems) {
   print_error(scenarios::to_text(problems));
   return kBadInput;
 }

@@ -35,7 +35,7 @@ void clearing_keys(Keys& keys, FaultClearing& c) {
   for (const plant::FaultRow& row : plant::fault_table()) names.emplace_back(row.name);
   keys.choice({"fault", "name of the fault", true}, names, false, c.fault);
   if (!keys.reads() && c.item < 0) return;
-  auto number = static_cast<std::uint64_t>(c.item + 1);
+  std::uint64_t number = c.item < 0 ? 0 : static_cast<std::uint64_t>(c.item) + 1;
   keys.whole({"item", "which item of a list, counted from 1; all when left out"}, number);
   c.item = static_cast<int>(std::min<std::uint64_t>(number, 1000000)) - 1;
 }
