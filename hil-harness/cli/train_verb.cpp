@@ -1,5 +1,6 @@
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <chrono>
 #include <filesystem>
 #include <thread>
@@ -8,6 +9,7 @@
 #include "hil-harness/cli/stop.hpp"
 #include "hil-harness/cli/verbs.hpp"
 #include "hil-harness/train/console_server.hpp"
+#include "scenarios/reader/suggest.hpp"
 
 namespace duskline::harness {
 namespace {
@@ -37,6 +39,15 @@ int train_verb(const TrainRequest& request) {
   const fs::path home = home_folder();
   auto settings = request.settings;
   const std::string file = exercise_file(request.scenario);
+  if (std::error_code none; !fs::exists(file, none)) {
+    std::vector<std::string> names;
+    for (fs::directory_iterator it{home / "scenarios" / "exercises", none}, end; !none && it != end;
+         it.increment(none))
+      if (it->path().extension() == ".yaml") names.push_back(it->path().stem().string());
+    std::sort(names.begin(), names.end());
+    return refuse({{request.scenario, 1, 1, "",
+                    "no such file or exercise" + scenarios::did_you_mean(request.scenario, names)}});
+  }
   auto read = scenarios::read_case(file, home / "plant-model" / "plants", settings, requirement_signals());
   if (!read) return refuse(read.problems);
   scenarios::ConsoleFile console;

@@ -85,7 +85,9 @@ std::string SessionFile::open(const std::string& path, const std::string& scenar
   sqlite3_busy_timeout(db_, 2000);
   // a session belongs to one process: the lock is kept as long as the file is open
   if (!path.empty() && !run("PRAGMA locking_mode=EXCLUSIVE")) return problem_;
-  if (!run(kSchema)) return fmt::format("is no session: {}", problem_);
+  if (!run(kSchema))
+    return sqlite3_errcode(db_) == SQLITE_BUSY ? "is in use by another duskline"
+                                               : fmt::format("is no session: {}", problem_);
   Statement known(db_, "SELECT value FROM session WHERE key='scenario'");
   if (known.row()) {
     if (known.text(0) != scenario)

@@ -5,6 +5,7 @@
 #include <sys/socket.h>
 
 #include <catch2/catch.hpp>
+#include <fstream>
 #include <nlohmann/json.hpp>
 #include <thread>
 
@@ -195,7 +196,8 @@ TEST_CASE("text of people stands in the debrief as text") {
   CHECK(served.status("operator", "note",
                       R"({"text":"<script>alert(1)</script><img src=x onerror=alert(2)>"})") == 200);
   CHECK(served.status("instructor", "instructor", R"({"act":"go"})") == 200);
-  while (served.session().record().ticks < 10) std::this_thread::yield();  // it takes effect with the next tick
+  while (served.session().record().ticks < 10)
+    std::this_thread::yield();  // it takes effect with the next tick
   CHECK(served.status("instructor", "instructor", R"({"act":"finish"})") == 200);
   const std::string page = served.get("operator", "/api/debrief");
   CHECK(page.find("onerror=alert(2)") != page.npos);  // it is told
@@ -310,4 +312,33 @@ TEST_CASE("a session that was killed goes on where it was last kept") {
   CHECK(record.ticks >= 300);  // at least the latest whole minute before the kill
   REQUIRE(record.acts.requests.size() == 1);
   CHECK(record.acts.requests[0].oxygen_demand == Approx(8.0 * tests::kGramsPerHour));
+}
+
+TEST_CASE("what is wrong with the call of train is said before anything is served") {
+  const tests::Folder folder("train-call");
+  std::ofstream(folder.file("no-session")) << "this is no session, whatever its name says\n";
+  std::ofstream(folder.file("keys")) << "operator short\nboss aaaabbbbccccdddd\n";
+  const auto said = [&](std::vector<std::string> words) {
+    words.insert(words.begin(), "train");
+    const auto child = tests::run_duskline(words, {.folder = folder.path()});
+    CHECK(child.exit_code == 2);
+    CHECK(child.out.empty());
+    return child.err;
+  };
+  CHECK(said({"first-leson"}) == "first-leson:1:1: no such file or exercise; did you mean 'first-lesson'?\n");
+  CHECK(said({"first-lesson", "--speed", "601"}) == "--speed:1:1: 601: is no number from 0.1 to 600\n");
+  CHECK(said({"first-lesson", "--port", "65536"}) == "--port:1:1: 65536: is no port\n");
+  CHECK(said({"first-lesson", "--listen", "0.0.0.0"}).find("--listen: needs --keys") != std::string::npos);
+  CHECK(said({"first-lesson", "--keys", "keys"}) ==
+        "keys:1:10: a key has 16 letters and digits or more\n"
+        "keys:2:1: expected operator | instructor | observer and a key\n");
+  CHECK(said({"first-lesson", "--session", "no-session"}) ==
+        "--session:1:1: no-session: is no session: file is not a database\n");
+
+  Served taken({}, folder.file("taken"));
+  CHECK(said({tests::kSol, "--set", "duration=30 min", "--session", "taken"}) ==
+        "--session:1:1: taken: is in use by another duskline\n");
+  CHECK(said({"first-lesson", "--port", std::to_string(taken.port())}) ==
+        "--port:1:1: 127.0.0.1:" + std::to_string(taken.port()) +
+            ": cannot be listened on; another program may use it\n");
 }
