@@ -154,6 +154,8 @@ Arguments declare_verify() {
   return {
       {required(texts(r, &VerifyRequest::paths, "PATH...", "PATH",
                       "Scenario files and folders of them, or names of the library (equinox-sol, faults)")),
+       texts(r, &VerifyRequest::tags, "--tag", "TAG",
+             "Only scenarios with this tag: a folder (storms), a site, or a fault that is injected"),
        set(r, "Override a key in every scenario"),
        text(
            r, &VerifyRequest::link, "--link", "LINK",

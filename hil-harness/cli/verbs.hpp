@@ -26,6 +26,7 @@ int run_verb(const RunRequest& request);
 
 struct VerifyRequest {
   std::vector<std::string> paths;     ///< files and folders
+  std::vector<std::string> tags;      ///< only scenarios that have all of them
   std::vector<std::string> settings;  ///< path=value, for every scenario
   std::string out;                    ///< folder for traces and reports of what failed
   std::string junit, tap;             ///< files; empty: none

@@ -16,6 +16,7 @@
 #include "hil-harness/cli/verbs.hpp"
 #include "hil-harness/links/open_link.hpp"
 #include "hil-harness/verify/accepted.hpp"
+#include "scenarios/reader/suggest.hpp"
 #include "scenarios/reader/text.hpp"
 
 namespace duskline::harness {
@@ -238,6 +239,37 @@ int prepare_files(const VerifyRequest& request) {
   return clear_kept(request);
 }
 
+/// What a scenario can be chosen by: its folder, its site, the faults that it injects.
+std::vector<std::string> tags_of(const ScenarioResult& one, const scenarios::Scenario& s) {
+  std::vector<std::string> tags{fs::absolute(one.path).parent_path().filename().string(), s.site};
+  for (const auto& fault : s.faults) tags.push_back(fault.fault);
+  return tags;
+}
+
+/// Leaves the scenarios that have every tag asked for, and those that cannot be read.
+std::vector<scenarios::Problem> choose(std::vector<ScenarioResult>& all, const VerifyRequest& request,
+                                       const fs::path& plants) {
+  if (request.tags.empty()) return {};
+  std::vector<std::string> known;
+  std::erase_if(all, [&](const ScenarioResult& one) {
+    const auto read = scenarios::read_case(one.path, plants, request.settings);
+    if (!read) return false;
+    const auto tags = tags_of(one, read.value->scenario);
+    known.insert(known.end(), tags.begin(), tags.end());
+    return !std::all_of(request.tags.begin(), request.tags.end(), [&](const std::string& tag) {
+      return std::find(tags.begin(), tags.end(), tag) != tags.end();
+    });
+  });
+  std::vector<scenarios::Problem> problems;
+  for (const std::string& tag : request.tags)
+    if (std::find(known.begin(), known.end(), tag) == known.end())
+      problems.push_back(
+          {"--tag", 1, 1, tag, "no scenario has this tag" + scenarios::did_you_mean(tag, known)});
+  if (problems.empty() && all.empty())
+    problems.push_back({"--tag", 1, 1, request.tags.front(), "no scenario has all of these tags"});
+  return problems;
+}
+
 /// Only reads the files.
 int check_verb(std::vector<ScenarioResult>& all, VerifyOptions options, const VerifyRequest& request) {
   options.only_read = true;
@@ -269,6 +301,10 @@ int verify_verb(const VerifyRequest& given) {
   }
   VerifyOptions options;
   options.plants = fs::path(home_folder()) / "plant-model" / "plants";
+  if (const auto wrong = choose(all, request, options.plants); !wrong.empty()) {
+    print_error(scenarios::to_text(wrong));
+    return kBadInput;
+  }
   options.settings = request.settings;
   options.link = request.link;
   options.threads = request.jobs > 0 ? static_cast<unsigned>(std::min<std::uint64_t>(request.jobs, 256))

@@ -5,6 +5,7 @@
 #include <filesystem>
 #include <map>
 #include <nlohmann/json.hpp>
+#include <set>
 
 #include "tests/support/skip.hpp"
 #include "tests/support/verify_library.hpp"
@@ -185,6 +186,36 @@ TEST_CASE(
     CHECK_FALSE(has(out, "\x1b[3"));
     CHECK_FALSE(has(out, "\x1b[0m"));
   }
+}
+
+TEST_CASE("scenarios are chosen by folder, site and fault") {
+  const Library library(true);
+  library.put(
+      "all/blocked.yaml",
+      scenario(kGood, "site: kestrel-rise\nfaults:\n  - {at: 5 min, fault: filter-blocked, size: 0.5}\n"));
+  using Names = std::set<std::string>;
+  const auto chosen = [&](std::vector<std::string> words) {
+    words.insert(words.begin(), {"all", "--check"});
+    words.emplace_back("--json");
+    const Child child = library.verify_only(words);
+    INFO(child.err);
+    CHECK(child.exit_code == 0);
+    Names names;
+    for (const auto& row : nlohmann::json::parse(child.out)) names.insert(row["scenario"].get<std::string>());
+    return names;
+  };
+  CHECK(chosen({}) == Names{"below/bad.yaml", "blocked.yaml", "good.yaml"});
+  CHECK(chosen({"--tag", "below"}) == Names{"below/bad.yaml"});
+  CHECK(chosen({"--tag", "all"}) == Names{"blocked.yaml", "good.yaml"});
+  CHECK(chosen({"--tag", "filter-blocked"}) == Names{"blocked.yaml"});
+  CHECK(chosen({"--tag", "kestrel-rise", "--tag", "all"}) == Names{"blocked.yaml"});
+  const Child misspelt = library.verify_only({"all", "--tag", "filter-bloked"});
+  CHECK(misspelt.exit_code == 2);
+  CHECK(misspelt.err ==
+        "--tag:1:1: filter-bloked: no scenario has this tag; did you mean 'filter-blocked'?\n");
+  const Child none = library.verify_only({"all", "--tag", "below", "--tag", "filter-blocked"});
+  CHECK(none.exit_code == 2);
+  CHECK(has(none.err, "no scenario has all of these tags"));
 }
 
 TEST_CASE("run judges too") {
