@@ -58,7 +58,7 @@ function App({ store, sound }: { store: Store; sound: Sound }) {
       </div>
       {plant.role === "instructor" && (
         <p class="view-switch">
-          <button type="button" class="plain" aria-pressed={traineeView} onClick={() => setTraineeView(!traineeView)}>
+          <button type="button" class="plain" onClick={() => setTraineeView(!traineeView)}>
             {traineeView ? "Show the instructor's panel" : "Show only what the trainee sees"}
           </button>
         </p>

@@ -68,7 +68,7 @@ export function AlarmLine({ store, sound }: { store: Store; sound: Sound }) {
       {sound.on && waiting.length > 0 && (
         <button type="button" class="plain" onClick={() => sound.silence()}>Silence</button>
       )}
-      <button type="button" class="plain" aria-pressed={sound.on} onClick={() => sound.toggle()}>
+      <button type="button" class="plain" onClick={() => sound.toggle()}>
         Sound {sound.on ? "on" : "off"}
       </button>
     </div>
