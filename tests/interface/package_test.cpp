@@ -32,11 +32,10 @@ std::string packed(const Folder& here) {
   return "";
 }
 
-/// A program started in a root folder of its own: by root, or by a user who may make a name space.
-Child run_below(const std::string& root, std::vector<std::string> words) {
-  words.insert(words.begin(), {"-i", "/usr/sbin/chroot", root});
-  if (geteuid() == 0) return run_child("env", words);
-  words.insert(words.begin() + 1, {"unshare", "--map-root-user"});
+/// By root, or by a user in a name space in which he is root; with an empty environment but for the usual PATH.
+Child as_root(std::vector<std::string> words) {
+  words.insert(words.begin(), {"-i", "PATH=/usr/sbin:/usr/bin:/sbin:/bin"});
+  if (geteuid() != 0) words.insert(words.begin() + 2, {"unshare", "--map-root-user"});
   return run_child("env", words);
 }
 
@@ -47,12 +46,15 @@ TEST_CASE(
   const Folder here{"package-root"};
   const std::string package = packed(here), root = here.file("root"), base = root + "/var/lib/dpkg";
   if (package.empty()) return;
+  if (as_root({"true"}).exit_code != 0) {
+    skip("nobody may be root in a name space here; the package was not installed");
+    return;
+  }
   for (const char* folder : {"/updates", "/info"}) fs::create_directories(base + folder);
   for (const char* file : {"/status", "/available"}) std::ofstream{base + file};
   fs::create_directories(root + "/tmp");
   // an empty root has none of the packages that it depends on; what they hold of use is put there below
-  const Child installed =
-      run_child("dpkg", {"--root=" + root, "--force-depends", "--force-not-root", "--install", package});
+  const Child installed = as_root({"dpkg", "--root=" + root, "--force-depends", "--install", package});
   INFO(installed.out << installed.err);
   REQUIRE(installed.exit_code == 0);
   CHECK(
@@ -71,16 +73,12 @@ TEST_CASE(
   fs::create_directories(root + "/usr/share/xml");
   fs::copy("/usr/share/xml/udunits", root + "/usr/share/xml/udunits", fs::copy_options::recursive);
 
-  const Child version = run_below(root, {"/usr/bin/duskline", "--version"});
-  if (version.exit_code != 0 && has(version.err, "not permitted")) {
-    skip("nobody may start a program in another root here; the package was only installed");
-    return;
-  }
+  const Child version = as_root({"chroot", root, "/usr/bin/duskline", "--version"});
   CHECK(version.out == "duskline " DUSKLINE_VERSION "\n");
-  const Child ran = run_below(
-      root, {"/usr/bin/duskline", "run", "hour-of-oxygen", "--set", "duration=5 min", "--out", "/tmp/run"});
+  const Child ran = as_root({"chroot", root, "/usr/bin/duskline", "run", "hour-of-oxygen", "--set",
+                             "duration=5 min", "--out", "/tmp/run"});
   INFO(ran.out << ran.err);
-  CHECK(ran.exit_code <= 1);  // five minutes are too short for an hour of oxygen
+  CHECK((ran.exit_code == 0 || ran.exit_code == 1));  // five minutes are too short for an hour of oxygen
   for (const char* name : {"trace.nc", "summary.json", "report.html"})
     CHECK(fs::exists(root + "/tmp/run/" + name));
 }
