@@ -368,17 +368,21 @@ ordered_json ConsoleView::procedures_json() const {
 }
 
 std::string ConsoleView::plant_text(PersonRole role) const {
+  // trainees are not told what the name of an exercise gives away; a lesson has nothing to hide
+  const bool hidden = !scenario_.exercise.objective.empty() && scenario_.exercise.lesson.empty() &&
+                      role != PersonRole::instruct;
+  const std::string name = hidden ? "exercise" : name_, title = hidden ? "Exercise" : scenario_.title;
   ordered_json all;
   all["version"] = "1";
   all["role"] = role_word(role);
   all["scenario"] = {
-      {"name", name_},
-      {"title", scenario_.title},
+      {"name", name},
+      {"title", title},
       {"text", scenario_.exercise.objective.empty() || role == PersonRole::instruct ? scenario_.purpose : ""},
       {"duration", scenario_.duration},
       {"start_local_time", scenario_.start.local_time_h / 24.0},
       {"sol_seconds", plant::kSolSeconds}};
-  all["exercise"] = exercise_json();
+  all["exercise"] = exercise_json(name, title);
   all["period"] = scenario_.period;
   all["groups"] = ordered_json::array();
   for (const auto& g : file_.groups) all["groups"].push_back({{"name", g.name}, {"title", g.title}});
@@ -410,7 +414,7 @@ std::string ConsoleView::plant_text(PersonRole role) const {
   return all.dump();
 }
 
-ordered_json ConsoleView::exercise_json() const {
+ordered_json ConsoleView::exercise_json(const std::string& name, const std::string& title) const {
   const scenarios::Exercise& e = scenario_.exercise;
   if (e.objective.empty()) return nullptr;
   ordered_json lesson = ordered_json::array();
@@ -419,8 +423,8 @@ ordered_json ConsoleView::exercise_json() const {
                       {"text", step.text},
                       {"show", scenarios::names_between_commas(step.show)},
                       {"done_when", step.done_when}});
-  return {{"name", name_},
-          {"title", scenario_.title},
+  return {{"name", name},
+          {"title", title},
           {"objective", e.objective},
           {"briefing", e.briefing},
           {"lesson", std::move(lesson)}};

@@ -67,7 +67,7 @@ class ConsoleView {
   nlohmann::ordered_json picture_json() const;
   nlohmann::ordered_json margins_json() const;
   nlohmann::ordered_json procedures_json() const;
-  nlohmann::ordered_json exercise_json() const;
+  nlohmann::ordered_json exercise_json(const std::string& name, const std::string& title) const;
 
   const scenarios::Scenario& scenario_;
   scenarios::ConsoleFile file_;

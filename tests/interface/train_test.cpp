@@ -314,6 +314,21 @@ TEST_CASE("a session that was killed goes on where it was last kept") {
   CHECK(record.acts.requests[0].oxygen_demand == Approx(8.0 * tests::kGramsPerHour));
 }
 
+TEST_CASE("trainees are not told what an exercise hides") {
+  const auto c = tests::read_shipped(tests::library() / "../exercises/loaded-filter.yaml");
+  const ConsoleView view(c, {}, "loaded-filter");
+  for (const PersonRole role : {PersonRole::operate, PersonRole::observe}) {
+    const json plant = json::parse(view.plant_text(role));
+    CHECK(plant["scenario"]["title"] == "Exercise");
+    CHECK(plant["scenario"]["text"] == "");
+    CHECK(plant["exercise"]["title"] == "Exercise");
+    CHECK(plant["exercise"]["briefing"] == c.scenario.exercise.briefing);
+    CHECK(plant.dump().find("loaded-filter") == std::string::npos);
+    for (const json& signal : plant["signals"]) CHECK(signal["kind"] != "true");
+  }
+  CHECK(json::parse(view.plant_text(PersonRole::instruct))["scenario"]["title"] == c.scenario.title);
+}
+
 TEST_CASE("what is wrong with the call of train is said before anything is served") {
   const tests::Folder folder("train-call");
   std::ofstream(folder.file("no-session")) << "this is no session, whatever its name says\n";
