@@ -58,6 +58,14 @@ struct FalsifyRequest {
 };
 int falsify_verb(const FalsifyRequest& request);
 
+struct ExportUnitRequest {
+  std::string scenario, out;          ///< file to write
+  std::vector<std::string> settings;  ///< path=value
+  std::optional<std::uint64_t> seed;
+  bool force = false;
+};
+int export_unit_verb(const ExportUnitRequest& request);
+
 struct LinearizeRequest {
   std::string scenario, at;           ///< local time or time since the start
   std::string out;                    ///< folder; empty: runs/<name of the scenario>/linear

@@ -223,13 +223,13 @@ TEST_CASE("The manual page names every verb and option, and is set without a war
     CHECK(set.exit_code == 0);
     CHECK(set.err == "");
   }
+  const auto escaped = [](std::string name) {
+    for (std::size_t at = 0; (at = name.find('-', at)) != std::string::npos; at += 2) name.insert(at, "\\");
+    return name;
+  };
   for (const harness::Verb& verb : harness::verb_table()) {
-    CHECK(has(page.out, ".SS duskline " + std::string{verb.name}));
-    for (const harness::Option& o : verb.declare().options) {
-      std::string name = o.name;
-      for (std::size_t at = 0; (at = name.find('-', at)) != std::string::npos; at += 2) name.insert(at, "\\");
-      CHECK(has(page.out, ".B " + name));
-    }
+    CHECK(has(page.out, ".SS duskline " + escaped(std::string{verb.name})));
+    for (const harness::Option& o : verb.declare().options) CHECK(has(page.out, ".B " + escaped(o.name)));
   }
 }
 

@@ -1,0 +1,133 @@
+// The plant as a unit for co-simulation: its description is valid, it shows no more than its functions, and an importer
+// that was written from the standard alone steps it to the same bits as a run. No importer of others was at hand.
+#include <catch2/catch.hpp>
+#include <cstring>
+#include <regex>
+
+#include "hil-harness/links/register_map.hpp"
+#include "hil-harness/loop/loop.hpp"
+#include "tests/support/child.hpp"
+#include "tests/support/shipped_case.hpp"
+#include "tests/support/skip.hpp"
+#include "tests/support/source_tree.hpp"
+#include "tests/support/toolchain.hpp"
+
+using namespace duskline;
+using namespace duskline::tests;
+using duskline::test::run_command;
+
+namespace {
+
+const std::string kScenario = "dawn-dusk/equinox-sol";
+const std::vector<std::string> kSettings{"duration=20 min", "start.local_time=6 h"};
+
+/// Our controller, and what it read and commanded at each tick as rows of numbers.
+class Recorder final : public harness::Link {
+ public:
+  explicit Recorder(const ctl_params& params) : inner_(params) {}
+  ctl_status step(const ctl_inputs& in, ctl_outputs& out) override {
+    const ctl_status status = inner_.step(in, out);
+    std::vector<std::uint16_t> words(
+        static_cast<std::size_t>(harness::register_count(harness::RegisterTable::input)));
+    harness::put_inputs(in, 1.0F, words);
+    for (const auto& row : harness::register_map())
+      if (row.table == harness::RegisterTable::input && row.address > harness::registers::kWordOrder)
+        put(readings, row.type == harness::RegisterType::number
+                          ? static_cast<double>(harness::take_number(words, row.address))
+                          : static_cast<double>(harness::take_whole(words, row.address)));
+#define ONE(name, ...) put(commands, static_cast<double>(out.name));
+#define EACH(name, ...) \
+  for (const float x : out.name) put(commands, static_cast<double>(x));
+    CTL_OUTPUT_LIST(ONE, EACH)
+#undef ONE
+#undef EACH
+    put(commands, static_cast<double>(out.mode));
+    ++ticks;
+    return status;
+  }
+  std::string readings, commands;
+  int ticks = 0;
+
+ private:
+  static void put(std::string& to, double value) {
+    char bytes[sizeof value];
+    std::memcpy(bytes, &value, sizeof value);
+    to.append(bytes, sizeof value);
+  }
+  harness::InProcess inner_;
+};
+
+std::string exported(const Folder& here, const std::string& name) {
+  std::vector<std::string> words{"export-fmu", kScenario, "--out", here.file(name)};
+  for (const std::string& setting : kSettings) words.insert(words.end(), {"--set", setting});
+  const Child child = run_duskline(words);
+  INFO(child.err);
+  REQUIRE(child.exit_code == 0);
+  return here.file(name);
+}
+
+}  // namespace
+
+TEST_CASE("A unit for co-simulation gives the readings of a run, bit for bit") {
+#if defined(__SANITIZE_ADDRESS__)
+  skip("a shared object with sanitizers needs a program with them");
+#else
+  const Folder here{"fmi"};
+  const std::string unit = exported(here, "plant.fmu");
+  const scenarios::Case c = read_shipped(library() / (kScenario + ".yaml"), kSettings);
+  Recorder ours(c.scenario.controller);
+  REQUIRE(harness::run_loop(c, ours).end.reason == plant::RunEnd::reached_end);
+  REQUIRE(ours.ticks == 1200);
+  std::ofstream(here.file("commands"), std::ios::binary) << ours.commands;
+  const auto importer = run_command(
+      "timeout 100 /usr/bin/python3 -B " DUSKLINE_SOURCE_DIR "/tests/support/fmi_importer.py " + unit + " " +
+      here.file("inside") + " " + here.file("commands") + " " + here.file("readings"));
+  INFO(importer.text);
+  REQUIRE(importer.status == 0);
+  const std::string theirs = bytes_of(here.file("readings"));
+  // one row more: the readings at the end
+  CHECK(theirs.size() == ours.readings.size() / 1200 * 1201);
+  CHECK((theirs.substr(0, ours.readings.size()) == ours.readings));
+#endif
+}
+
+TEST_CASE("The description of a unit is valid, the same each time, and refers to what is there") {
+  const Folder here{"fmi-description"};
+  const std::string unit = exported(here, "plant.fmu");
+  CHECK((bytes_of(unit) == bytes_of(exported(here, "again.fmu"))));
+  CHECK_FALSE(has(bytes_of(unit), here.path()));
+  if (!test::has_program("xmllint") || !test::has_program("unzip"))
+    return skip("xmllint or unzip is not installed");
+  const auto taken =
+      run_command("cd '" + here.path() + "' && unzip -q plant.fmu && xmllint --noout --schema " +
+                  DUSKLINE_SOURCE_DIR "/tests/support/fmi2_description.xsd modelDescription.xml");
+  INFO(taken.text);
+  CHECK(taken.status == 0);
+  const std::string text = bytes_of(here.file("modelDescription.xml"));
+  for (const char* what :
+       {"name=\"zone_temperature[5]\"", "name=\"stack_current\"", "name=\"command.stack_current\"",
+        "stepSize=\"1\"", "stopTime=\"1200\"", "canGetAndSetFMUstate=\"false\""})
+    CHECK(has(text, what));
+  // nothing but the functions of the interface can be seen from outside
+  const auto symbols = run_command("nm -D --defined-only '" + here.file("binaries/linux64/duskline_unit.so") +
+                                   "' | awk '{print $3}'");
+  int functions = 0;
+  for (const std::string& name : lines_of(symbols.text)) {
+    INFO(name);
+    CHECK((name.starts_with("fmi2") || !has(name, "duskline")));
+    functions += name.starts_with("fmi2") ? 1 : 0;
+  }
+  CHECK(functions == 34);  // FMI 2.0: 25 common ones (2.1), 9 of co-simulation (4.2)
+}
+
+TEST_CASE("A unit is not written over a file, nor from a scenario that is wrong") {
+  const Folder here{"fmi-wrong"};
+  std::ofstream{here.file("there.fmu")} << "mine";
+  const Child there = run_duskline({"export-fmu", kScenario, "--out", here.file("there.fmu")});
+  CHECK(there.exit_code == 2);
+  CHECK(has(there.err, "exists already; --force overwrites it"));
+  CHECK(bytes_of(here.file("there.fmu")) == "mine");
+  CHECK(run_duskline({"export-fmu", kScenario, "--set", "seeed=1", "--out", here.file("x.fmu")}).exit_code ==
+        2);
+  CHECK_FALSE(std::filesystem::exists(here.file("x.fmu")));
+}
