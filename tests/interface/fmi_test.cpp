@@ -96,11 +96,10 @@ TEST_CASE("The description of a unit is valid, the same each time, and refers to
   const std::string unit = exported(here, "plant.fmu");
   CHECK((bytes_of(unit) == bytes_of(exported(here, "again.fmu"))));
   CHECK_FALSE(has(bytes_of(unit), here.path()));
-  if (!test::has_program("xmllint") || !test::has_program("unzip"))
-    return skip("xmllint or unzip is not installed");
-  const auto taken =
-      run_command("cd '" + here.path() + "' && unzip -q plant.fmu && xmllint --noout --schema " +
-                  DUSKLINE_SOURCE_DIR "/tests/support/fmi2_description.xsd modelDescription.xml");
+  if (!test::has_program("xmllint")) return skip("xmllint is not installed");
+  const auto taken = run_command(
+      "cd '" + here.path() + "' && /usr/bin/python3 -m zipfile -e plant.fmu . && xmllint --noout --schema " +
+      DUSKLINE_SOURCE_DIR "/tests/support/fmi2_description.xsd modelDescription.xml");
   INFO(taken.text);
   CHECK(taken.status == 0);
   const std::string text = bytes_of(here.file("modelDescription.xml"));
