@@ -207,7 +207,7 @@ std::string summary_json(const scenarios::Case& c, const RunRecord& r,
                            "largest relative residual", "good"));
   figures.back()["verdict"] = figures.back()["value"].get<double>() <= kAtomsBound ? "good" : "bad";
   figures.push_back(figure("balance of energy", r.energy_residual, "1", "largest relative residual",
-                           r.energy_residual <= kEnergyBound ? "good" : "bad"));
+                           r.energy_residual <= kEnergyGood ? "good" : "bad"));
   if (!r.controlled_by.empty())
     figures.push_back(
         {{"text", "controlled by"}, {"value", r.controlled_by}, {"unit", ""}, {"note", kForeignNote}});
