@@ -8,6 +8,8 @@
 namespace duskline::harness {
 namespace {
 
+constexpr auto kStep = static_cast<std::uint8_t>(controller::FrameKind::step);
+constexpr auto kHello = static_cast<std::uint8_t>(controller::FrameKind::hello);
 constexpr std::size_t kBuffer = 32;  // frames that a wire holds; the sender loses what does not fit
 constexpr std::size_t kBabble = 64;  // bytes of another sender, at most
 
@@ -67,17 +69,21 @@ ctl_status FaultyWire::serve_controller() {
     rebooted_ = true;
     return CTL_OK;
   }
-  bool fresh = false;
+  std::uint8_t asked = 0;  // by the newest request
   down_.read(tick_, state_, [&](const controller::Frame& frame) {
-    if (frame.kind != static_cast<std::uint8_t>(controller::FrameKind::step)) return;
-    if (!newer(frame.sequence, taken_) || !take_content(frame, read_)) return;
+    if (!newer(frame.sequence, taken_)) return;
+    if (frame.kind != kHello && (frame.kind != kStep || !take_content(frame, read_))) return;
     taken_ = frame.sequence;
-    fresh = true;
+    asked = frame.kind;
   });
-  if (!fresh) return CTL_OK;
-  if (const ctl_status status = controller_.step(read_, answer_); status != CTL_OK) return status;
-  fill_frame(frame_, static_cast<std::uint8_t>(controller::FrameKind::step) | controller::kFrameAnswer,
-             taken_, answer_);
+  if (asked == 0) return CTL_OK;
+  const auto kind = static_cast<std::uint8_t>(asked | controller::kFrameAnswer);
+  if (asked == kStep) {
+    if (const ctl_status status = controller_.step(read_, answer_); status != CTL_OK) return status;
+    fill_frame(frame_, kind, taken_, answer_);
+  } else {
+    fill_frame(frame_, kind, taken_, controller::kGreeting);
+  }
   up_.send(tick_, frame_, state_, !state_.cut && !state_.one_way);
   return CTL_OK;
 }
@@ -87,11 +93,12 @@ bool FaultyWire::take_answers() {
   const auto now = static_cast<std::uint32_t>(tick_);
   bool fresh = false;
   up_.read(tick_, state_, [&](const controller::Frame& frame) {
-    const auto kind = static_cast<std::uint8_t>(controller::FrameKind::step) | controller::kFrameAnswer;
-    if (frame.kind != kind || !newer(frame.sequence, answered_) || newer(frame.sequence, now)) return;
+    const bool greets = frame.kind == (kHello | controller::kFrameAnswer);
+    if (!greets && frame.kind != (kStep | controller::kFrameAnswer)) return;
+    if (!newer(frame.sequence, answered_) || newer(frame.sequence, now)) return;
     if (now - frame.sequence > static_cast<std::uint32_t>(kBlindTicks)) return;
-    ctl_outputs content;
-    if (!take_content(frame, content) || !unusable(content).empty()) return;
+    ctl_outputs content = held_;
+    if (!greets && (!take_content(frame, content) || !unusable(content).empty())) return;
     answered_ = frame.sequence;
     held_ = content;
     fresh = true;
@@ -112,8 +119,11 @@ ctl_status FaultyWire::arm() {
 
 ctl_status FaultyWire::step(const ctl_inputs& in, ctl_outputs& out) {
   ++tick_;
-  fill_frame(frame_, static_cast<std::uint8_t>(controller::FrameKind::step),
-             static_cast<std::uint32_t>(tick_), in);
+  // while the outputs are off it is asked whether it is there, and not moved
+  if (armed_)
+    fill_frame(frame_, kStep, static_cast<std::uint32_t>(tick_), in);
+  else
+    fill_frame(frame_, kHello, static_cast<std::uint32_t>(tick_), controller::kGreeting);
   down_.send(tick_, frame_, state_, !state_.cut);
   if (const ctl_status status = serve_controller(); status != CTL_OK) return status;
   const bool fresh = take_answers();

@@ -6,7 +6,8 @@
 ///              without one the commands are held; after more than kBlindTicks of that the outputs are off and disarmed
 /// Symbols      age of the commands in ticks
 /// Validity     outputs that are disarmed stay off until a valid answer has come and the controller has then started
-///              again from its retained memory, as after a loss of power: it takes over the plant as it finds it
+///              again from its retained memory, as after a loss of power: it takes over the plant as it finds it;
+///              until then it is asked whether it is there, and not stepped
 /// Source       5 ticks are an estimate: at a period of 1 s well within the minute that a hot stack stands without gas
 /// Left out     a board with a clock of its own: the controller here is stepped by frames, so that a clock that drifts
 ///              moves nothing; what bytes cost in time
