@@ -21,9 +21,7 @@ std::optional<std::string> shared_object() {
   const fs::path folder = fs::read_symlink("/proc/self/exe", error).parent_path();
   const std::string file = std::string(kUnitName) + ".so";
   if (auto found = content_of(folder / file)) return found;
-  for (const auto& below : {"lib", "lib64", DUSKLINE_LIBRARY_FOLDER})
-    if (auto found = content_of(folder.parent_path() / below / "duskline" / file)) return found;
-  return std::nullopt;
+  return content_of(folder.parent_path() / DUSKLINE_LIBRARY_FOLDER / "duskline" / file);
 }
 
 }  // namespace

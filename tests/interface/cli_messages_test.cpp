@@ -42,13 +42,11 @@ TEST_CASE("Every wrong word of the command line is located, with a suggestion wh
   const std::vector<Wrong> all{
       {{},
        "command line:1:9: VERB: is missing; expected run | hil | verify | tune | linearize | falsify | train "
-       "| compare | "
-       "export | show | describe | completion | manual\n"},
+       "| compare | export | export-fmu | show | describe | completion | manual\n"},
       {{"runn"}, "command line:1:10: runn: unknown verb; did you mean 'run'?\n"},
       {{"xyzzy"},
        "command line:1:10: xyzzy: unknown verb; expected run | hil | verify | tune | linearize | falsify | "
-       "train | compare "
-       "| export | show | describe | completion | manual\n"},
+       "train | compare | export | export-fmu | show | describe | completion | manual\n"},
       {{"--hlep"}, "command line:1:10: --hlep: unknown option; did you mean '--help'?\n"},
       {{"run"},
        "command line:1:13: SCENARIO: is missing (Scenario file, or the name of one of the library); "
