@@ -42,6 +42,19 @@ struct Decided {
   bool negative = false;                                 ///< the side
 };
 
+/// Whether a robustness decides over another: it is less (or greater), or as much and a comparison stands behind it while
+/// none stands behind the other, as where words are compared and where nothing is asked.
+constexpr bool decides(double r, std::uint32_t who, double than, std::uint32_t than_who, bool least) {
+  return (least ? r < than : r > than) || (r == than && who != kNobody && than_who == kNobody);
+}
+
+/// Of two sides of `and` (or `or`): the same, but where either side alone would do, one of which nothing is asked does.
+constexpr bool decides_side(double r, std::uint32_t who, double than, std::uint32_t than_who, bool both) {
+  if (!both && r == than && r == std::numeric_limits<double>::infinity())
+    return who == kNobody && than_who != kNobody;
+  return decides(r, who, than, than_who, both);
+}
+
 /// The verdict, with what lies beyond the end of the trace taken as bad and as good.
 Verdict verdict_of(const Requirement& requirement, const Decided& bad, const Decided& good);
 
@@ -75,7 +88,8 @@ class Monitor {
         Track t = truth(n.a, positive);
         const Track other = truth(n.b, positive);
         for (std::size_t k = 0; k < t.r.size(); ++k)
-          if (n.kind == Kind::both ? other.r[k] < t.r[k] : other.r[k] > t.r[k]) t.copy(k, other, k);
+          if (decides_side(other.r[k], other.who[k], t.r[k], t.who[k], n.kind == Kind::both))
+            t.copy(k, other, k);
         return t;
       }
       case Kind::becomes: {
@@ -262,7 +276,7 @@ class Monitor {
     };
     slide(
         size(), size(), first, last,
-        [&](std::size_t a, std::size_t b) { return least ? of.r[a] <= of.r[b] : of.r[a] >= of.r[b]; },
+        [&](std::size_t a, std::size_t b) { return !decides(of.r[b], of.who[b], of.r[a], of.who[a], least); },
         [&](std::size_t i, std::size_t best) {
           if (best < size())
             t.copy(i, of, best);
@@ -289,7 +303,7 @@ class Monitor {
     };
     slide(
         size(), size(), first, [](std::size_t i) { return i + 1; },
-        [&](std::size_t a, std::size_t b) { return least ? of.r[a] <= of.r[b] : of.r[a] >= of.r[b]; },
+        [&](std::size_t a, std::size_t b) { return !decides(of.r[b], of.who[b], of.r[a], of.who[a], least); },
         [&](std::size_t i, std::size_t best) { t.copy(i, of, best); });
     return t;
   }
@@ -332,7 +346,7 @@ class Monitor {
     Track t = each_stretch(n, n.b, positive, inside);
     // as a whole: the least over the rest of the trace
     for (std::size_t k = t.r.size(); k-- > 1;)
-      if (t.r[k] < t.r[k - 1]) t.copy(k - 1, t, k);
+      if (decides(t.r[k], t.who[k], t.r[k - 1], t.who[k - 1], true)) t.copy(k - 1, t, k);
     return t;
   }
 

@@ -220,13 +220,12 @@ void Stream::work(std::vector<Fold>& folds, const Rows& rows) const {
       }
       if (f.event >= 0 && !f.happened) {
         f.happened = events.r[k] > 0.0;
-        f.waited = f.waited || !f.happened;
         if (!f.happened) continue;
       }
       const double r = track.r[k];
-      if (f.decided && !(f.least ? r < f.best.r : r > f.best.r)) continue;
+      if (f.decided && !decides(r, track.who[k], f.best.r, f.best.who, f.least)) continue;
       f.decided = true;
-      f.best.r = r;
+      f.best.r = r, f.best.who = track.who[k];
       pick = row;
     }
     if (pick != kNoPick) describe(f, monitor, track, pick, rows);
@@ -281,7 +280,7 @@ Decided Stream::result(const std::vector<Fold>& folds, int part, double end, boo
       return d;
     }
     const Decided other = result(folds, p.b, end, bad);
-    return (p.kind == Kind::both ? other.r < d.r : other.r > d.r) ? other : d;
+    return decides_side(other.r, other.who, d.r, d.who, p.kind == Kind::both) ? other : d;
   }
   const Fold& f = folds[static_cast<std::size_t>(p.a)];
   const double beyond = bad == f.positive ? -kEndless : kEndless;
@@ -290,8 +289,6 @@ Decided Stream::result(const std::vector<Fold>& folds, int part, double end, boo
     return {beyond};
   }
   Decided d = f.decided ? f.best : Decided{kEndless};
-  if (f.event >= 0 && d.r == -kEndless) return {-kEndless};
-  if (f.event >= 0 && f.waited && d.r == kEndless) return {kEndless};
   const bool cut = std::isfinite(f.to) && f.onset.origin() + f.to > end + kSame;
   if (cut && (f.least ? beyond < d.r : beyond > d.r)) d = {beyond};
   return d;

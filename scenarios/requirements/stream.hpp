@@ -80,7 +80,7 @@ class Stream {
     Decided best{};
     std::size_t seen = 0;  ///< the rows before it have been looked at for the stretch around `best`
     bool lasts = false;    ///< that stretch goes on
-    bool inside = false, happened = false, waited = false;
+    bool inside = false, happened = false;
   };
   struct Part {
     logic::Kind kind{};

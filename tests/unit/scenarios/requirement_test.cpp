@@ -197,6 +197,15 @@ TEST_CASE("arrays, masks, rates, sums and units") {
         Outcome::not_exercised);  // an event, nothing measured
 }
 
+TEST_CASE("what only compares words counts as exercised once it was asked") {
+  const Trace t = Trace().set("mode", {2, 3, 3, 5, 2}).set("x", {0, 1, 1, 1, 1});
+  CHECK(judged("after x > 0.5 K: mode is production", t).outcome == Outcome::satisfied);
+  CHECK(judged("after x > 0.5 K: mode is standby", t).outcome == Outcome::violated);
+  CHECK(judged("after x > 5 K: mode is standby", t).outcome == Outcome::not_exercised);
+  CHECK(judged("whenever x > 0.5 K: never (mode is off)", t).outcome == Outcome::satisfied);
+  CHECK(judged("whenever x > 5 K: never (mode is off)", t).outcome == Outcome::not_exercised);
+}
+
 TEST_CASE("alarms are named by their words, and their states by those of the standard") {
   // states: controller/include/controller_alarms.h, in the order of ANSI/ISA-18.2-2016
   std::vector<double> states(3 * CTL_ALARMS);
