@@ -167,12 +167,12 @@ int falsify_verb(const FalsifyRequest& request) {
                              ? fs::path("runs") / "falsify" / fs::path(request.scenario).stem()
                              : fs::path(request.out)};
   if (request.check) return print_text(request.quiet ? "" : "nothing is wrong\n");
+  listen_for_stop();  // before there is anything to leave behind
   FolderLock lock;
   if (const auto problems = prepare(request, out, plan, lock); !problems.empty()) {
     print_error(scenarios::to_text(problems));
     return kBadInput;
   }
-  listen_for_stop();
   plan.options.interrupted = &stop_wanted();
   Progress progress("falsify", request.quiet);
   plan.options.progress = [&](double share) { progress.show(share); };

@@ -104,7 +104,6 @@ bool write_results(const TuneTask& task, const TuneResult& result, const Journal
 }
 
 int relay_verb(const TuneRequest& request, const TuneTask& task, const TuneFolder& out) {
-  listen_for_stop();
   Progress progress("relay", request.quiet);
   const auto all =
       relay_experiments(task.cases.front(), &stop_wanted(), [&](double share) { progress.show(share); });
@@ -143,6 +142,7 @@ int tune_verb(const TuneRequest& request) {
                                                                  (request.relay ? "-relay" : "-tuned"))
                                            : fs::path(request.out)};
   if (request.check) return print_text(request.quiet ? "" : "nothing is wrong\n");
+  listen_for_stop();  // before there is anything to leave behind
   FolderLock lock;
   if (const auto problems = prepare(out, request.relay, request.force, lock); !problems.empty()) {
     print_error(scenarios::to_text(problems));
@@ -159,7 +159,6 @@ int tune_verb(const TuneRequest& request) {
   if (tells && journal.known() > 0)
     print(fmt::format("  goes on          {} candidates are known from {}\n", journal.known(),
                       out.journal.string()));
-  listen_for_stop();
   task.threads = request.jobs > 0 ? static_cast<unsigned>(std::min<std::uint64_t>(request.jobs, 256))
                                   : std::max(1U, std::thread::hardware_concurrency());
   task.interrupted = &stop_wanted();

@@ -1,9 +1,12 @@
 // The same controller on its own processor: the image for the board runs in an emulator and gives the same outputs,
 // bit for bit, as the controller in this program.
 #include <catch2/catch.hpp>
+#include <chrono>
 #include <cstring>
+#include <thread>
 
 #include "hil-harness/links/emulator.hpp"
+#include "hil-harness/links/serial.hpp"
 #include "tests/support/shipped_case.hpp"
 #include "tests/support/skip.hpp"
 #include "tests/support/toolchain.hpp"
@@ -14,10 +17,10 @@ using tests::read_shipped;
 
 namespace {
 
-/// Builds the image once; empty when this machine has no cross compiler or no emulator.
-std::string board_image() {
+/// Builds the images once; empty when this machine has no cross compiler or no emulator.
+std::string board_image(const std::string& name = "controller-board") {
   static const test::Scratch scratch;
-  static const std::string image = [] {
+  static const std::string folder = [] {
     if (!test::has_program("arm-none-eabi-g++") || !test::has_program("qemu-system-arm"))
       return std::string();
     const std::string source = DUSKLINE_SOURCE_DIR, build = scratch.file("board");
@@ -26,10 +29,34 @@ std::string board_image() {
                           " -G Ninja --toolchain " + source + "/.cmake/cortex-m.cmake && ninja -C " + build);
     INFO(built.text);
     REQUIRE(built.status == 0);
-    return build + "/controller-board.elf";
+    return build;
   }();
-  return image;
+  return folder.empty() ? folder : folder + "/" + name + ".elf";
 }
+
+/// A board in the emulator whose serial port is a terminal of this machine.
+class SerialBoard {
+ public:
+  explicit SerialBoard(const std::string& image) {
+    const auto started = test::run_command(
+        "qemu-system-arm -machine mps2-an386 -display none -monitor none -serial pty -daemonize -pidfile " +
+        scratch_.file("pid") + " -gdb unix:" + debugger() + ",server=on,wait=off -kernel " + image);
+    INFO(started.text);
+    REQUIRE(started.status == 0);
+    const std::size_t at = started.text.find("/dev/pts/");
+    REQUIRE(at != std::string::npos);
+    terminal = started.text.substr(at, started.text.find(' ', at) - at);
+  }
+  ~SerialBoard() { test::run_command("kill $(cat " + scratch_.file("pid") + ")"); }
+  SerialBoard(const SerialBoard&) = delete;
+  SerialBoard& operator=(const SerialBoard&) = delete;
+
+  std::string debugger() const { return scratch_.file("debugger"); }
+  std::string terminal;
+
+ private:
+  test::Scratch scratch_;
+};
 
 /// Steps both controllers with the same inputs and counts the ticks on which an output differs in any bit.
 class BothLinks final : public harness::Link {
@@ -120,4 +147,34 @@ TEST_CASE("What cannot be started on the board is refused with its reason") {
   CHECK(refused.problems.at(0).message.find("refuses the parameters") != std::string::npos);
   const auto not_ours = harness::open_emulator(DUSKLINE_SOURCE_DIR "/README.md", params);
   REQUIRE_FALSE(not_ours);  // whatever the emulator makes of it, no controller answers
+}
+
+TEST_CASE("The board answers on its own serial port, and its watchdog ends a hang") {
+  const std::string image = board_image("controller-serial");
+  if (image.empty()) {
+    tests::skip(
+        "arm-none-eabi-g++ or qemu-system-arm is not installed, the board's serial port was not tried");
+    return;
+  }
+  const scenarios::Case c = read_shipped(library() / "dawn-dusk/equinox-sol.yaml", {"duration=30 s"});
+  const SerialBoard board(image);
+  const auto run_it = [&] {
+    auto link = harness::open_serial(board.terminal, c.scenario.controller);
+    INFO(scenarios::to_text(link.problems));
+    REQUIRE(link);
+    BothLinks both(c.scenario.controller, *link.value);
+    const auto run = harness::run_loop(c, both);
+    CHECK(run.end.reason == plant::RunEnd::reached_end);
+    CHECK(both.ticks == 30);
+    CHECK(both.differ == 0);
+  };
+  run_it();
+  // in a loop that does nothing it would stay for ever: twice 500 ms of the board without feeding reset it
+  const auto hung = test::run_command(
+      "timeout 30 /usr/bin/python3 -B " DUSKLINE_SOURCE_DIR "/tests/support/board_hang.py " +
+      board.debugger() + " $(arm-none-eabi-nm " + image + " | awk '/ fault_handler$/ {print $1}')");
+  INFO(hung.text);
+  REQUIRE(hung.status == 0);
+  std::this_thread::sleep_for(std::chrono::seconds(2));
+  run_it();
 }

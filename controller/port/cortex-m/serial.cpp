@@ -1,0 +1,33 @@
+// The controller on its own processor, at the end of a serial line: requests in, answers out, a watchdog that resets the
+// board when either the controller or the line's code stops. After a reset nothing is started: the other side is told so
+// and starts or restarts the controller.
+#include "controller/port/board.hpp"
+#include "controller/port/cortex-m/uart.hpp"
+#include "controller/port/cortex-m/watchdog.hpp"
+
+using namespace duskline::controller;
+using namespace duskline::port;
+
+namespace {
+Board board;  // static: half of it would be most of a small stack
+FrameDecoder decoder;
+Frame frame;
+constexpr uint32_t kBaudRate = 921600;
+constexpr uint32_t kWatchdogPeriod = 500;  // ms, half a tick of the plant
+}  // namespace
+
+// No feeding here: the watchdog resets the board.
+extern "C" [[noreturn]] void fault_handler() {
+  for (;;) asm volatile("");
+}
+
+int main() {
+  const Uart line(kBaudRate);
+  const Watchdog watchdog(kWatchdogPeriod);
+  for (;;) {
+    watchdog.feed();
+    if (!line.waiting()) continue;
+    if (!take_byte(decoder, line.take(), frame)) continue;
+    line.send(board.answer, answer_request(board, frame));
+  }
+}
