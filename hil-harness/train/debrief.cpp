@@ -96,8 +96,8 @@ std::string response_times(const std::vector<LogEvent>& events) {
         after(events, fault.time, of(LogKind::command)));
   }
   if (rows.empty()) return {};
-  return "<section style=\"max-width: 1320px; margin: 0 auto; padding: 1rem 2.4rem 0\"><h2>Times to detect, "
-         "diagnose and act</h2><table><thead><tr><th>Fault</th><th>Began "
+  return "<section id=\"response-times\"><h2>Times to detect, diagnose and "
+         "act</h2><table><thead><tr><th>Fault</th><th>Began "
          "after</th>"
          "<th>First alarm</th><th>First acknowledgement</th><th>Its cause named</th><th>First "
          "request</th></tr></thead><tbody>\n" +

@@ -49,7 +49,8 @@ function build() {
   const compared = data.panels.some((panel) => panel.lines.some((line) => line.role === "other"));
   const first = [incidents(data, run), requirements(data, run)].filter(Boolean);
   document.getElementById("report").append(head(data, run),
-    el("div", { class: first.length > 1 ? "findings two" : "findings" }, ...first), figures(data) ?? "",
+    el("div", { class: first.length > 1 ? "findings two" : "findings" }, ...first),
+    document.getElementById("response-times") ?? "", figures(data) ?? "",
     strip.element, timeline.element, list.element, ...sections(data, run, parts), timing(data) ?? "", guide(compared), foot(data));
 
   assemble(run, parts);
