@@ -192,8 +192,7 @@ inline Coke estimate_coke(CokeMemory& m, const ctl_params& p, const Signals& y, 
               cells.voltage[turn]);
   Columns<CTL_CELLS + 1> column;
   solve_columns(column, p, cells, ionic);
-  m.sigma[turn] =
-      square_root(margin_variance(p, m.resistance, turn, column[turn], column[kWarmer], gas, g));
+  m.sigma[turn] = square_root(margin_variance(p, m.resistance, turn, column[turn], column[kWarmer], gas, g));
   c.margin = 10.0f;
   c.in_sigmas = 1e3f;
   for (uint32_t k = 0; k < CTL_CELLS; ++k) {

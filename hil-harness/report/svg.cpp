@@ -154,8 +154,8 @@ std::string svg_of(const Plot& plot) {
                        : s.mark == Mark::dashes ? "- - -"
                        : s.mark == Mark::line   ? "&#9472;&#9472;"
                                                 : "&#9679;";
-    out +=
-        fmt::format("<span><b aria-hidden=\"true\" style=\"color:{}\">{}</b> {}</span> ", s.colour, sign, escaped_text(s.label));
+    out += fmt::format("<span><b aria-hidden=\"true\" style=\"color:{}\">{}</b> {}</span> ", s.colour, sign,
+                       escaped_text(s.label));
   }
   return out + "</p></figure>\n";
 }

@@ -103,7 +103,8 @@ struct Scenario {
   std::string title;
   std::string purpose;
   std::uint64_t seed{1};
-  std::uint64_t plant_draw{};  ///< 0: the plant as its file says; else drawn from the ranges of the file (draw.hpp)
+  std::uint64_t
+      plant_draw{};    ///< 0: the plant as its file says; else drawn from the ranges of the file (draw.hpp)
   double duration{};   ///< s
   double period{1.0};  ///< s, control period; controller.period follows it
   double record{1.0};  ///< s, a whole number of periods

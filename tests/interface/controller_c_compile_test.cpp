@@ -58,7 +58,8 @@ TEST_CASE("a C program runs the controller") {
   int count = 0;
   for (const std::string& source : controller_sources()) {
     const std::string object = scratch.file(std::to_string(count++) + ".o");
-    REQUIRE(run_command("g++ -std=c++20 -O1 -ffp-contract=off -ffreestanding -fno-math-errno -fno-exceptions -fno-rtti -c" +
+    REQUIRE(run_command("g++ -std=c++20 -O1 -ffp-contract=off -ffreestanding -fno-math-errno -fno-exceptions "
+                        "-fno-rtti -c" +
                         include + source + " -o " + object)
                 .status == 0);
     objects += " " + object;

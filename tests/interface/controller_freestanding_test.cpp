@@ -13,7 +13,8 @@ using namespace duskline::test;
 namespace {
 
 const char* const kFlags =
-    " -std=c++20 -ffp-contract=off -ffreestanding -fno-math-errno -fno-exceptions -fno-rtti -fno-threadsafe-statics"
+    " -std=c++20 -ffp-contract=off -ffreestanding -fno-math-errno -fno-exceptions -fno-rtti "
+    "-fno-threadsafe-statics"
     " -Wall -Wextra -Wpedantic -Wshadow -Wconversion -Wdouble-promotion -Werror -I " DUSKLINE_SOURCE_DIR;
 
 /// What a freestanding compiler may ask for on its own (GCC manual, "Standards": memcpy, memmove, memset,

@@ -63,7 +63,8 @@ inline std::string build_mutant(const Folder& folder, const Defect* defect) {
   const std::string out = folder.file("controller.so");
   // unique symbols would let the tables of the first mutant of a process stand in all later ones
   const test::Ran built = test::run_command(
-      "g++ -std=c++20 -O1 -w -fPIC -shared -fno-gnu-unique -ffp-contract=off -ffreestanding -fno-math-errno -fno-exceptions "
+      "g++ -std=c++20 -O1 -w -fPIC -shared -fno-gnu-unique -ffp-contract=off -ffreestanding -fno-math-errno "
+      "-fno-exceptions "
       "-fno-rtti -I '" +
       root.string() + "' " + sources + "-o '" + out + "'");
   if (built.status != 0) throw std::runtime_error("does not compile: " + built.text);

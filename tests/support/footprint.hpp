@@ -36,7 +36,8 @@ struct FootprintLimits {
 
 inline const std::string kBoard = "-mcpu=cortex-m4 -mthumb -mfloat-abi=hard -mfpu=fpv4-sp-d16";
 inline const std::string kFreestanding =
-    " -std=c++20 -ffp-contract=off -ffreestanding -fno-math-errno -fno-exceptions -fno-rtti -fno-threadsafe-statics"
+    " -std=c++20 -ffp-contract=off -ffreestanding -fno-math-errno -fno-exceptions -fno-rtti "
+    "-fno-threadsafe-statics"
     " -I " DUSKLINE_SOURCE_DIR " ";
 
 struct Objects {

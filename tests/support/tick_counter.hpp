@@ -139,10 +139,11 @@ void _start(void) {
   }
 }
 )";
-  const Ran built = run_command("arm-none-eabi-gcc -O2 -ffreestanding -fno-math-errno -nostartfiles " + kBoard +
-                                " -I " DUSKLINE_SOURCE_DIR " -DCOUNT=" + std::to_string(ticks.size()) + " " +
-                                scratch.file("start.c") + " " + scratch.file("ticks.s") + " " +
-                                objects.joined + " -o " + scratch.file("ticks.elf") + " -lc -lgcc");
+  const Ran built =
+      run_command("arm-none-eabi-gcc -O2 -ffreestanding -fno-math-errno -nostartfiles " + kBoard +
+                  " -I " DUSKLINE_SOURCE_DIR " -DCOUNT=" + std::to_string(ticks.size()) + " " +
+                  scratch.file("start.c") + " " + scratch.file("ticks.s") + " " + objects.joined + " -o " +
+                  scratch.file("ticks.elf") + " -lc -lgcc");
   if (built.status != 0 || !objects.error.empty()) return {};
   FILE* log = popen(
       ("qemu-arm -singlestep -d exec,nochain -D /dev/stdout " + scratch.file("ticks.elf") + " 2>&1").c_str(),
