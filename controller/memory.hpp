@@ -43,7 +43,7 @@ struct Memory {
   uint32_t warm;             // 1 while the stack is warm enough for protective flow and current
   uint32_t started;          // 1 after the first tick
   float derated;             // share of the wanted current that is held back
-  float restarted;           // s that the restart is still told
+  float restarted;           // s that the restart is still reported
   uint32_t locked_out;       // 1: a reason came back in safe, no current any more
   uint32_t diagnosed;        // ctl_diagnosis bits that stand
   uint32_t response;         // ctl_response in force

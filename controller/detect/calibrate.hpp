@@ -1,6 +1,6 @@
 /// Self-calibration: zeros at rest, gains in steady production, thermocouples against each other in the cold.
 ///
-/// What it is   corrections of our own instruments: learnt slowly, bounded, told, taken back on request
+/// What it is   corrections of our own instruments: learnt slowly, bounded, reported, taken back on request
 /// Equation     e = reading - expected (gains: reading/expected - 1), averaged over tau; c moves towards the
 ///              average by at most bound/T a second and stays within the bound zeros and offsets are
 ///              subtracted, gains divide: y = (reading - zero)/(1 + gain)

@@ -175,7 +175,7 @@ inline void test_readings(Detection& d, const DetectInput& x) {
     const uint32_t wrong = r.jumped | (one_by_one ? r.frozen : 0u);
     each_bit(d.suspect[word] | r.aged | wrong, 32 * word, [&](uint32_t i) {
       const bool known = d.same[i] > 0 || in_set(d.moving, i);
-      // told before the hold of a missing reading ends, so that its estimate is there in time
+      // reported before the hold of a missing reading ends, so that its estimate is there in time
       const float missing = static_cast<float>(x.signals.age[i]) * x.params.period;
       const bool lost = known && (!x.raw.has(i) || missing > 0.5f * x.params.sensor_hold);
       if (lost || (wrong >> (i & 31u) & 1u) != 0) {

@@ -96,7 +96,7 @@ extern "C" {
 /* How far the controller goes for a diagnosis: X(identifier, value, word, meaning) */
 #define CTL_RESPONSE_LIST(X)                                                                \
   X(CTL_RESPOND_NONE, 0, "none", "nothing is wrong that the controller knows of")            \
-  X(CTL_RESPOND_FLAG, 1, "flag", "told to the operator, nothing else changes")                      \
+  X(CTL_RESPOND_FLAG, 1, "flag", "reported to the operator, nothing else changes")                      \
   X(CTL_RESPOND_SUBSTITUTE, 2, "substitute", "the suspect measurement is replaced by an estimate")  \
   X(CTL_RESPOND_DERATE, 3, "derate", "less oxygen, more margin")                                    \
   X(CTL_RESPOND_STANDBY, 4, "stand by", "production stops, the stack stays hot and protected")     \
@@ -227,7 +227,7 @@ typedef struct {
   ctl_span output_span[CTL_COMMANDS];     /* of each command */
 } ctl_params;
 
-/* What the plant and the operator tell the controller at a tick. */
+/* What the controller gets from the plant and the operator at a tick. */
 typedef struct {
   CTL_INPUT_LIST(CTL_DECLARE_SCALAR, CTL_DECLARE_ARRAY)
   float oxygen_demand;        /* kg/s asked for */

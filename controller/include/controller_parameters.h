@@ -28,8 +28,8 @@
     "rate at which the gas analyser corrects the recycle share", "design")                                  \
   P(analyser_lag, 20.0f, "s", 0.0f, 300.0f, "time constant of the exhaust gas analyser", "estimate")        \
   /* estimation of the gas path */                                                                          \
-  P(density_process_noise, 1.2e-2f, "1", 1e-6f, 1.0f, "wander of ln density in a minute", "closed-loop runs: turbulence") \
-  P(density_rate_process_noise, 6e-5f, "s-1", 1e-9f, 1e-2f, "wander of the rate of ln density in an hour",           \
+  P(density_process_noise, 1.2e-2f, "1", 1e-6f, 1.0f, "random change of ln density in a minute", "closed-loop runs: turbulence") \
+  P(density_rate_process_noise, 6e-5f, "s-1", 1e-9f, 1e-2f, "random change of the rate of ln density in an hour",           \
     "a third within two hours at dawn and dusk")                                                            \
   P(ambient_noise, 4e-3f, "1", 1e-5f, 0.1f, "scatter of ln density from the weather station",               \
     "closed-loop runs")                                                                                     \
@@ -38,7 +38,7 @@
   P(machine_noise, 3e-3f, "1", 1e-5f, 0.1f, "scatter of ln density from the compressor beside plenum_noise", \
     "closed-loop runs")                                                                                     \
   P(plenum_noise, 10.0f, "Pa", 0.0f, 1000.0f, "scatter of the plenum pressure", "instrument")               \
-  P(efficiency_process_noise, 2.5e-3f, "1", 0.0f, 1.0f, "wander of ln of the compressor's efficiency in an hour",     \
+  P(efficiency_process_noise, 2.5e-3f, "1", 0.0f, 1.0f, "random change of ln of the compressor's efficiency in an hour",     \
     "estimate: 1 % of unmodelled change within a sol")                                                      \
   P(compressor_swept, 0.97f, "1", 0.1f, 1.2f, "volumetric efficiency of a new machine without its leak",    \
     "plant")                                                                                                \
@@ -78,17 +78,17 @@
     "20 % of the cell's own")                                                                               \
   P(resistance_prior_sigma, 1e-6f, "ohm m2", 1e-9f, 1e-3f, "prior deviation of a cell's added resistance from the mean", \
     "estimate: spread of a small batch, 5 %")                                                               \
-  P(resistance_process_noise, 3e-7f, "ohm m2", 0.0f, 1e-3f, "wander of an added resistance in a day",                \
+  P(resistance_process_noise, 3e-7f, "ohm m2", 0.0f, 1e-3f, "random change of an added resistance in a day",                \
     "estimate: what the model misses over a sol")                                                           \
   P(growth_prior_sigma, 1e-12f, "ohm m2/s", 1e-16f, 1e-6f, "prior deviation of the growth of the mean",           \
     "twice 15 mohm cm2 in 1000 h")                                                                          \
-  P(growth_process_noise, 1e-13f, "ohm m2/s", 0.0f, 1e-6f, "wander of that growth in a day", "estimate")             \
+  P(growth_process_noise, 1e-13f, "ohm m2/s", 0.0f, 1e-6f, "random change of that growth in a day", "estimate")             \
   P(flow_prior_sigma, 0.04f, "1", 1e-4f, 0.5f, "prior deviation of ln of a cell's share of the flow",            \
     "estimate: manifolds of a small stack")                                                                 \
-  P(flow_process_noise, 0.005f, "1", 0.0f, 1.0f, "wander of it in a day", "estimate")                                \
+  P(flow_process_noise, 0.005f, "1", 0.0f, 1.0f, "random change of it in a day", "estimate")                                \
   P(offset_prior_sigma, 0.0025f, "V", 1e-5f, 0.1f, "prior deviation of the voltage offset of a cell",            \
     "1.6 K of its thermocouple at 1.5 mV/K, and its tap")                                                   \
-  P(offset_process_noise, 2e-4f, "V", 0.0f, 0.1f, "wander of it in a day", "estimate")                               \
+  P(offset_process_noise, 2e-4f, "V", 0.0f, 0.1f, "random change of it in a day", "estimate")                               \
   P(residual_noise, 3e-4f, "V", 1e-6f, 0.1f, "scatter of a cell voltage averaged over a minute",            \
     "closed-loop runs")                                                                                     \
   P(zone_sigma, 1.6f, "K", 0.0f, 50.0f, "standard deviation of a zone temperature",                         \
@@ -251,7 +251,7 @@
   P(heater_converter, 0.98f, "1", 0.1f, 1.0f, "efficiency of the heater drives", "plant")                   \
   P(electronics_power, 18.0f, "W", 0.0f, 500.0f, "power of everything else", "plant")                       \
   /* detection and calibration */                                                                           \
-  P(detection, 2.0f, "1", 0.0f, 2.0f, "0: none; 1: told, not answered; 2: told and answered", "design")     \
+  P(detection, 2.0f, "1", 0.0f, 2.0f, "0: none; 1: reported, not answered; 2: reported and answered", "design")     \
   P(calibration, 1.0f, "1", 0.0f, 1.0f, "0: none; 1: corrections are found and applied", "design")          \
   P(link_timeout, 300.0f, "s", 1.0f, 1e6f, "no word from the operator for so long is a lost link", "design") \
   /* pressure and bus */                                                                                    \

@@ -1,7 +1,7 @@
 /// What every control law sees and answers.
 ///
 /// What it is   the common signature LawOutput law(LawMemory&, const LawInput&); later stages may cut the
-///              output and law_applied() tells every loop what was applied; the laws stand in table.hpp
+///              output and law_applied() gives every loop what was applied; the laws stand in table.hpp
 /// Symbols      speed [rad/s], current [A], flow [kg/s], power [W]
 /// Validity     as the law
 /// Left out     heat and recycle, which are the same under every law (heat.hpp, recycle.hpp)

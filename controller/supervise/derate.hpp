@@ -6,7 +6,7 @@
 /// Symbols      x shell temperature [K], cathode pressure [Pa], spread [K], bus voltage [V]; s [1]
 /// Validity     any state; a lost measurement derates nothing (its own response does)
 /// Source       slopes instead of steps, slow recovery against cycling
-/// Left out     the fixed law, which is told nothing
+/// Left out     the fixed law, which gets no derating
 #pragma once
 
 #include "controller/supervise/interlocks.hpp"

@@ -178,7 +178,7 @@ int falsify_verb(const FalsifyRequest& request) {
   plan.options.progress = [&](double share) { progress.show(share); };
   double so_far = std::numeric_limits<double>::infinity();
   bool kept = true;
-  plan.options.told = [&](const std::vector<Attempt>& attempts) {
+  plan.options.report = [&](const std::vector<Attempt>& attempts) {
     if (attempts.size() < plan.options.earlier.size()) return true;  // all of it is in the file already
     Falsified found{attempts, 0, false};
     const Attempt& best = attempts[*found.closest()];

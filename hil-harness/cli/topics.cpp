@@ -190,7 +190,8 @@ constexpr Topic kTopics[] = {
      of_signals},
     {"faults", "faults.md", "Faults", "every fault, and how a scenario injects it",
      "A scenario injects a fault with the key `faults`, `faults: - {at: 2 h, fault: seal-leak, size: 60}`; "
-     "what is left out has the value listed here. The controller is not told. A step acts at once, a ramp "
+     "what is left out has the value listed here. The controller does not know of it. A step acts at once, a "
+     "ramp "
      "rises and stays, a pulse rises and falls; `length` ends a fault, and what it changed then returns "
      "exactly. Heaters, drive and converter are off below 16 V of the bus, the controller below 9 V. Any "
      "plant parameter can also be changed permanently with `events`. By itself the cell with the least coke "

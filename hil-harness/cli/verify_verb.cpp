@@ -90,7 +90,7 @@ std::string json_of(const std::vector<ScenarioResult>& all, const AcceptedCompar
                {"unit", margin.unit},
                {"time", j.verdict.time}};
       if (j.verdict.outcome == scenarios::Outcome::violated)
-        row["violated_from"] = j.verdict.broken_from, row["violated_to"] = j.verdict.broken_to;
+        row["violated_from"] = j.verdict.violated_from, row["violated_to"] = j.verdict.violated_to;
       rows.push_back(std::move(row));
     }
   }

@@ -164,7 +164,7 @@ Falsified falsify(const FalsifySource& source, const scenarios::Case& base, cons
       values.push_back(found.attempts[i].closeness());
     search.tell(values);
     found.draws = std::min(found.attempts.size(), search.draws());
-    if (options.told && !options.told(found.attempts)) break;
+    if (options.report && !options.report(found.attempts)) break;
     if (!options.go_on && found.first_violation()) break;
   }
   found.draws = std::min(found.attempts.size(), search.draws());

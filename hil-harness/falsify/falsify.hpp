@@ -49,7 +49,7 @@ struct FalsifyOptions {
   std::vector<Attempt> earlier;  ///< of the same search, not run again
   const std::atomic<bool>* interrupted = nullptr;
   /// Called after each batch, with all attempts so far; false ends the search.
-  std::function<bool(const std::vector<Attempt>&)> told;
+  std::function<bool(const std::vector<Attempt>&)> report;
   std::function<void(double)> progress;  ///< called by one thread at a time
 };
 

@@ -9,7 +9,7 @@
 ///              looked at and the least margin counts; margins say nothing of a loop that is not stable when
 ///              closed
 /// Source       textbook definitions; values of tests/reference/margins_test.cpp
-/// Left out     the encirclements of -1: whether the closed loop is stable is told by its poles
+/// Left out     the encirclements of -1: whether the closed loop is stable is decided by its poles
 #pragma once
 
 #include <complex>

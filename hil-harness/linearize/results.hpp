@@ -1,4 +1,4 @@
-/// What is told of the linear models of one instant: poles, margins, curves; and the files that say it.
+/// Results for the linear models of one instant: poles, margins, curves; and their files.
 ///
 /// What it is   one plain value, and three ways to write it: JSON, matrices in an exchange format, the page for
 ///              people

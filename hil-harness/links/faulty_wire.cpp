@@ -21,13 +21,13 @@ bool newer(std::uint32_t a, std::uint32_t b) {
 }  // namespace
 
 Wire::Wire(std::uint64_t seed, const std::string& name)
-    : chance_(seed, name), spoil_(seed, name + "/bytes") {}
+    : chance_(seed, name), bytes_chance_(seed, name + "/bytes") {}
 
-void Wire::put(Flying flying) {
-  if (flying_.size() >= kBuffer) return;
-  const auto after = std::find_if(flying_.begin(), flying_.end(),
-                                  [&](const Flying& other) { return other.due > flying.due; });
-  flying_.insert(after, std::move(flying));
+void Wire::put(InTransit frame) {
+  if (in_transit_.size() >= kBuffer) return;
+  const auto after = std::find_if(in_transit_.begin(), in_transit_.end(),
+                                  [&](const InTransit& other) { return other.due > frame.due; });
+  in_transit_.insert(after, std::move(frame));
 }
 
 void Wire::send(std::int64_t tick, const controller::Frame& frame, const WireState& state, bool passes) {
@@ -36,7 +36,7 @@ void Wire::send(std::int64_t tick, const controller::Frame& frame, const WireSta
   const auto happens = [&](Draw what, double share) { return chance_.uniform(draws * tick + what) < share; };
   std::vector<std::uint8_t> bytes(controller::kFrameBytes);
   bytes.resize(encode_frame(frame, bytes.data()));
-  const plant::PhiloxCounter random = spoil_.words(2 * tick);
+  const plant::PhiloxCounter random = bytes_chance_.words(2 * tick);
   if (happens(corrupted, state.corrupt)) {
     const std::size_t bit = random[0] % (8 * bytes.size());
     bytes[bit / 8] = static_cast<std::uint8_t>(bytes[bit / 8] ^ 1U << bit % 8);
@@ -60,6 +60,12 @@ FaultyWire::FaultyWire(Link& controller, std::uint64_t seed)
       down_(seed, "wire/readings"),
       up_(seed, "wire/commands"),
       held_(no_estimates()) {}
+
+void FaultyWire::begin(std::int64_t tick, const ctl_outputs& in_force) {
+  tick_ = tick;
+  taken_ = answered_ = static_cast<std::uint32_t>(tick);
+  held_ = in_force;
+}
 
 /// The controller's side: the newest readings that have come, stepped once.
 ctl_status FaultyWire::serve_controller() {

@@ -1,4 +1,4 @@
-/// A wire to the controller that loses, delays and spoils frames, and a plant's side that is never blind unawares.
+/// A wire to the controller that loses, delays and corrupts frames, and a plant's side that knows when it is blind.
 ///
 /// What it is   around any link: readings and commands travel as real frames (controller/port/frame.hpp) through two
 ///              directions with faults; the controller is stepped by what arrives, the plant moves by what comes back
@@ -48,24 +48,24 @@ class Wire {
   template <class F>
   void read(std::int64_t tick, const WireState& state, F f) {
     credit_ = state.slow < 1.0 ? std::min(1.0, credit_ + state.slow) : 1e9;
-    while (!flying_.empty() && flying_.front().due <= tick && credit_ >= 1.0) {
-      for (const std::uint8_t byte : flying_.front().bytes)
+    while (!in_transit_.empty() && in_transit_.front().due <= tick && credit_ >= 1.0) {
+      for (const std::uint8_t byte : in_transit_.front().bytes)
         if (take_byte(decoder_, byte, frame_)) f(frame_);
-      flying_.pop_front();
+      in_transit_.pop_front();
       credit_ -= 1.0;
     }
   }
-  void clear() { flying_.clear(); }
+  void clear() { in_transit_.clear(); }
 
  private:
-  struct Flying {
+  struct InTransit {
     std::int64_t due;
     std::vector<std::uint8_t> bytes;
   };
-  void put(Flying flying);
+  void put(InTransit frame);
 
-  plant::NoiseStream chance_, spoil_;
-  std::deque<Flying> flying_;  ///< in order of arrival
+  plant::NoiseStream chance_, bytes_chance_;
+  std::deque<InTransit> in_transit_;  ///< in order of arrival
   controller::FrameDecoder decoder_{};
   controller::Frame frame_{};
   double credit_ = 0.0;
@@ -75,6 +75,8 @@ class FaultyWire final : public Link {
  public:
   FaultyWire(Link& controller, std::uint64_t seed);
 
+  /// From tick `tick` on, with the commands that are in force, as if all before had passed the wire; tick 0 without it.
+  void begin(std::int64_t tick, const ctl_outputs& in_force);
   /// What is wrong from this tick on.
   void set(const WireState& state) { state_ = state; }
   ctl_status step(const ctl_inputs& in, ctl_outputs& out) override;

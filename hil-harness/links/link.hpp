@@ -29,7 +29,7 @@ class Link {
   // For those who look into the controller (linear models), where it runs in this program:
   /// Its state before the next step; null: nobody can look into it.
   virtual const ctl_state* memory() const { return nullptr; }
-  /// What the state consists of; empty: that is not told.
+  /// What the state consists of; empty: not known.
   virtual std::span<const ctl_field> layout() const { return {}; }
   /// One control period from any state under any parameters; the link itself does not move.
   virtual ctl_status step_from(ctl_state&, const ctl_params&, const ctl_inputs&, ctl_outputs&) const {

@@ -19,7 +19,7 @@
 
 namespace duskline::harness {
 
-/// Listens on "HOST:PORT" (port 0: any that is free); `period` [s] is told to the client.
+/// Listens on "HOST:PORT" (port 0: any that is free); `period` [s] is given to the client.
 class ModbusServer final : public Link {
  public:
   ModbusServer();

@@ -20,8 +20,8 @@ bool on_path(FaultEffect effect) {
   return effect == FaultEffect::sensor || effect == FaultEffect::actuator;
 }
 
-void spoil_value(const FaultRow& row, double size, double share, const plant::ParameterInfo& info,
-                 double& x) {
+void inject_value(const FaultRow& row, double size, double share, const plant::ParameterInfo& info,
+                  double& x) {
   if (row.effect == FaultEffect::scale) x *= 1.0 + (size - 1.0) * share;
   if (row.effect == FaultEffect::set) x += (size - x) * share;
   if (row.effect == FaultEffect::add) x += size * share;
@@ -82,7 +82,7 @@ void Faults::inject(plant::PlantParameters& healthy) const {
       const auto values = info.get(healthy);
       for (std::size_t i = 0; i < values.size(); ++i)
         if (f.event.item < 0 || static_cast<std::size_t>(f.event.item) == i)
-          spoil_value(*f.row, f.event.size, f.share, info, values[i]);
+          inject_value(*f.row, f.event.size, f.share, info, values[i]);
     }
   }
 }

@@ -1,7 +1,7 @@
 /// The faults of a scenario at work: what begins and ends at a tick, and what each does to its target.
 ///
 /// What it is   a schedule over the fault table; parameters, channels, commands, clocks and air are given to
-///              it in turn, and it spoils them as far as the faults that act have come
+///              it in turn, and it corrupts them as far as the faults that act have come
 /// Equation     as in plant-model/instruments/fault_table.hpp; parameters ramp in 1 % steps
 /// Symbols      t [s] since the start of the run
 /// Validity     parameters are always worked out from the healthy ones, so that they return exactly; of

@@ -22,8 +22,8 @@
 
 namespace duskline::harness {
 
-struct LoopRun::Machinery {
-  Machinery(const scenarios::Case& c, Link& link, LoopOptions options, Surroundings around)
+struct LoopRun::Impl {
+  Impl(const scenarios::Case& c, Link& link, LoopOptions options, Surroundings around)
       : scenario_(c.scenario),
         link_(link),
         options_(std::move(options)),
@@ -86,7 +86,7 @@ struct LoopRun::Machinery {
     s_.tick = n;
     s_.time = static_cast<double>(n) * scenario_.period;
     s_.state = &x_;
-    let_people_act();
+    take_acts();
     if (change_parameters()) recompute_parameters();
     desk_.note_words(s_);
     desk_.read_commands(s_, faults_.link_lost());
@@ -164,11 +164,15 @@ struct LoopRun::Machinery {
   }
 
   /// Faults and weather that people bring in or end, from this tick on.
-  void let_people_act() {
+  void take_acts() {
     bool new_weather = false;
     for (; next_fault_ < acts_.faults.size() && acts_.faults[next_fault_].at <= s_.time; ++next_fault_) {
       const plant::FaultEvent& fault = acts_.faults[next_fault_];
       faults_.add(fault);
+      if (!wired_ && faults_.on_wire()) {
+        faulty_wire_.begin(s_.tick, s_.control);
+        wired_ = true;
+      }
       if (!is_weather(fault)) continue;
       weather_.push_back(fault);
       new_weather = true;
@@ -295,8 +299,8 @@ struct LoopRun::Machinery {
   plant::PlantParameters healthy_;  ///< without the faults that act
   plant::Plant plant_;
   Faults faults_;
-  FaultyWire faulty_wire_;  ///< in use when the scenario has a fault of it
-  const bool wired_;
+  FaultyWire faulty_wire_;  ///< in use once there is a fault of it, of the scenario or of people
+  bool wired_;
   bool armed_ = true;
   PlantStepper stepper_;
   std::array<plant::SensorSpec, scenarios::kReadingChannels> specs_;
@@ -325,32 +329,32 @@ struct LoopRun::Machinery {
 };
 
 LoopRun::LoopRun(const scenarios::Case& c, Link& link, LoopOptions options)
-    : machinery_(std::make_unique<Machinery>(c, link, std::move(options), surroundings(c))) {}
+    : impl_(std::make_unique<Impl>(c, link, std::move(options), surroundings(c))) {}
 LoopRun::~LoopRun() = default;
 
 bool LoopRun::step() {
-  return machinery_->step();
+  return impl_->step();
 }
 bool LoopRun::ended() const {
-  return machinery_->ended();
+  return impl_->ended();
 }
 std::int64_t LoopRun::next_tick() const {
-  return machinery_->next_;
+  return impl_->next_;
 }
 double LoopRun::next_time() const {
-  return static_cast<double>(machinery_->next_) * machinery_->scenario_.period;
+  return static_cast<double>(impl_->next_) * impl_->scenario_.period;
 }
 const Snapshot& LoopRun::snapshot() const {
-  return machinery_->s_;
+  return impl_->s_;
 }
 const std::vector<LogEvent>& LoopRun::events() const {
-  return machinery_->log_.events();
+  return impl_->log_.events();
 }
 scenarios::Acts& LoopRun::acts() {
-  return machinery_->acts_;
+  return impl_->acts_;
 }
 RunRecord LoopRun::result() const {
-  return machinery_->result();
+  return impl_->result();
 }
 
 RunRecord run_loop(const scenarios::Case& c, Link& link, const LoopOptions& options) {

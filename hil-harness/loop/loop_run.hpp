@@ -35,8 +35,8 @@ class LoopRun {
   RunRecord result() const;
 
  private:
-  struct Machinery;
-  std::unique_ptr<Machinery> machinery_;
+  struct Impl;
+  std::unique_ptr<Impl> impl_;
 };
 
 }  // namespace duskline::harness

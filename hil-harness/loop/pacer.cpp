@@ -41,15 +41,9 @@ PaceClock& monotonic_clock() {
   return clock;
 }
 
-Pacer::Pacer(double period, double speed, PaceClock& clock) : clock_(clock) {
+Pacer::Pacer(double period, double speed, PaceClock& clock) : clock_(clock), length_(period / speed / kNano) {
   timing_.period = period;
-  go_on(speed);
-}
-
-void Pacer::go_on(double speed) {
   timing_.speed = speed;
-  length_ = timing_.period / speed / kNano;
-  going_ = false;
 }
 
 std::int64_t Pacer::due() const {

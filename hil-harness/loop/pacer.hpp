@@ -39,8 +39,6 @@ class Pacer {
   /// Around the question to the controller.
   void asked() { asked_ = clock_.now(); }
   void answered();
-  /// The next tick is due now and those after it at this speed; for a run that was frozen or changes its speed.
-  void go_on(double speed);
 
   Timing& timing() { return timing_; }
 

@@ -95,14 +95,14 @@ std::vector<Incident> incidents(const std::vector<RequirementEntry>& requirement
   const std::size_t of_requirements = all.size();
   for (const EventEntry& event : events) {
     if (event.kind != "interlock") continue;
-    const auto told = std::any_of(
+    const auto reported = std::any_of(
         all.begin(), all.begin() + static_cast<std::ptrdiff_t>(of_requirements),
         [&](const Incident& incident) {
           return std::any_of(incident.chain.begin(), incident.chain.end(), [&](const ChainStep& step) {
             return step.kind == "interlock" && step.text == event.text;
           });
         });
-    if (told) continue;
+    if (reported) continue;
     Incident incident;
     incident.title = event.text;
     incident.from = incident.to = event.time;

@@ -174,7 +174,7 @@ std::string lanes_text(const std::vector<Lane>& lanes) {
   return list.array();
 }
 
-/// The events of the summary and those that only the trace tells.
+/// The events of the summary and those that only the trace holds.
 std::vector<EventEntry> all_events(const TraceReader& trace, const SummaryView& summary) {
   std::vector<EventEntry> events = summary.events;
   const auto has = [&](std::string_view kind) {

@@ -74,7 +74,7 @@ std::map<std::string, std::string> read_attributes(int file) {
 /// Largest factor by which the compression of a chunk can shrink it (DEFLATE, RFC 1951: 258 bytes in 2 bits).
 constexpr double kDeflateMax = 1032.0;
 
-/// A spoilt header may claim any number of rows; what a file says must fit into it.
+/// A corrupted header may claim any number of rows; what a file says must fit into it.
 bool fits(int file, const std::string& path, std::size_t rows, const std::vector<SignalInfo>& signals) {
   std::error_code error;
   const auto size = static_cast<double>(std::filesystem::file_size(path, error));

@@ -58,8 +58,8 @@ double number_in(const httplib::Request& request, const char* name, double other
 
 }  // namespace
 
-struct ConsoleServer::Machinery {
-  Machinery(TrainingSession& s, ServerSettings with) : session(s), settings(std::move(with)) {}
+struct ConsoleServer::Impl {
+  Impl(TrainingSession& s, ServerSettings with) : session(s), settings(std::move(with)) {}
 
   bool our_host(const httplib::Request& request) const {
     const std::string host = request.get_header_value("Host");
@@ -218,8 +218,8 @@ struct ConsoleServer::Machinery {
 };
 
 ConsoleServer::ConsoleServer(TrainingSession& session, ServerSettings settings)
-    : machinery_(std::make_unique<Machinery>(session, std::move(settings))) {
-  httplib::Server& server = machinery_->server;
+    : impl_(std::make_unique<Impl>(session, std::move(settings))) {
+  httplib::Server& server = impl_->server;
   server.new_task_queue = [] { return new httplib::ThreadPool(kThreads); };
   server.set_payload_max_length(kBodyMax);
   server.set_keep_alive_timeout(1);
@@ -231,13 +231,13 @@ ConsoleServer::ConsoleServer(TrainingSession& session, ServerSettings settings)
     const int yes = 1;
     setsockopt(socket, SOL_SOCKET, SO_REUSEADDR, &yes, sizeof yes);
   });
-  machinery_->routes();
+  impl_->routes();
 }
 
 ConsoleServer::~ConsoleServer() = default;
 
 int ConsoleServer::bind() {
-  Machinery& m = *machinery_;
+  Impl& m = *impl_;
   const std::string& address = m.settings.address;
   const int port = m.settings.port == 0                              ? m.server.bind_to_any_port(address)
                    : m.server.bind_to_port(address, m.settings.port) ? m.settings.port
@@ -252,14 +252,14 @@ int ConsoleServer::bind() {
 }
 
 void ConsoleServer::serve() {
-  Machinery& m = *machinery_;
+  Impl& m = *impl_;
   m.serving = true;
   if (!m.stopping) m.server.listen_after_bind();
   m.serving = false;
 }
 
 void ConsoleServer::stop() {
-  Machinery& m = *machinery_;
+  Impl& m = *impl_;
   m.stopping = true;
   m.session.stop();
   // a server that is about to listen knows of no stop before it does

@@ -40,8 +40,8 @@ class ConsoleServer {
   void stop();
 
  private:
-  struct Machinery;
-  std::unique_ptr<Machinery> machinery_;
+  struct Impl;
+  std::unique_ptr<Impl> impl_;
 };
 
 /// The keys of a file, `ROLE KEY` a line; every problem of it.

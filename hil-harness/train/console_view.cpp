@@ -368,7 +368,7 @@ ordered_json ConsoleView::procedures_json() const {
 }
 
 std::string ConsoleView::plant_text(PersonRole role) const {
-  // trainees are not told what the name of an exercise gives away; a lesson has nothing to hide
+  // trainees do not see what the name of an exercise gives away; a lesson has nothing to hide
   const bool hidden = !scenario_.exercise.objective.empty() && scenario_.exercise.lesson.empty() &&
                       role != PersonRole::instruct;
   const std::string name = hidden ? "exercise" : name_, title = hidden ? "Exercise" : scenario_.title;

@@ -175,11 +175,11 @@ SessionReply TrainingSession::pace(const std::string& act, RequestBody& body) {
   const double delay = act == "delay" ? body.number("value", 0.0, kDelayMax) : delay_;
   if (!body.clean()) return bad(body);
   if (act == "go" && over()) return refused({"the session is finished; go back to an earlier minute"});
-  if (act == "freeze") say("the session was frozen");
-  if (act == "go") say("the session goes on");
-  if (act == "speed") say(fmt::format("the speed is now {:.3g}", speed));
-  if (act == "delay") say(fmt::format("light takes {:.4g} s each way", delay));
-  if (act == "finish") say("the session was finished");
+  if (act == "freeze") log_session("the session was frozen");
+  if (act == "go") log_session("the session goes on");
+  if (act == "speed") log_session(fmt::format("the speed is now {:.3g}", speed));
+  if (act == "delay") log_session(fmt::format("light takes {:.4g} s each way", delay));
+  if (act == "finish") log_session("the session was finished");
   if (act == "freeze" || act == "finish") frozen_ = true;
   if (act == "go") frozen_ = false;
   if (act == "finish") finished_ = true;
@@ -200,7 +200,7 @@ SessionReply TrainingSession::branch(std::int64_t from, std::int64_t tick) {
   near_.recall();
   far_.recall();
   rebuild(tick);
-  say(fmt::format("the session went back to {:.0f} s", now()));
+  log_session(fmt::format("the session went back to {:.0f} s", now()));
   return {};
 }
 
@@ -216,7 +216,7 @@ SessionReply TrainingSession::go_back(const std::string& act, RequestBody& body)
   if (act == "save") {
     if (!file_.save(name, run_->next_tick()))
       return {500, R"({"message":"the session file cannot be written"})"};
-    say(fmt::format("saved as {}", name));
+    log_session(fmt::format("saved as {}", name));
     return {};
   }
   for (const SessionFile::Saved& saved : file_.saved())

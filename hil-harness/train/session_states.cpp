@@ -1,4 +1,4 @@
-// What the readers of a training session are told: frames, alarms, log, state of the session, check-lists.
+// What the readers of a training session get: frames, alarms, log, state of the session, check-lists.
 #include <fmt/format.h>
 
 #include <cmath>
@@ -17,12 +17,12 @@ constexpr bool stands(std::uint8_t state) {
   return state == CTL_ALARM_UNACKNOWLEDGED || state == CTL_ALARM_ACKNOWLEDGED;
 }
 
-/// How a kind of event is told: its kind, who is behind it, and whether operators learn of it.
-struct Told {
+/// How a kind of event is shown: its kind, who is behind it, and whether operators see it.
+struct ShownEvent {
   std::string_view kind, who;
   bool far;
 };
-Told told(LogKind kind) {
+ShownEvent shown_event(LogKind kind) {
   switch (kind) {
     case LogKind::alarm:
       return {"alarm", "controller", true};
@@ -83,7 +83,7 @@ void TrainingSession::follow_alarms(const Snapshot& s) {
   }
 }
 
-void TrainingSession::say(const std::string& text) {
+void TrainingSession::log_session(const std::string& text) {
   log(now(), "session", "instructor", text, true);
   changed_ = true;
 }
@@ -101,7 +101,7 @@ void TrainingSession::publish_log() {
   const std::vector<LogEvent>& events = run_->events();
   for (; events_seen_ < events.size(); ++events_seen_) {
     const LogEvent& e = events[events_seen_];
-    const Told as = told(e.kind);
+    const ShownEvent as = shown_event(e.kind);
     log(e.time, as.kind, as.who, e.text, as.far);
   }
 }
@@ -195,7 +195,6 @@ std::string TrainingSession::session_text(PersonRole role) {
     all["exercise"] = {{"state", finished_ ? "finished" : run_->next_tick() <= 1 ? "briefing" : "running"}};
   if (near) {
     if (delay_ > 0.0) all["at"] = now();
-    all["minutes"] = 0;
     all["faults"] = all["weather"] = ordered_json::array();
     const auto add = [&](const plant::FaultEvent& f) {
       if (now() >= f.at + f.length) return;
@@ -258,8 +257,8 @@ void TrainingSession::publish(bool always) {
     return;
   const double t = now(), far_due = t + delay_;
   publish_log();
-  const auto tell = [](StreamAudience& audience, StreamKind kind, double due, std::string& before,
-                       std::string text) {
+  const auto publish_changed = [](StreamAudience& audience, StreamKind kind, double due, std::string& before,
+                                  std::string text) {
     if (text == before) return;
     before = std::move(text);
     audience.publish(kind, due, before);
@@ -276,8 +275,8 @@ void TrainingSession::publish(bool always) {
     near_.publish(StreamKind::checks, kAtOnceTime, text);
     far_.publish(StreamKind::checks, far_due, std::move(text));
   }
-  tell(near_, StreamKind::session, kAtOnceTime, near_session_, session_text(PersonRole::instruct));
-  tell(far_, StreamKind::session, kAtOnceTime, far_session_, session_text(PersonRole::operate));
+  publish_changed(near_, StreamKind::session, kAtOnceTime, near_session_, session_text(PersonRole::instruct));
+  publish_changed(far_, StreamKind::session, kAtOnceTime, far_session_, session_text(PersonRole::operate));
   near_.deliver(t);
   if (far_.deliver(t))
     last_far_frame_ = at;

@@ -12,7 +12,7 @@ namespace duskline::harness {
 namespace {
 
 using namespace std::chrono_literals;
-constexpr std::chrono::milliseconds kFrame = 100ms, kQuiet = 1s, kNap = 20ms, kAtOnce = 50ms;
+constexpr std::chrono::milliseconds kFrame = 100ms, kQuiet = 1s, kShortWait = 20ms, kAtOnce = 50ms;
 constexpr double kBehind = 1.0;  ///< s of the clock; more is not made good
 constexpr double kMinute = 60.0;
 
@@ -129,7 +129,7 @@ void TrainingSession::work() {
       if (due - run_->next_time() > kBehind * speed_) anchor();
       if (run_->ended()) {
         finished_ = frozen_ = true;
-        say("the run has come to its end");
+        log_session("the run has come to its end");
       }
     }
     publish(false);
@@ -138,7 +138,7 @@ void TrainingSession::work() {
       const double wait = (run_->next_time() - origin_time_) / speed_;
       const auto tick =
           origin_ + std::chrono::duration_cast<Clock::duration>(std::chrono::duration<double>(wait));
-      until = std::min(until, std::max<Clock::time_point>(tick, begin + kNap));
+      until = std::min(until, std::max<Clock::time_point>(tick, begin + kShortWait));
     }
     wake_.wait_until(lock, until, [this] { return stopping_ || changed_; });
   }

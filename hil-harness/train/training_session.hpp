@@ -107,10 +107,10 @@ class TrainingSession {
   SessionReply branch(std::int64_t from, std::int64_t tick);
   std::vector<std::string> reasons_against(int mode) const;
 
-  // what readers are told (session_states.cpp)
+  // what readers get (session_states.cpp)
   void publish(bool always);
   void publish_log();
-  void say(const std::string& text);
+  void log_session(const std::string& text);
   void log(double t, std::string_view kind, std::string_view who, const std::string& text, bool far);
   std::string frame_text(PersonRole role);
   std::string alarms_text();

@@ -38,7 +38,7 @@ struct PointMargins {
 
 class MarginCheck {
  public:
-  /// Brings the plant of the case to each of its operating points. What cannot be reached is told by `problem`.
+  /// Brings the plant of the case to each of its operating points. What cannot be reached is named in `problem`.
   MarginCheck(const scenarios::Case& c, unsigned threads, const std::atomic<bool>* interrupted);
   ~MarginCheck();
   MarginCheck(const MarginCheck&) = delete;

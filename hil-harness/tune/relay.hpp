@@ -24,7 +24,7 @@ struct RelayPlan {
   double input{}, output{};               ///< u0 and y0: where the plant rests
   double up{}, down{};                    ///< steps from u0, both above zero
   double hysteresis{};                    ///< of the output
-  double static_gain{};                   ///< |k|, where a step has told it; 0: from the cycles
+  double static_gain{};                   ///< |k|, where a step has shown it; 0: from the cycles
   double tick{};                          ///< s; an oscillation of fewer than four ticks is no model
   bool falls{};                           ///< the output falls when the input rises
   double lowest{-1e300}, highest{1e300};  ///< of the output: beyond them the experiment is aborted

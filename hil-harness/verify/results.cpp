@@ -54,7 +54,7 @@ std::string sentence(const RequirementResult& j) {
   std::string text = fmt::format("{}: {}, margin {} at {:.0f} s", j.must, word(j.verdict.outcome),
                                  margin_words(j.verdict), j.verdict.time);
   if (j.verdict.outcome == Outcome::violated)
-    text += fmt::format(", first from {:.0f} s to {:.0f} s", j.verdict.broken_from, j.verdict.broken_to);
+    text += fmt::format(", first from {:.0f} s to {:.0f} s", j.verdict.violated_from, j.verdict.violated_to);
   if (!j.worse.empty()) text += ", against the accepted results: " + j.worse;
   return text;
 }

@@ -222,12 +222,12 @@ std::string summary_json(const scenarios::Case& c, const RunRecord& r,
                                  {"time", v.time},
                                  {"name", q.name},
                                  {"must", q.must},
-                                 {"violated_from", v.broken_from},
-                                 {"violated_to", v.broken_to}});
+                                 {"violated_from", v.violated_from},
+                                 {"violated_to", v.violated_to}});
     if (v.outcome == scenarios::Outcome::violated)
-      events.push_back({v.broken_from, LogKind::requirement,
-                        fmt::format("requirement '{}' violated until {:.0f} s", q.name, v.broken_to), q.name,
-                        1, v.broken_from, true});
+      events.push_back({v.violated_from, LogKind::requirement,
+                        fmt::format("requirement '{}' violated until {:.0f} s", q.name, v.violated_to),
+                        q.name, 1, v.violated_from, true});
   }
   figures.push_back({{"text", "run ended"}, {"value", std::string(plant::word(r.end.reason))}, {"unit", ""}});
 

@@ -30,8 +30,8 @@ enum class FaultEffect {
   sensor,    ///< channel: `sensor` with the size
   swap,      ///< channels: the readings of the item and of the one after it are exchanged
   actuator,  ///< command of the controller: `actuator` with the size
-  clock,     ///< the local time that the controller is told
-  tick,      ///< the tick that the controller is told
+  clock,     ///< the local time that the controller gets
+  tick,      ///< the tick that the controller gets
   link,      ///< no word of the operator arrives
   wire,      ///< frames between plant and controller: `wire` with the size
   reset,     ///< the controller starts again, its memory retained

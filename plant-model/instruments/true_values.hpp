@@ -1,4 +1,4 @@
-/// What the instruments look at and what the actuators are told, over a scalar: double simulates, duals give linear
+/// What the instruments look at and what the actuators are commanded, over a scalar: double simulates, duals give linear
 /// models.
 ///
 /// Symbols      a field has the name and the SI unit of its row in the controller's lists of instruments and of

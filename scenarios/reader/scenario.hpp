@@ -65,7 +65,7 @@ enum class Grade { none, expected, prohibited, limit };
 struct Statement {
   std::string name;  ///< short, one of its kind in the scenario
   std::string must;
-  std::shared_ptr<const Requirement> parsed{};  ///< null where the reader was not told the signals
+  std::shared_ptr<const Requirement> parsed{};  ///< null where the reader did not get the signals
   Grade grade{};
 };
 
@@ -76,7 +76,7 @@ struct LessonStep {
   std::string done_when;  ///< condition on the present instant; empty: the reader says so
 };
 
-/// What people are told; without an objective the scenario is no exercise.
+/// The briefing of trainees; without an objective the scenario is no exercise.
 struct Exercise {
   std::string objective, briefing;
   std::vector<LessonStep> lesson;

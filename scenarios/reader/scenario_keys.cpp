@@ -315,7 +315,7 @@ void happening_keys(Keys& keys, Scenario& s) {
 
 void exercise_keys(Keys& keys, Exercise& e) {
   if (!keys.reads() && e.objective.empty()) return;
-  keys.map({"exercise", "what people are told who are trained with the scenario"}, [&] {
+  keys.map({"exercise", "briefing and lesson of those who are trained with the scenario"}, [&] {
     keys.text({"objective", "what is practised, in a sentence", true}, e.objective);
     keys.text({"briefing", "what the shift knows at its beginning", false, {}, true}, e.briefing);
     keys.list({"lesson", "steps that explain plant and console"}, e.lesson,

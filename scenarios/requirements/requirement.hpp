@@ -116,8 +116,8 @@ struct Verdict {
   std::string typed;   ///< unit of the number that it was compared with, as written; may be empty
   double time{};       ///< s, sample that decided
   int begin{}, end{};  ///< columns of the comparison that decided
-  double broken_from{},
-      broken_to{};  ///< s, first stretch in which that comparison fails; both 0 when it never does
+  double violated_from{},
+      violated_to{};  ///< s, first stretch in which that comparison fails; both 0 when it never does
 };
 
 /// Judges a requirement on a trace with at least one sample.

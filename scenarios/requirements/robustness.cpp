@@ -42,7 +42,7 @@ Verdict verdict_of(const Requirement& q, const Decided& bad, const Decided& good
   if (std::isfinite(d.r)) v.margin = d.r * d.scale;
   v.time = d.time;
   v.begin = comparison.begin, v.end = comparison.end;
-  if (v.outcome == Outcome::violated) v.broken_from = d.from, v.broken_to = d.to;
+  if (v.outcome == Outcome::violated) v.violated_from = d.from, v.violated_to = d.to;
   return v;
 }
 

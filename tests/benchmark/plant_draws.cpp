@@ -1,4 +1,4 @@
-// Laws on plants that they were not told of: every parameter of the plant drawn from its range (plant_draw), another
+// Laws on plants that they do not know: every parameter of the plant drawn from its range (plant_draw), another
 // plant, weather and noise each run; what the true coke margin, nickel ratio and oxygen make of it.
 //
 //   plant_draws [DRAWS] [DEMAND] [SCENARIO]   draws (default 100), demand (default "10 g/h"), scenario of the library

@@ -99,6 +99,22 @@ TEST_CASE("weather that people bring in is that of a scenario with it") {
   CHECK(brought.final_state != tests::run_case(calm).final_state);
 }
 
+TEST_CASE("a wire that people cut is that of a scenario with it: commands are held, then outputs go off") {
+  const auto path = tests::library() / "dawn-dusk/equinox-sol.yaml";
+  const auto whole = tests::read_shipped(path, {"duration=10 min"});
+  auto cut = whole;
+  const auto fault = plant::usual_fault(*plant::find_fault("wire-cut"), 300.0);
+  cut.scenario.faults.push_back(fault);
+  scenarios::Acts people;
+  people.faults.push_back(fault);
+  harness::LoopOptions options;
+  options.acts = &people;
+  const auto brought = tests::run_case(whole, options);
+  CHECK(brought.final_state == tests::run_case(cut).final_state);
+  CHECK(brought.final_state != tests::run_case(whole).final_state);
+  CHECK(logged(brought, harness::LogKind::wire, "outputs off: no valid answer for 5 ticks") == 1);
+}
+
 TEST_CASE("ending a fault that does not act is refused and logged") {
   const auto c = tests::read_shipped(tests::library() / "dawn-dusk/equinox-sol.yaml", {"duration=1 min"});
   scenarios::Acts people;

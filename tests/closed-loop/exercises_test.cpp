@@ -1,4 +1,4 @@
-// Every exercise tells people who act from nobody: with nobody acting something is violated that is expected of them,
+// Every exercise separates people who act from nobody: with nobody acting something is violated that is expected of them,
 // with the expected acts everything is satisfied.
 #include <catch2/catch.hpp>
 

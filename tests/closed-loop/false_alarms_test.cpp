@@ -14,33 +14,34 @@ using namespace duskline::tests;
 
 namespace {
 
-struct Told {
+struct Reported {
   std::uint32_t diagnosed = 0, suspect = 0, response = 0;
   double first = -1.0;  // s
 };
 
-Told told_in(const std::string& name, const std::vector<std::string>& settings) {
-  Told told;
+Reported reported_in(const std::string& name, const std::vector<std::string>& settings) {
+  Reported reported;
   harness::LoopOptions options;
   options.record = [&](const harness::Snapshot& s) {
     const auto& c = s.control;
-    if (told.first < 0.0 && (c.diagnosed | c.suspect[0] | c.suspect[1]) != 0) told.first = s.time;
-    told.diagnosed |= c.diagnosed;
-    told.suspect |= c.suspect[0] | c.suspect[1];
-    told.response = std::max(told.response, c.response);
+    if (reported.first < 0.0 && (c.diagnosed | c.suspect[0] | c.suspect[1]) != 0) reported.first = s.time;
+    reported.diagnosed |= c.diagnosed;
+    reported.suspect |= c.suspect[0] | c.suspect[1];
+    reported.response = std::max(reported.response, c.response);
     return true;
   };
   const auto run = run_shipped(name, settings, options);
   REQUIRE(run.end.reason == plant::RunEnd::reached_end);
-  return told;
+  return reported;
 }
 
 void check_silent(const std::string& name, const std::vector<std::string>& settings = {}) {
-  const Told told = told_in(name, settings);
-  INFO(name << ": first told at " << told.first << " s, " << fmt::format("{}", fmt::join(settings, " ")));
-  CHECK(told.diagnosed == 0);
-  CHECK(told.suspect == 0);
-  CHECK(told.response == CTL_RESPOND_NONE);
+  const Reported reported = reported_in(name, settings);
+  INFO(name << ": first reported at " << reported.first << " s, "
+            << fmt::format("{}", fmt::join(settings, " ")));
+  CHECK(reported.diagnosed == 0);
+  CHECK(reported.suspect == 0);
+  CHECK(reported.response == CTL_RESPOND_NONE);
 }
 
 /// Settings of a dispersed plant; shares of the flow add up to the number of cells.
@@ -76,7 +77,7 @@ TEST_CASE("dispersed plants raise no false alarm") {
 }
 
 // Source: seed 1030 of the table of laws (tests/benchmark/laws_table.cpp): displacement 9 % small and a feed meter that
-// reads high within its class. Told as a model in doubt, it cost a quarter of the oxygen.
+// reads high within its class. Reported as a model in doubt, it cost a quarter of the oxygen.
 TEST_CASE("a feed meter between a small machine and the aperture costs no oxygen") {
   auto c = read_shipped(library() / "storms" / "fast-vortex.yaml", {"seed=1030", "duration=30 min"});
   harness::disperse(c.plant.parameters, {}, 1030);

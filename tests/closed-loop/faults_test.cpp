@@ -1,4 +1,4 @@
-// Faults in the closed loop: what is spoilt, what ends, what comes back. Voltages are those of loop/power_supply.hpp.
+// Faults in the closed loop: what is corrupted, what ends, what comes back. Voltages are those of loop/power_supply.hpp.
 #include <algorithm>
 #include <catch2/catch.hpp>
 #include <cmath>

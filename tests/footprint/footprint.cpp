@@ -83,7 +83,8 @@ int main() {
   std::printf(
       "\n## Instructions a tick\nCounted one by one over ticks that the fuzzer recorded: up to three of "
       "every mode under\n"
-      "each law, with spoilt, stale, swapped and missing inputs and with parameters from anywhere in their "
+      "each law, with corrupted, stale, swapped and missing inputs and with parameters from anywhere in "
+      "their "
       "ranges. The\n"
       "board's are counted in an emulator of its instructions, the host's by stepping a process. They are "
       "the most that\n"

@@ -61,8 +61,8 @@ int main(int argc, char** argv) {
   };
   for (std::uint32_t mode = 0; mode < CTL_MODES; ++mode)
     std::printf("%-11s %llu\n", kWords[mode], static_cast<unsigned long long>(fuzzer.ticks_in(mode)));
-  std::printf("states with spoilt memory: %llu, refused: %llu\n",
-              static_cast<unsigned long long>(fuzzer.spoilt_states()),
+  std::printf("states with corrupted memory: %llu, refused: %llu\n",
+              static_cast<unsigned long long>(fuzzer.corrupted_states()),
               static_cast<unsigned long long>(fuzzer.refused_states()));
   if (found.empty()) {
     std::printf("nothing found\n");

@@ -23,7 +23,7 @@ std::string scenario(const Folder& here) {
 
 }  // namespace
 
-TEST_CASE("compare tells figures, verdicts, events and signals, and fails when B loses a requirement of A") {
+TEST_CASE("compare shows figures, verdicts, events and signals, and fails when B loses a requirement of A") {
   const Folder here{"compare"};
   const std::string file = scenario(here);
   REQUIRE(run_duskline({"run", file, "--quiet", "--out", here.file("a")}).exit_code == 0);
@@ -70,17 +70,17 @@ TEST_CASE("compare does without traces, and names every folder that holds no run
   CHECK(has(same.out, "All key figures are the same."));
 
   fs::create_directories(here.file("empty"));
-  fs::create_directories(here.file("spoilt"));
-  std::ofstream{here.file("spoilt/summary.json")} << "no json";
+  fs::create_directories(here.file("corrupted"));
+  std::ofstream{here.file("corrupted/summary.json")} << "no json";
   const Child none = run_duskline({"compare", "empty", "nothing", "--out", "d"}, {.folder = here.path()});
   CHECK(none.exit_code == 2);
   CHECK(none.err ==
         "empty/summary.json:1:1: is missing or cannot be read; the folder holds no finished run\n"
         "nothing:1:1: is no folder; compare takes two folders that `duskline run` wrote\n");
   CHECK_FALSE(fs::exists(here.file("d")));
-  const Child spoilt = run_duskline({"compare", "a", "spoilt", "--out", "d"}, {.folder = here.path()});
-  CHECK(spoilt.exit_code == 2);
-  CHECK(spoilt.err == "spoilt/summary.json:1:1: the summary is not a JSON object\n");
+  const Child corrupted = run_duskline({"compare", "a", "corrupted", "--out", "d"}, {.folder = here.path()});
+  CHECK(corrupted.exit_code == 2);
+  CHECK(corrupted.err == "corrupted/summary.json:1:1: the summary is not a JSON object\n");
   std::ofstream{here.file("a/trace.nc")} << "no trace";
   CHECK(run_duskline({"compare", "a", "a", "--out", "d"}, {.folder = here.path()}).exit_code == 2);
 }

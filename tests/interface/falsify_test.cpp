@@ -166,7 +166,7 @@ TEST_CASE("the result depends on the seed of the search, not on the number of th
   CHECK(bench.found("other")["attempts"][0]["shares"] != bench.found("one")["attempts"][0]["shares"]);
 }
 
-TEST_CASE("where nothing breaks the closest approach is told") {
+TEST_CASE("where nothing breaks the closest approach is reported") {
   const Bench bench;
   const Child child = bench.falsify(
       "out", {"--set", "falsify.vary.1.to=2.5 A", "--set", "controller.table.1.current=2 A", "--json"});

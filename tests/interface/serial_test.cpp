@@ -19,6 +19,7 @@
 #include "hil-harness/links/serial.hpp"
 #include "hil-harness/loop/loop.hpp"
 #include "tests/support/folder.hpp"
+#include "tests/support/free_port.hpp"
 #include "tests/support/shipped_case.hpp"
 #include "tests/support/toolchain.hpp"
 
@@ -116,19 +117,6 @@ int differences(harness::Link& link, const ctl_params& params, std::uint32_t tic
   return differ;
 }
 
-/// A port that nobody listens on.
-int free_port() {
-  const int probe = socket(AF_INET, SOCK_STREAM, 0);
-  sockaddr_in address{};
-  address.sin_family = AF_INET;
-  address.sin_addr.s_addr = htonl(INADDR_LOOPBACK);
-  socklen_t size = sizeof address;
-  REQUIRE(bind(probe, reinterpret_cast<const sockaddr*>(&address), size) == 0);
-  REQUIRE(getsockname(probe, reinterpret_cast<sockaddr*>(&address), &size) == 0);
-  close(probe);
-  return ntohs(address.sin_port);
-}
-
 ctl_params default_params() {
   ctl_params params;
   ctl_default_params(&params);
@@ -211,7 +199,7 @@ TEST_CASE("A controller in another language makes oxygen over a serial line") {
       tests::library() / "start-stop/hour-of-oxygen.yaml",
       {"duration=10 min", "initial={state: producing, stack_temperature: 800 degC, cathode_co: 65 %}",
        "commands=[{at: 0 s, mode: production, demand: 8 g/h}]"});
-  const std::string port = std::to_string(free_port());
+  const std::string port = std::to_string(tests::free_port());
   const std::string command = "exec timeout 120 /usr/bin/python3 -B " DUSKLINE_SOURCE_DIR
                               "/docs/how-to/controllers/serial_controller.py tcp:" +
                               port + " " + here.file("registers.csv");

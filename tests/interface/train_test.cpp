@@ -11,6 +11,7 @@
 
 #include "hil-harness/train/console_server.hpp"
 #include "tests/support/child.hpp"
+#include "tests/support/free_port.hpp"
 #include "tests/support/shipped_case.hpp"
 
 using namespace duskline;
@@ -86,18 +87,6 @@ class Served {
   std::thread thread_;
   int port_ = 0;
 };
-
-int free_port() {
-  const int file = socket(AF_INET, SOCK_STREAM, 0);
-  sockaddr_in address{};
-  address.sin_family = AF_INET;
-  address.sin_addr.s_addr = htonl(INADDR_LOOPBACK);
-  socklen_t size = sizeof address;
-  REQUIRE(bind(file, reinterpret_cast<sockaddr*>(&address), size) == 0);
-  REQUIRE(getsockname(file, reinterpret_cast<sockaddr*>(&address), &size) == 0);
-  close(file);
-  return ntohs(address.sin_port);
-}
 
 }  // namespace
 
@@ -200,7 +189,7 @@ TEST_CASE("text of people stands in the debrief as text") {
     std::this_thread::yield();  // it takes effect with the next tick
   CHECK(served.status("instructor", "instructor", R"({"act":"finish"})") == 200);
   const std::string page = served.get("operator", "/api/debrief");
-  CHECK(page.find("onerror=alert(2)") != page.npos);  // it is told
+  CHECK(page.find("onerror=alert(2)") != page.npos);  // as text
   CHECK(page.find("<script>alert(1)") == page.npos);
   CHECK(page.find("<img src=x") == page.npos);
 }
@@ -280,7 +269,7 @@ TEST_CASE("a reader that stands still is dropped; others miss nothing; who comes
 TEST_CASE("a session that was killed goes on where it was last kept") {
   const tests::Folder folder("train-killed");
   const std::string file = folder.file("session.db");
-  const int port = free_port();
+  const int port = tests::free_port();
   tests::ChildOptions options;
   options.signal = SIGKILL;
   bool asked = false;
@@ -314,7 +303,7 @@ TEST_CASE("a session that was killed goes on where it was last kept") {
   CHECK(record.acts.requests[0].oxygen_demand == Approx(8.0 * tests::kGramsPerHour));
 }
 
-TEST_CASE("trainees are not told what an exercise hides") {
+TEST_CASE("trainees do not see what an exercise hides") {
   const auto c = tests::read_shipped(tests::library() / "../exercises/loaded-filter.yaml");
   const ConsoleView view(c, {}, "loaded-filter");
   for (const PersonRole role : {PersonRole::operate, PersonRole::observe}) {

@@ -130,7 +130,7 @@ TEST_CASE("a journal of another search is not touched") {
   CHECK(has(child.err, "journal.jsonl:1:1: is the journal of another search; --force starts over"));
 }
 
-TEST_CASE("what is wrong with a tuning is told with its place") {
+TEST_CASE("what is wrong with a tuning is reported with its place") {
   const auto complaint = [](const std::string& tuning) {
     const Task task(tuning);
     const Child child = task.tune("out");

@@ -139,7 +139,7 @@ TEST_CASE("what is kept stays below --out, each run in a folder of its own") {
     CHECK_FALSE(fs::exists(library.folder.file(outside)));
 }
 
-TEST_CASE("an interrupted check gives what it has, and tells what was not run") {
+TEST_CASE("an interrupted check gives what it has, and names what was not run") {
   const Library library(false);
   std::string text = scenario(kGood);
   library.put("all/long.yaml", text.replace(text.find("8 min"), 5, "200 sol"));

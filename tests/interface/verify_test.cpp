@@ -152,7 +152,7 @@ TEST_CASE("scenarios and kinds of the library are known by their names, a file o
   const Child none = library.verify_only({"equinox-soll", "--check"});
   CHECK(none.exit_code == 2);
   CHECK(has(none.err, "equinox-soll:1:1: there is no such file or folder"));
-  // a name alone tells every scenario of the library
+  // a name alone stands for every scenario of the library
   std::map<std::string, int> bearers;
   for (const auto& entry : fs::recursive_directory_iterator(kLibrary))
     if (entry.path().extension() == ".yaml") ++bearers[entry.path().stem().string()];
@@ -226,7 +226,7 @@ TEST_CASE("run judges too") {
   CHECK(has(child.out, "violated"));
 }
 
-TEST_CASE("mistakes in requirements are located, and other mistakes are told") {
+TEST_CASE("mistakes in requirements are located, and other mistakes are reported") {
   const Library library(false);
   library.put("all/good.yaml", scenario("  - {name: a, must: \"always (coke_margn > 10 mV)\"}\n"
                                         "  - {name: a, must: \"always (coke_margin > 10 K)\"}\n"));

@@ -54,6 +54,9 @@ constexpr Retired kIdentifiers[] = {
     {"Ribbon", "StatusStrip"},
     {"ALARM_PLACES", "ALARM_CAPACITY"},
     {"uncalibrate", "clear_corrections"},
+    {"Told", "Reported"},
+    {"broken_from", "violated_from"},
+    {"broken_to", "violated_to"},
 };
 
 /// Endings of identifiers, in sources only.
@@ -101,6 +104,10 @@ constexpr Retired kPhrases[] = {
     {"ping-pong", "mode cycling"},
     {"told but not answered", "reported without response"},
     {"happening", "event"},
+    {"told, not answered", "reported, not answered"},
+    {"told and answered", "reported and answered"},
+    {"spoilt", "corrupted"},
+    {"wander of", "random change of"},
     {"stands to be checked", "still to be checked"},
     {"as fast as it goes", "as fast as possible"},
     {"nothing but problems", "errors only"},
@@ -132,6 +139,7 @@ bool skipped(std::string_view path) {
 bool is_text(std::string_view path) {
   const std::string end = extension(path);
   return is_cpp(path) || end == ".md" || end == ".yaml" || end == ".js" || end == ".py" || end == ".txt" ||
+         end == ".ts" || end == ".tsx" || end == ".mjs" || end == ".html" || end == ".css" ||
          end == ".json" || end.empty();
 }
 

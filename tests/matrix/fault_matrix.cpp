@@ -63,23 +63,23 @@ scenarios::Case make_case(const Situation& situation, std::uint64_t seed, const 
   return std::move(*read.value);
 }
 
-/// What a controller told at a tick: diagnoses, doubts, interlock.
-struct Told {
+/// What a controller reported at a tick: diagnoses, doubts, interlock.
+struct Reported {
   std::uint32_t diagnosed, suspect[2], tripped;
   bool any() const { return (diagnosed | suspect[0] | suspect[1] | tripped) != 0; }
 };
-/// What it told in `a` and not in `b`.
-Told less(const Told& a, const Told& b) {
+/// What it reported in `a` and not in `b`.
+Reported less(const Reported& a, const Reported& b) {
   return {a.diagnosed & ~b.diagnosed,
           {a.suspect[0] & ~b.suspect[0], a.suspect[1] & ~b.suspect[1]},
           a.tripped & ~b.tripped};
 }
 
 struct Twin {
-  std::vector<Told> told;
+  std::vector<Reported> reported;
   std::vector<std::uint32_t> mode;
   double oxygen = 0.0;  // kg after the fault of the others
-  Told ever{};
+  Reported ever{};
   double margin = INFINITY;
 };
 
@@ -93,16 +93,16 @@ struct Result {
   std::string end;
 };
 
-void add_words(const Told& told, std::vector<std::string>& words) {
+void add_words(const Reported& reported, std::vector<std::string>& words) {
   const auto add = [&](bool said, std::string word) {
     if (said && std::find(words.begin(), words.end(), word) == words.end()) words.push_back(std::move(word));
   };
-#define WORD(identifier, bit, word, response, meaning) add((told.diagnosed & (1u << (bit))) != 0, word);
+#define WORD(identifier, bit, word, response, meaning) add((reported.diagnosed & (1u << (bit))) != 0, word);
   CTL_DIAGNOSIS_LIST(WORD)
 #undef WORD
   for (std::size_t i = 0; i < scenarios::kReadingChannels; ++i)
-    add((told.suspect[i / 32] & (1u << (i % 32))) != 0, scenarios::reading_channels()[i].name);
-#define WORD(identifier, bit, word, meaning) add((told.tripped & (1u << (bit))) != 0, "interlock: " word);
+    add((reported.suspect[i / 32] & (1u << (i % 32))) != 0, scenarios::reading_channels()[i].name);
+#define WORD(identifier, bit, word, meaning) add((reported.tripped & (1u << (bit))) != 0, "interlock: " word);
   CTL_CONDITION_LIST(WORD)
 #undef WORD
 }
@@ -118,19 +118,19 @@ harness::RunRecord run(const scenarios::Case& c, const See& see) {
   return harness::run_loop(c, link, options);
 }
 
-Told told_by(const ctl_outputs& out) {
+Reported reported_by(const ctl_outputs& out) {
   return {out.diagnosed, {out.suspect[0], out.suspect[1]}, out.tripped};
 }
 
 Twin run_twin(const Situation& situation, const scenarios::Case& c) {
   Twin twin;
   run(c, [&](const harness::Snapshot& s) {
-    const Told told = told_by(s.control);
-    twin.told.push_back(told);
+    const Reported reported = reported_by(s.control);
+    twin.reported.push_back(reported);
     twin.mode.push_back(s.control.mode);
-    twin.ever = {twin.ever.diagnosed | told.diagnosed,
-                 {twin.ever.suspect[0] | told.suspect[0], twin.ever.suspect[1] | told.suspect[1]},
-                 twin.ever.tripped | told.tripped};
+    twin.ever = {twin.ever.diagnosed | reported.diagnosed,
+                 {twin.ever.suspect[0] | reported.suspect[0], twin.ever.suspect[1] | reported.suspect[1]},
+                 twin.ever.tripped | reported.tripped};
     if (s.time < situation.at) return;
     twin.oxygen += s.plant.oxygen_made;
     twin.margin = std::fmin(twin.margin, s.coke_margin);
@@ -143,7 +143,7 @@ Result run_fault(const Situation& situation, const scenarios::Case& c, const Twi
   const auto record = run(c, [&](const harness::Snapshot& s) {
     if (s.time < situation.at) return;
     const auto n = static_cast<std::size_t>(s.tick);
-    const Told fresh = less(told_by(s.control), twin.told[n]);
+    const Reported fresh = less(reported_by(s.control), twin.reported[n]);
     if (fresh.any()) {
       if (std::isnan(r.detected)) r.detected = s.time - situation.at;
       add_words(fresh, r.words);
@@ -171,7 +171,7 @@ void in_parallel(std::size_t jobs, const Job& job) {
   for (auto& worker : workers) worker.join();
 }
 
-/// The name that the controller should find: the diagnosis, or the channels that are spoilt.
+/// The name that the controller should find: the diagnosis, or the channels that are corrupted.
 std::vector<std::string> right_words(const plant::FaultRow& row) {
   using plant::FaultEffect;
   if (!row.diagnosis.empty()) return {std::string(row.diagnosis)};
@@ -205,7 +205,7 @@ law that is the default, against a twin that differs in nothing but the fault (s
 
 * *detected in*: from the onset of the fault to the first diagnosis, suspect measurement or interlock that the twin
   does not have at that tick.
-* *isolated as*: all that was told from then on, in order; *right*: the fault's own diagnosis or measurement and
+* *isolated as*: all that was reported from then on, in order; *right*: the fault's own diagnosis or measurement and
   nothing else; *among others*: that, and more; *as another*: only something else.
 * *response*: the highest level; *then*: what became of production.
 * *least margin*: least true coke margin of a hot cell after the onset; *lost*: oxygen made by the twin less that of
@@ -213,9 +213,9 @@ law that is the default, against a twin that differs in nothing but the fault (s
 
 )";
 
-std::string words_of(const Told& told) {
+std::string words_of(const Reported& reported) {
   std::vector<std::string> words;
-  add_words(told, words);
+  add_words(reported, words);
   return fmt::format("{}", fmt::join(words, ", "));
 }
 
@@ -231,7 +231,7 @@ void write_page(Matrix& m) {
   m.page = kHead;
   m.page +=
       "## Situations and false alarms\n\n| situation | meaning | detected | isolated right or among others | "
-      "least margin of the twin | told without a fault |\n| --- | --- | --- | --- | --- | --- |\n";
+      "least margin of the twin | reported without a fault |\n| --- | --- | --- | --- | --- | --- |\n";
   for (std::size_t k = 0; k < kPlaces; ++k) {
     std::size_t detected = 0, right = 0;
     for (std::size_t f = 0; f < table.size(); ++f) {
@@ -242,7 +242,7 @@ void write_page(Matrix& m) {
     }
     std::string alarms;
     for (std::size_t s = 0; s < std::size(kTwinSeeds); ++s) {
-      const Told& ever = m.twins[s * kPlaces + k].ever;
+      const Reported& ever = m.twins[s * kPlaces + k].ever;
       if (!ever.any()) continue;
       alarms += fmt::format("seed {}: {}; ", kTwinSeeds[s], words_of(ever));
       m.faults.push_back(fmt::format("false alarm in {} with seed {}: {}", kSituations[k].word, kTwinSeeds[s],

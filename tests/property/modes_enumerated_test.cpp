@@ -80,7 +80,7 @@ std::string wrong(const ModeMemory& before, const ModeMemory& after, const Facts
   if ((standing & kModes[from].trips) != 0)
     return to == CTL_SAFE && after.tripped == (standing & kModes[from].trips) && after.reset == 0
                ? ""
-               : "a condition that trips does not move to safe, or is not told";
+               : "a condition that trips does not move to safe, or is not reported";
   if (request == CTL_SAFE && from != CTL_OFF &&
       (kModes[from].retreat == 0 || f.response < CTL_RESPOND_STANDBY) &&
       f.thermal.coldest >= f.params.current_temperature && to != CTL_SAFE)

@@ -162,10 +162,10 @@ TEST_CASE("a requirement judged as the run goes is judged exactly as on the whol
     CHECK(same_bits(v.time, whole.time));
     CHECK(v.begin == whole.begin);
     CHECK(v.end == whole.end);
-    CHECK(same_bits(v.broken_from, whole.broken_from));
-    CHECK(same_bits(v.broken_to, whole.broken_to));
+    CHECK(same_bits(v.violated_from, whole.violated_from));
+    CHECK(same_bits(v.violated_to, whole.violated_to));
     ++outcomes[static_cast<std::size_t>(whole.outcome)];
-    if (whole.broken_to - whole.broken_from > 100.0) ++broken;
+    if (whole.violated_to - whole.violated_from > 100.0) ++broken;
   }
   // each kind of verdict has been compared often enough to mean something
   for (const std::size_t count : outcomes) CHECK(count > 20);

@@ -1,7 +1,7 @@
 /// Drives the controller with whatever bits there are and checks every answer.
 ///
-/// What it is   episodes of ticks: parameters, a start (fresh, in a mode, restarted, or with spoilt memory),
-///              then a stand-in plant whose signals are spoilt one by one, for a while, or altogether
+/// What it is   episodes of ticks: parameters, a start (fresh, in a mode, restarted, or with corrupted memory),
+///              then a stand-in plant whose signals are corrupted one by one, for a while, or altogether
 /// Equation     every episode is keyed by (seed, number), so that it can be repeated
 /// Symbols      SI, as in controller.h
 /// Validity     any seed
@@ -65,7 +65,7 @@ class ControllerFuzzer {
   std::uint32_t modes_seen() const { return modes_seen_; }
   std::uint32_t laws_seen() const { return laws_seen_; }
   std::uint64_t ticks_in(std::uint32_t mode) const { return ticks_in_[mode]; }
-  std::uint64_t spoilt_states() const { return spoilt_states_; }
+  std::uint64_t corrupted_states() const { return corrupted_states_; }
   std::uint64_t refused_states() const { return refused_states_; }
 
  private:
@@ -78,13 +78,13 @@ class ControllerFuzzer {
   void begin(Random& random) {
     rig_ = starts_[random.below(static_cast<std::uint32_t>(starts_.size()))];
     rig_.plant.bus_voltage = 28.0;
-    spoilt_ = false;
+    corrupted_ = false;
     last_mode_ = -1;
     past_ = rig_.in;
     request_ = rig_.in.requested_mode;
     noise_ = random.below(3) == 0 ? 0.0f : std::pow(10.0f, -4.0f + 3.0f * random.share());
     const std::uint32_t rates[] = {0xffffffffu, 2000u, 100u, 10u, 2u};
-    spoil_rate_ = rates[random.below(5)];
+    corruption_rate_ = rates[random.below(5)];
     only_noise_ = random.one_in(12);
     if (random.one_in(3)) rig_.params = random_params(random);
     faults_.clear();
@@ -96,7 +96,7 @@ class ControllerFuzzer {
     const std::uint32_t start = random.below(8);
     if (start == 0 && ctl_init(&rig_.state, &rig_.params) != CTL_OK) throw std::runtime_error("init refused");
     if (start == 1) finding_ = restart(random);
-    if (start == 2) spoil_memory(random);
+    if (start == 2) corrupt_memory(random);
   }
 
   /// A start from a retained copy; a damaged one must be refused and leave a fresh state.
@@ -115,9 +115,9 @@ class ControllerFuzzer {
     return std::memcmp(&fresh, &rig_.state, sizeof fresh) == 0 ? nullptr : "a refused copy left a trace";
   }
 
-  void spoil_memory(Random& random) {
-    spoilt_ = true;
-    ++spoilt_states_;
+  void corrupt_memory(Random& random) {
+    corrupted_ = true;
+    ++corrupted_states_;
     constexpr std::uint32_t kWords = sizeof(controller::Memory) / 4;
     const bool all = random.one_in(8);
     for (std::uint32_t n = all ? kWords : 1 + random.below(16); n > 0; --n)
@@ -255,7 +255,7 @@ class ControllerFuzzer {
         input_word(in, k) *= 1.0f + noise_ * (random.share() - 0.5f);
     for (const Fault& f : faults_)
       if (tick_ >= f.from && tick_ < f.until) apply(f, in);
-    if (spoil_rate_ != 0xffffffffu && random.one_in(spoil_rate_)) inject(random, in);
+    if (corruption_rate_ != 0xffffffffu && random.one_in(corruption_rate_)) inject(random, in);
     return in;
   }
 
@@ -269,16 +269,16 @@ class ControllerFuzzer {
     }
     if (random.one_in(1024)) {
       last_mode_ = -1;
-      if (const char* what = restart(random)) return spoilt_ ? nullptr : what;
+      if (const char* what = restart(random)) return corrupted_ ? nullptr : what;
     }
     const ctl_state before = rig_.state;
     std::memset(&rig_.out, static_cast<int>(random.below(256)), sizeof rig_.out);
     const ctl_status status = step_(&rig_.state, &rig_.params, &in, &rig_.out);
-    if (status == CTL_BAD_VERSION && spoilt_) {  // spoilt memory may be refused, with safe outputs
+    if (status == CTL_BAD_VERSION && corrupted_) {  // corrupted memory may be refused, with safe outputs
       ++refused_states_;
       const char* what = safe_outputs(rig_.out);
       if (ctl_init(&rig_.state, &rig_.params) != CTL_OK) return "init refused valid parameters";
-      spoilt_ = false;
+      corrupted_ = false;
       last_mode_ = -1;
       return what;
     }
@@ -299,7 +299,7 @@ class ControllerFuzzer {
 
   const char* refused_call(Random& random, const ctl_inputs& in) {
     ctl_params bad = rig_.params;
-    spoil_params(random, bad);
+    corrupt_params(random, bad);
     const ctl_state before = rig_.state;
     ctl_outputs out;
     std::memset(&out, 0xff, sizeof out);
@@ -373,7 +373,7 @@ class ControllerFuzzer {
     modes_seen_ |= 1u << out.mode;
     laws_seen_ |= 1u << out.law;
     ++ticks_in_[out.mode];
-    return spoilt_ ? nullptr : check_estimates();
+    return corrupted_ ? nullptr : check_estimates();
   }
 
   const char* check_estimates() const {
@@ -394,15 +394,15 @@ class ControllerFuzzer {
 
   std::uint64_t seed_;
   decltype(&ctl_step) step_;
-  std::uint64_t next_episode_{}, number_{}, ticks_{}, spoilt_states_{}, refused_states_{};
+  std::uint64_t next_episode_{}, number_{}, ticks_{}, corrupted_states_{}, refused_states_{};
   std::uint64_t ticks_in_[CTL_MODES]{};
-  std::uint32_t modes_seen_{}, laws_seen_{}, tick_{}, request_{}, spoil_rate_{};
+  std::uint32_t modes_seen_{}, laws_seen_{}, tick_{}, request_{}, corruption_rate_{};
   std::vector<Rig> starts_;
   Rig rig_{300.0};
   std::vector<Fault> faults_;
   ctl_inputs past_{};
   float noise_{}, last_current_{};
-  bool only_noise_{}, spoilt_{};
+  bool only_noise_{}, corrupted_{};
   int last_mode_{-1};
   const char* finding_{};
 };

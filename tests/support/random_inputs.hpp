@@ -99,8 +99,8 @@ inline ctl_params random_params(Random& random) {
   return p;
 }
 
-/// A parameter spoilt so that it must be refused.
-inline void spoil_params(Random& random, ctl_params& p) {
+/// A parameter corrupted so that it must be refused.
+inline void corrupt_params(Random& random, ctl_params& p) {
   std::uint32_t wanted = random.below(100000), seen = 0;
 #define COUNT(name, value, unit, lower, upper, meaning, source) ++seen;
   CTL_PARAMETER_LIST(COUNT)

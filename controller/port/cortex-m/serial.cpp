@@ -1,6 +1,6 @@
 // The controller on its own processor, at the end of a serial line: requests in, answers out, a watchdog that resets the
-// board when either the controller or the line's code stops. After a reset nothing is started: the other side is told so
-// and starts or restarts the controller.
+// board when either the controller or the line's code stops. After a reset nothing is started: its answers say so, and
+// the other side starts or restarts the controller.
 #include "controller/port/board.hpp"
 #include "controller/port/cortex-m/uart.hpp"
 #include "controller/port/cortex-m/watchdog.hpp"

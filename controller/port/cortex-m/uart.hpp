@@ -6,7 +6,7 @@
 ///              receiver on), BAUDDIV 0x10
 /// Validity     the other side sends nothing while the board is at work on an answer: the receiver holds one byte
 /// Source       Arm DDI 0479, Cortex-M System Design Kit, APB UART; addresses: Arm application note AN386
-/// Left out     interrupts, parity, flow control: a frame that was spoilt is dropped by its checksum and sent again
+/// Left out     interrupts, parity, flow control: a frame that was corrupted is dropped by its checksum and sent again
 #pragma once
 
 #include <stdint.h>

@@ -102,7 +102,7 @@ struct Unit {
   std::int64_t tick = 0;
   std::unique_ptr<Running> running;
 
-  fmi2Status tell(fmi2Status status, const std::string& what) const {
+  fmi2Status report(fmi2Status status, const std::string& what) const {
     if (callbacks.logger != nullptr)
       callbacks.logger(callbacks.componentEnvironment, name.c_str(), status,
                        status == fmi2OK ? "logAll" : "logStatusError", "%s", what.c_str());
@@ -128,7 +128,7 @@ fmi2Status get(Unit& unit, const fmi2ValueReference* references, std::size_t cou
   for (std::size_t k = 0; k < count; ++k) {
     const RegisterRow* row = row_of(references[k], type);
     if (row == nullptr)
-      return unit.tell(fmi2Error, fmt::format("there is no variable {} of this type", references[k]));
+      return unit.report(fmi2Error, fmt::format("there is no variable {} of this type", references[k]));
     const auto& from = row->table == RegisterTable::input ? unit.readings : unit.commands;
     if (type == RegisterType::number)
       values[k] = static_cast<Value>(take_number(from, row->address));
@@ -141,10 +141,10 @@ fmi2Status get(Unit& unit, const fmi2ValueReference* references, std::size_t cou
 fmi2Status set(Unit& unit, fmi2ValueReference reference, RegisterType type, double value) {
   const RegisterRow* row = row_of(reference, type);
   if (row == nullptr || row->table != RegisterTable::holding)
-    return unit.tell(fmi2Error, fmt::format("there is no input {} of this type", reference));
+    return unit.report(fmi2Error, fmt::format("there is no input {} of this type", reference));
   if (!(value >= row->lower && value <= row->upper))
-    return unit.tell(fmi2Error, fmt::format("{} may not be {}: it is not from {:g} to {:g}", unit_name(*row),
-                                            value, row->lower, row->upper));
+    return unit.report(fmi2Error, fmt::format("{} may not be {}: it is not from {:g} to {:g}",
+                                              unit_name(*row), value, row->lower, row->upper));
   const std::uint32_t bits = type == RegisterType::number
                                  ? std::bit_cast<std::uint32_t>(static_cast<float>(value))
                                  : static_cast<std::uint32_t>(value);
@@ -186,8 +186,8 @@ std::string open_unit(Unit& unit, const std::string& guid, const std::filesystem
 }
 
 fmi2Status missing(fmi2Component c, const char* what) {
-  return unit_of(c).tell(fmi2Error,
-                         fmt::format("{}: this unit cannot do that, as its description says", what));
+  return unit_of(c).report(fmi2Error,
+                           fmt::format("{}: this unit cannot do that, as its description says", what));
 }
 
 }  // namespace
@@ -213,7 +213,7 @@ EXPORT fmi2Component fmi2Instantiate(fmi2String name, fmi2Type type, fmi2String 
   std::string wrong = "this unit is for co-simulation only";
   if (type == fmi2CoSimulation) wrong = open_unit(*unit, guid, path_of(resources));
   if (!wrong.empty()) {
-    unit->tell(fmi2Error, wrong);
+    unit->report(fmi2Error, wrong);
     return nullptr;
   }
   unit->readings.resize(static_cast<std::size_t>(register_count(RegisterTable::input)));
@@ -226,14 +226,14 @@ EXPORT void fmi2FreeInstance(fmi2Component c) {
 
 EXPORT fmi2Status fmi2SetupExperiment(fmi2Component c, fmi2Boolean, fmi2Real, fmi2Real start, fmi2Boolean,
                                       fmi2Real) {
-  return start == 0.0 ? fmi2OK : unit_of(c).tell(fmi2Error, "the scenario starts at 0 s");
+  return start == 0.0 ? fmi2OK : unit_of(c).report(fmi2Error, "the scenario starts at 0 s");
 }
 EXPORT fmi2Status fmi2EnterInitializationMode(fmi2Component c) {
   Unit& unit = unit_of(c);
   unit.tick = 0;
   unit.running = std::make_unique<Running>(unit.plant);
   ctl_inputs in{};
-  if (!unit.running->wait(in)) return unit.tell(fmi2Error, "the run ended before it began");
+  if (!unit.running->wait(in)) return unit.report(fmi2Error, "the run ended before it began");
   unit.take(in);
   return fmi2OK;
 }
@@ -244,13 +244,13 @@ EXPORT fmi2Status fmi2ExitInitializationMode(fmi2Component) {
 EXPORT fmi2Status fmi2DoStep(fmi2Component c, fmi2Real time, fmi2Real size, fmi2Boolean) {
   constexpr double kClose = 1e-6;  // of a period
   Unit& unit = unit_of(c);
-  if (!unit.running) return unit.tell(fmi2Error, "not initialised");
+  if (!unit.running) return unit.report(fmi2Error, "not initialised");
   const double period = unit.plant.scenario.period, ticks = std::round(size / period);
   if (!(ticks >= 1.0) || std::abs(size / period - ticks) > kClose)
-    return unit.tell(fmi2Error, fmt::format("a step of {} s is not whole periods of {} s", size, period));
+    return unit.report(fmi2Error, fmt::format("a step of {} s is not whole periods of {} s", size, period));
   if (std::abs(time / period - static_cast<double>(unit.tick)) > kClose)
-    return unit.tell(fmi2Error, fmt::format("the unit is at {} s, not at {} s",
-                                            static_cast<double>(unit.tick) * period, time));
+    return unit.report(fmi2Error, fmt::format("the unit is at {} s, not at {} s",
+                                              static_cast<double>(unit.tick) * period, time));
   ctl_outputs out = no_estimates();
   take_outputs(unit.commands, out);
   ctl_inputs in{};
@@ -258,8 +258,8 @@ EXPORT fmi2Status fmi2DoStep(fmi2Component c, fmi2Real time, fmi2Real size, fmi2
     unit.running->give(out);
     if (!unit.running->wait(in)) {
       const plant::RunResult& end = unit.running->end();
-      return unit.tell(end.reason == plant::RunEnd::reached_end ? fmi2Discard : fmi2Error,
-                       fmt::format("{} at {} s: {}", plant::word(end.reason), end.time, end.who));
+      return unit.report(end.reason == plant::RunEnd::reached_end ? fmi2Discard : fmi2Error,
+                         fmt::format("{} at {} s: {}", plant::word(end.reason), end.time, end.who));
     }
     ++unit.tick;
   }

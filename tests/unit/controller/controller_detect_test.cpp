@@ -1,4 +1,4 @@
-// Detection and isolation on readings that satisfy every parity relation exactly, one of them spoilt at a time.
+// Detection and isolation on readings that satisfy every parity relation exactly, one of them corrupted at a time.
 // Sizes: about three times the class of the instrument (controller/detect/sensor_accuracy.hpp).
 #include <catch2/catch.hpp>
 #include <cmath>
@@ -149,7 +149,7 @@ TEST_CASE("a lost reading has its substitute before the hold ends") {
   }
   CHECK(in_set(c.d.suspect, in_anode_pressure));
   CHECK(substitute(c.d, c.params, c.raw).has(in_anode_pressure));
-  c.params.detection = 1.0f;  // told, not answered
+  c.params.detection = 1.0f;  // reported, not answered
   CHECK_FALSE(substitute(c.d, c.params, c.raw).has(in_anode_pressure));
 }
 

@@ -41,7 +41,7 @@ TEST_CASE("nothing is found in two hundred thousand ticks that visit every mode 
   CHECK(fuzzer.run(200000) == "");
   CHECK(fuzzer.ticks() >= 200000);
   CHECK(fuzzer.modes_seen() == (1u << CTL_MODES) - 1);
-  CHECK(fuzzer.spoilt_states() > 10);
+  CHECK(fuzzer.corrupted_states() > 10);
   for (std::uint32_t mode = 0; mode < CTL_MODES; ++mode) CHECK(fuzzer.ticks_in(mode) > 2000);
 }
 
@@ -61,10 +61,10 @@ TEST_CASE("a state with a word outside its list is refused, with safe outputs") 
   const auto refused = [&rig](void (*inject)(ctl::Memory&)) {
     ctl::Memory m = ctl::load(rig.state);
     inject(m);
-    ctl_state spoilt = rig.state;
-    ctl::store(spoilt, m);
+    ctl_state corrupted = rig.state;
+    ctl::store(corrupted, m);
     ctl_outputs out;
-    return ctl_step(&spoilt, &rig.params, &rig.in, &out) == CTL_BAD_VERSION && out.mode == CTL_SAFE &&
+    return ctl_step(&corrupted, &rig.params, &rig.in, &out) == CTL_BAD_VERSION && out.mode == CTL_SAFE &&
            out.stack_current == 0.0f;
   };
   CHECK_FALSE(refused([](ctl::Memory&) {}));
@@ -76,7 +76,7 @@ TEST_CASE("a state with a word outside its list is refused, with safe outputs") 
 }
 
 TEST_CASE("a clock of the detection that is no number begins again") {
-  // found by the fuzzer in a spoilt state: no number was made a whole one
+  // found by the fuzzer in a corrupted state: no number was made a whole one
   namespace ctl = duskline::controller;
   Rig rig = rig_in(CTL_PRODUCTION);
   rig.params.detection = 2.0f;

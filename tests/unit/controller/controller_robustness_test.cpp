@@ -55,7 +55,7 @@ float* float_at(ctl_inputs& in, std::size_t k) {
 
 }  // namespace
 
-TEST_CASE("each input spoilt in each mode leaves the commands finite and inside their limits") {
+TEST_CASE("each input corrupted in each mode leaves the commands finite and inside their limits") {
   const float bad[] = {std::numeric_limits<float>::quiet_NaN(),
                        std::numeric_limits<float>::infinity(),
                        -std::numeric_limits<float>::infinity(),
@@ -106,7 +106,8 @@ TEST_CASE("random bits in every input for a million ticks") {
   uint32_t modes_seen = 0;
   const ctl_inputs sane = rig_in(CTL_PRODUCTION).in;
   for (int k = 0; k < 1000000 && good; ++k) {
-    if (k % 4 != 0) {  // most ticks: a plausible plant with a few spoilt words, so that every mode is visited
+    if (k % 4 !=
+        0) {  // most ticks: a plausible plant with a few corrupted words, so that every mode is visited
       in = sane;
       in.requested_mode = (random() >> 8) % 7;
       in.tick = static_cast<uint32_t>(k);

@@ -264,7 +264,7 @@ TEST_CASE("after an outage the plant comes back by itself to what the operator s
     CHECK(rig.reach(CTL_PRODUCTION, CTL_PRODUCTION, 3000) >= 0);
     CHECK(rig.out.tripped == 0);
     rig.run(CTL_PRODUCTION, 600);
-    CHECK((rig.out.diagnosed & CTL_RESTARTED) == 0);  // told for ten minutes
+    CHECK((rig.out.diagnosed & CTL_RESTARTED) == 0);  // reported for ten minutes
     CHECK(rig.out.stack_current == Approx(4.23f).margin(0.1));
   }
   Rig heard = rig_in(CTL_PRODUCTION);

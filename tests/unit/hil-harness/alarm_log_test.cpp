@@ -46,7 +46,7 @@ TEST_CASE("three activations within a minute are chattering, two are not") {
         std::vector<std::string>{alarm_info(3).word});
 }
 
-TEST_CASE("an alarm that stands for more than a day is stale, and what stands at the end is told") {
+TEST_CASE("an alarm that stands for more than a day is stale, and what stands at the end is reported") {
   AlarmLog log;
   ctl_outputs out{};
   out.alarm_state[5] = CTL_ALARM_ACKNOWLEDGED;

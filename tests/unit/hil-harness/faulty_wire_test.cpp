@@ -197,7 +197,7 @@ TEST_CASE("A board that is off is not stepped, and is started again when it is b
   }
 }
 
-TEST_CASE("The same seed spoils the same frames") {
+TEST_CASE("The same seed corrupts the same frames") {
   const auto ages = [](std::uint64_t seed) {
     Bench b(seed);
     b.wire.set(with(&WireState::corrupt, 0.5));

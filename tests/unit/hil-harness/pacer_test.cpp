@@ -71,19 +71,6 @@ TEST_CASE("Too far behind the clock ends the run; so does a stop while waiting")
   CHECK(other.begin_tick(&stop) == Pacer::Begin::stopped);
 }
 
-TEST_CASE("A run that was frozen goes on at another speed without an overrun") {
-  HandClock clock;
-  Pacer pacer(1.0, 1.0, clock);
-  REQUIRE(pacer.begin_tick() == Pacer::Begin::due);
-  clock.at += 60000 * kMilli;
-  pacer.go_on(10.0);
-  const std::int64_t from = clock.at;
-  REQUIRE(pacer.begin_tick() == Pacer::Begin::due);
-  REQUIRE(pacer.begin_tick() == Pacer::Begin::due);
-  CHECK(clock.at == from + 100 * kMilli);
-  CHECK(pacer.timing().overruns == 0);
-}
-
 TEST_CASE("An answer that takes longer than the period is late") {
   HandClock clock;
   Pacer pacer(0.1, 1.0, clock);

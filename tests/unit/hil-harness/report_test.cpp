@@ -294,7 +294,7 @@ TEST_CASE("A report that cannot be made says why") {
   CHECK(write_report(folder.file("empty.nc"), "{}", {}, out).problem.find("no rows") != std::string::npos);
 }
 
-TEST_CASE("A violated requirement is told with the fault that acted and what was logged since") {
+TEST_CASE("A violated requirement is reported with the fault that acted and what was logged since") {
   const std::vector<EventEntry> events{{0.0, "command", "asked for production"},
                                        {100.0, "fault", "early"},
                                        {200.0, "fault", "early, is over", "early", 1, false},
@@ -309,7 +309,7 @@ TEST_CASE("A violated requirement is told with the fault that acted and what was
                                        {9020.0, "alarm", "later"}};
   const auto all =
       incidents({violated("no coke", "always (coke_margin > 10 mV)", 9008.0, 9010.0, 9009.0)}, events);
-  REQUIRE(all.size() == 2);  // the interlock came after the violation, so it is told by itself
+  REQUIRE(all.size() == 2);  // the interlock came after the violation, so it is reported by itself
   CHECK(all[0].cause_logged);
   CHECK(words_of(all[0]) ==
         "feed blocked, feed line blocked, feed-flow-low, above the limit x2, below the limit again");

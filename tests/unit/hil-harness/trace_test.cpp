@@ -277,17 +277,17 @@ TEST_CASE("Of two runs into one folder the second is refused") {
   CHECK(check_rows(folder.file("trace.nc")) == 10);
 }
 
-TEST_CASE("A spoilt count of rows is refused before memory is asked for") {
+TEST_CASE("A corrupted count of rows is refused before memory is asked for") {
   const Folder folder("trace");
-  const std::string path = folder.file("trace.nc"), spoilt = folder.file("spoilt.nc");
+  const std::string path = folder.file("trace.nc"), corrupted = folder.file("corrupted.nc");
   TraceWriter writer(path, small_signals());
   write_rows(writer, 10);
   REQUIRE(writer.flush());
   std::string bytes = bytes_of(path);
   REQUIRE(bytes.starts_with("CDF"));
   bytes[4] = '\x7f';  // the count of rows, big-endian (NetCDF classic format)
-  std::ofstream(spoilt, std::ios::binary) << bytes;
+  std::ofstream(corrupted, std::ios::binary) << bytes;
   std::string problem;
-  CHECK_FALSE(TraceReader::open(spoilt, problem));
-  CHECK(problem == spoilt + ": is damaged: it claims more rows than fit into it");
+  CHECK_FALSE(TraceReader::open(corrupted, problem));
+  CHECK(problem == corrupted + ": is damaged: it claims more rows than fit into it");
 }

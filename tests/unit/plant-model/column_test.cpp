@@ -63,7 +63,7 @@ TEST_CASE("the warm start does not matter: from any corner to any other") {
   }
 }
 
-TEST_CASE("a spoilt warm start is recovered from") {
+TEST_CASE("a corrupted warm start is recovered from") {
   ColumnCurrents<Pack> bad;
   bad.voltage = Pack(std::nan(""));
   bad.density.fill(Pack(std::nan("")));

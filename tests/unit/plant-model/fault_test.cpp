@@ -183,7 +183,7 @@ TEST_CASE("Swapped channels exchange their readings") {
   CHECK(readings == before);
 }
 
-TEST_CASE("Commands are spoilt on their way: fixed, stuck, more than asked") {
+TEST_CASE("Commands are corrupted on their way: fixed, stuck, more than asked") {
   plant::State start{};
   plant::PlantParameters p = tests::bench();
   p.power.current_slew = 1e9;

@@ -89,7 +89,7 @@ TEST_CASE("equal starts give equal bits, copies go on as the original") {
   CHECK(x == z);
 }
 
-TEST_CASE("what lies within the limits and cannot be run is told, and what can be run is run") {
+TEST_CASE("what lies within the limits and cannot be run is reported, and what can be run is run") {
   CHECK(check(bench()).empty());
   PlantParameters p = bench();
   p.stack.zone[2] = 1.5;  // no cell lies between zones

@@ -145,7 +145,7 @@ TEST_CASE("A column without values leaves the model's own in place") {
   CHECK(w.notes.back() == "column 'wind_speed' holds no value; the model's own is used");
 }
 
-TEST_CASE("Every problem is told with its place") {
+TEST_CASE("Every problem is reported with its place") {
   CHECK(only_problem("") == "w.csv:1:1: file: is empty: no header row");
   CHECK(only_problem("# nothing\n\n") == "w.csv:1:1: file: is empty: no header row");
   CHECK(only_problem("sol,pressure\n") == "w.csv:1:1: file: has a header row but no data");

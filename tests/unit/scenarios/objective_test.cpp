@@ -63,7 +63,7 @@ TEST_CASE("robustness of a requirement is an aim, relative to its bound") {
   CHECK(cost(o, 1e9) == -10.0);
 }
 
-TEST_CASE("what is wrong is told with its column") {
+TEST_CASE("what is wrong is reported with its column") {
   CHECK(problem("mean of coke_margin").starts_with("1: expected 'least' or 'most'"));
   CHECK(problem("least mean of coke_margin per 1 mV").starts_with("12: expected"));
   CHECK(problem("least mean over time of coke_margin").starts_with("36: expected 'per'"));

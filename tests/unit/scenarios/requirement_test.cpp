@@ -76,8 +76,8 @@ TEST_CASE("worked values of bounded windows") {
   CHECK(v.margin == Approx(-1.5));
   CHECK(v.unit == "K");
   CHECK(v.time == 5.0);
-  CHECK(v.broken_from == 5.0);
-  CHECK(v.broken_to == 5.0);
+  CHECK(v.violated_from == 5.0);
+  CHECK(v.violated_to == 5.0);
   CHECK(v.relative == Approx(-1.0));  // over the 1.5 K it is compared with
 }
 

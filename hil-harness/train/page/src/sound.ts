@@ -25,7 +25,7 @@ export class Sound {
       this.silenced.clear();
       this.next = 0;
     }
-    this.store.tell("view");
+    this.store.notify("view");
   }
 
   silence(): void {

@@ -1,4 +1,4 @@
-// What the page knows of the plant, and who is told when it changes. Values are told at most five times a second,
+// What the page knows of the plant, and who is called when it changes. Values are passed on at most five times a second,
 // whatever the server sends (displays refresh within a second, ISA-101).
 import { useEffect, useState } from "preact/hooks";
 import { fetchPlant, listen } from "./link";
@@ -27,7 +27,7 @@ export class Store {
   readonly alarmsByName: Map<string, Alarm>;
   readonly modes: Map<string, Titled>;
   private readonly place: Map<string, number>;
-  private readonly told = new Map<Topic, Set<() => void>>();
+  private readonly listeners = new Map<Topic, Set<() => void>>();
   private shownAt = 0;
   private waiting = 0;
   private heardAt = performance.now();
@@ -41,13 +41,13 @@ export class Store {
   }
 
   on(topic: Topic, call: () => void): () => void {
-    const calls = this.told.get(topic) ?? new Set();
-    this.told.set(topic, calls.add(call));
+    const calls = this.listeners.get(topic) ?? new Set();
+    this.listeners.set(topic, calls.add(call));
     return () => calls.delete(call);
   }
 
-  tell(topic: Topic): void {
-    this.told.get(topic)?.forEach((call) => call());
+  notify(topic: Topic): void {
+    this.listeners.get(topic)?.forEach((call) => call());
   }
 
   value(name: string | undefined): number | null {
@@ -88,28 +88,28 @@ export class Store {
       opened: () => {
         this.connected = true;
         this.lostBecause = "";
-        this.tell("link");
+        this.notify("link");
         // Another session may answer at this address after a restart.
         if (opened++ > 0)
           void fetchPlant().then((now) => { if (JSON.stringify(now) !== plant) location.reload(); }, () => undefined);
       },
-      lost: (reason) => { this.connected = false; this.lostBecause = reason ?? ""; this.tell("link"); },
+      lost: (reason) => { this.connected = false; this.lostBecause = reason ?? ""; this.notify("link"); },
       frame: (frame) => this.take(frame),
-      alarms: (alarms) => { this.alarms = alarms; this.tell("alarms"); },
+      alarms: (alarms) => { this.alarms = alarms; this.notify("alarms"); },
       log: (entry) => {
         if (entry.n <= (this.log[this.log.length - 1]?.n ?? -1)) return;
         this.log.push(entry);
-        this.tell("log");
+        this.notify("log");
       },
-      session: (session) => { this.session = { ...session, saved: session.saved ?? [] }; this.tell("session"); },
-      checks: (checks) => { this.checks = { ...checks, procedures: checks.procedures ?? {} }; this.tell("checks"); },
+      session: (session) => { this.session = { ...session, saved: session.saved ?? [] }; this.notify("session"); },
+      checks: (checks) => { this.checks = { ...checks, procedures: checks.procedures ?? {} }; this.notify("checks"); },
     });
     setInterval(() => {
       const stale = performance.now() - this.heardAt > SILENCE && !this.finished;
       if (stale === this.stale) return;
       this.stale = stale;
-      this.tell("link");
-      this.tell("frame");
+      this.notify("link");
+      this.notify("frame");
     }, 500);
   }
 
@@ -119,14 +119,14 @@ export class Store {
     this.heardAt = performance.now();
     if (rewound) this.sent = [];
     this.sent = this.sent.filter((command) => command.at > frame.t);
-    if (rewound) this.tell("rewound");
+    if (rewound) this.notify("rewound");
     if (this.waiting) return;
     const wait = Math.max(0, this.shownAt + SHOW_EVERY - this.heardAt);
     this.waiting = window.setTimeout(() => {
       this.waiting = 0;
       this.shownAt = performance.now();
-      if (this.stale) { this.stale = false; this.tell("link"); }
-      this.tell("frame");
+      if (this.stale) { this.stale = false; this.notify("link"); }
+      this.notify("frame");
     }, wait);
   }
 
