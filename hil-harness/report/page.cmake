@@ -9,7 +9,7 @@ add_custom_command(
   OUTPUT ${PAGE_BUILD}/installed
   COMMAND ${CMAKE_COMMAND} -E copy ${PAGE_SOURCE}/package.json ${PAGE_SOURCE}/package-lock.json
           ${PAGE_SOURCE}/.npmrc ${PAGE_BUILD}
-  COMMAND ${NPM} ci --ignore-scripts --silent
+  COMMAND ${NPM} ci --ignore-scripts --loglevel=error
   COMMAND ${CMAKE_COMMAND} -E touch ${PAGE_BUILD}/installed
   DEPENDS ${PAGE_SOURCE}/package.json ${PAGE_SOURCE}/package-lock.json ${PAGE_SOURCE}/.npmrc
   WORKING_DIRECTORY ${PAGE_BUILD}

@@ -11,7 +11,7 @@ add_custom_command(
   OUTPUT ${CONSOLE_BUILD}/installed
   COMMAND ${CMAKE_COMMAND} -E copy ${CONSOLE_SOURCE}/package.json ${CONSOLE_SOURCE}/package-lock.json
           ${CONSOLE_SOURCE}/.npmrc ${CONSOLE_BUILD}
-  COMMAND ${NPM} ci --ignore-scripts --silent ${npm_without_tests}
+  COMMAND ${NPM} ci --ignore-scripts --loglevel=error ${npm_without_tests}
   COMMAND ${CMAKE_COMMAND} -E touch ${CONSOLE_BUILD}/installed
   DEPENDS ${CONSOLE_SOURCE}/package.json ${CONSOLE_SOURCE}/package-lock.json ${CONSOLE_SOURCE}/.npmrc
   WORKING_DIRECTORY ${CONSOLE_BUILD}
