@@ -33,13 +33,13 @@ struct SearchFolder {
 
 /// What is searched, read and checked before anything is written.
 struct Plan {
-  FalsifySource source;
+  CaseSource source;
   scenarios::Case base;
   FalsifyOptions options;
 };
 
 std::vector<Problem> read_plan(const FalsifyRequest& request, Plan& plan) {
-  FalsifySource& source = plan.source;
+  CaseSource& source = plan.source;
   const std::string file = scenario_file(request.scenario);
   source.name = request.scenario;
   source.folder = fs::path(file).parent_path();

@@ -1,9 +1,11 @@
 #include "hil-harness/cli/topics.hpp"
+#include "hil-harness/campaign/campaign_file.hpp"
 
 #include <fmt/format.h>
 
 #include <cmath>
 
+#include "hil-harness/campaign/campaign_file.hpp"
 #include "hil-harness/cli/alarm_topic.hpp"
 #include "hil-harness/cli/command_line.hpp"
 #include "hil-harness/cli/exit_codes.hpp"
@@ -172,6 +174,12 @@ Table of_command_line(const PlantFile&) {
   return t;
 }
 
+Table of_campaign(const PlantFile&) {
+  Table t{{"table", "column", "unit", "meaning"}, {}};
+  for (const CampaignColumn& c : campaign_columns()) t.rows.push_back({{c.table, c.name, c.unit, c.meaning}});
+  return t;
+}
+
 constexpr Topic kTopics[] = {
     {"plant", "parameters.md", "Parameters of the plant", "every parameter of a plant, its value and source",
      "Values, plausible ranges and sources of the demo plant `bench`. A scenario changes them with "
@@ -219,6 +227,19 @@ constexpr Topic kTopics[] = {
      "and judges them; what they have in common is described in `docs/explain/the-library.md`, what they "
      "catch in `docs/reference/mutation-check.md`.",
      library_table},
+    {"campaign", "campaign-file.md", "The file of a campaign", "the tables and columns of a campaign's file",
+     "`duskline campaign` keeps `campaign.db` in its folder: SQLite, a row of `runs` for each run and law, "
+     "written "
+     "when the run is over. It may be read while the campaign runs, `sqlite3 -readonly campaign.db \"SELECT "
+     "law, "
+     "count(*), min(coke_margin) FROM runs GROUP BY law\"`. A figure that a run did not come to is NULL. "
+     "`runs.csv` "
+     "beside it holds the same rows by run and law, with a column for each input in place of `draws`: the "
+     "same bytes "
+     "whatever the number of workers and of sittings. Left out: power that fails while a disk still holds "
+     "back what "
+     "it was given.",
+     of_campaign},
     {"ends", "run-ends.md", "How a run can end", "the ways in which a run ends",
      "Every run ends with exactly one of these; it stands in `summary.json` and in the report. Only the "
      "first is a complete run.",

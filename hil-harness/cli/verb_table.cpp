@@ -4,6 +4,7 @@
 #include <charconv>
 #include <memory>
 
+#include "hil-harness/campaign/plan.hpp"
 #include "hil-harness/cli/command_line.hpp"
 #include "hil-harness/cli/topics.hpp"
 #include "hil-harness/cli/verbs.hpp"
@@ -56,19 +57,46 @@ Option whole(const Request<R>& r, Number R::*to, const char* name, const char* m
           }};
 }
 
+/// What is wrong with a word that has to be one of a few.
+std::string unknown_word(const std::string& given, const std::vector<std::string>& allowed,
+                         const char* what) {
+  if (std::find(allowed.begin(), allowed.end(), given) != allowed.end()) return {};
+  std::string hint = scenarios::did_you_mean(given, allowed);
+  if (hint.empty()) hint = fmt::format("; expected {}", fmt::join(allowed, " | "));
+  return fmt::format("there is no {} '{}'{}", what, given, hint);
+}
+
 /// One of a few words.
 template <class R>
 Option word(const Request<R>& r, std::string R::*to, const char* name, const char* value, const char* meaning,
             std::vector<std::string> allowed, const char* what) {
   Option o{name, value, meaning, [r, to, allowed, what](const std::string& given) -> std::string {
              (*r).*to = given;
-             if (std::find(allowed.begin(), allowed.end(), given) != allowed.end()) return {};
-             std::string hint = scenarios::did_you_mean(given, allowed);
-             if (hint.empty()) hint = fmt::format("; expected {}", fmt::join(allowed, " | "));
-             return fmt::format("there is no {} '{}'{}", what, given, hint);
+             return unknown_word(given, allowed, what);
            }};
   o.choices = std::move(allowed);
   return o;
+}
+
+/// Any of a few words, once or more.
+template <class R>
+Option words(const Request<R>& r, std::vector<std::string> R::*to, const char* name, const char* value,
+             const char* meaning, std::vector<std::string> allowed, const char* what) {
+  Option o = texts(r, to, name, value, meaning);
+  o.take = [r, to, allowed, what](const std::string& given) {
+    ((*r).*to).push_back(given);
+    return unknown_word(given, allowed, what);
+  };
+  o.choices = std::move(allowed);
+  return o;
+}
+
+/// The words of a table.
+template <class Table>
+std::vector<std::string> words_in(const Table& table) {
+  std::vector<std::string> all;
+  for (const auto& row : table) all.emplace_back(row.word);
+  return all;
 }
 
 Option required(Option o) {
@@ -257,6 +285,38 @@ Arguments declare_falsify() {
       [r] { return falsify_verb(*r); }};
 }
 
+Arguments declare_campaign() {
+  const auto r = std::make_shared<CampaignRequest>();
+  Option markdown =
+      flag(r, &CampaignRequest::markdown, "--markdown", "Print the table of the laws in Markdown");
+  markdown.excludes = "--json";
+  return {
+      {scenario(r), whole(r, &CampaignRequest::runs, "--runs", "Runs with each law (default 100)"),
+       words(r, &CampaignRequest::laws, "--law", "LAW",
+             "Control law; more than once: each on the same draws "
+             "(default: that of the scenario)",
+             only_words(law_words()), "law"),
+       words(r, &CampaignRequest::differs, "--grade", "GRADE",
+             "What differs between the runs: parameters, surroundings (default: both)", words_in(kDiffers),
+             "grade"),
+       word(r, &CampaignRequest::sampling, "--sampling", "WORD",
+            "How draws are chosen: independent (the default), latin-hypercube, sobol, or sensitivity (which "
+            "number drives the margin)",
+            words_in(kSamplings), "sampling"),
+       whole(r, &CampaignRequest::seed, "--seed", "Seed of the campaign, from 1 (default 1)"),
+       text(r, &CampaignRequest::out, "--out", "FOLDER",
+            "Folder for campaign.db, runs.csv and campaign.html (default runs/campaign/<scenario>); the same "
+            "call "
+            "goes on with what it holds"),
+       set(r),
+       text(r, &CampaignRequest::link, "--link", "LINK",
+            "What controls every run, as for `run` (default in-process)"),
+       jobs(r), check(r), flag(r, &CampaignRequest::json, "--json", "Print the figures as JSON"),
+       std::move(markdown), quiet(r),
+       flag(r, &CampaignRequest::force, "--force", "Start over: overwrite the campaign in the folder")},
+      [r] { return campaign_verb(*r); }};
+}
+
 // What export and show share: which part of which recorded run.
 template <class R>
 std::vector<Option> part(const Request<R>& r, Option signals) {
@@ -354,6 +414,11 @@ constexpr Verb kVerbs[] = {
      "duskline linearize dawn-dusk/equinox-sol --at '20 min' --out runs/linear --force", declare_linearize},
     {"falsify", "Searches for the disturbance that comes closest to violating a requirement",
      "duskline falsify dawn-dusk/any-dawn-or-dusk --runs 8 --force", declare_falsify},
+    {"campaign",
+     "Runs a scenario on many sampled plants, instruments and weathers; resumable, also under mpirun",
+     "duskline campaign dawn-dusk/equinox-sol --set duration='10 min' --runs 4 --out runs/first-campaign "
+     "--force",
+     declare_campaign},
     {"train", "Serves the console on which people are trained, with an instructor's page and a debrief",
      "duskline train start-stop/hour-of-oxygen --check", declare_train},
     {"compare", "Two runs side by side: figures, verdicts, events, any signal of one over the other",

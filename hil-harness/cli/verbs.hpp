@@ -58,6 +58,20 @@ struct FalsifyRequest {
 };
 int falsify_verb(const FalsifyRequest& request);
 
+struct CampaignRequest {
+  std::string scenario;
+  std::string out;                    ///< folder; empty: runs/campaign/<name of the scenario>
+  std::vector<std::string> settings;  ///< path=value
+  std::vector<std::string> laws;      ///< words; empty: the law of the scenario
+  std::vector<std::string> differs;   ///< words of kDiffers; empty: all
+  std::string sampling;               ///< a word of kSamplings; empty: independent
+  std::string link;                   ///< to the controller of every run; empty: the one in this program
+  std::optional<std::uint64_t> runs, seed;
+  std::uint64_t jobs = 0;  ///< threads; 0: one for each processor
+  bool markdown = false, json = false, quiet = false, force = false, check = false;
+};
+int campaign_verb(const CampaignRequest& request);
+
 struct ExportUnitRequest {
   std::string scenario, out;          ///< file to write
   std::vector<std::string> settings;  ///< path=value

@@ -27,7 +27,7 @@ void take_closest(const std::vector<RequirementResult>& judged, Attempt& attempt
 }
 
 /// Runs one attempt to its end.
-void run_attempt(const FalsifySource& source, const scenarios::Case& base, Attempt& attempt,
+void run_attempt(const CaseSource& source, const scenarios::Case& base, Attempt& attempt,
                  const FalsifyOptions& options) {
   auto read = source.read(settings_of(base, attempt));
   if (!read) throw std::runtime_error("a point of the search is refused:\n" + to_text(read.problems));
@@ -50,7 +50,7 @@ void run_attempt(const FalsifySource& source, const scenarios::Case& base, Attem
 }
 
 /// Works off the attempts from `first` on; false when it was interrupted. Which thread takes which changes nothing.
-bool run_all(std::vector<Attempt>& attempts, std::size_t first, const FalsifySource& source,
+bool run_all(std::vector<Attempt>& attempts, std::size_t first, const CaseSource& source,
              const scenarios::Case& base, const FalsifyOptions& options) {
   std::size_t done = first;
   std::mutex telling;
@@ -74,12 +74,6 @@ bool run_all(std::vector<Attempt>& attempts, std::size_t first, const FalsifySou
 }
 
 }  // namespace
-
-scenarios::Result<scenarios::Case> FalsifySource::read(std::span<const std::string> more) const {
-  std::vector<std::string> all = settings;
-  all.insert(all.end(), more.begin(), more.end());
-  return scenarios::parse_case(text, name, folder, plants, all, requirement_signals());
-}
 
 double Attempt::closeness() const {
   return requirement.empty() || std::isnan(verdict.relative) ? std::numeric_limits<double>::infinity()
@@ -139,7 +133,7 @@ std::vector<std::string> settings_of(const scenarios::Case& base, const Attempt&
   return settings;
 }
 
-Falsified falsify(const FalsifySource& source, const scenarios::Case& base, const FalsifyOptions& options) {
+Falsified falsify(const CaseSource& source, const scenarios::Case& base, const FalsifyOptions& options) {
   const scenarios::Falsification& wanted = base.scenario.falsify;
   Search search(wanted.vary.size(), static_cast<std::size_t>(wanted.runs), options.seed);
   Falsified found;

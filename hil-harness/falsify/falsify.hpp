@@ -13,19 +13,10 @@
 #include <optional>
 
 #include "hil-harness/search/search.hpp"
+#include "hil-harness/verify/case_source.hpp"
 #include "hil-harness/verify/judge.hpp"
 
 namespace duskline::harness {
-
-/// Where a scenario comes from; its text is read once, its measured weather before every run.
-struct FalsifySource {
-  std::string text, name;  ///< of the file
-  std::filesystem::path folder, plants;
-  std::vector<std::string> settings;
-
-  /// The case with more settings applied after those given.
-  scenarios::Result<scenarios::Case> read(std::span<const std::string> more = {}) const;
-};
 
 /// One run of the search.
 struct Attempt {
@@ -68,7 +59,7 @@ struct Falsified {
 };
 
 /// `base` is what `source` reads to.
-Falsified falsify(const FalsifySource& source, const scenarios::Case& base, const FalsifyOptions& options);
+Falsified falsify(const CaseSource& source, const scenarios::Case& base, const FalsifyOptions& options);
 
 /// The share of the ranges that violates the requirement, at most, at kConfidence; not a number before all draws are
 /// done, for draws that stop at a violation are no sample of a size set in advance.

@@ -3,7 +3,7 @@
 #include <fmt/format.h>
 #include <sqlite3.h>
 
-#include <limits>
+#include "hil-harness/batch/statement.hpp"
 
 namespace duskline::harness {
 namespace {
@@ -28,29 +28,6 @@ void merge(std::vector<Act>& to, const std::vector<Act>& from) {
 
 }  // namespace
 
-struct SessionFile::Statement {
-  Statement(sqlite3* db, const char* sql) { sqlite3_prepare_v2(db, sql, -1, &handle, nullptr); }
-  ~Statement() { sqlite3_finalize(handle); }
-  Statement(const Statement&) = delete;
-  Statement& operator=(const Statement&) = delete;
-
-  Statement& bind(std::int64_t value) { return sqlite3_bind_int64(handle, ++place, value), *this; }
-  Statement& bind(double value) { return sqlite3_bind_double(handle, ++place, value), *this; }
-  Statement& bind(const std::string& value) {
-    sqlite3_bind_text(handle, ++place, value.data(), static_cast<int>(value.size()), SQLITE_TRANSIENT);
-    return *this;
-  }
-  bool row() { return sqlite3_step(handle) == SQLITE_ROW; }
-  std::int64_t whole(int column) { return sqlite3_column_int64(handle, column); }
-  std::string text(int column) {
-    const auto* bytes = reinterpret_cast<const char*>(sqlite3_column_text(handle, column));
-    return bytes == nullptr ? std::string{} : std::string(bytes);
-  }
-
-  sqlite3_stmt* handle = nullptr;
-  int place = 0;
-};
-
 void merge_acts(scenarios::Acts& to, const scenarios::Acts& from) {
   merge(to.requests, from.requests);
   merge(to.operator_actions, from.operator_actions);
@@ -74,7 +51,7 @@ bool SessionFile::run(const char* sql) {
 }
 
 bool SessionFile::step(Statement& statement) {
-  if (sqlite3_step(statement.handle) == SQLITE_DONE) return true;
+  if (statement.done()) return true;
   problem_ = sqlite3_errmsg(db_);
   return false;
 }

@@ -17,6 +17,8 @@ struct sqlite3;
 
 namespace duskline::harness {
 
+class Statement;
+
 class SessionFile {
  public:
   struct Saved {
@@ -53,7 +55,6 @@ class SessionFile {
   const std::string& problem() const { return problem_; }
 
  private:
-  struct Statement;
   bool run(const char* sql);
   bool step(Statement& statement);
 

@@ -117,6 +117,7 @@ std::vector<Row> describe_scenario_keys() {
   scenario.events.resize(1);
   scenario.faults.resize(1);
   scenario.falsify.vary.resize(1);
+  scenario.campaign.vary.resize(1);
   scenario.exercise.objective = "none";
   scenario.tuning.vary.resize(1);
   Describer describer;

@@ -9,10 +9,6 @@
 namespace duskline::scenarios {
 namespace {
 
-double normal(std::uint64_t draw, std::string_view name, std::int64_t item) {
-  return plant::NoiseStream(draw, "plant-draw/" + std::string(name)).normals(item)[0];
-}
-
 double within(const ParameterNote& note, double z) {
   const double share = 0.5 * std::erfc(-z / std::sqrt(2.0));
   const bool by_factors = note.lower > 0.0 && note.upper >= kByFactors * note.lower;
@@ -23,27 +19,42 @@ double within(const ParameterNote& note, double z) {
 
 }  // namespace
 
-plant::PlantParameters drawn_plant(const PlantFile& plant, std::uint64_t draw) {
+double drawn_normal(std::uint64_t draw, std::string_view name, std::int64_t item) {
+  return plant::NoiseStream(draw, "plant-draw/" + std::string(name)).normals(item)[0];
+}
+
+bool is_drawn(const PlantFile& plant, std::size_t i) {
+  const ParameterNote& note = plant.notes[i];
+  const std::string_view path = plant::parameter_table()[i].path;
+  return note.lower < note.upper && !note.source.starts_with("set to ") &&
+         std::none_of(std::begin(kHeld), std::end(kHeld), [&](const Held& row) { return row.path == path; });
+}
+
+plant::PlantParameters drawn_plant(const PlantFile& plant, const NormalSource& normal) {
   plant::PlantParameters p = plant.parameters;
   const auto table = plant::parameter_table();
-  if (draw == 0 || plant.notes.size() != table.size()) return p;
+  if (plant.notes.size() != table.size()) return p;
   for (std::size_t i = 0; i < table.size(); ++i) {
+    if (!is_drawn(plant, i)) continue;
     const std::string_view path = table[i].path;
-    const ParameterNote& note = plant.notes[i];
-    const auto is_path = [path](const auto& row) { return row.path == path; };
-    if (note.source.starts_with("set to ") || std::any_of(std::begin(kHeld), std::end(kHeld), is_path))
-      continue;
-    const auto row = std::find_if(std::begin(kCorrelations), std::end(kCorrelations), is_path);
+    const auto row = std::find_if(std::begin(kCorrelations), std::end(kCorrelations),
+                                  [path](const Correlation& r) { return r.path == path; });
     const double weight = row == std::end(kCorrelations) ? 0.0 : row->weight;
-    const double common = weight == 0.0 ? 0.0 : weight * normal(draw, row->group, 0);
+    const double common = weight == 0.0 ? 0.0 : weight * normal(row->group, 0);
     std::int64_t item = 0;
     for (double& value : table[i].get(p))
-      value = within(note, common + std::sqrt(1.0 - weight * weight) * normal(draw, path, item++));
+      value = within(plant.notes[i], common + std::sqrt(1.0 - weight * weight) * normal(path, item++));
   }
   double mean = 0.0;
   for (const double share : p.stack.flow_share) mean += share / static_cast<double>(plant::kCells);
   for (double& share : p.stack.flow_share) share /= mean;
   return p;
+}
+
+plant::PlantParameters drawn_plant(const PlantFile& plant, std::uint64_t draw) {
+  if (draw == 0) return plant.parameters;
+  return drawn_plant(
+      plant, [draw](std::string_view name, std::int64_t item) { return drawn_normal(draw, name, item); });
 }
 
 }  // namespace duskline::scenarios

@@ -14,6 +14,7 @@
 #pragma once
 
 #include <cstdint>
+#include <functional>
 #include <string_view>
 
 #include "scenarios/reader/plant_file.hpp"
@@ -59,6 +60,14 @@ inline constexpr Held kHeld[] = {
     {"heat.preheater_max", "a rating that is chosen"},
 };
 
+/// Where g and e come from: the name of a group or the path of a parameter, and the item of a list.
+using NormalSource = std::function<double(std::string_view name, std::int64_t item)>;
+/// Those of draw number `draw`.
+double drawn_normal(std::uint64_t draw, std::string_view name, std::int64_t item);
+
+/// Row `i` of the dictionary of parameters is drawn: it has a range and is neither held nor set.
+bool is_drawn(const PlantFile& plant, std::size_t i);
+plant::PlantParameters drawn_plant(const PlantFile& plant, const NormalSource& normal);
 /// The parameters of draw number `draw`.
 plant::PlantParameters drawn_plant(const PlantFile& plant, std::uint64_t draw);
 

@@ -58,6 +58,11 @@ struct Falsification {
   std::vector<Variation> vary;  ///< empty: the scenario is not meant to be searched
 };
 
+/// What else differs between the runs of a campaign, beside the plant, its instruments and the noise of the weather.
+struct Dispersion {
+  std::vector<Variation> vary;  ///< each drawn evenly from its range
+};
+
 /// What a requirement is in an exercise.
 enum class Grade { none, expected, prohibited, limit };
 
@@ -123,6 +128,7 @@ struct Scenario {
   std::vector<plant::FaultEvent> faults;
   std::vector<Statement> requirements;
   Falsification falsify;
+  Dispersion campaign;
   Integrator integrator;
   Exercise exercise;
   Tuning tuning;  ///< what `tune` is asked for; without gains: nothing

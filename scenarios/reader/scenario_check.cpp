@@ -95,6 +95,13 @@ void check_falsification(const Scenario& s, const PlantFile& plant, const Decode
   check_variations(s.falsify.vary, "falsify.vary", s, plant, decoder, report);
 }
 
+void check_dispersion(const Scenario& s, const PlantFile& plant, const Decoder& decoder, Report& report,
+                      Checker& checker) {
+  if (!decoder.given("campaign")) return;
+  if (s.campaign.vary.empty()) checker.print_error("campaign.vary", "is empty; name a number to vary");
+  check_variations(s.campaign.vary, "campaign.vary", s, plant, decoder, report);
+}
+
 }  // namespace
 
 void check_controller(const ctl_params& params, const std::string& prefix, const Decoder& decoder,
@@ -159,6 +166,7 @@ void check_scenario(Scenario& s, const PlantFile& plant, const Decoder& decoder,
   for (std::size_t i = 0; i < s.requirements.size(); ++i)
     check_statement(s.requirements, i, signals, checker);
   check_falsification(s, plant, decoder, report, checker);
+  check_dispersion(s, plant, decoder, report, checker);
   check_tuning(s, plant, decoder, report, signals);
 }
 

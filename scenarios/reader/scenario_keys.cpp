@@ -193,6 +193,13 @@ void falsify_keys(Keys& keys, Scenario& s) {
   });
 }
 
+void campaign_keys(Keys& keys, Scenario& s) {
+  if (!keys.reads() && s.campaign.vary.empty()) return;  // an empty one is not written
+  const std::vector<NumberPath> paths = number_paths(s);
+  keys.map({"campaign", "what `duskline campaign` draws anew for each run, beside the plant and the noise"},
+           [&] { variation_keys(keys, s.campaign.vary, paths); });
+}
+
 }  // namespace
 
 std::span<const ControllerParameter> controller_parameters() {
@@ -332,6 +339,7 @@ void scenario_keys(Keys& keys, Scenario& s) {
   happening_keys(keys, s);
   exercise_keys(keys, s.exercise);
   falsify_keys(keys, s);
+  campaign_keys(keys, s);
   tuning_keys(keys, s);
 }
 

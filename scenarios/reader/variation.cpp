@@ -204,7 +204,7 @@ void variation_keys(Keys& keys, std::vector<Variation>& variations, std::span<co
   for (const NumberPath& number : paths)
     if (std::string other = bracketed(number.path); other != number.path) names.push_back(std::move(other));
   keys.list(
-      {"vary", "numbers that the search moves, each with its range", true}, variations,
+      {"vary", "numbers that are varied, each with its range", true}, variations,
       [&](Variation& v, std::size_t) {
         keys.choice({"set", "which number, by its path as for --set", true}, names, false, v.set);
         const std::string path = dotted(v.set);

@@ -1,0 +1,124 @@
+#include "hil-harness/campaign/law_table.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <nlohmann/json.hpp>
+
+#include "hil-harness/campaign/statistics.hpp"
+#include "hil-harness/falsify/statistics.hpp"
+
+namespace duskline::harness {
+namespace {
+
+std::string words_of(const Share& share) {
+  if (std::isnan(share.at_most)) return std::to_string(share.count);
+  return fmt::format("{} (at most {:.2g} %)", share.count, 100.0 * share.at_most);
+}
+
+nlohmann::ordered_json number(double v) {
+  return std::isfinite(v) ? nlohmann::ordered_json(v) : nlohmann::ordered_json(nullptr);
+}
+
+}  // namespace
+
+LawFigures law_figures(const std::string& law, const std::vector<CampaignRow>& rows, Sampling sampling) {
+  LawFigures f;
+  f.law = law;
+  f.runs = rows.size();
+  std::vector<double> margins, oxygen, delivered;
+  for (const CampaignRow& row : rows) {
+    margins.push_back(row.at(figure("coke_margin")));
+    oxygen.push_back(row.at(figure("oxygen")));
+    const double demanded = row.at(figure("oxygen_demanded"));
+    if (demanded > 0.0) delivered.push_back(oxygen.back() / demanded);
+    f.coke.count += row.at(figure("time_below_onset")) > 0.0;
+    f.nickel.count += row.at(figure("nickel_ratio")) < 1.0;
+    f.violated.count += row.violated();
+    f.tripped += row.at(figure("trips")) > 0.0;
+    f.diagnosed += row.at(figure("diagnoses")) > 0.0;
+    f.alarmed += row.at(figure("alarms")) > 0.0;
+    f.not_completed += !row.completed();
+  }
+  for (Share* share : {&f.coke, &f.nickel, &f.violated})
+    share->at_most = sampling == Sampling::independent && f.runs > 0
+                         ? upper_share(share->count, f.runs, kShareConfidence)
+                         : std::nan("");
+  f.margin_min = quantile(margins, 0.0);
+  f.margin_low = quantile(margins, 0.05);
+  f.margin_middle = quantile(margins, 0.5);
+  f.oxygen_mean = mean(oxygen);
+  f.oxygen_low = quantile(oxygen, 0.05);
+  f.delivered = delivered.empty() ? std::nan("") : mean(delivered);
+  return f;
+}
+
+std::vector<std::vector<std::string>> law_cells(const std::vector<LawFigures>& laws) {
+  std::vector<std::vector<std::string>> cells{{"law", "runs", "coke limit passed", "nickel limit passed",
+                                               "least margin, 5 %, median", "oxygen, mean (5 %)",
+                                               "requirement violated", "with a trip", "with a diagnosis",
+                                               "with an alarm", "not completed"}};
+  for (const LawFigures& f : laws)
+    cells.push_back({f.law, std::to_string(f.runs), words_of(f.coke), words_of(f.nickel),
+                     fmt::format("{:.1f}, {:.1f}, {:.1f} mV", 1e3 * f.margin_min, 1e3 * f.margin_low,
+                                 1e3 * f.margin_middle),
+                     fmt::format("{:.1f} g ({:.1f} g)", 1e3 * f.oxygen_mean, 1e3 * f.oxygen_low),
+                     words_of(f.violated), std::to_string(f.tripped), std::to_string(f.diagnosed),
+                     std::to_string(f.alarmed), std::to_string(f.not_completed)});
+  return cells;
+}
+
+std::string law_markdown(const std::vector<LawFigures>& laws) {
+  std::string text;
+  bool head = true;
+  for (const auto& row : law_cells(laws)) {
+    text += fmt::format("| {} |\n", fmt::join(row, " | "));
+    if (std::exchange(head, false))
+      for (std::size_t i = 0; i < row.size(); ++i) text += i + 1 < row.size() ? "|---" : "|---|\n";
+  }
+  return text;
+}
+
+std::string law_text(const std::vector<LawFigures>& laws) {
+  const auto cells = law_cells(laws);
+  std::string text;
+  for (std::size_t k = 0; k < cells.front().size(); ++k) {
+    text += fmt::format("  {:<26}", cells.front()[k]);
+    for (std::size_t i = 1; i < cells.size(); ++i)
+      text += fmt::format("{:<{}}", cells[i][k], i + 1 < cells.size() ? 26 : 0);
+    text += "\n";
+  }
+  return text;
+}
+
+std::string law_json(const CampaignPlan& plan, const std::vector<LawFigures>& laws, bool complete) {
+  nlohmann::ordered_json j;
+  j["format"] = "duskline-campaign-summary/1";
+  j["scenario"] = plan.base.scenario.title;
+  j["runs"] = plan.runs;
+  j["seed"] = plan.seed;
+  j["sampling"] = std::string(kSamplings[static_cast<std::size_t>(plan.sampling)].word);
+  j["complete"] = complete;
+  j["confidence"] = kShareConfidence;
+  for (const LawFigures& f : laws) {
+    nlohmann::ordered_json& law = j["laws"][f.law];
+    law["runs"] = f.runs;
+    for (const auto& [name, share] : {std::pair{"coke_limit_passed", f.coke},
+                                      {"nickel_limit_passed", f.nickel},
+                                      {"requirement_violated", f.violated}})
+      law[name] = {{"runs", share.count}, {"share_at_most", number(share.at_most)}};
+    law["coke_margin"] = {{"least", number(f.margin_min)},
+                          {"5 %", number(f.margin_low)},
+                          {"median", number(f.margin_middle)},
+                          {"unit", "V"}};
+    law["oxygen"] = {{"mean", number(f.oxygen_mean)}, {"5 %", number(f.oxygen_low)}, {"unit", "kg"}};
+    law["share_of_demand_mean"] = number(f.delivered);
+    law["with_trip"] = f.tripped;
+    law["with_diagnosis"] = f.diagnosed;
+    law["with_alarm"] = f.alarmed;
+    law["not_completed"] = f.not_completed;
+  }
+  return j.dump(1) + "\n";
+}
+
+}  // namespace duskline::harness

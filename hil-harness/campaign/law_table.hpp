@@ -1,0 +1,40 @@
+/// What the laws came to in a campaign, a row a law: the same numbers for the terminal, the page, JSON and the docs.
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "hil-harness/campaign/row.hpp"
+
+namespace duskline::harness {
+
+/// Of the bounds on shares: one-sided, Clopper and Pearson.
+inline constexpr double kShareConfidence = 0.95;
+
+/// A number of runs, and the share of all draws that they stand for at most.
+struct Share {
+  std::size_t count{};
+  double at_most{};  ///< not a number where the runs are not independent draws
+};
+
+struct LawFigures {
+  std::string law;
+  std::size_t runs{};
+  Share coke, nickel, violated;                        ///< passed a limit; violated a requirement
+  double margin_min{}, margin_low{}, margin_middle{};  ///< V: least, 5 % and median of the least margins
+  double oxygen_mean{}, oxygen_low{};                  ///< kg: mean and 5 %
+  double delivered{};                                  ///< share of the demand that was made, mean
+  std::size_t tripped{}, diagnosed{}, alarmed{}, not_completed{};
+};
+
+LawFigures law_figures(const std::string& law, const std::vector<CampaignRow>& rows, Sampling sampling);
+
+/// For the terminal, in columns.
+std::string law_text(const std::vector<LawFigures>& laws);
+/// For a page of docs.
+std::string law_markdown(const std::vector<LawFigures>& laws);
+/// The same as cells of a table: a heading, then a row for each law.
+std::vector<std::vector<std::string>> law_cells(const std::vector<LawFigures>& laws);
+std::string law_json(const CampaignPlan& plan, const std::vector<LawFigures>& laws, bool complete);
+
+}  // namespace duskline::harness

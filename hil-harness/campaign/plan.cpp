@@ -1,0 +1,140 @@
+#include "hil-harness/campaign/plan.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <stdexcept>
+
+#include "plant-model/random/noise.hpp"
+#include "scenarios/reader/draw.hpp"
+
+namespace duskline::harness {
+namespace {
+
+constexpr const char* kNoise = "instruments and weather";
+
+std::string vary_stream(const scenarios::Variation& v) {
+  return "campaign/vary/" + v.set;
+}
+
+/// A word of a command line for a shell.
+std::string in_shell(const std::string& word) {
+  const bool plain = std::all_of(word.begin(), word.end(), [](unsigned char c) {
+    return std::isalnum(c) != 0 ||
+           std::string_view("-_./=:,+%").find(static_cast<char>(c)) != std::string_view::npos;
+  });
+  if (plain) return word;
+  std::string quoted = "'";
+  for (const char c : word) quoted += c == '\'' ? std::string("'\\''") : std::string(1, c);
+  return quoted + "'";
+}
+
+}  // namespace
+
+bool CampaignPlan::has(Differs what) const {
+  return std::find(differs.begin(), differs.end(), what) != differs.end();
+}
+
+Draws::Draws(const CampaignPlan& plan) : plan_(plan) {
+  const auto add_factor = [&](const std::string& name) {
+    if (std::find(factors_.begin(), factors_.end(), name) == factors_.end()) factors_.push_back(name);
+  };
+  if (plan.has(Differs::parameters)) {
+    plant::PlantParameters any =
+        scenarios::drawn_plant(plan.base.plant, [&](std::string_view name, std::int64_t i) {
+          dimensions_.try_emplace({std::string(name), i}, dimensions_.size());
+          add_factor(std::string(name));
+          return 0.0;
+        });
+    const auto table = plant::parameter_table();
+    for (std::size_t i = 0; i < table.size(); ++i) {
+      if (!scenarios::is_drawn(plan.base.plant, i)) continue;
+      const std::size_t size = table[i].get(any).size();
+      for (std::size_t k = 0; k < size; ++k)
+        inputs_.push_back(
+            {size == 1 ? std::string(table[i].path) : fmt::format("{}.{}", table[i].path, k + 1),
+             std::string(table[i].unit)});
+    }
+  }
+  std::size_t dimensions = dimensions_.size();
+  if (plan.has(Differs::surroundings)) {
+    for (const scenarios::Variation& v : plan.base.scenario.campaign.vary) {
+      inputs_.push_back({v.set, std::string(v.unit)});
+      add_factor(vary_stream(v));
+      ++dimensions;
+    }
+    factors_.emplace_back(kNoise);
+  }
+  if (plan.sampling == Sampling::latin_hypercube) points_ = latin_hypercube(plan.runs, dimensions, plan.seed);
+  if (plan.sampling == Sampling::sobol) points_ = sobol_points(plan.runs, dimensions, plan.seed);
+}
+
+double Draws::point(std::uint64_t run, std::size_t dimension) const {
+  return points_[static_cast<std::size_t>(run - 1) * (points_.size() / plan_.runs) + dimension];
+}
+
+std::uint64_t Draws::number(std::uint64_t run, std::string_view factor) const {
+  const std::uint64_t first = kRunsMax * (plan_.seed - 1);
+  if (plan_.sampling != Sampling::sensitivity) return first + run;
+  const std::uint64_t place = (run - 1) % block(), a = first + (run - 1) / block() * 2 + 1;
+  if (place < 2) return a + place;
+  return factors_[place - 2] == factor ? a + 1 : a;
+}
+
+double Draws::normal(std::uint64_t run, std::string_view name, std::int64_t item) const {
+  if (points_.empty()) return scenarios::drawn_normal(number(run, name), name, item);
+  return plant::inverse_normal(point(run, dimensions_.at({std::string(name), item})));
+}
+
+double Draws::share(std::uint64_t run, std::size_t variation) const {
+  const std::string name = vary_stream(plan_.base.scenario.campaign.vary[variation]);
+  if (points_.empty()) return plant::NoiseStream(number(run, name), name).uniform(0);
+  return point(run, dimensions_.size() + variation);
+}
+
+Draw Draws::draw(std::uint64_t run) const {
+  Draw d;
+  if (plan_.has(Differs::parameters)) {
+    plant::PlantParameters drawn = scenarios::drawn_plant(
+        plan_.base.plant, [&](std::string_view name, std::int64_t item) { return normal(run, name, item); });
+    const auto table = plant::parameter_table();
+    for (std::size_t i = 0; i < table.size(); ++i)
+      if (scenarios::is_drawn(plan_.base.plant, i))
+        for (const double value : table[i].get(drawn)) d.values.push_back(value);
+    if (plan_.sampling == Sampling::independent)
+      d.plant_draw = number(run, {});
+    else
+      d.plant = drawn;
+  }
+  if (plan_.has(Differs::surroundings)) {
+    const auto& vary = plan_.base.scenario.campaign.vary;
+    for (std::size_t i = 0; i < vary.size(); ++i) {
+      const double x = share(run, i);
+      d.values.push_back(scenarios::value_at(vary[i], x));
+      d.settings.push_back(scenarios::setting_at(vary[i], x));
+    }
+    d.seed = number(run, kNoise);
+    d.settings.push_back(fmt::format("seed={}", d.seed));
+  }
+  if (d.plant_draw > 0) d.settings.push_back(fmt::format("plant_draw={}", d.plant_draw));
+  return d;
+}
+
+scenarios::Case Draws::case_of(const Draw& draw, const std::string& law) const {
+  std::vector<std::string> settings = draw.settings;
+  settings.push_back("controller.law=" + law);
+  auto read = plan_.source.read(settings);
+  if (!read) throw std::runtime_error("a draw is refused:\n" + to_text(read.problems));
+  if (draw.plant) read.value->plant.parameters = *draw.plant;
+  return std::move(*read.value);
+}
+
+std::string replay_command(const CampaignPlan& plan, const Draw& draw, const std::string& law) {
+  if (draw.plant) return {};
+  std::string command = "duskline run " + in_shell(plan.source.name);
+  for (const auto* settings : {&plan.source.settings, &draw.settings})
+    for (const std::string& setting : *settings) command += " --set " + in_shell(setting);
+  return command + " --set controller.law=" + law;
+}
+
+}  // namespace duskline::harness

@@ -1,0 +1,134 @@
+#include "hil-harness/campaign/row.hpp"
+
+#include <memory>
+#include <nlohmann/json.hpp>
+
+#include "hil-harness/links/open_link.hpp"
+#include "hil-harness/verify/judge.hpp"
+
+namespace duskline::harness {
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+Json number(double v) {
+  return std::isfinite(v) ? Json(v) : Json(nullptr);
+}
+double number_of(const Json& j) {
+  return j.is_number() ? j.get<double>() : std::nan("");
+}
+
+std::string draws_json(const Draws& draws, const Draw& draw) {
+  Json j = Json::object();
+  for (std::size_t i = 0; i < draw.values.size(); ++i) j[draws.inputs()[i].name] = number(draw.values[i]);
+  return j.dump();
+}
+
+std::string verdicts_json(const std::vector<RequirementResult>& judged) {
+  Json j = Json::array();
+  for (const RequirementResult& one : judged)
+    j.push_back({{"requirement", one.name},
+                 {"verdict", std::string(word(one.verdict.outcome))},
+                 {"margin", number(one.verdict.margin)},
+                 {"unit", one.verdict.unit},
+                 {"time", number(one.verdict.time)}});
+  return j.dump();
+}
+
+std::string events_json(const RunRecord& record) {
+  Json j = Json::array();
+  for (const LogEvent& e : record.log_events)
+    if (e.begins && (e.kind == LogKind::interlock || e.kind == LogKind::limit ||
+                     e.kind == LogKind::diagnosis || e.kind == LogKind::alarm))
+      j.push_back({{"time", e.time},
+                   {"kind", std::string(word(e.kind))},
+                   {"subject", e.subject},
+                   {"count", e.count}});
+  return j.dump();
+}
+
+}  // namespace
+
+double count_of(const RunRecord& record, LogKind kind) {
+  std::size_t count = 0;
+  for (const LogEvent& e : record.log_events)
+    if (e.kind == kind && e.begins) count += e.count;
+  return static_cast<double>(count);
+}
+
+bool CampaignRow::violated() const {
+  return verdicts.find("\"verdict\":\"" + std::string(word(scenarios::Outcome::violated)) + "\"") !=
+         std::string::npos;
+}
+
+std::optional<CampaignRow> run_row(const CampaignPlan& plan, const Draws& draws, std::uint64_t run,
+                                   const std::string& law, const std::atomic<bool>* interrupted) {
+  const Draw draw = draws.draw(run);
+  const scenarios::Case c = draws.case_of(draw, law);
+  CampaignRow row;
+  row.run = run;
+  row.law = law;
+  row.plant_draw = draw.plant_draw;
+  row.seed = draw.seed;
+  row.draws = draws_json(draws, draw);
+  Watcher watcher(c.scenario);
+  RunRecord record;
+  const auto opened = open_link(plan.link.empty() ? "in-process" : plan.link, c.scenario.controller);
+  if (opened) {
+    LoopOptions loop;
+    loop.interrupted = interrupted;
+    loop.watch = [&](const Snapshot& s) { watcher.watch(s); };
+    record = run_loop(c, **opened.value, loop);
+  } else {
+    record.end = {plant::RunEnd::link_lost, 0.0, opened.problems.front().message};
+  }
+  if (record.end.reason == plant::RunEnd::interrupted) return std::nullopt;
+  for (std::size_t i = 0; i < kFigureCount; ++i) {
+    const double value = kCampaignFigures[i].of(record);
+    row.figures[i] = std::isfinite(value) ? value + 0.0 : std::nan("");  // a file knows no -0
+  }
+  row.ended = plant::word(record.end.reason);
+  row.ended_at = record.end.time;
+  row.verdicts = verdicts_json(watcher.judge());
+  row.events = events_json(record);
+  return row;
+}
+
+std::string line_of(const CampaignRow& row) {
+  Json j;
+  j["run"] = row.run;
+  j["law"] = row.law;
+  j["plant_draw"] = row.plant_draw;
+  j["seed"] = row.seed;
+  Json& figures = j["figures"] = Json::array();
+  for (const double value : row.figures) figures.push_back(number(value));
+  j["ended"] = row.ended;
+  j["ended_at"] = row.ended_at;
+  j["draws"] = row.draws;
+  j["verdicts"] = row.verdicts;
+  j["events"] = row.events;
+  return j.dump();
+}
+
+std::optional<CampaignRow> row_of(const std::string& line) {
+  const Json j = Json::parse(line, nullptr, false);
+  if (!j.is_object()) return std::nullopt;
+  try {
+    CampaignRow row;
+    row.run = j.at("run");
+    row.law = j.at("law");
+    row.plant_draw = j.at("plant_draw");
+    row.seed = j.at("seed");
+    for (std::size_t i = 0; i < kFigureCount; ++i) row.figures[i] = number_of(j.at("figures").at(i));
+    row.ended = j.at("ended");
+    row.ended_at = j.at("ended_at");
+    row.draws = j.at("draws");
+    row.verdicts = j.at("verdicts");
+    row.events = j.at("events");
+    return row;
+  } catch (const Json::exception&) {
+    return std::nullopt;
+  }
+}
+
+}  // namespace duskline::harness

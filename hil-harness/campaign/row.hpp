@@ -1,0 +1,81 @@
+/// One row of a campaign: what a run with one law came to.
+///
+/// What it is   figures by the table kCampaignFigures, the verdicts, what was reported and how it ended
+/// Validity     numbers read back to the last bit; a number that a run did not come to is NULL
+/// Left out     the trace: the run is run again for it
+#pragma once
+
+#include <array>
+#include <cmath>
+#include <cstdint>
+#include <string>
+#include <string_view>
+
+#include "hil-harness/campaign/plan.hpp"
+#include "hil-harness/loop/loop.hpp"
+
+namespace duskline::harness {
+
+struct CampaignFigure {
+  std::string_view name, unit, meaning;
+  double (*of)(const RunRecord& record);
+};
+
+/// How often something of a kind began.
+double count_of(const RunRecord& record, LogKind kind);
+
+// clang-format off
+inline constexpr std::array kCampaignFigures{
+    CampaignFigure{"coke_margin", "V", "least true margin to the voltage at which coke forms, of any hot cell", [](const RunRecord& r) { return r.figures.coke_margin.value; }},
+    CampaignFigure{"coke_margin_time", "s", "when that was", [](const RunRecord& r) { return r.figures.coke_margin.time; }},
+    CampaignFigure{"time_below_onset", "s", "with a hot cell beyond that voltage", [](const RunRecord& r) { return r.figures.time_below_onset; }},
+    CampaignFigure{"carbon", "mol", "most on any cell", [](const RunRecord& r) { return r.figures.carbon_greatest; }},
+    CampaignFigure{"nickel_ratio", "1", "least true ratio to the limit below which nickel oxidises", [](const RunRecord& r) { return r.figures.nickel_ratio.value; }},
+    CampaignFigure{"oxide", "mol", "most nickel oxide in any cell", [](const RunRecord& r) { return r.figures.oxide_greatest; }},
+    CampaignFigure{"oxygen", "kg", "oxygen made", [](const RunRecord& r) { return r.figures.oxygen_made; }},
+    CampaignFigure{"oxygen_demanded", "kg", "asked for in production", [](const RunRecord& r) { return r.figures.oxygen_demanded; }},
+    CampaignFigure{"energy", "J", "from the bus", [](const RunRecord& r) { return r.figures.energy; }},
+    CampaignFigure{"gradient", "K", "greatest between zones of the stack", [](const RunRecord& r) { return r.figures.greatest_gradient; }},
+    CampaignFigure{"purity", "1", "of the oxygen delivered in production", [](const RunRecord& r) { return r.figures.purity; }},
+    CampaignFigure{"time_in_production", "s", "in the mode production", [](const RunRecord& r) { return r.figures.time_in_mode[CTL_PRODUCTION]; }},
+    CampaignFigure{"time_in_safe", "s", "in the mode safe", [](const RunRecord& r) { return r.figures.time_in_mode[CTL_SAFE]; }},
+    CampaignFigure{"trips", "1", "times that the controller moved the plant to safe", [](const RunRecord& r) { return count_of(r, LogKind::interlock); }},
+    CampaignFigure{"diagnoses", "1", "times that the controller found a fault", [](const RunRecord& r) { return count_of(r, LogKind::diagnosis); }},
+    CampaignFigure{"alarms", "1", "activations of alarms", [](const RunRecord& r) { return static_cast<double>(r.alarms.count); }},
+};
+// clang-format on
+inline constexpr std::size_t kFigureCount = kCampaignFigures.size();
+
+/// Place of a figure in the table; an unknown name does not compile.
+consteval std::size_t figure(std::string_view name) {
+  for (std::size_t i = 0; i < kFigureCount; ++i)
+    if (kCampaignFigures[i].name == name) return i;
+  throw "there is no such figure";
+}
+
+struct CampaignRow {
+  std::uint64_t run{};  ///< from 1
+  std::string law;
+  std::uint64_t plant_draw{}, seed{};  ///< 0: as the scenario says
+  std::array<double, kFigureCount> figures{};
+  std::string ended;     ///< a word of plant::kRunEnds
+  double ended_at{};     ///< s
+  std::string draws;     ///< JSON object: the value of each input
+  std::string verdicts;  ///< JSON list: requirement, verdict, margin, unit, time
+  std::string events;    ///< JSON list: time, kind, subject, of trips, limits, diagnoses and alarms
+
+  double at(std::size_t figure) const { return figures[figure]; }
+  bool completed() const { return ended == plant::word(plant::RunEnd::reached_end); }
+  /// A requirement was violated.
+  bool violated() const;
+};
+
+/// Runs a run; nothing when it was interrupted.
+std::optional<CampaignRow> run_row(const CampaignPlan& plan, const Draws& draws, std::uint64_t run,
+                                   const std::string& law, const std::atomic<bool>* interrupted);
+
+/// One line of JSON and back; what is no row gives nothing.
+std::string line_of(const CampaignRow& row);
+std::optional<CampaignRow> row_of(const std::string& line);
+
+}  // namespace duskline::harness

@@ -1,0 +1,22 @@
+/// Where the many runs of one scenario come from; its text is read once, its measured weather before every run.
+#pragma once
+
+#include <filesystem>
+#include <span>
+#include <string>
+#include <vector>
+
+#include "scenarios/reader/scenario_file.hpp"
+
+namespace duskline::harness {
+
+struct CaseSource {
+  std::string text, name;  ///< of the file
+  std::filesystem::path folder, plants;
+  std::vector<std::string> settings;
+
+  /// The case with more settings applied after those given.
+  scenarios::Result<scenarios::Case> read(std::span<const std::string> more = {}) const;
+};
+
+}  // namespace duskline::harness

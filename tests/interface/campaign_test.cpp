@@ -1,0 +1,266 @@
+// `duskline campaign`: the same rows whoever works, whatever interrupts; what is refused; what the page says.
+// Source of the expected rows: the same campaign on one thread in one go.
+#include <sqlite3.h>
+
+#include <catch2/catch.hpp>
+#include <filesystem>
+#include <fstream>
+#include <nlohmann/json.hpp>
+
+#include "hil-harness/batch/statement.hpp"
+#include "hil-harness/campaign/row.hpp"
+#include "tests/support/child.hpp"
+#include "tests/support/skip.hpp"
+
+using namespace duskline;
+using namespace duskline::tests;
+namespace fs = std::filesystem;
+
+namespace {
+
+/// A minute of production; the demand and the hour are drawn too.
+constexpr const char* kScenario =
+    "format: duskline-scenario/1\ntitle: A minute\nplant: bench\nseed: 5\nduration: 1 min\nrecord: 10 s\n"
+    "initial: {state: producing, stack_temperature: 800 degC, cathode_co: 65 %}\n"
+    "commands:\n  - {at: 0 s, mode: production, demand: 8 g/h}\n"
+    "requirements:\n  - {name: warm, must: \"always (stack_gradient < 100 K)\"}\n"
+    "campaign:\n  vary:\n    - {set: start.local_time, from: 0 h, to: 24 h}\n"
+    "    - {set: commands.1.demand, from: 4 g/h, to: 8 g/h}\n";
+
+/// How a sitting may end early.
+struct Trouble {
+  int signal = 0;
+  std::size_t rows = 0;  ///< sent once the file holds so many
+  std::optional<rlim_t> largest_file{};
+  std::size_t ranks = 0;  ///< 0: threads
+};
+
+struct Bench {
+  Folder folder{"campaign"};
+  std::string scenario = folder.file("minute.yaml");
+  std::vector<std::string> kind{"--runs", "24", "--law", "cascade", "--law", "adaptive"};
+  Bench() { std::ofstream{scenario} << kScenario; }
+
+  std::vector<std::string> words(const std::string& out, const std::vector<std::string>& more) const {
+    std::vector<std::string> all{"campaign", scenario, "--quiet", "--out", folder.file(out)};
+    all.insert(all.end(), kind.begin(), kind.end());
+    all.insert(all.end(), more.begin(), more.end());
+    return all;
+  }
+  Child run(const std::string& out, const std::vector<std::string>& more = {},
+            const Trouble& trouble = {}) const {
+    ChildOptions options;
+    options.largest_file = trouble.largest_file;
+    options.signal = trouble.signal;
+    options.when = [&] { return rows(out) >= trouble.rows; };
+    if (trouble.ranks == 0) return run_duskline(words(out, more), options);
+    options.environment = {{"OMPI_ALLOW_RUN_AS_ROOT", "1"}, {"OMPI_ALLOW_RUN_AS_ROOT_CONFIRM", "1"}};
+    std::vector<std::string> all{"--oversubscribe", "-n", std::to_string(trouble.ranks), kProgram};
+    for (const std::string& word : words(out, more)) all.push_back(word);
+    return run_child("mpirun", all, options);
+  }
+  std::string csv(const std::string& out) const { return bytes_of(folder.file(out + "/runs.csv")); }
+  /// Rows that the file holds; another process may be writing it.
+  std::size_t rows(const std::string& out) const {
+    sqlite3* db = nullptr;
+    std::int64_t count = 0;
+    if (sqlite3_open_v2(folder.file(out + "/campaign.db").c_str(), &db, SQLITE_OPEN_READONLY, nullptr) ==
+        SQLITE_OK) {
+      harness::Statement all(db, "SELECT count(*) FROM runs");
+      if (all.row()) count = all.whole(0);
+    }
+    sqlite3_close(db);
+    return static_cast<std::size_t>(count);
+  }
+  void change(const std::string& out, const char* sql) const {
+    sqlite3* db = nullptr;
+    REQUIRE(sqlite3_open(folder.file(out + "/campaign.db").c_str(), &db) == SQLITE_OK);
+    CHECK(sqlite3_exec(db, sql, nullptr, nullptr, nullptr) == SQLITE_OK);
+    sqlite3_close(db);
+  }
+};
+
+bool has_mpirun() {
+  return fs::exists(DUSKLINE_BINARY_DIR "/duskline_ranks.so") &&
+         run_child("mpirun", {"--version"}).exit_code == 0;
+}
+
+}  // namespace
+
+TEST_CASE("a campaign gives the same rows whatever the number of workers and of sittings") {
+  const Bench bench;
+  const Child one = bench.run("one", {"--jobs", "1"});
+  INFO(one.err);
+  REQUIRE(one.exit_code == 0);
+  const std::string csv = bench.csv("one");
+  CHECK(std::count(csv.begin(), csv.end(), '\n') == 1 + 24 * 2);
+
+  REQUIRE(bench.run("three", {"--jobs", "3"}).exit_code == 0);
+  CHECK(bench.csv("three") == csv);
+
+  // fewer runs at first, then one law after the other
+  Bench few;
+  few.kind = {"--law", "adaptive", "--runs", "5"};
+  REQUIRE(few.run("grown").exit_code == 0);
+  few.kind = bench.kind;
+  REQUIRE(few.run("grown").exit_code == 0);
+  CHECK(few.csv("grown") == csv);
+
+  const Child again = bench.run("one", {"--json"});
+  CHECK(again.exit_code == 0);
+  const auto j = nlohmann::json::parse(again.out);
+  CHECK(j["complete"] == true);
+  CHECK(j["laws"]["adaptive"]["runs"] == 24);
+  // Clopper and Pearson: with this share, so few of 24 passed have a chance of 5 %
+  const auto& passed = j["laws"]["adaptive"]["coke_limit_passed"];
+  const auto p = passed["share_at_most"].get<double>();
+  double chance = 0.0, ways = 1.0;
+  for (int k = 0; k <= passed["runs"].get<int>(); ++k) {
+    chance += ways * std::pow(p, k) * std::pow(1.0 - p, 24 - k);
+    ways *= (24.0 - k) / (k + 1.0);
+  }
+  CHECK(chance == Approx(0.05));
+  CHECK(bench.csv("one") == csv);
+}
+
+TEST_CASE("processes of mpirun give the same rows, and a lost one loses no row that was finished") {
+  if (!has_mpirun()) {
+    skip("Open MPI is not installed, so nobody has tried a campaign under mpirun");
+    return;
+  }
+  const Bench bench;
+  REQUIRE(bench.run("one", {"--jobs", "1"}).exit_code == 0);
+  const std::string csv = bench.csv("one");
+  const Child two = bench.run("two", {}, {.ranks = 2});
+  INFO(two.err);
+  CHECK(two.exit_code == 0);
+  CHECK(bench.csv("two") == csv);
+  // what rank 0 refuses ends the others too
+  CHECK(bench.run("two", {"--seed", "2"}, {.ranks = 2}).exit_code == 2);
+  CHECK(bench.run("jobs", {"--jobs", "2"}, {.ranks = 2}).exit_code == 2);
+
+  // mpirun and with it the job is killed; then the same call goes on
+  const Child killed = bench.run("killed", {}, {.signal = SIGKILL, .rows = 7, .ranks = 2});
+  CHECK((killed.signal == SIGKILL || killed.exit_code == 0));
+  CHECK(bench.rows("killed") >= 7);
+  Child after;
+  for (int k = 0; k < 500;
+       ++k) {  // ranks that have lost mpirun end by themselves, and then give up the folder
+    after = bench.run("killed");
+    if (!has(after.err, "another duskline")) break;
+    std::this_thread::sleep_for(std::chrono::milliseconds(100));
+  }
+  INFO(after.err);
+  CHECK(after.exit_code == 0);
+  CHECK(bench.csv("killed") == csv);
+}
+
+TEST_CASE(
+    "a campaign that is killed ten times, or that finds no room, ends with the rows of one that was not") {
+  const Bench bench;
+  REQUIRE(bench.run("one").exit_code == 0);
+  const std::string csv = bench.csv("one");
+  std::size_t before = 0;
+  for (std::size_t k = 1; k <= 10; ++k) {
+    bench.run("out", {"--jobs", "2"}, {.signal = k % 3 == 0 ? SIGINT : SIGKILL, .rows = 4 * k});
+    const std::size_t now = bench.rows("out");
+    CHECK(now >= before);
+    CHECK(now >= 4 * k);
+    before = now;
+  }
+  REQUIRE(bench.run("out").exit_code == 0);
+  CHECK(bench.csv("out") == csv);
+
+  // a file may grow to so many bytes only, a little more each time
+  std::size_t refused = 0;
+  for (rlim_t room = 60'000; room < 600'000; room += 60'000) {
+    const Child child = bench.run("full", {"--jobs", "2"}, {.largest_file = room});
+    CHECK(child.signal == 0);
+    refused += child.exit_code == 3;
+  }
+  CHECK(refused > 0);
+  const Child whole = bench.run("full");
+  INFO(whole.err);
+  CHECK(whole.exit_code == 0);
+  CHECK(bench.csv("full") == csv);
+}
+
+TEST_CASE("an interrupted campaign says so and says what is kept") {
+  const Bench bench;
+  const Child child = bench.run("out", {"--runs", "2000"}, {});
+  CHECK(child.exit_code == 2);  // --runs is given twice
+  Bench longer;
+  longer.kind = {"--runs", "5000"};
+  const Child stopped = longer.run("out", {}, {.signal = SIGINT, .rows = 3});
+  CHECK(stopped.exit_code == 3);
+  CHECK(has(stopped.err, "not completed: interrupted; "));
+  CHECK(has(stopped.err, " of 5000 runs are kept, the same call goes on"));
+  CHECK(fs::exists(longer.folder.file("out/campaign.html")));
+}
+
+TEST_CASE("rows of another case, of other numbers or of a damaged file are refused") {
+  Bench bench;
+  bench.kind = {"--runs", "3"};
+  REQUIRE(bench.run("out").exit_code == 0);
+  const auto refused = [&](const std::vector<std::string>& more, const std::string& why) {
+    const Child child = bench.run("out", more);
+    INFO(child.err);
+    CHECK(child.exit_code == 2);
+    CHECK(has(child.err, why));
+    CHECK(bench.rows("out") == 3);
+  };
+  refused({"--seed", "2"}, "is another campaign");
+  refused({"--set", "duration=2 min"}, "is another campaign");
+  refused({"--grade", "parameters"}, "is another campaign");
+  refused({"--sampling", "sobol"}, "is another campaign");
+  refused({"--law", "cascade", "--law", "cascade"}, "'cascade' is given twice");
+  refused({"--law", "cascad"}, "did you mean 'cascade'");
+  refused({"--seed", "0"}, "is not from 1");
+
+  bench.change("out", "UPDATE runs SET oxygen = oxygen * 1.0000001 WHERE run = 1");
+  refused({}, "comes to other numbers now");
+  REQUIRE(bench.run("out", {"--force"}).exit_code == 0);
+
+  std::ofstream(bench.folder.file("other.db")) << "no database";
+  fs::create_directories(bench.folder.file("damaged"));
+  fs::copy(bench.folder.file("other.db"), bench.folder.file("damaged/campaign.db"));
+  const Child damaged = bench.run("damaged");
+  CHECK(damaged.exit_code == 2);
+  CHECK(has(damaged.err, "is no campaign that can be written"));
+
+  fs::create_directories(bench.folder.file("mine"));
+  std::ofstream(bench.folder.file("mine/runs.csv")) << "mine";
+  CHECK(bench.run("mine").exit_code == 2);
+  CHECK(bytes_of(bench.folder.file("mine/runs.csv")) == "mine");
+}
+
+TEST_CASE("the command of a worst run runs it again with the same figures, for each way of sampling") {
+  for (const auto& sampling : harness::kSamplings) {
+    Bench bench;
+    bench.kind = {"--runs", "3", "--sampling", std::string(sampling.word)};
+    const Child child = bench.run("out");
+    INFO(sampling.word << ": " << child.err);
+    REQUIRE(child.exit_code == 0);
+    const std::string page = bytes_of(bench.folder.file("out/campaign.html"));
+    const std::size_t begin = page.find("<pre class=\"command\">") + 21;
+    std::string command = page.substr(begin, page.find("</pre>", begin) - begin);
+    REQUIRE(command.starts_with("duskline run "));
+    const bool by_file = sampling.sampling != harness::Sampling::independent;
+    CHECK(has(command, "worst/") == by_file);
+    const Child again = run_child(
+        "bash",
+        {"-c", kProgram + command.substr(8) + " --no-record --quiet --out " + bench.folder.file("again")},
+        {.folder = bench.folder.file("out")});
+    INFO(again.err);
+    REQUIRE(again.exit_code == 0);
+    const auto summary = nlohmann::json::parse(bytes_of(bench.folder.file("again/summary.json")));
+    sqlite3* db = nullptr;
+    REQUIRE(sqlite3_open(bench.folder.file("out/campaign.db").c_str(), &db) == SQLITE_OK);
+    {
+      harness::Statement worst(db, "SELECT oxygen, energy FROM runs ORDER BY coke_margin LIMIT 1");
+      REQUIRE(worst.row());
+      CHECK(summary["key_figures"]["oxygen_made"]["value"].get<double>() == worst.number(0));
+    }
+    sqlite3_close(db);
+  }
+}
