@@ -106,8 +106,8 @@ void hand_out(const CampaignPlan& plan, Exchange& exchange, Ranks& ranks) {
 
 }  // namespace
 
-std::string carry_out(const CampaignPlan& plan, const Draws& draws, CampaignFile& file,
-                      const CampaignOptions& options) {
+std::string complete_runs(const CampaignPlan& plan, const Draws& draws, CampaignFile& file,
+                          const CampaignOptions& options) {
   Exchange exchange(plan, file, options);
   if (options.ranks == nullptr) {
     on_threads(options.threads, options.threads,

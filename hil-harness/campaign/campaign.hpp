@@ -22,10 +22,10 @@ struct CampaignOptions {
 
 /// All runs of the plan are in the file afterwards; else what kept them out: "interrupted", or why the file could not be
 /// written.
-std::string carry_out(const CampaignPlan& plan, const Draws& draws, CampaignFile& file,
+std::string complete_runs(const CampaignPlan& plan, const Draws& draws, CampaignFile& file,
                       const CampaignOptions& options);
 
-/// Tells the other ranks that there is nothing to do; instead of carry_out.
+/// Tells the other ranks that there is nothing to do; instead of complete_runs.
 void dismiss(Ranks& ranks);
 
 /// Takes runs from rank 0 until it has no more.

@@ -145,7 +145,7 @@ int conduct(const CampaignRequest& request, const CampaignPlan& plan, const Draw
   options.interrupted = &stop_wanted();
   options.progress = [&](double share) { progress.show(share); };
   options.ranks = std::exchange(ranks, nullptr);
-  const std::string missing = carry_out(plan, draws, file, options);
+  const std::string missing = complete_runs(plan, draws, file, options);
   progress.clear();
 
   const std::vector<LawRows> laws = laws_of(plan, file);

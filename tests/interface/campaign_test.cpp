@@ -27,8 +27,8 @@ constexpr const char* kScenario =
     "campaign:\n  vary:\n    - {set: start.local_time, from: 0 h, to: 24 h}\n"
     "    - {set: commands.1.demand, from: 4 g/h, to: 8 g/h}\n";
 
-/// How a sitting may end early.
-struct Trouble {
+/// Who works, and how it may end early.
+struct Sitting {
   int signal = 0;
   std::size_t rows = 0;  ///< sent once the file holds so many
   std::optional<rlim_t> largest_file{};
@@ -48,14 +48,14 @@ struct Bench {
     return all;
   }
   Child run(const std::string& out, const std::vector<std::string>& more = {},
-            const Trouble& trouble = {}) const {
+            const Sitting& sitting = {}) const {
     ChildOptions options;
-    options.largest_file = trouble.largest_file;
-    options.signal = trouble.signal;
-    options.when = [&] { return rows(out) >= trouble.rows; };
-    if (trouble.ranks == 0) return run_duskline(words(out, more), options);
+    options.largest_file = sitting.largest_file;
+    options.signal = sitting.signal;
+    options.when = [&] { return rows(out) >= sitting.rows; };
+    if (sitting.ranks == 0) return run_duskline(words(out, more), options);
     options.environment = {{"OMPI_ALLOW_RUN_AS_ROOT", "1"}, {"OMPI_ALLOW_RUN_AS_ROOT_CONFIRM", "1"}};
-    std::vector<std::string> all{"--oversubscribe", "-n", std::to_string(trouble.ranks), kProgram};
+    std::vector<std::string> all{"--oversubscribe", "-n", std::to_string(sitting.ranks), kProgram};
     for (const std::string& word : words(out, more)) all.push_back(word);
     return run_child("mpirun", all, options);
   }
