@@ -416,8 +416,8 @@ constexpr Verb kVerbs[] = {
      "duskline falsify dawn-dusk/any-dawn-or-dusk --runs 8 --force", declare_falsify},
     {"campaign",
      "Runs a scenario on many sampled plants, instruments and weathers; resumable, also under mpirun",
-     "duskline campaign dawn-dusk/equinox-sol --set duration='10 min' --runs 4 --out runs/first-campaign "
-     "--force",
+     "duskline campaign start-stop/hour-of-oxygen --set duration='10 min' --runs 4 --grade surroundings "
+     "--out runs/first-campaign --force",
      declare_campaign},
     {"train", "Serves the console on which people are trained, with an instructor's page and a debrief",
      "duskline train start-stop/hour-of-oxygen --check", declare_train},
