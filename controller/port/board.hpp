@@ -1,22 +1,31 @@
-/// The board's side of a wire: one controller that answers frames.
+/// The board's side of a wire: one controller that answers frames, and the outputs that the board drives.
 ///
 /// What it is   a request in, the bytes of its answer out; nothing else touches the controller
-/// Equation     hello -> Greeting; start -> ctl_init; step -> ctl_step; restart -> ctl_restart from the retained copy
-/// Symbols      as in frame.hpp
+/// Equation     hello -> Greeting; start -> ctl_init; step -> ctl_step; restart -> ctl_restart from the retained copy;
+///              arm -> outputs follow the steps from now on; report -> BoardReport
+/// Symbols      as in frame.hpp; counts: of the board's own counter, which `now` reads
 /// Validity     any frame: what is not understood gets no answer; a request that is repeated (same kind and sequence)
-///              gets the answer that it got before, so that a lost answer moves the controller once only
-/// Left out     outputs of the board itself: the commands travel in the answer
+///              gets the answer that it got before, so that a lost answer moves the controller once only. The outputs
+///              are off until they are armed, after start, restart, and kDeadManPeriods control periods of the board's
+///              own counter without a new step; a step that finds them disarmed is refused. Arming after silence
+///              restarts the controller from the retained copy: it takes over the plant as it finds it
+/// Left out     drivers of outputs: `driven` is what they would take
 #pragma once
 
 #include "controller/port/frame.hpp"
 
 namespace duskline::controller {
 
+inline constexpr uint32_t kDeadManPeriods = 5;
+
 struct Board {
   ctl_params params;
   ctl_state state;
   ctl_retained retained;  // what a loss of power would leave
+  BoardReport now;        // what it says of itself, with the outputs that it drives
   uint32_t started;       // 1: params and state are those of a start
+  uint32_t moved;         // 1: the controller was stepped since start or restart
+  uint32_t heard;         // counter at the last new step, or at arming
   uint32_t stopped;       // 1: the other side has ended the run
   uint8_t last_kind;
   uint32_t last_sequence;
@@ -24,30 +33,91 @@ struct Board {
   uint8_t answer[kFrameBytes];  // as sent last
 };
 
-inline uint32_t send_status(Board& b, Frame& frame, ctl_status status) {
-  fill_frame(frame, static_cast<uint8_t>(b.last_kind | kFrameAnswer), b.last_sequence,
-             Answer{static_cast<uint32_t>(status)});
+/// Counter of a board that has none.
+struct NoCounter {
+  uint32_t operator()() const { return 0; }
+};
+
+inline void disarm(Board& b) {
+  b.now.armed = 0;
+  ctl_step(nullptr, nullptr, nullptr, &b.now.driven);  // the outputs of a controller that refuses: all off
+}
+
+/// The dead man's switch, to be called again and again: outputs off when no new step came for kDeadManPeriods.
+/// `rate`: counts in a second. Silence is known up to 2^31 counts.
+inline void watch_silence(Board& b, uint32_t counts, uint32_t rate) {
+  if (b.now.armed == 0) return;
+  const float most = static_cast<float>(kDeadManPeriods) * b.params.period * static_cast<float>(rate);
+  const uint32_t limit = most < 2147483648.0f ? static_cast<uint32_t>(most) : 2147483648u;
+  if (counts - b.heard <= limit) return;
+  disarm(b);
+  ++b.now.expired;
+}
+
+inline uint32_t send_status(Board& b, Frame& frame, uint32_t status) {
+  fill_frame(frame, static_cast<uint8_t>(b.last_kind | kFrameAnswer), b.last_sequence, Answer{status});
   return encode_frame(frame, b.answer);
 }
 
-inline ctl_status board_step(Board& b, const Frame& request, ctl_outputs& out) {
-  ctl_inputs in;
-  if (!take_content(request, in)) return CTL_BAD_ARGUMENT;
-  return b.started != 0 ? ctl_step(&b.state, &b.params, &in, &out) : CTL_BAD_VERSION;
+inline uint32_t board_start(Board& b, const Frame& request) {
+  disarm(b);
+  b.moved = 0;
+  ctl_status status = CTL_BAD_ARGUMENT;
+  if (take_content(request, b.params)) status = ctl_init(&b.state, &b.params);
+  b.started = status == CTL_OK ? 1u : 0u;
+  return status;
 }
 
-inline ctl_status board_restart(Board& b, const Frame& request) {
+inline uint32_t board_arm(Board& b, uint32_t counts) {
+  if (b.started == 0) return CTL_BAD_VERSION;
+  if (b.now.armed == 0 && b.moved != 0) {
+    ctl_retain(&b.state, &b.retained);
+    const ctl_status status = ctl_restart(&b.state, &b.params, &b.retained);
+    if (status != CTL_OK && status != CTL_NOT_RETAINED) return status;
+    b.moved = 0;
+  }
+  b.now.armed = 1;
+  b.heard = counts;
+  return CTL_OK;
+}
+
+template <class Now>
+uint32_t board_step(Board& b, const Frame& request, ctl_outputs& out, Now now) {
+  ctl_inputs in;
+  if (!take_content(request, in)) return CTL_BAD_ARGUMENT;
+  if (b.started == 0) return CTL_BAD_VERSION;
+  if (b.now.armed == 0) return kDisarmed;
+  const uint32_t before = now();
+  const ctl_status status = ctl_step(&b.state, &b.params, &in, &out);
+  const uint32_t taken = now() - before;
+  b.heard = before;
+  b.moved = 1;
+  b.now.driven = out;
+  ++b.now.steps;
+  b.now.counts = taken;
+  if (taken > b.now.most_counts) {
+    b.now.most_counts = taken;
+    b.now.most_tick = in.tick;
+  }
+  return status;
+}
+
+inline uint32_t board_restart(Board& b, const Frame& request) {
   uint32_t intact = 0;
   if (!take_content(request, intact) || b.started == 0) return CTL_BAD_ARGUMENT;
+  disarm(b);
+  b.moved = 0;
   ctl_retain(&b.state, &b.retained);
   if (intact == 0) b.retained.checksum ^= 1u;
   return ctl_restart(&b.state, &b.params, &b.retained);
 }
 
 /// Answers a request; the bytes to send are in b.answer, their number is returned (0: no answer).
-inline uint32_t answer_request(Board& b, Frame& request) {
+template <class Now = NoCounter>
+uint32_t answer_request(Board& b, Frame& request, Now now = {}) {
   if (request.kind == b.last_kind && request.sequence == b.last_sequence && b.answer_bytes != 0)
     return b.answer_bytes;
+  const uint32_t begun = now();
   b.last_kind = request.kind;
   b.last_sequence = request.sequence;
   b.answer_bytes = 0;
@@ -56,28 +126,34 @@ inline uint32_t answer_request(Board& b, Frame& request) {
       fill_frame(request, static_cast<uint8_t>(b.last_kind | kFrameAnswer), b.last_sequence, kGreeting);
       b.answer_bytes = encode_frame(request, b.answer);
       break;
-    case FrameKind::start: {
-      ctl_status status = CTL_BAD_ARGUMENT;
-      if (take_content(request, b.params)) status = ctl_init(&b.state, &b.params);
-      b.started = status == CTL_OK ? 1u : 0u;
-      b.answer_bytes = send_status(b, request, status);
+    case FrameKind::start:
+      b.answer_bytes = send_status(b, request, board_start(b, request));
       break;
-    }
     case FrameKind::step: {
       struct {
         Answer answer;
         ctl_outputs out;
       } content{};
-      content.answer.status = static_cast<uint32_t>(board_step(b, request, content.out));
+      content.answer.status = board_step(b, request, content.out, now);
       fill_frame(request, static_cast<uint8_t>(b.last_kind | kFrameAnswer), b.last_sequence, content);
       b.answer_bytes = encode_frame(request, b.answer);
+      const uint32_t taken = now() - begun;
+      if (taken > b.now.most_answer_counts) b.now.most_answer_counts = taken;
       break;
     }
     case FrameKind::restart:
       b.answer_bytes = send_status(b, request, board_restart(b, request));
       break;
     case FrameKind::stop:
+      disarm(b);
       b.stopped = 1u;
+      break;
+    case FrameKind::report:
+      fill_frame(request, static_cast<uint8_t>(b.last_kind | kFrameAnswer), b.last_sequence, b.now);
+      b.answer_bytes = encode_frame(request, b.answer);
+      break;
+    case FrameKind::arm:
+      b.answer_bytes = send_status(b, request, board_arm(b, begun));
       break;
     default:
       break;

@@ -26,6 +26,8 @@ enum class FrameKind : uint8_t {
   step = 3,     // content ctl_inputs; answer Answer, then ctl_outputs
   restart = 4,  // content one word, 1: memory is intact; answer Answer
   stop = 5,     // content none; no answer: the other side ends
+  report = 6,   // content none; answer BoardReport; moves nothing
+  arm = 7,      // content none; answer Answer: outputs follow the steps from now on
 };
 inline constexpr uint8_t kFrameAnswer = 0x80;
 
@@ -37,7 +39,21 @@ inline constexpr Greeting kGreeting{CTL_ABI_VERSION, sizeof(ctl_params), sizeof(
                                     sizeof(ctl_outputs), sizeof(ctl_state)};
 
 struct Answer {
-  uint32_t status;  // ctl_status
+  uint32_t status;  // ctl_status, or kDisarmed
+};
+inline constexpr uint32_t kDisarmed =
+    256;  // a step was refused: the board's outputs are off, and wait to be armed
+
+/// What a board says of itself.
+struct BoardReport {
+  uint32_t armed;               // 1: its outputs follow the steps
+  uint32_t expired;             // times that it switched them off because no step came
+  uint32_t steps;               // of the controller since the board started
+  uint32_t counts;              // of its counter in the last step
+  uint32_t most_counts;         // in any step
+  uint32_t most_tick;           // tick of that step
+  uint32_t most_answer_counts;  // in any answer to a step, its frame included
+  ctl_outputs driven;           // what its outputs are set to
 };
 
 constexpr uint32_t greater(uint32_t a, uint32_t b) {
@@ -45,7 +61,7 @@ constexpr uint32_t greater(uint32_t a, uint32_t b) {
 }
 inline constexpr uint32_t kFrameHeader = 6;  // bytes: version, kind, sequence
 inline constexpr uint32_t kFrameContent =
-    greater(greater(sizeof(ctl_params), sizeof(ctl_inputs)), sizeof(Answer) + sizeof(ctl_outputs));
+    greater(greater(sizeof(ctl_params), sizeof(ctl_inputs)), sizeof(BoardReport));
 inline constexpr uint32_t kFrameRaw = kFrameHeader + kFrameContent + 4;
 inline constexpr uint32_t kFrameBytes = kFrameRaw + kFrameRaw / 254 + 2;  // on the wire, with the zero
 

@@ -19,6 +19,9 @@ namespace {
 
 constexpr AnswerLimit kAnswerLimit{20.0, 1};  // s, generous: a loaded machine is slow; a pipe loses nothing
 constexpr const char* kEmulator = "qemu-system-arm";
+// The board's time is its instructions, 2^6 ns each: the same on every machine.
+constexpr const char* kInstructionClock = "shift=6,sleep=off";
+static_assert(kInstructionsPerCount * 64.0 == 1e9 / 25e6);  // its counter's rate (counter.hpp)
 
 /// A child process whose standard input and output are one socket, and whose errors are kept for a message.
 class ChildStream final : public ByteStream {
@@ -99,8 +102,9 @@ bool installed(const std::string& program) {
 
 }  // namespace
 
-scenarios::Result<std::shared_ptr<Link>> open_emulator(const std::string& image, const ctl_params& params) {
-  const auto refuse = [&image](std::string message) -> scenarios::Result<std::shared_ptr<Link>> {
+scenarios::Result<std::shared_ptr<FramedLink>> open_emulator(const std::string& image,
+                                                             const ctl_params& params) {
+  const auto refuse = [&image](std::string message) -> scenarios::Result<std::shared_ptr<FramedLink>> {
     return {std::nullopt, {{"--link", 1, 1, image, std::move(message)}}};
   };
   std::error_code error;
@@ -110,7 +114,7 @@ scenarios::Result<std::shared_ptr<Link>> open_emulator(const std::string& image,
     return refuse(fmt::format("{} is not installed (Debian package qemu-system-arm)", kEmulator));
   auto stream = std::make_unique<ChildStream>(std::vector<std::string>{
       kEmulator, "-machine", "mps2-an386", "-kernel", image, "-display", "none", "-monitor", "none",
-      "-serial", "none", "-semihosting-config", "enable=on,target=native"});
+      "-serial", "none", "-icount", kInstructionClock, "-semihosting-config", "enable=on,target=native"});
   auto link = std::make_shared<FramedLink>(std::move(stream), "emulator", kAnswerLimit);
   if (std::string wrong = link->start(params); !wrong.empty()) return refuse(std::move(wrong));
   return {std::move(link), {}};

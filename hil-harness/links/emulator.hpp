@@ -2,7 +2,7 @@
 ///
 /// What it is   starts qemu-system-arm (machine mps2-an386, a Cortex-M4F) with the image; its standard input and
 ///              output are the stream of a FramedLink
-/// Validity     lockstep: the emulator's clock is not the plant's; instructions are those of the board, times are not
+/// Validity     lockstep: the emulator's clock counts instructions, which are those of the board; times are not
 /// Source       Arm application note AN386; Arm, Semihosting for AArch32 and AArch64, 2.0
 /// Left out     the board's serial port, its watchdog, cycles
 #pragma once
@@ -15,6 +15,10 @@
 namespace duskline::harness {
 
 /// Starts the image and its controller, or says what is wrong (the emulator is not installed, no such image, ...).
-scenarios::Result<std::shared_ptr<Link>> open_emulator(const std::string& image, const ctl_params& params);
+scenarios::Result<std::shared_ptr<FramedLink>> open_emulator(const std::string& image,
+                                                             const ctl_params& params);
+
+/// Instructions of the emulated board in a count of its counter, which its reports are in.
+inline constexpr double kInstructionsPerCount = 0.625;
 
 }  // namespace duskline::harness

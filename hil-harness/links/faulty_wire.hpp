@@ -9,8 +9,8 @@
 ///              again from its retained memory, as after a loss of power: it takes over the plant as it finds it;
 ///              until then it is asked whether it is there, and not stepped
 /// Source       5 ticks are an estimate: at a period of 1 s well within the minute that a hot stack stands without gas
-/// Left out     a board with a clock of its own: the controller here is stepped by frames, so that a clock that drifts
-///              moves nothing; what bytes cost in time
+/// Left out     drift of the board's clock: the controller is stepped by frames, so that it moves nothing (frame_test);
+///              what bytes cost in time
 #pragma once
 
 #include <algorithm>

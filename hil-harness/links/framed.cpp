@@ -4,6 +4,8 @@
 
 #include <array>
 
+#include "hil-harness/links/answer.hpp"
+
 namespace duskline::harness {
 
 using controller::FrameKind;
@@ -82,7 +84,25 @@ std::string FramedLink::start(const ctl_params& params) {
   if (!ask(FrameKind::start)) return error_;
   if (!take_content(frame_, answer) || answer.status != CTL_OK)
     return fmt::format("{}: refuses the parameters of the scenario (status {})", name_, answer.status);
-  return {};
+  return arm() == CTL_OK ? std::string() : error_;
+}
+
+/// The board's outputs follow the steps from now on.
+ctl_status FramedLink::arm() {
+  controller::Answer answer{};
+  frame_.bytes = 0;
+  if (!ask(FrameKind::arm)) return CTL_BAD_ARGUMENT;
+  if (!take_content(frame_, answer)) return fail("its answer has another size");
+  if (answer.status != CTL_OK)
+    return fail(fmt::format("does not arm its outputs (status {})", answer.status));
+  return CTL_OK;
+}
+
+std::optional<controller::BoardReport> FramedLink::report() {
+  controller::BoardReport report{};
+  frame_.bytes = 0;
+  if (!ask(FrameKind::report) || !take_content(frame_, report)) return std::nullopt;
+  return report;
 }
 
 ctl_status FramedLink::step(const ctl_inputs& in, ctl_outputs& out) {
@@ -93,6 +113,10 @@ ctl_status FramedLink::step(const ctl_inputs& in, ctl_outputs& out) {
   fill_frame(frame_, 0, 0, in);
   if (!ask(FrameKind::step)) return CTL_BAD_ARGUMENT;
   if (!take_content(frame_, content)) return fail("its answer has another size");
+  if (content.answer.status == controller::kDisarmed) {
+    out = no_estimates();
+    return arm();
+  }
   out = content.out;
   const auto status = static_cast<ctl_status>(content.answer.status);
   if (status != CTL_OK) {
@@ -107,7 +131,9 @@ ctl_status FramedLink::restart(bool intact) {
   controller::Answer answer{};
   if (!ask(FrameKind::restart)) return CTL_BAD_ARGUMENT;
   if (!take_content(frame_, answer)) return fail("its answer has another size");
-  return static_cast<ctl_status>(answer.status);
+  const auto status = static_cast<ctl_status>(answer.status);
+  if (status != CTL_OK && status != CTL_NOT_RETAINED) return status;
+  return arm() == CTL_OK ? status : CTL_BAD_ARGUMENT;
 }
 
 }  // namespace duskline::harness

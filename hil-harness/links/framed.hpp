@@ -3,12 +3,15 @@
 /// What it is   the host's side of controller/port/frame.hpp: each call is a request that waits for its answer
 /// Equation     a request without an answer within the time limit is repeated with the same sequence, a stated number
 ///              of times; the other side answers a repeated request as before, so it acts once
+///              its outputs are armed after start and restart; a board that fell silent and switched them off says so at
+///              the next step, whose outputs are off here too, and is armed again
 /// Validity     a board of the same interface version and the same sizes of its structs; else it is refused
 /// Left out     real time
 #pragma once
 
 #include <cstdint>
 #include <memory>
+#include <optional>
 #include <span>
 #include <string>
 
@@ -52,9 +55,13 @@ class FramedLink final : public Link {
   plant::RunEnd end() const override { return end_; }
   int repeated() const override { return repeated_; }
 
+  /// What the board says of itself; none: it does not answer that.
+  std::optional<controller::BoardReport> report();
+
  private:
   enum class Received { answer, nothing, closed };
   bool ask(controller::FrameKind kind);
+  ctl_status arm();
   Received receive(std::uint8_t kind);
   ctl_status fail(std::string what);
 

@@ -33,7 +33,7 @@ constexpr std::array kKinds{
     LinkKind{"modbus", "HOST:PORT", "a controller that connects to this address by Modbus TCP",
              [](const std::string& at, const ctl_params& p) { return as_link(open_modbus(at, p.period)); }},
     LinkKind{"emulator", "IMAGE", "the controller's image in an emulator of its board",
-             [](const std::string& at, const ctl_params& p) { return open_emulator(at, p); }},
+             [](const std::string& at, const ctl_params& p) { return as_link(open_emulator(at, p)); }},
 };
 
 }  // namespace

@@ -1,15 +1,16 @@
 // The same controller on its own processor: the image for the board runs in an emulator and gives the same outputs,
 // bit for bit, as the controller in this program.
 #include <catch2/catch.hpp>
-#include <cstring>
 
 #include "hil-harness/links/emulator.hpp"
 #include "hil-harness/links/serial.hpp"
+#include "tests/support/both_links.hpp"
 #include "tests/support/shipped_case.hpp"
 #include "tests/support/skip.hpp"
 #include "tests/support/toolchain.hpp"
 
 using namespace duskline;
+using tests::BothLinks;
 using tests::library;
 using tests::read_shipped;
 
@@ -36,9 +37,11 @@ std::string board_image(const std::string& name = "controller-board") {
 /// that a busy machine does not let its watchdog expire.
 class SerialBoard {
  public:
-  explicit SerialBoard(const std::string& image) {
+  /// `slowness`: an instruction takes 2^slowness ns of the board's time.
+  explicit SerialBoard(const std::string& image, int slowness = 2) {
     const auto started = test::run_command(
-        "qemu-system-arm -machine mps2-an386 -icount shift=4,sleep=off -display none "
+        "qemu-system-arm -machine mps2-an386 -icount shift=" + std::to_string(slowness) +
+        ",sleep=off -display none "
         "-monitor none -serial pty -daemonize -pidfile " +
         scratch_.file("pid") + " -gdb unix:" + debugger() + ",server=on,wait=off -kernel " + image);
     INFO(started.text);
@@ -56,35 +59,6 @@ class SerialBoard {
 
  private:
   test::Scratch scratch_;
-};
-
-/// Steps both controllers with the same inputs and counts the ticks on which an output differs in any bit.
-class BothLinks final : public harness::Link {
- public:
-  BothLinks(const ctl_params& params, std::shared_ptr<harness::Link> board)
-      : ours_(params), board_(std::move(board)) {}
-
-  ctl_status step(const ctl_inputs& in, ctl_outputs& out) override {
-    std::memset(&out, 0, sizeof out);
-    ctl_outputs other;
-    std::memset(&other, 0, sizeof other);
-    const ctl_status status = ours_.step(in, out);
-    if (board_->step(in, other) != status) return CTL_BAD_ARGUMENT;
-    ++ticks;
-    differ += std::memcmp(&out, &other, sizeof out) == 0 ? 0 : 1;
-    return status;
-  }
-  ctl_status restart(bool intact) override {
-    const ctl_status status = ours_.restart(intact);
-    return board_->restart(intact) == status ? status : CTL_BAD_ARGUMENT;
-  }
-  std::string error() const override { return "board: " + board_->error(); }
-
-  int ticks = 0, differ = 0;
-
- private:
-  harness::InProcess ours_;
-  std::shared_ptr<harness::Link> board_;
 };
 
 void run_on_both(const std::string& scenario, const std::vector<std::string>& settings) {
@@ -178,4 +152,57 @@ TEST_CASE("The board answers on its own serial port, and its watchdog ends a han
   INFO(hung.text);
   REQUIRE(hung.status == 0);
   run_it(10);  // each opening waits for 3 s
+}
+
+TEST_CASE("The board itself switches its outputs off when no step comes, and waits to be armed again") {
+  const std::string image = board_image("controller-serial");
+  if (image.empty()) {
+    tests::skip("arm-none-eabi-g++ or qemu-system-arm is not installed, the dead man's switch was not tried");
+    return;
+  }
+  // a short period, so that five of them are soon over in the emulator
+  const scenarios::Case c =
+      read_shipped(library() / "start-stop/start-from-hot-standby.yaml", {"duration=3 s", "period=0.1 s"});
+  const SerialBoard board(image, 4);
+  auto opened = harness::open_serial(board.terminal, c.scenario.controller);
+  INFO(scenarios::to_text(opened.problems));
+  REQUIRE(opened);
+  harness::FramedLink& link = **opened.value;
+  REQUIRE(link.report());
+  CHECK(link.report()->armed == 1);
+  CHECK(link.report()->steps == 0);
+  const auto heating = [](const ctl_outputs& out) {
+    return out.end_power[0] + out.end_power[1] + out.preheater_power;
+  };
+  float commanded = 0.0f;  // in the last tick
+  harness::LoopOptions options;
+  options.watch = [&](const harness::Snapshot& now) { commanded = heating(now.control); };
+  const auto run = harness::run_loop(c, link, options);
+  CHECK(run.end.reason == plant::RunEnd::reached_end);
+  CHECK(commanded > 0.0f);
+  // ends when its condition holds; the bound is for a board that never does it
+  auto now = link.report();
+  REQUIRE(now);
+  for (int asked = 0; now && now->armed != 0 && asked < 100000; ++asked) {
+    CHECK(heating(now->driven) == commanded);  // held so far
+    now = link.report();
+  }
+  REQUIRE(now);
+  CHECK(now->armed == 0);
+  CHECK(now->expired >= 1);  // more: this machine held the program up for as long before
+  CHECK(heating(now->driven) == 0.0f);
+  CHECK(now->driven.mode == CTL_SAFE);
+  CHECK(now->steps <= 30);
+  // the next step finds them off and arms them, the one after it acts
+  ctl_outputs out;
+  CHECK(link.step({}, out) == CTL_OK);
+  CHECK(heating(out) == 0.0f);
+  std::uint32_t steps = now->steps;
+  for (int tries = 0; steps == now->steps && tries < 100; ++tries) {
+    REQUIRE(link.step({}, out) == CTL_OK);
+    const auto after = link.report();
+    REQUIRE(after);
+    steps = after->steps;
+  }
+  CHECK(steps == now->steps + 1);
 }

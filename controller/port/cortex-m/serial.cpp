@@ -1,7 +1,8 @@
 // The controller on its own processor, at the end of a serial line: requests in, answers out, a watchdog that resets the
-// board when either the controller or the line's code stops. After a reset nothing is started: its answers say so, and
-// the other side starts or restarts the controller.
+// board when either the controller or the line's code stops, and a dead man's switch that turns the outputs off when the
+// other side falls silent. After a reset nothing is started: its answers say so, and the other side starts the controller.
 #include "controller/port/board.hpp"
+#include "controller/port/cortex-m/counter.hpp"
 #include "controller/port/cortex-m/uart.hpp"
 #include "controller/port/cortex-m/watchdog.hpp"
 
@@ -24,10 +25,12 @@ extern "C" [[noreturn]] void fault_handler() {
 int main() {
   const Uart line(kBaudRate);
   const Watchdog watchdog(kWatchdogPeriod);
+  const Counter counter;
   for (;;) {
     watchdog.feed();
+    watch_silence(board, counter(), kClock);
     if (!line.waiting()) continue;
     if (!take_byte(decoder, line.take(), frame)) continue;
-    line.send(board.answer, answer_request(board, frame));
+    line.send(board.answer, answer_request(board, frame, counter));
   }
 }

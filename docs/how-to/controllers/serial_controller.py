@@ -66,5 +66,5 @@ for kind, sequence, content in frames():
         answer(kind, sequence, struct.pack("<I", 0) + out)
     elif kind == 5:  # stop
         break
-    else:  # start, restart: all well
+    else:  # start, restart, arm: all well
         answer(kind, sequence, struct.pack("<I", 0))

@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "controller/port/board.hpp"
+#include "tests/support/controller_rig.hpp"
 
 using namespace duskline::controller;
 
@@ -126,33 +127,186 @@ TEST_CASE("Any bytes leave the decoder whole") {
   CHECK(decoder.count <= kFrameBytes + 1);
 }
 
-TEST_CASE("A request that is repeated moves the controller once") {
-  Board board{};
-  Frame request{};
-  FrameDecoder decoder{};
-  ctl_params params;
-  ctl_default_params(&params);
-  const auto ask = [&](FrameKind kind, std::uint32_t sequence, const auto& content) {
-    fill_frame(request, static_cast<std::uint8_t>(kind), sequence, content);
-    const std::uint32_t count = answer_request(board, request);
-    return std::vector<std::uint8_t>(board.answer, board.answer + count);
-  };
-  ctl_inputs in{};
-  in.requested_mode = CTL_WARM_UP;
-  for (float& x : in.zone_temperature) x = 300.0f;
-  const auto early = frames_in(ask(FrameKind::step, 1, in), decoder);
-  REQUIRE(early.size() == 1);  // not started: an answer with a status, and safe outputs
-  Answer answer{};
-  std::memcpy(&answer, early[0].content, sizeof answer);
-  CHECK(answer.status == CTL_BAD_VERSION);
+namespace {
 
-  CHECK(frames_in(ask(FrameKind::start, 2, params), decoder).size() == 1);
-  const auto first = ask(FrameKind::step, 3, in);
-  const ctl_state after = board.state;
-  CHECK(ask(FrameKind::step, 3, in) == first);
-  CHECK(std::memcmp(&after, &board.state, sizeof after) == 0);
-  ask(FrameKind::step, 4, in);
-  CHECK(std::memcmp(&after, &board.state, sizeof after) != 0);
-  CHECK(ask(FrameKind::restart, 5, std::uint8_t{1}).size() > 4);  // wrong size: a status, no restart
-  CHECK(ask(static_cast<FrameKind>(99), 6, in).empty());
+/// A board with a counter of 1000 a second that the test moves, and another side that asks it.
+class AskedBoard {
+ public:
+  template <class T>
+  std::vector<std::uint8_t> ask(FrameKind kind, std::uint32_t sequence, const T& content) {
+    fill_frame(request_, static_cast<std::uint8_t>(kind), sequence, content);
+    return send();
+  }
+  std::vector<std::uint8_t> ask(FrameKind kind, std::uint32_t sequence) {
+    request_.kind = static_cast<std::uint8_t>(kind);
+    request_.sequence = sequence;
+    request_.bytes = 0;
+    return send();
+  }
+  /// Status in the answer; 9999: there is none.
+  std::uint32_t status(const std::vector<std::uint8_t>& wire) {
+    const auto found = frames_in(wire, decoder_);
+    Answer answer{9999};
+    if (found.size() == 1) std::memcpy(&answer, found[0].content, sizeof answer);
+    return answer.status;
+  }
+  /// Readings of the stand-in plant, warming up from 900 K under the outputs that the board drives.
+  ctl_inputs warm_up(std::uint32_t tick) {
+    plant_.move(board.now.driven);
+    return plant_.sense(tick, CTL_WARM_UP, 0.0);
+  }
+  void wait(std::uint32_t counts) {
+    for (std::uint32_t k = 0; k < counts; ++k) watch_silence(board, ++counter, 1000);
+  }
+
+  Board board{};
+  ctl_params params = duskline::test::default_params();
+  std::uint32_t counter = 0xFFFFF000u;  // about to overflow
+
+ private:
+  duskline::test::StandIn plant_ = duskline::test::Rig(900.0).plant;
+  std::vector<std::uint8_t> send() {
+    const std::uint32_t count = answer_request(board, request_, [this] { return counter; });
+    return {board.answer, board.answer + count};
+  }
+  Frame request_{};
+  FrameDecoder decoder_{};
+};
+
+bool all_off(const ctl_outputs& out) {
+  bool off = true;
+#define ONE(name, ...) off = off && out.name == 0.0f;
+#define EACH(name, ...) \
+  for (const float x : out.name) off = off && x == 0.0f;
+  CTL_OUTPUT_LIST(ONE, EACH)
+#undef ONE
+#undef EACH
+  return off;
+}
+
+}  // namespace
+
+TEST_CASE("A request that is repeated moves the controller once") {
+  AskedBoard side;
+  const ctl_inputs in = side.warm_up(0);
+  // not started: an answer with a status, and safe outputs
+  CHECK(side.status(side.ask(FrameKind::step, 1, in)) == CTL_BAD_VERSION);
+  CHECK(side.status(side.ask(FrameKind::arm, 2)) == CTL_BAD_VERSION);
+  CHECK(side.status(side.ask(FrameKind::start, 3, side.params)) == CTL_OK);
+  CHECK(side.status(side.ask(FrameKind::step, 4, in)) == kDisarmed);
+  CHECK(side.status(side.ask(FrameKind::arm, 5)) == CTL_OK);
+  const auto first = side.ask(FrameKind::step, 6, in);
+  const ctl_state after = side.board.state;
+  CHECK(side.ask(FrameKind::step, 6, in) == first);
+  CHECK(std::memcmp(&after, &side.board.state, sizeof after) == 0);
+  side.ask(FrameKind::step, 7, in);
+  CHECK(std::memcmp(&after, &side.board.state, sizeof after) != 0);
+  CHECK(side.ask(FrameKind::restart, 8, std::uint8_t{1}).size() > 4);  // wrong size: a status, no restart
+  CHECK(side.ask(static_cast<FrameKind>(99), 9).empty());
+}
+
+TEST_CASE("The board's outputs are off until armed, and again after five periods without a new step") {
+  AskedBoard side;
+  const Board& board = side.board;
+  side.ask(FrameKind::start, 1, side.params);  // a control period of 1 s, 1000 counts
+  std::uint32_t sequence = 1, tick = 0;
+  REQUIRE(side.status(side.ask(FrameKind::arm, ++sequence)) == CTL_OK);
+  for (; tick < 300; ++tick) {
+    side.wait(1000);
+    REQUIRE(side.status(side.ask(FrameKind::step, ++sequence, side.warm_up(tick))) == CTL_OK);
+  }
+  CHECK_FALSE(all_off(board.now.driven));
+  side.wait(5000);
+  CHECK_FALSE(all_off(board.now.driven));
+  CHECK(side.status(side.ask(FrameKind::step, sequence, side.warm_up(tick - 1))) == CTL_OK);  // no new step
+  CHECK_FALSE(side.ask(FrameKind::hello, ++sequence).empty());                                // nor is this
+  CHECK_FALSE(side.ask(FrameKind::report, ++sequence).empty());
+  side.wait(1);
+  CHECK(all_off(board.now.driven));
+  CHECK(board.now.driven.mode == CTL_SAFE);
+  CHECK(board.now.armed == 0);
+  CHECK(board.now.expired == 1);
+  side.wait(20000);
+  CHECK(board.now.expired == 1);
+  const ctl_state before = board.state;
+  CHECK(side.status(side.ask(FrameKind::step, ++sequence, side.warm_up(tick))) == kDisarmed);
+  CHECK(std::memcmp(&before, &board.state, sizeof before) == 0);
+  CHECK(all_off(board.now.driven));
+  // arming restarts the controller, as after a loss of power
+  ctl_retained memory;
+  ctl_state restarted;
+  ctl_retain(&before, &memory);
+  REQUIRE(ctl_restart(&restarted, &side.params, &memory) == CTL_OK);
+  CHECK(side.status(side.ask(FrameKind::arm, ++sequence)) == CTL_OK);
+  CHECK(std::memcmp(&restarted, &board.state, sizeof restarted) == 0);
+  CHECK(all_off(board.now.driven));
+  for (const std::uint32_t end = tick + 300; tick < end; ++tick)
+    REQUIRE(side.status(side.ask(FrameKind::step, ++sequence, side.warm_up(tick))) == CTL_OK);
+  CHECK_FALSE(all_off(board.now.driven));
+  CHECK(board.now.steps == 600);
+  // a restart and the end of a run leave them off
+  CHECK(side.status(side.ask(FrameKind::restart, ++sequence, std::uint32_t{1})) == CTL_OK);
+  CHECK(all_off(board.now.driven));
+  CHECK(side.status(side.ask(FrameKind::step, ++sequence, side.warm_up(tick))) == kDisarmed);
+  CHECK(side.status(side.ask(FrameKind::arm, ++sequence)) == CTL_OK);
+  side.ask(FrameKind::stop, ++sequence);
+  CHECK(all_off(board.now.driven));
+}
+
+TEST_CASE("A clock of the board that drifts moves no output; it shifts the five periods of silence alone") {
+  // 10 % is a thousand times the drift of a bad quartz (100 ppm, estimate): the same outputs, to the bit
+  std::vector<std::vector<std::uint8_t>> answers[3];
+  const std::uint32_t counts[3]{900, 1000, 1100};  // of the board, in a second of the other side
+  for (std::size_t k = 0; k < 3; ++k) {
+    AskedBoard side;
+    side.ask(FrameKind::start, 1, side.params);
+    side.ask(FrameKind::arm, 2);
+    for (std::uint32_t tick = 0; tick < 300; ++tick) {
+      side.wait(counts[k]);
+      answers[k].push_back(side.ask(FrameKind::step, 3 + tick, side.warm_up(tick)));
+    }
+    CHECK(side.board.now.expired == 0);
+    std::uint32_t silent = 0;  // s of the other side, until the outputs are off
+    for (; side.board.now.armed != 0 && silent < 100; ++silent) side.wait(counts[k]);
+    CHECK(silent == (counts[k] > 1000 ? 5u : 6u));  // more than 5000 counts: 5500, 6000, 5400
+  }
+  CHECK(answers[0] == answers[1]);
+  CHECK(answers[2] == answers[1]);
+}
+
+TEST_CASE("Ten thousand wrong requests in whole frames move no output but by what was asked") {
+  std::mt19937 random(17);
+  AskedBoard side;
+  side.ask(FrameKind::start, 1, side.params);
+  side.ask(FrameKind::arm, 2);
+  side.ask(FrameKind::step, 3, side.warm_up(0));
+  Board& board = side.board;
+  std::uint32_t answered = 0, any_inputs = 0;
+  for (std::uint32_t i = 0; i < 10000; ++i) {
+    Frame request = random_frame(random);
+    if (i % 2 == 0) request.kind = static_cast<std::uint8_t>(1 + random() % 8);
+    const bool any_step = i % 4 == 0;  // a step of the right size, its numbers any bits
+    if (any_step)
+      request.kind = static_cast<std::uint8_t>(FrameKind::step), request.bytes = sizeof(ctl_inputs);
+    const auto kind = static_cast<FrameKind>(request.kind);
+    const ctl_state state = board.state;
+    const ctl_outputs driven = board.now.driven;
+    const bool armed = board.now.armed != 0;
+    const std::uint32_t count = answer_request(board, request, NoCounter{});
+    REQUIRE(count <= kFrameBytes);
+    answered += count != 0 ? 1u : 0u;
+    any_inputs += any_step && armed ? 1u : 0u;
+    const bool may_move = any_step || kind == FrameKind::arm || kind == FrameKind::start ||
+                          (kind == FrameKind::restart && request.bytes == 4);
+    if (!may_move) REQUIRE(std::memcmp(&state, &board.state, sizeof state) == 0);
+    if (!(any_step && armed) && std::memcmp(&driven, &board.now.driven, sizeof driven) != 0)
+      REQUIRE(all_off(board.now.driven));
+    if (board.started == 0) REQUIRE(board.now.armed == 0);
+    if (board.started == 0 || board.now.armed == 0) {  // go on from a board at work
+      side.ask(FrameKind::start, 3 * i, side.params);
+      side.ask(FrameKind::arm, 3 * i + 1);
+    }
+  }
+  CHECK(answered > 4000);
+  CHECK(any_inputs > 1000);
 }
