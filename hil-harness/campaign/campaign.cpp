@@ -3,10 +3,12 @@
 #include <fmt/format.h>
 
 #include <chrono>
+#include <limits>
 #include <mutex>
 #include <thread>
 
 #include "hil-harness/batch/threads.hpp"
+#include "hil-harness/campaign/subset.hpp"
 
 namespace duskline::harness {
 namespace {
@@ -25,9 +27,14 @@ void wait_a_moment() {
 /// Whoever is free takes the next run and brings its row.
 class Exchange {
  public:
-  Exchange(const CampaignPlan& plan, CampaignFile& file, const CampaignOptions& options)
-      : file_(file), options_(options), all_(static_cast<double>(plan.runs * plan.laws.size())) {
-    for (std::uint64_t run = 1; run <= plan.runs; ++run)
+  /// For the runs from `first` to `last`.
+  Exchange(const CampaignPlan& plan, CampaignFile& file, const CampaignOptions& options, std::uint64_t first,
+           std::uint64_t last)
+      : file_(file),
+        options_(options),
+        all_(static_cast<double>(plan.runs * plan.laws.size())),
+        after_(static_cast<double>((plan.runs - last) * plan.laws.size())) {
+    for (std::uint64_t run = first; run <= last; ++run)
       for (const std::string& law : plan.laws)
         if (!file.holds(run, law)) jobs_.push_back({run, law});
   }
@@ -45,7 +52,7 @@ class Exchange {
     if (!file_.add(row)) {
       problem_ = file_.problem();
     } else if (++brought_; options_.progress) {
-      options_.progress(1.0 - static_cast<double>(jobs_.size() - brought_) / all_);
+      options_.progress(1.0 - (after_ + static_cast<double>(jobs_.size() - brought_)) / all_);
     }
   }
   void give_up(const std::string& why) {
@@ -63,7 +70,7 @@ class Exchange {
  private:
   CampaignFile& file_;
   const CampaignOptions& options_;
-  double all_;
+  double all_, after_;  ///< runs of the campaign, and those behind the last of these
   std::vector<Job> jobs_;
   std::mutex mutex_;
   std::size_t next_ = 0, brought_ = 0;
@@ -106,9 +113,12 @@ void hand_out(const CampaignPlan& plan, Exchange& exchange, Ranks& ranks) {
 
 }  // namespace
 
-std::string complete_runs(const CampaignPlan& plan, const Draws& draws, CampaignFile& file,
-                          const CampaignOptions& options) {
-  Exchange exchange(plan, file, options);
+namespace {
+
+/// Runs `first` to `last`; what is missing.
+std::string complete_range(const CampaignPlan& plan, const Draws& draws, CampaignFile& file,
+                           const CampaignOptions& options, std::uint64_t first, std::uint64_t last) {
+  Exchange exchange(plan, file, options, first, last);
   if (options.ranks == nullptr) {
     on_threads(options.threads, options.threads,
                [&](std::size_t) { work_off(plan, draws, exchange, options.interrupted); });
@@ -119,6 +129,38 @@ std::string complete_runs(const CampaignPlan& plan, const Draws& draws, Campaign
   hand_out(plan, exchange, *options.ranks);
   worker.join();
   return exchange.outcome();
+}
+
+/// Each level is a few batches, and a batch depends on the rows before it.
+CampaignOutcome complete_subset(const CampaignPlan& plan, Draws& draws, CampaignFile& file,
+                                const CampaignOptions& options) {
+  constexpr std::size_t kLevelsMax = 5;  // down to a probability of 1e-5
+  const std::size_t points = std::max<std::size_t>(10, plan.runs / kLevelsMax / 10 * 10);
+  SubsetSimulation subset(draws.dimensions(), points, kLevelsMax, plan.seed);
+  std::uint64_t done = 0;
+  for (auto batch = subset.ask(); !batch.empty(); batch = subset.ask()) {
+    draws.append(batch);
+    const std::uint64_t last = done + batch.size();
+    if (std::string missing = complete_range(plan, draws, file, options, done + 1, last); !missing.empty())
+      return {missing, std::nullopt};
+    std::vector<double> values;
+    for (const CampaignRow& row : file.rows(plan.laws.front(), last)) {
+      if (row.run <= done) continue;
+      const double margin = row.at(figure("coke_margin"));
+      values.push_back(std::isnan(margin) ? std::numeric_limits<double>::infinity() : margin);
+    }
+    subset.tell(values);
+    done = last;
+  }
+  return {"", RareEvent{subset.probability(), subset.variation(), subset.reached()}};
+}
+
+}  // namespace
+
+CampaignOutcome complete_runs(const CampaignPlan& plan, Draws& draws, CampaignFile& file,
+                              const CampaignOptions& options) {
+  if (plan.sampling == Sampling::subset) return complete_subset(plan, draws, file, options);
+  return {complete_range(plan, draws, file, options, 1, plan.runs), std::nullopt};
 }
 
 void dismiss(Ranks& ranks) {
@@ -153,6 +195,7 @@ void serve_rank(const CampaignPlan& plan, const Draws& draws, Ranks& ranks,
 
 std::string check_again(const CampaignPlan& plan, const Draws& draws, const CampaignFile& file,
                         const std::atomic<bool>* interrupted) {
+  if (plan.sampling == Sampling::subset) return {};  // its points come with the rows before them
   for (const std::string& law : file.laws()) {
     const auto rows = file.rows(law, plan.runs);
     if (rows.empty()) continue;

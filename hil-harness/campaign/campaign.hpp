@@ -7,6 +7,7 @@
 
 #include <atomic>
 #include <functional>
+#include <optional>
 
 #include "hil-harness/campaign/campaign_file.hpp"
 #include "hil-harness/campaign/ranks.hpp"
@@ -20,10 +21,20 @@ struct CampaignOptions {
   Ranks* ranks = nullptr;                ///< null: this process alone
 };
 
-/// All runs of the plan are in the file afterwards; else what kept them out: "interrupted", or why the file could not be
-/// written.
-std::string complete_runs(const CampaignPlan& plan, const Draws& draws, CampaignFile& file,
-                      const CampaignOptions& options);
+/// How likely the coke limit is passed in a run, by subset simulation.
+struct RareEvent {
+  double probability{}, variation{};  ///< and its coefficient of variation
+  bool reached{};                     ///< else the probability is an upper end
+};
+
+struct CampaignOutcome {
+  std::string
+      missing;  ///< empty: all runs are in the file; "interrupted", or why the file could not be written
+  std::optional<RareEvent> rare;
+};
+
+CampaignOutcome complete_runs(const CampaignPlan& plan, Draws& draws, CampaignFile& file,
+                              const CampaignOptions& options);
 
 /// Tells the other ranks that there is nothing to do; instead of complete_runs.
 void dismiss(Ranks& ranks);

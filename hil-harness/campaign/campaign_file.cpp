@@ -66,7 +66,9 @@ std::string campaign_identity(const CampaignPlan& plan) {
   std::string text =
       fmt::format("{}\nseed {}\ndiffers{}\nlink {}\n", identity_of(plan.base), plan.seed, differs, plan.link);
   text += kSamplings[static_cast<std::size_t>(plan.sampling)].word;
-  if (plan.sampling == Sampling::latin_hypercube) text += fmt::format(" of {} runs", plan.runs);
+  if (plan.sampling == Sampling::latin_hypercube || plan.sampling == Sampling::subset)
+    text += fmt::format(" of {} runs", plan.runs);
+  if (plan.sampling == Sampling::subset) text += " with " + plan.laws.front();
   return text;
 }
 

@@ -15,7 +15,7 @@ namespace duskline::harness {
 namespace {
 
 constexpr const char* kColours[] = {"var(--line1)", "var(--line2)", "var(--line3)", "var(--line4)"};
-constexpr Mark kMarks[] = {Mark::dot, Mark::ring, Mark::diamond, Mark::square};
+constexpr Mark kMarks[] = {Mark::diamond, Mark::dot, Mark::ring, Mark::square};
 constexpr std::size_t kDriversShown = 6, kDriversListed = 12;
 
 std::vector<double> values_of(const std::vector<CampaignRow>& rows, std::size_t figure) {
@@ -220,7 +220,8 @@ std::string replay_file(const CampaignRow& row) {
   return fmt::format("worst/{}-{}.yaml", row.law, row.run);
 }
 
-std::string campaign_page(const CampaignPlan& plan, const Draws& draws, const std::vector<LawRows>& laws) {
+std::string campaign_page(const CampaignPlan& plan, const Draws& draws, const std::vector<LawRows>& laws,
+                          const std::string& rare) {
   bool good = true;
   const std::string first_sentence = sentence(laws, good);
   std::string differs;
@@ -229,6 +230,7 @@ std::string campaign_page(const CampaignPlan& plan, const Draws& draws, const st
       differs += fmt::format("{}{}: {}", differs.empty() ? "" : "; ", w.word, w.meaning);
   const SamplingWord& sampling = kSamplings[static_cast<std::size_t>(plan.sampling)];
   std::string body = verdict_of(good, first_sentence);
+  if (!rare.empty()) body += "<p>" + escaped_text(rare) + ".</p>\n";
   body += fmt::format(
       "<p class=\"provenance\">{}</p>\n",
       escaped_text(fmt::format(
@@ -239,7 +241,8 @@ std::string campaign_page(const CampaignPlan& plan, const Draws& draws, const st
                 "for nothing outside them."
               : "Bounds on shares need independent draws and are left out.")));
   body +=
-      "<style>.command{white-space:pre-wrap;overflow-wrap:anywhere;margin:0 0 1rem}</style>\n<h2>The "
+      "<style>.command{white-space:pre-wrap;overflow-wrap:anywhere;margin:0 0 "
+      "1rem}.wide{margin-bottom:1.5rem}</style>\n<h2>The "
       "laws</h2>\n";
   const auto cells = law_cells(laws.empty() ? std::vector<LawFigures>{} : [&] {
     std::vector<LawFigures> all;

@@ -30,6 +30,7 @@ std::string replay_command(const CampaignPlan& plan, const Draws& draws, const C
 std::string replay_file(const CampaignRow& row);
 inline constexpr std::size_t kWorstRuns = 5;
 
-std::string campaign_page(const CampaignPlan& plan, const Draws& draws, const std::vector<LawRows>& laws);
+std::string campaign_page(const CampaignPlan& plan, const Draws& draws, const std::vector<LawRows>& laws,
+                          const std::string& rare);
 
 }  // namespace duskline::harness

@@ -16,6 +16,12 @@ std::string words_of(const Share& share) {
   return fmt::format("{} (at most {:.2g} %)", share.count, 100.0 * share.at_most);
 }
 
+/// A tenth; `-` for no number.
+std::string shown(double v, double factor) {
+  const double tenths = std::round(10.0 * factor * v) / 10.0 + 0.0;  // no -0.0
+  return std::isnan(v) ? "-" : fmt::format("{:.1f}", tenths);
+}
+
 nlohmann::ordered_json number(double v) {
   return std::isfinite(v) ? nlohmann::ordered_json(v) : nlohmann::ordered_json(nullptr);
 }
@@ -45,6 +51,8 @@ LawFigures law_figures(const std::string& law, const std::vector<CampaignRow>& r
                          ? upper_share(share->count, f.runs, kShareConfidence)
                          : std::nan("");
   f.margin_min = quantile(margins, 0.0);
+  for (const CampaignRow& row : rows)
+    if (f.worst == 0 && row.at(figure("coke_margin")) == f.margin_min) f.worst = row.run;
   f.margin_low = quantile(margins, 0.05);
   f.margin_middle = quantile(margins, 0.5);
   f.oxygen_mean = mean(oxygen);
@@ -55,14 +63,15 @@ LawFigures law_figures(const std::string& law, const std::vector<CampaignRow>& r
 
 std::vector<std::vector<std::string>> law_cells(const std::vector<LawFigures>& laws) {
   std::vector<std::vector<std::string>> cells{{"law", "runs", "coke limit passed", "nickel limit passed",
-                                               "least margin, 5 %, median", "oxygen, mean (5 %)",
+                                               "least margin, 5 %, median", "in run", "oxygen, mean (5 %)",
                                                "requirement violated", "with a trip", "with a diagnosis",
                                                "with an alarm", "not completed"}};
   for (const LawFigures& f : laws)
     cells.push_back({f.law, std::to_string(f.runs), words_of(f.coke), words_of(f.nickel),
-                     fmt::format("{:.1f}, {:.1f}, {:.1f} mV", 1e3 * f.margin_min, 1e3 * f.margin_low,
-                                 1e3 * f.margin_middle),
-                     fmt::format("{:.1f} g ({:.1f} g)", 1e3 * f.oxygen_mean, 1e3 * f.oxygen_low),
+                     fmt::format("{}, {}, {} mV", shown(f.margin_min, 1e3), shown(f.margin_low, 1e3),
+                                 shown(f.margin_middle, 1e3)),
+                     f.worst == 0 ? "-" : std::to_string(f.worst),
+                     fmt::format("{} g ({} g)", shown(f.oxygen_mean, 1e3), shown(f.oxygen_low, 1e3)),
                      words_of(f.violated), std::to_string(f.tripped), std::to_string(f.diagnosed),
                      std::to_string(f.alarmed), std::to_string(f.not_completed)});
   return cells;
@@ -91,7 +100,8 @@ std::string law_text(const std::vector<LawFigures>& laws) {
   return text;
 }
 
-std::string law_json(const CampaignPlan& plan, const std::vector<LawFigures>& laws, bool complete) {
+std::string law_json(const CampaignPlan& plan, const std::vector<LawFigures>& laws, bool complete,
+                     const std::string& rare) {
   nlohmann::ordered_json j;
   j["format"] = "duskline-campaign-summary/1";
   j["scenario"] = plan.base.scenario.title;
@@ -100,6 +110,7 @@ std::string law_json(const CampaignPlan& plan, const std::vector<LawFigures>& la
   j["sampling"] = std::string(kSamplings[static_cast<std::size_t>(plan.sampling)].word);
   j["complete"] = complete;
   j["confidence"] = kShareConfidence;
+  j["rare_event"] = nlohmann::ordered_json::parse(rare);
   for (const LawFigures& f : laws) {
     nlohmann::ordered_json& law = j["laws"][f.law];
     law["runs"] = f.runs;
@@ -110,6 +121,7 @@ std::string law_json(const CampaignPlan& plan, const std::vector<LawFigures>& la
     law["coke_margin"] = {{"least", number(f.margin_min)},
                           {"5 %", number(f.margin_low)},
                           {"median", number(f.margin_middle)},
+                          {"least_in_run", f.worst},
                           {"unit", "V"}};
     law["oxygen"] = {{"mean", number(f.oxygen_mean)}, {"5 %", number(f.oxygen_low)}, {"unit", "kg"}};
     law["share_of_demand_mean"] = number(f.delivered);

@@ -21,6 +21,7 @@ struct LawFigures {
   std::string law;
   std::size_t runs{};
   Share coke, nickel, violated;                        ///< passed a limit; violated a requirement
+  std::uint64_t worst{};                               ///< run with the least margin; 0: none has one
   double margin_min{}, margin_low{}, margin_middle{};  ///< V: least, 5 % and median of the least margins
   double oxygen_mean{}, oxygen_low{};                  ///< kg: mean and 5 %
   double delivered{};                                  ///< share of the demand that was made, mean
@@ -35,6 +36,7 @@ std::string law_text(const std::vector<LawFigures>& laws);
 std::string law_markdown(const std::vector<LawFigures>& laws);
 /// The same as cells of a table: a heading, then a row for each law.
 std::vector<std::vector<std::string>> law_cells(const std::vector<LawFigures>& laws);
-std::string law_json(const CampaignPlan& plan, const std::vector<LawFigures>& laws, bool complete);
+std::string law_json(const CampaignPlan& plan, const std::vector<LawFigures>& laws, bool complete,
+                     const std::string& rare);
 
 }  // namespace duskline::harness

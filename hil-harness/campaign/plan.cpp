@@ -3,6 +3,8 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
+#include <numbers>
 #include <stdexcept>
 
 #include "plant-model/random/noise.hpp"
@@ -56,21 +58,28 @@ Draws::Draws(const CampaignPlan& plan) : plan_(plan) {
              std::string(table[i].unit)});
     }
   }
-  std::size_t dimensions = dimensions_.size();
   if (plan.has(Differs::surroundings)) {
     for (const scenarios::Variation& v : plan.base.scenario.campaign.vary) {
       inputs_.push_back({v.set, std::string(v.unit)});
       add_factor(vary_stream(v));
-      ++dimensions;
+      ++varied_;
     }
     factors_.emplace_back(kNoise);
   }
-  if (plan.sampling == Sampling::latin_hypercube) points_ = latin_hypercube(plan.runs, dimensions, plan.seed);
-  if (plan.sampling == Sampling::sobol) points_ = sobol_points(plan.runs, dimensions, plan.seed);
+  if (plan.sampling == Sampling::latin_hypercube)
+    points_ = latin_hypercube(plan.runs, dimensions(), plan.seed);
+  if (plan.sampling == Sampling::sobol) points_ = sobol_points(plan.runs, dimensions(), plan.seed);
 }
 
 double Draws::point(std::uint64_t run, std::size_t dimension) const {
-  return points_[static_cast<std::size_t>(run - 1) * (points_.size() / plan_.runs) + dimension];
+  return points_[static_cast<std::size_t>(run - 1) * dimensions() + dimension];
+}
+
+void Draws::append(const std::vector<std::vector<double>>& normals) {
+  constexpr double kEdge = 0x1p-53;
+  for (const auto& point : normals)
+    for (const double u : point)
+      points_.push_back(std::clamp(0.5 * std::erfc(-u / std::numbers::sqrt2), kEdge, 1.0 - kEdge));
 }
 
 std::uint64_t Draws::number(std::uint64_t run, std::string_view factor) const {

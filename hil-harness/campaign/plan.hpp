@@ -69,6 +69,11 @@ class Draws {
   /// Runs of one block of the scheme for sensitivities.
   std::uint64_t block() const { return factors_.size() + 2; }
 
+  /// Numbers that are drawn in a run of subset simulation, beside its seed.
+  std::size_t dimensions() const { return dimensions_.size() + varied_; }
+  /// The points of the next runs, in the space of standard normal numbers.
+  void append(const std::vector<std::vector<double>>& normals);
+
   Draw draw(std::uint64_t run) const;
   /// The case of a run.
   scenarios::Case case_of(const Draw& draw, const std::string& law) const;
@@ -84,6 +89,7 @@ class Draws {
   std::vector<DrawnInput> inputs_;
   std::vector<std::string> factors_;
   std::map<std::pair<std::string, std::int64_t>, std::size_t, std::less<>> dimensions_;  ///< of the plant
+  std::size_t varied_{};
   Points points_;
 };
 

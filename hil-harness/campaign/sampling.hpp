@@ -20,7 +20,7 @@
 
 namespace duskline::harness {
 
-enum class Sampling { independent, latin_hypercube, sobol, sensitivity };
+enum class Sampling { independent, latin_hypercube, sobol, sensitivity, subset };
 
 struct SamplingWord {
   Sampling sampling;
@@ -32,6 +32,8 @@ inline constexpr std::array kSamplings{
     SamplingWord{Sampling::sobol, "sobol", "all numbers evenly together, the first of any number of runs"},
     SamplingWord{Sampling::sensitivity, "sensitivity",
                  "which number drives the margin, by exchanging one at a time"},
+    SamplingWord{Sampling::subset, "subset",
+                 "step by step towards the coke limit: how likely it is passed, however rarely"},
 };
 
 /// One number for each run and dimension, run by run.

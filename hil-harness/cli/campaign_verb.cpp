@@ -70,6 +70,10 @@ std::vector<Problem> read_plan(const CampaignRequest& request, CampaignPlan& pla
   if (!request.link.empty())
     for (auto& problem : open_link(request.link, plan.base.scenario.controller).problems)
       problems.push_back(std::move(problem));
+  if (plan.sampling == Sampling::subset && plan.laws.size() > 1)
+    refuse("--law", "subset simulation takes one law");
+  if (plan.sampling == Sampling::subset && plan.runs < 50)
+    refuse("--runs", "subset simulation takes at least 50");
   if (!problems.empty()) return problems;
   // the law of each run is set by a word: a law that this scenario cannot have is refused here
   for (const std::string& law : plan.laws)
@@ -85,6 +89,19 @@ std::vector<LawRows> laws_of(const CampaignPlan& plan, const CampaignFile& file)
     if (!rows.empty()) laws.push_back({law_figures(law, rows, plan.sampling), std::move(rows)});
   }
   return laws;
+}
+
+std::string rare_words(const RareEvent& rare) {
+  return fmt::format(
+      "{} {:.2g} in a run (coefficient of variation {:.0f} %)",
+      rare.reached ? "coke limit passed with a probability of" : "coke limit passed with a probability below",
+      rare.probability, 100.0 * rare.variation);
+}
+
+std::string rare_json(const std::optional<RareEvent>& rare) {
+  if (!rare) return "null";
+  return fmt::format(R"({{"{}":{},"coefficient_of_variation":{}}})",
+                     rare->reached ? "probability" : "probability_below", rare->probability, rare->variation);
 }
 
 /// The worst runs as scenarios, where no command of settings gives their plant.
@@ -112,7 +129,7 @@ bool write_worst(const CampaignPlan& plan, const Draws& draws, const CampaignFol
 }
 
 /// Works the campaign off and writes what came of it; rank 0 only. `ranks` is null afterwards when they have worked.
-int conduct(const CampaignRequest& request, const CampaignPlan& plan, const Draws& draws, Ranks*& ranks) {
+int conduct(const CampaignRequest& request, const CampaignPlan& plan, Draws& draws, Ranks*& ranks) {
   const CampaignFolder out{request.out.empty()
                                ? fs::path("runs") / "campaign" / fs::path(request.scenario).stem()
                                : fs::path(request.out)};
@@ -145,8 +162,10 @@ int conduct(const CampaignRequest& request, const CampaignPlan& plan, const Draw
   options.interrupted = &stop_wanted();
   options.progress = [&](double share) { progress.show(share); };
   options.ranks = std::exchange(ranks, nullptr);
-  const std::string missing = complete_runs(plan, draws, file, options);
+  const CampaignOutcome outcome = complete_runs(plan, draws, file, options);
   progress.clear();
+  const std::string& missing = outcome.missing;
+  const std::string rare = outcome.rare ? rare_words(*outcome.rare) : "";
 
   const std::vector<LawRows> laws = laws_of(plan, file);
   std::vector<LawFigures> figures;
@@ -159,13 +178,13 @@ int conduct(const CampaignRequest& request, const CampaignPlan& plan, const Draw
   const bool written =
       laws.empty() ||
       (write_whole(out.rows, campaign_csv(draws.inputs(), std::move(rows))) &&
-       write_whole(out.page, campaign_page(plan, draws, laws)) && write_worst(plan, draws, out, laws));
+       write_whole(out.page, campaign_page(plan, draws, laws, rare)) && write_worst(plan, draws, out, laws));
   if (request.json)
-    print(law_json(plan, figures, missing.empty()));
+    print(law_json(plan, figures, missing.empty(), rare_json(outcome.rare)));
   else if (request.markdown)
     print(law_markdown(figures));
   else if (!request.quiet && !laws.empty())
-    print(plan.base.scenario.title + "\n" + law_text(figures) +
+    print(plan.base.scenario.title + "\n" + law_text(figures) + (rare.empty() ? "" : "  " + rare + "\n") +
           fmt::format("  {:<26}{}\n", "written to", out.folder.string()));
   if (!missing.empty()) {
     print_error(fmt::format("not completed: {}; {} of {} runs are kept, the same call goes on\n", missing,
@@ -186,6 +205,9 @@ int campaign_verb(const CampaignRequest& request) {
   const bool several = started_by_mpirun();
   if (several && request.jobs > 0)
     problems.push_back({"command line", 1, 1, "--jobs", "mpirun says how many processes work (-n)"});
+  if (several && plan.sampling == Sampling::subset)
+    problems.push_back(
+        {"command line", 1, 1, "--sampling", "subset simulation works on one machine, with --jobs"});
   if (several && one_at_a_time(request.link))
     problems.push_back({"command line", 1, 1, "--link", "one run at a time has this link: not under mpirun"});
   if (!problems.empty()) {
@@ -194,7 +216,7 @@ int campaign_verb(const CampaignRequest& request) {
   }
   if (request.check) return print_text(request.quiet ? "" : "nothing is wrong\n");
   listen_for_stop();  // before there is anything to leave behind
-  const Draws draws(plan);
+  Draws draws(plan);
   Ranks* waiting = nullptr;
   if (!several) return conduct(request, plan, draws, waiting);
   std::string problem;

@@ -300,8 +300,9 @@ Arguments declare_campaign() {
              "What differs between the runs: parameters, surroundings (default: both)", words_in(kDiffers),
              "grade"),
        word(r, &CampaignRequest::sampling, "--sampling", "WORD",
-            "How draws are chosen: independent (the default), latin-hypercube, sobol, or sensitivity (which "
-            "number drives the margin)",
+            "How draws are chosen: independent (the default), latin-hypercube, sobol, sensitivity (which "
+            "number drives "
+            "the margin), subset (how likely the coke limit is passed, however rarely)",
             words_in(kSamplings), "sampling"),
        whole(r, &CampaignRequest::seed, "--seed", "Seed of the campaign, from 1 (default 1)"),
        text(r, &CampaignRequest::out, "--out", "FOLDER",
@@ -416,7 +417,7 @@ constexpr Verb kVerbs[] = {
      "duskline falsify dawn-dusk/any-dawn-or-dusk --runs 8 --force", declare_falsify},
     {"campaign",
      "Runs a scenario on many sampled plants, instruments and weathers; resumable, also under mpirun",
-     "duskline campaign start-stop/hour-of-oxygen --set duration='10 min' --runs 4 --grade surroundings "
+     "duskline campaign dawn-dusk/equinox-sol --set duration='10 min' --runs 4 --grade surroundings "
      "--out runs/first-campaign --force",
      declare_campaign},
     {"train", "Serves the console on which people are trained, with an instructor's page and a debrief",

@@ -25,6 +25,7 @@ struct Range {
 };
 
 std::string tick_text(double v, double step) {
+  if (step < 1e-4 || step >= 1e5) return fmt::format("{:.4g}", v);
   const int digits = std::clamp(static_cast<int>(-std::floor(std::log10(step) + 1e-9)), 0, 9);
   return fmt::format("{:.{}f}", v, digits);
 }

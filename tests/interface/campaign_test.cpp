@@ -236,6 +236,7 @@ TEST_CASE("rows of another case, of other numbers or of a damaged file are refus
 
 TEST_CASE("the command of a worst run runs it again with the same figures, for each way of sampling") {
   for (const auto& sampling : harness::kSamplings) {
+    if (sampling.sampling == harness::Sampling::subset) continue;  // takes more runs, see below
     Bench bench;
     bench.kind = {"--runs", "3", "--sampling", std::string(sampling.word)};
     const Child child = bench.run("out");
@@ -263,4 +264,27 @@ TEST_CASE("the command of a worst run runs it again with the same figures, for e
     }
     sqlite3_close(db);
   }
+}
+
+TEST_CASE(
+    "subset simulation in parts, on any number of threads, takes the same runs and states a probability") {
+  Bench bench;
+  bench.kind = {"--runs", "100", "--sampling", "subset", "--grade", "parameters"};
+  const Child whole = bench.run("whole", {"--jobs", "1", "--json"});
+  INFO(whole.err);
+  REQUIRE(whole.exit_code == 0);
+  const auto j = nlohmann::json::parse(whole.out);
+  const auto rare = j["rare_event"];
+  const std::string key = rare.contains("probability") ? "probability" : "probability_below";
+  CHECK(rare[key] > 0.0);
+  CHECK(rare[key] <= 1.0);
+  // the first fifth is drawn independently: where the limit is passed often, the share of it that passed
+  const auto rows = bench.rows("whole");
+  if (rows == 20)
+    CHECK(rare["probability"].get<double>() ==
+          j["laws"]["cascade"]["coke_limit_passed"]["runs"].get<double>() / 20.0);
+  bench.run("parts", {"--jobs", "2"}, {.signal = SIGKILL, .rows = 11});
+  REQUIRE(bench.run("parts", {"--jobs", "2"}).exit_code == 0);
+  CHECK(bench.csv("parts") == bench.csv("whole"));
+  CHECK(bench.run("laws", {"--law", "cascade", "--law", "adaptive"}).exit_code == 2);
 }
