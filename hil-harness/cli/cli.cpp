@@ -31,6 +31,7 @@ int dispatch(const std::string& program, const std::vector<std::string>& words) 
                                    : help_text(line.verb, program, has_colour(Stream::out)));
   if (!problems.empty()) add_problems_of_settings(line, problems);
   if (problems.empty()) problems = problems_of_home();
+  if (problems.empty()) problems = problems_of_scenario_name(line.scenario);
   if (!problems.empty()) {
     print_error(scenarios::to_text(problems));
     return kBadInput;

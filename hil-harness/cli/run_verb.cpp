@@ -19,6 +19,7 @@
 #include "hil-harness/report/report.hpp"
 #include "hil-harness/verify/judge.hpp"
 #include "hil-harness/verify/summary_json.hpp"
+#include "scenarios/reader/suggest.hpp"
 
 namespace duskline::harness {
 namespace {
@@ -248,19 +249,47 @@ std::vector<scenarios::Problem> problems_of_home() {
            "scenarios"}};
 }
 
+namespace {
+
+/// The scenarios of the library, wherever in it they stand, and the exercises.
+std::vector<fs::path> shipped_scenarios() {
+  const fs::path scenarios = fs::path(home_folder()) / "scenarios";
+  std::vector<fs::path> found;
+  const auto add = [&found](auto it) {
+    for (std::error_code error; it != decltype(it){}; it.increment(error))
+      if (it->path().extension() == ".yaml") found.push_back(it->path());
+  };
+  std::error_code error;
+  add(fs::recursive_directory_iterator(scenarios / "library", error));
+  add(fs::directory_iterator(scenarios / "exercises", error));
+  std::sort(found.begin(), found.end());
+  return found;
+}
+
+}  // namespace
+
 std::string scenario_file(const std::string& given) {
   std::error_code error;
   if (fs::exists(given, error)) return given;
   const fs::path home = home_folder(), library = home / "scenarios" / "library";
   for (const fs::path& path : {library / given, library / (given + ".yaml"), home / given})
     if (fs::exists(path, error)) return path.string();
-  // the name alone, wherever in the library it stands
+  // the name alone, wherever it stands
   std::vector<fs::path> found;
   if (fs::path(given).filename() == given)
-    for (fs::recursive_directory_iterator it(library, error), end; !error && it != end; it.increment(error))
-      if (it->path().extension() == ".yaml" && (it->path().stem() == given || it->path().filename() == given))
-        found.push_back(it->path());
+    for (const fs::path& path : shipped_scenarios())
+      if (path.stem() == given || path.filename() == given) found.push_back(path);
   return found.size() == 1 ? found.front().string() : given;
+}
+
+std::vector<scenarios::Problem> problems_of_scenario_name(const std::string& given) {
+  std::error_code error;
+  if (given.empty() || fs::exists(scenario_file(given), error)) return {};
+  std::vector<std::string> names;
+  for (const fs::path& path : shipped_scenarios()) names.push_back(path.stem().string());
+  return {{given, 1, 1, "",
+           "no such file, scenario or exercise" +
+               scenarios::did_you_mean(fs::path(given).stem().string(), names)}};
 }
 
 std::string home_folder() {

@@ -9,7 +9,6 @@
 #include "hil-harness/cli/stop.hpp"
 #include "hil-harness/cli/verbs.hpp"
 #include "hil-harness/train/console_server.hpp"
-#include "scenarios/reader/suggest.hpp"
 
 namespace duskline::harness {
 namespace {
@@ -25,29 +24,12 @@ scenarios::Problem option_problem(const char* option, const std::string& value, 
   return {option, 1, 1, value, std::move(message)};
 }
 
-/// The scenario, or an exercise by its name.
-std::string exercise_file(const std::string& given) {
-  std::error_code error;
-  if (fs::exists(given, error)) return given;
-  const fs::path exercise = fs::path(home_folder()) / "scenarios" / "exercises" / (given + ".yaml");
-  return fs::exists(exercise, error) ? exercise.string() : scenario_file(given);
-}
-
 }  // namespace
 
 int train_verb(const TrainRequest& request) {
   const fs::path home = home_folder();
   auto settings = request.settings;
-  const std::string file = exercise_file(request.scenario);
-  if (std::error_code none; !fs::exists(file, none)) {
-    std::vector<std::string> names;
-    for (fs::directory_iterator it{home / "scenarios" / "exercises", none}, end; !none && it != end;
-         it.increment(none))
-      if (it->path().extension() == ".yaml") names.push_back(it->path().stem().string());
-    std::sort(names.begin(), names.end());
-    return refuse({{request.scenario, 1, 1, "",
-                    "no such file or exercise" + scenarios::did_you_mean(request.scenario, names)}});
-  }
+  const std::string file = scenario_file(request.scenario);
   auto read = scenarios::read_case(file, home / "plant-model" / "plants", settings, requirement_signals());
   if (!read) return refuse(read.problems);
   scenarios::ConsoleFile console;
@@ -89,13 +71,13 @@ int train_verb(const TrainRequest& request) {
   if (request.check) return print_text(request.quiet ? "" : "nothing is wrong\n");
 
   TrainingSession session(std::move(*read.value), std::move(console), fs::path(file).stem().string(), speed);
-  if (const std::string problem = session.open(request.session); !problem.empty())
-    return refuse({option_problem("--session", request.session, problem)});
   ConsoleServer server(session, server_settings);
-  const int port = server.bind();
+  const int port = server.bind();  // before the session is opened: a port in use leaves no file behind
   if (port == 0)
     return refuse({option_problem("--port", fmt::format("{}:{}", server_settings.address, request.port),
                                   "cannot be listened on; another program may use it")});
+  if (const std::string problem = session.open(request.session); !problem.empty())
+    return refuse({option_problem("--session", request.session, problem)});
   listen_for_stop();
   session.start();
   if (!request.quiet) {

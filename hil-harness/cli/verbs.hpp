@@ -150,8 +150,10 @@ std::string home_folder();
 /// What is wrong with that folder.
 std::vector<scenarios::Problem> problems_of_home();
 
-/// The file of a scenario: itself where there is one, else that of the library with this name (with or without its
-/// folder and its ending); also a folder of the library.
+/// The file of a scenario: itself where there is one, else that of the library or the exercise with this name (with or
+/// without its folder and its ending); also a folder of the library.
 std::string scenario_file(const std::string& given);
+/// That there is none, and the nearest name.
+std::vector<scenarios::Problem> problems_of_scenario_name(const std::string& given);
 
 }  // namespace duskline::harness

@@ -292,9 +292,14 @@ int check_verb(std::vector<ScenarioResult>& all, VerifyOptions options, const Ve
 
 int verify_verb(const VerifyRequest& given) {
   VerifyRequest request = given;
-  for (std::string& path : request.paths) path = scenario_file(path);
   std::vector<scenarios::Problem> problems;
-  std::vector<ScenarioResult> all = find_scenarios(request.paths, problems);
+  for (std::string& path : request.paths) {
+    const auto wrong = problems_of_scenario_name(path);
+    problems.insert(problems.end(), wrong.begin(), wrong.end());
+    path = scenario_file(path);
+  }
+  std::vector<ScenarioResult> all;
+  if (problems.empty()) all = find_scenarios(request.paths, problems);
   if (!problems.empty()) {
     print_error(scenarios::to_text(problems));
     return kBadInput;

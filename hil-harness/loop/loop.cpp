@@ -111,7 +111,7 @@ struct LoopRun::Impl {
     s_.measured.local_time = static_cast<float>(s_.ambient.local_time);
     s_.measured.tick = static_cast<std::uint32_t>(s_.tick);
     desk_.announce_ceiling(s_);
-    desk_.act_on_alarms(s_);
+    desk_.act_on_alarms(s_, faults_.link_lost());
     faults_.inject(s_.measured, scenario_.period);
   }
 

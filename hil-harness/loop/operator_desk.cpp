@@ -80,12 +80,12 @@ void OperatorDesk::announce_ceiling(Snapshot& s) const {
   }
 }
 
-void OperatorDesk::act_on_alarms(Snapshot& s) {
+void OperatorDesk::act_on_alarms(Snapshot& s, bool link_lost) {
   ctl_inputs& in = s.measured;
   in.alarm_action = CTL_ALARM_NO_ACTION;
   in.alarm_number = in.maintenance = 0;
   in.shelve_time = 0.0F;
-  const scenarios::AlarmAction* const due = next_action(s.time);
+  const scenarios::AlarmAction* const due = link_lost ? nullptr : next_action(s.time);
   if (due == nullptr) return;
   const scenarios::AlarmAction& a = *due;
   in.alarm_action = static_cast<std::uint32_t>(a.action);

@@ -2,8 +2,8 @@
 /// of each, in the log. Acts of the scenario come first, then those of people (acts.hpp), which may arrive while the run
 /// goes on.
 ///
-/// Validity     the standing request is repeated every tick, so that what a lost link withheld arrives with it;
-///              one action on alarms a tick, those due at the same instant follow in the next ticks
+/// Validity     the standing request is repeated every tick, so that what a lost link withheld arrives with it; actions
+///              on alarms that are due while the link is lost arrive after it; one action on alarms a tick, those due at the same instant follow in the next ticks
 /// Left out     a refusal by a controller that reports none: plug-ins may leave the reports out
 #pragma once
 
@@ -23,7 +23,8 @@ class OperatorDesk {
   void read_commands(Snapshot& s, bool link_lost);
   /// The next fall of the power ceiling, as a bus with a schedule would announce it.
   void announce_ceiling(Snapshot& s) const;
-  void act_on_alarms(Snapshot& s);
+  /// The next action that is due; while the link is lost actions wait, as requests do.
+  void act_on_alarms(Snapshot& s, bool link_lost);
   /// Notes and causes that people give at this tick.
   void note_words(Snapshot& s);
   /// What the controller answered in this tick to the request and to the action.

@@ -80,6 +80,11 @@ std::string title_of_word(std::string_view word) {
 constexpr std::string_view kKnown[] = {"mode",          "requested_mode",       "limiter", "oxygen_demand",
                                        "power_ceiling", "temperature_setpoint", "response"};
 
+/// What means nothing while no cell is hot enough for coke.
+constexpr std::string_view kOfHotCells[] = {"estimated_coke_margin", "estimated_cell_coke_margin",
+                                            "estimated_coke_sigma", "estimated_onset_voltage",
+                                            "margin_in_sigmas"};
+
 ordered_json or_null(double value) {
   return std::isfinite(value) ? ordered_json(value) : ordered_json(nullptr);
 }
@@ -239,6 +244,8 @@ void ConsoleView::add_signal(const scenarios::Case& c, std::size_t row, std::siz
     for (const std::string& alarm : {t.alarm_low, t.alarm_high})
       if (!alarm.empty()) s.alarms.push_back(alarm);
   }
+  if (std::find(std::begin(kOfHotCells), std::end(kOfHotCells), info.name) != std::end(kOfHotCells))
+    of_hot_cells_.push_back(place);
   near_.push_back(signals_.size());
   if (s.kind != "true") far_.push_back(signals_.size());
   signals_.push_back(std::move(s));
@@ -257,6 +264,21 @@ void ConsoleView::list_commands(const scenarios::Case& c) {
                        std::floor(most * 10.0) / 10.0, kGramsPerHour, false});
   commands_.push_back({"power_ceiling", "Power ceiling", "power that may be drawn; empty: no ceiling", "W",
                        -1, 0.0, span_of(c, "bus_power"), 1.0, true});
+}
+
+bool is_suspect(const ctl_outputs& out, int channel) {
+  const auto bit = static_cast<std::uint32_t>(channel);
+  return bit < 64 && (out.suspect[bit / 32] >> (bit % 32) & 1U) != 0;
+}
+
+void ConsoleView::leave_out_cold(const Snapshot& s, std::vector<double>& row) const {
+  double hottest = kNone;
+  const auto first = static_cast<int>(scenarios::reading_channel("zone_temperature"));
+  for (int k = 0; k < CTL_ZONES; ++k)
+    if (!is_suspect(s.control, first + k))
+      hottest = std::fmax(hottest, static_cast<double>(s.measured.zone_temperature[k]));
+  if (!(hottest < kWatchedTemperature)) return;
+  for (const std::size_t place : of_hot_cells_) row[place] = kNone;
 }
 
 const std::vector<std::size_t>& ConsoleView::shown_to(PersonRole role) const {

@@ -57,6 +57,9 @@ class ConsoleView {
   const scenarios::ConsoleFile& file() const { return file_; }
   std::string plant_text(PersonRole role) const;
   static double shown(const ShownSignal& signal, double value);
+  /// Takes what the controller estimates of coke out of a row of all values while the hottest zone, by thermocouples that
+  /// are not suspect, is below kWatchedTemperature: there it means nothing.
+  void leave_out_cold(const Snapshot& s, std::vector<double>& row) const;
 
  private:
   void list_signals(const scenarios::Case& c);
@@ -73,9 +76,12 @@ class ConsoleView {
   scenarios::ConsoleFile file_;
   std::string name_;
   std::vector<ShownSignal> signals_;
-  std::vector<std::size_t> near_, far_;
+  std::vector<std::size_t> near_, far_, of_hot_cells_;
   std::vector<ShownCommand> commands_;
 };
+
+/// The controller takes the reading of a channel to be wrong.
+bool is_suspect(const ctl_outputs& out, int channel);
 
 /// "zone_temperature_reading[3]" -> its parts; `#` in a text becomes the number.
 std::string with_number(std::string text, std::size_t number);

@@ -56,11 +56,6 @@ ShownEvent shown_event(LogKind kind) {
   return {"session", "server", true};
 }
 
-bool suspect(const ctl_outputs& out, int channel) {
-  const auto bit = static_cast<std::uint32_t>(channel);
-  return bit < 64 && (out.suspect[bit / 32] >> (bit % 32) & 1U) != 0;
-}
-
 }  // namespace
 
 void TrainingSession::follow_alarms(const Snapshot& s) {
@@ -112,13 +107,13 @@ std::string TrainingSession::frame_text(PersonRole role) {
   const bool lost = role != PersonRole::instruct && link_lost();
   for (const std::size_t i : view_.shown_to(role)) {
     const ShownSignal& signal = view_.signals()[i];
-    const double value = ConsoleView::shown(signal, row_[signal.place]);
+    const double value = ConsoleView::shown(signal, shown_row_[signal.place]);
     if (!values.empty()) values += ',';
     if (std::isfinite(value))
       fmt::format_to(std::back_inserter(values), "{:.{}f}", value, signal.digits);
     else
       values += "null";
-    quality += lost ? 'l' : signal.channel >= 0 && suspect(s.control, signal.channel) ? 's' : 'g';
+    quality += lost ? 'l' : signal.channel >= 0 && is_suspect(s.control, signal.channel) ? 's' : 'g';
   }
   // without a link the latest values that came stay in view
   if (lost && !far_values_.empty())

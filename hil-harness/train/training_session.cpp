@@ -27,6 +27,7 @@ TrainingSession::TrainingSession(scenarios::Case c, scenarios::ConsoleFile file,
     width += signal.info.width;
   }
   row_.resize(width);
+  shown_row_.resize(width);
   const auto condition = [](const std::string& text) {
     Condition one;
     if (!text.empty())
@@ -74,7 +75,9 @@ void TrainingSession::rebuild(std::int64_t tick) {
   options.acts = &acts;
   options.watch = [this](const Snapshot& snapshot) {
     read_signals(snapshot, row_);
-    history_->add(snapshot.time, row_);
+    shown_row_ = row_;
+    view_.leave_out_cold(snapshot, shown_row_);
+    history_->add(snapshot.time, shown_row_);
     judge_->watch(snapshot);
     follow_alarms(snapshot);
   };

@@ -132,6 +132,7 @@ class TrainingSession {
   std::unique_ptr<SignalHistory> history_;
   std::unique_ptr<LoopRun> run_;
   std::vector<double> row_;             ///< all values of the latest tick
+  std::vector<double> shown_row_;       ///< the same, without those that mean nothing now
   std::vector<std::size_t> offsets_;    ///< of each signal of the dictionary in a row
   std::vector<CheckList> check_lists_;  ///< the lesson last, where there is one
 

@@ -115,6 +115,24 @@ TEST_CASE("a wire that people cut is that of a scenario with it: commands are he
   CHECK(logged(brought, harness::LogKind::wire, "outputs off: no valid answer for 5 ticks") == 1);
 }
 
+TEST_CASE("an action on alarms waits for a link that is lost, as a request does") {
+  auto c = tests::read_shipped(tests::library() / "dawn-dusk/equinox-sol.yaml", {"duration=10 min"});
+  auto lost = plant::usual_fault(*plant::find_fault("link-lost"), 100.0);
+  lost.length = 200.0;
+  c.scenario.faults.push_back(lost);
+  scenarios::Acts people;
+  people.requests.push_back({200.0, -1, 8.0 * tests::kGramsPerHour, scenarios::kAsItWas});
+  people.operator_actions.push_back({200.0, CTL_ALARM_ACKNOWLEDGE_ALL, CTL_ALARMS, 0.0});
+  harness::LoopOptions options;
+  options.acts = &people;
+  const auto run = tests::run_case(c, options);
+  std::vector<double> when;
+  for (const auto& e : run.log_events)
+    if (e.kind == harness::LogKind::acknowledgement || e.text.find("8 g/h") != std::string::npos)
+      when.push_back(e.time);
+  CHECK(when == std::vector<double>{300.0, 300.0});  // the link is back at 100 s + 200 s
+}
+
 TEST_CASE("ending a fault that does not act is refused and logged") {
   const auto c = tests::read_shipped(tests::library() / "dawn-dusk/equinox-sol.yaml", {"duration=1 min"});
   scenarios::Acts people;

@@ -145,7 +145,24 @@ TEST_CASE("Problems of settings and of the law compared with point into the word
         "plant-model and scenarios\n");
   const Child missing = run_duskline({"run", "not-there.yaml"});
   CHECK(missing.exit_code == 2);
-  CHECK(missing.err == "not-there.yaml:1:1: no such file\n");
+  CHECK(missing.err == "not-there.yaml:1:1: no such file, scenario or exercise\n");
+  // a scenario of the library or an exercise is found by its name alone, by every verb that takes one
+  using Words = std::vector<std::string>;
+  for (const Words& words :
+       {Words{"run", "equinox-so"}, Words{"train", "equinox-so"}, Words{"falsify", "equinox-so"},
+        Words{"tune", "equinox-so"}, Words{"campaign", "equinox-so"},
+        Words{"hil", "equinox-so", "--link", "serial:/dev/null"},
+        Words{"linearize", "equinox-so", "--at", "12:00"}}) {
+    INFO(words[0]);
+    const Child near = run_duskline(words);
+    CHECK(near.exit_code == 2);
+    CHECK(near.err == "equinox-so:1:1: no such file, scenario or exercise; did you mean 'equinox-sol'?\n");
+  }
+  for (const char* verb : {"run", "train"})
+    for (const char* name : {"equinox-sol", "lost-link"}) {
+      INFO(verb << ' ' << name);
+      CHECK(run_duskline({verb, name, "--check"}).out == "nothing is wrong\n");
+    }
 }
 
 TEST_CASE("A folder that cannot be made or written is refused before anything runs") {

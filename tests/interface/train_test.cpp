@@ -5,10 +5,13 @@
 #include <sys/socket.h>
 
 #include <catch2/catch.hpp>
+#include <cmath>
+#include <filesystem>
 #include <fstream>
 #include <nlohmann/json.hpp>
 #include <thread>
 
+#include "hil-harness/loop/signals.hpp"
 #include "hil-harness/train/console_server.hpp"
 #include "tests/support/child.hpp"
 #include "tests/support/free_port.hpp"
@@ -318,6 +321,35 @@ TEST_CASE("trainees do not see what an exercise hides") {
   CHECK(json::parse(view.plant_text(PersonRole::instruct))["scenario"]["title"] == c.scenario.title);
 }
 
+TEST_CASE("a coke margin is shown while a cell is hot enough to coke, and not before") {
+  const std::size_t at = [] {
+    std::size_t place = 0;
+    for (const Signal& signal : signal_table()) {
+      if (signal.info.name == "estimated_coke_margin") break;
+      place += signal.info.width;
+    }
+    return place;
+  }();
+  const auto c = calm();
+  const ConsoleView view(c, {}, "calm");
+  std::size_t width = 0;
+  for (const Signal& signal : signal_table()) width += signal.info.width;
+  Snapshot s;
+  std::vector<double> row(width, 0.7);
+  for (float& zone : s.measured.zone_temperature) zone = 870.0F;  // below 873.15 K, snapshot.hpp
+  view.leave_out_cold(s, row);
+  CHECK(std::isnan(row[at]));
+  row[at] = 0.7;
+  s.measured.zone_temperature[2] = 880.0F;
+  view.leave_out_cold(s, row);
+  CHECK(row[at] == 0.7);
+  s.control.suspect[0] = s.control.suspect[1] =
+      ~0U;  // no thermocouple is believed: nothing is known to be cold
+  for (float& zone : s.measured.zone_temperature) zone = 300.0F;
+  view.leave_out_cold(s, row);
+  CHECK(row[at] == 0.7);
+}
+
 TEST_CASE("what is wrong with the call of train is said before anything is served") {
   const tests::Folder folder("train-call");
   std::ofstream(folder.file("no-session")) << "this is no session, whatever its name says\n";
@@ -329,7 +361,8 @@ TEST_CASE("what is wrong with the call of train is said before anything is serve
     CHECK(child.out.empty());
     return child.err;
   };
-  CHECK(said({"first-leson"}) == "first-leson:1:1: no such file or exercise; did you mean 'first-lesson'?\n");
+  CHECK(said({"first-leson"}) ==
+        "first-leson:1:1: no such file, scenario or exercise; did you mean 'first-lesson'?\n");
   CHECK(said({"first-lesson", "--speed", "601"}) == "--speed:1:1: 601: is no number from 0.1 to 600\n");
   CHECK(said({"first-lesson", "--port", "65536"}) == "--port:1:1: 65536: is no port\n");
   CHECK(said({"first-lesson", "--listen", "0.0.0.0"}).find("--listen: needs --keys") != std::string::npos);
@@ -342,7 +375,9 @@ TEST_CASE("what is wrong with the call of train is said before anything is serve
   Served taken({}, folder.file("taken"));
   CHECK(said({tests::kSol, "--set", "duration=30 min", "--session", "taken"}) ==
         "--session:1:1: taken: is in use by another duskline\n");
-  CHECK(said({"first-lesson", "--port", std::to_string(taken.port())}) ==
+  CHECK(said({"first-lesson", "--port", std::to_string(taken.port()), "--session", "none"}) ==
         "--port:1:1: 127.0.0.1:" + std::to_string(taken.port()) +
             ": cannot be listened on; another program may use it\n");
+  for (const auto& entry : std::filesystem::directory_iterator(folder.path()))
+    CHECK(entry.path().filename().string().find("none") == std::string::npos);
 }

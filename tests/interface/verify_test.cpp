@@ -151,7 +151,7 @@ TEST_CASE("scenarios and kinds of the library are known by their names, a file o
   CHECK(checked({"faults"}) == "1 scenario checked, nothing wrong\n");
   const Child none = library.verify_only({"equinox-soll", "--check"});
   CHECK(none.exit_code == 2);
-  CHECK(has(none.err, "equinox-soll:1:1: there is no such file or folder"));
+  CHECK(has(none.err, "equinox-soll:1:1: no such file, scenario or exercise; did you mean 'equinox-sol'?"));
   // a name alone stands for every scenario of the library
   std::map<std::string, int> bearers;
   for (const auto& entry : fs::recursive_directory_iterator(kLibrary))
