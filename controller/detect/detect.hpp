@@ -8,7 +8,7 @@
 /// Symbols      suspect: bit of CTL_INPUT_LIST; diagnosed: bits of CTL_DIAGNOSIS_LIST
 /// Validity     after read_signals; `raw` are the readings before substitution, `y` after it
 /// Source       tests: docs/models/detection.md
-/// Left out     faults of several measurements of one relation at a time
+/// Left out     nothing
 #pragma once
 
 #include "controller/detect/detection.hpp"
@@ -239,22 +239,32 @@ inline void test_thermocouples(Detection& d, const Alarms& a) {
   d.clean[input] = 0;
 }
 
-/// The current against its command: a vote between meter, command and what the cells say.
+/// The current against its command: a vote between meter, command and what the cells say. A meter that steps away from
+/// the current makes the cells disagree with it by as much in the same tick; otherwise the converter does not follow.
 inline uint32_t test_current(Detection& d, const DetectInput& x, const Residuals& r, const Relations& rel) {
   const float off = x.raw[in_stack_current] - rel.current;
   const bool far = x.raw.has(in_stack_current) &&
                    abs_of(off) > 0.15f + 0.6f * x.params.current_rate_down * x.params.period;
-  if (!four_of_five(d.away, far)) return 0;
-  const bool voltage = (r.counts & bits(r_voltage)) != 0 && !in_set(d.suspect, in_stack_current);
-  const float implied = (r.z[r_voltage] - d.residuals.baseline[r_voltage]) * kVoltageSigma;
-  // a meter that lies makes the cells disagree with it by about as much
-  if (voltage && implied * off < 0.0f &&
-      abs_of(implied) > 0.5f * min_of(abs_of(off), kGreatestZ * kVoltageSigma)) {
+  const bool told = (r.counts & bits(r_voltage)) != 0, doubted = in_set(d.suspect, in_stack_current);
+  const float by_cells = r.z[r_voltage] * kVoltageSigma;  // A beyond what the meter says, or what replaces it
+  const bool deviates = four_of_five(d.away, far);
+  if (!far && told)
+    d.voltage_slow = d.voltage_slow == 0.0f
+                         ? by_cells
+                         : low_pass(d.voltage_slow, by_cells, x.params.period, kVoltageMemory);
+  if (!deviates) return 0;
+  const float implied = by_cells - d.voltage_slow;
+  const float most = kGreatestZ * kVoltageSigma;
+  if (doubted) {  // the command stands in: the cells agree with it, or the current is another
+    const bool agrees = told && abs_of(implied) < max_of(kImpliedLeast, 0.5f * min_of(abs_of(off), most));
+    return agrees ? 0u : uint32_t{CTL_CURRENT_DEVIATION};
+  }
+  if (told && implied * off < 0.0f && abs_of(implied) > 0.5f * min_of(abs_of(off), most)) {
     put_in(d.suspect, in_stack_current, true);
     d.clean[in_stack_current] = 0;
     return 0;
   }
-  return in_set(d.suspect, in_stack_current) ? 0u : uint32_t{CTL_CURRENT_DEVIATION};
+  return CTL_CURRENT_DEVIATION;
 }
 
 /// Tests that need no residual.
@@ -285,28 +295,43 @@ inline uint32_t test_surroundings(Detection& d, const DetectInput& x) {
   return found;
 }
 
+/// Measurements without which current cannot be watched.
+constexpr bool needed(uint32_t i) {
+  return i == in_cathode_pressure || i == in_anode_pressure || i == in_feed_flow || i == in_stack_current ||
+         (i >= in_end_temperature && i <= in_zone_temperature_last);
+}
+
 /// Diagnoses and doubts by signature, once it has stood.
-inline uint32_t read_pattern(Detection& d, const Alarms& a) {
+inline uint32_t read_pattern(Detection& d, const Alarms& a, uint32_t blind) {
   if ((a.up | a.down) == 0) {  // no row matches
     for (uint8_t& ticks : d.stood) ticks = 0;
     d.unexplained = 0;
     return 0;
   }
   uint32_t found = 0, explained = kThermalResiduals;
+  uint32_t alike = 0;  // rows that match at this tick
   for (uint32_t n = 0; n < kSignatureCount; ++n) {
     const Signature& s = kSignatures[n];
-    if (!matches(s, a)) {
+    if (!matches(s, a, blind)) {
       d.stood[n] = 0;
       continue;
     }
+    ++alike;
     explained |= s.up | s.down;
     if (d.stood[n] < 255) ++d.stood[n];
+  }
+  for (uint32_t n = 0; n < kSignatureCount; ++n) {
+    const Signature& s = kSignatures[n];
     if (d.stood[n] < (s.suspect == in_bus_power ? kPowerTicks : kPatternTicks)) continue;
     found |= s.diagnosis;
-    if (s.suspect < kInputs) {
-      put_in(d.suspect, s.suspect, true);
-      d.clean[s.suspect] = 0;
+    if (s.suspect >= kInputs) continue;
+    // of what cannot be told apart no measurement is replaced, except where that is the cautious side
+    if (alike > 1 && in_part(s, blind) && !cautious(s)) {
+      if (needed(s.suspect)) found |= CTL_MODEL_SUSPECT;
+      continue;
     }
+    put_in(d.suspect, s.suspect, true);
+    d.clean[s.suspect] = 0;
   }
   // a meter between two that differ from each other agrees with both: what it measures is known
   constexpr uint32_t kFeed = bits(r_feed_compressor, r_feed_aperture);
@@ -348,11 +373,20 @@ inline uint32_t test_recycle(Detection& d, const DetectInput& x, const Relations
   return four_of_five(d.unrecycled, known && lost) ? uint32_t{CTL_RECYCLE_LOST} : 0u;
 }
 
-/// Measurements without which current cannot be watched.
-constexpr bool needed(uint32_t i) {
-  return i == in_cathode_pressure || i == in_anode_pressure || i == in_feed_flow || i == in_stack_current ||
-         (i >= in_end_temperature && i <= in_zone_temperature_last);
-}
+/// What a protective function is seen by: with one of each lost, no full output.
+struct Witness {
+  uint64_t first, second;
+};
+inline constexpr Witness kWitnesses[] = {
+    // the recycled CO: analyser, and the balance of meter and aperture
+    {bit_of(in_outlet_co_fraction),
+     bit_of(in_feed_flow) | bit_of(in_cathode_pressure) | bit_of(in_plenum_pressure)},
+    // the feed: meter, and what compressor and aperture say of it
+    {bit_of(in_feed_flow), bit_of(in_ambient_pressure) | bit_of(in_ambient_temperature) |
+                               bit_of(in_compressor_speed) | bit_of(in_plenum_pressure)},
+};
+inline constexpr uint32_t kBlindCellsMost =
+    3;  // cells without a voltage of their own, beyond which none is made
 
 inline uint32_t response_to(const Detection& d) {
   uint32_t response = CTL_RESPOND_NONE, doubts = 0;
@@ -368,17 +402,29 @@ inline uint32_t response_to(const Detection& d) {
       at_least(in_set(d.usable, i) ? CTL_RESPOND_SUBSTITUTE : CTL_RESPOND_FLAG);
       if (needed(i)) ++doubts;
     });
+  const uint64_t suspect = suspect_mask(d);
+  for (const Witness& w : kWitnesses)
+    if ((suspect & w.first) != 0 && (suspect & w.second) != 0) at_least(CTL_RESPOND_DERATE);
+  uint32_t cells = 0;
+  for (uint32_t k = 0; k < CTL_CELLS; ++k) cells += in_set(d.suspect, in_cell_voltage + k) ? 1u : 0u;
+  if (cells > 1) at_least(cells > kBlindCellsMost ? CTL_RESPOND_STANDBY : CTL_RESPOND_DERATE);
+  // a cell that is known to be worse than the others is watched by its own voltage alone
+  if (cells > 0 && (d.diagnosed & (CTL_CELL_STARVED | CTL_CELL_RESISTIVE)) != 0)
+    at_least(CTL_RESPOND_STANDBY);
   if (doubts == 2) at_least(CTL_RESPOND_DERATE);
   if (doubts > 2) at_least(CTL_RESPOND_STANDBY);
   return response;
 }
 
-/// Residuals of a single replaced measurement say nothing.
-inline uint32_t held_residuals(const Detection& d) {
-  uint32_t held = in_set(d.suspect, in_preheater_temperature) ? bits(r_preheater) : 0u;
-  for (uint32_t k = 0; k < CTL_CELLS; ++k)
-    if (in_set(d.suspect, in_cell_voltage + k)) held |= 1u << (r_cell_0 + k);
-  return held;
+/// Residuals that say nothing, because they look at a measurement that has been replaced.
+inline uint32_t blind_residuals(const Detection& d, const ctl_params& p) {
+  uint32_t blind = 0;
+  const bool all = p.detection > 1.5f;
+  for (uint32_t word = 0; word < 2; ++word)
+    each_bit(d.suspect[word], 32 * word, [&](uint32_t i) {
+      if (all || i == in_preheater_temperature || i >= in_cell_voltage) blind |= blind_without(i);
+    });
+  return blind;
 }
 
 /// At the first tick the plant may run already: commands and lags begin at what is measured.
@@ -404,9 +450,10 @@ inline Relations detect(Detection& d, const DetectInput& x) {
   Signals seen = x.y;  // the power is evidence of the heaters even while it is suspect
   seen.value[in_bus_power] = x.raw[in_bus_power];
   const Residuals z = find_residuals(p, seen, r, d.applied, x.gas, x.zone, x.added_resistance);
-  const Alarms a = test_residuals(d.residuals, z, held_residuals(d), p.period);
+  const uint32_t blind = blind_residuals(d, p);
+  const Alarms a = test_residuals(d.residuals, z, blind, p.period);
   test_readings(d, x);
-  uint32_t found = read_pattern(d, a);
+  uint32_t found = read_pattern(d, a, blind);
   test_thermocouples(d, a);
   found |= test_current(d, x, z, r) | test_shaft(d, x, r) | test_recycle(d, x, r);
   found |= test_surroundings(d, x);

@@ -44,11 +44,12 @@ struct Detection {
   uint32_t unrecycled;               // history of feed that should come back and does not
   float balance[3];                  // kg/s, kg/s, Pa: slow means of the balances of test_recycle
   uint32_t away;                     // history of the current off its command
-  uint32_t sagged;                   // history of the bus below its limit
-  float density_slow;                // kg/m3
-  float local_time;                  // at the tick before
-  float started;                     // s since the start
-  uint32_t request;                  // requested mode at the latest latched diagnosis
+  float voltage_slow;  // A, what the cells say beyond the meter, while it agrees with its command
+  uint32_t sagged;     // history of the bus below its limit
+  float density_slow;  // kg/m3
+  float local_time;    // at the tick before
+  float started;       // s since the start
+  uint32_t request;    // requested mode at the latest latched diagnosis
 };
 
 struct DetectInput {
@@ -79,6 +80,9 @@ inline constexpr float kSolSeconds = 88775.244f;
 inline constexpr float kBalanceTime = 60.0f;    // s, memory of a balance
 inline constexpr float kUnrecycled = 0.5f;      // of the recycled flow, missing at once: the valve is shut
 inline constexpr float kRecycledLeast = 0.04f;  // of the feed, from which on that shows
+
+inline constexpr float kVoltageMemory = 60.0f;  // s, of what the cells say of the current
+inline constexpr float kImpliedLeast = 0.4f;    // A by the cells, 10 mV: less is no proof against a command
 
 inline constexpr uint32_t kEndTicks = 3;
 

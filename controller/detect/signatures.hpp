@@ -6,7 +6,8 @@
 /// Equation     a row matches when every residual it names leans its way (|z - baseline| or |z| beyond the
 ///              soft limit), one of them at least is in alarm, and those it leaves alone do not lean
 /// Symbols      bits of Residual; diagnoses of CTL_DIAGNOSIS_LIST; measurements of CTL_INPUT_LIST
-/// Validity     one fault at a time, or faults of unconnected residuals
+/// Validity     one fault at a time, or faults of unconnected residuals; behind a measurement that is replaced a row
+///              is judged by the residuals that are left, and rows that then read alike are all reported
 /// Source       signs of the relations in relations.hpp; structured residuals (Gertler 1998)
 /// Left out     sizes: only signs count
 #pragma once
@@ -102,10 +103,59 @@ inline constexpr uint32_t kSignatureCount = sizeof kSignatures / sizeof *kSignat
 inline constexpr uint32_t kThermalResiduals =
     bits(r_end_0, r_end_1, r_zone_0, r_zone_1, r_zone_2, r_zone_3, r_zone_4, r_preheater);
 
-constexpr bool matches(const Signature& s, const Alarms& a) {
-  const bool leans = (a.leans_up & s.up) == s.up && (a.leans_down & s.down) == s.down;
-  const bool quiet = ((a.leans_up | a.leans_down) & s.quiet) == 0;
-  return leans && quiet && ((a.up & s.up) | (a.down & s.down)) != 0;
+/// Residuals that a measurement which has been replaced leaves blind: its estimate agrees with itself.
+constexpr uint32_t blind_without(uint32_t input) {
+  if (input >= in_cell_voltage && input <= in_cell_voltage_last)
+    return 1u << (r_cell_0 + input - in_cell_voltage);
+  switch (input) {
+    case in_feed_flow:
+      return bits(r_feed_compressor, r_feed_aperture);
+    case in_ambient_pressure:
+    case in_ambient_temperature:
+      return bits(r_feed_compressor, r_compressor_aperture);
+    case in_cathode_pressure:
+    case in_plenum_pressure:
+      return bits(r_line);
+    case in_filter_differential_pressure:
+      return bits(r_filter);
+    case in_outlet_co_fraction:
+      return bits(r_outlet_co);
+    case in_product_flow:
+      return bits(r_product_faraday, r_product_aperture);
+    case in_anode_pressure:
+      return bits(r_product_aperture, r_faraday_aperture);
+    case in_product_oxygen_fraction:
+      return bits(r_purity);
+    case in_stack_current:
+      return bits(r_current);
+    case in_compressor_speed:
+      return bits(r_speed);
+    case in_bearing_vibration:
+      return bits(r_tone);
+    case in_preheater_temperature:
+      return bits(r_preheater);
+    default:
+      return 0;
+  }
+}
+
+/// A row matches when all that is seen of it does: what cannot be told apart is reported together.
+constexpr bool matches(const Signature& s, const Alarms& a, uint32_t blind) {
+  const uint32_t up = s.up & ~blind, down = s.down & ~blind;
+  const bool leans = (a.leans_up & up) == up && (a.leans_down & down) == down;
+  const bool quiet = ((a.leans_up | a.leans_down) & s.quiet & ~blind) == 0;
+  return leans && quiet && ((a.up & up) | (a.down & down)) != 0;
+}
+
+/// A row of which a part is not seen.
+constexpr bool in_part(const Signature& s, uint32_t blind) {
+  return ((s.up | s.down | s.quiet) & blind) != 0;
+}
+
+/// To replace this measurement is the cautious side: less feed, more current than it says.
+constexpr bool cautious(const Signature& s) {
+  return (s.suspect == in_feed_flow && s.up != 0) ||
+         (s.suspect == in_stack_current && (s.up & bits(r_product_faraday)) != 0);
 }
 
 }  // namespace duskline::controller

@@ -4,7 +4,7 @@
 /// Equation     y_i = estimate_i of the tick before
 /// Symbols      as in detect.hpp
 /// Validity     only with detection = 2 and an estimate that is usable; otherwise the reading stays
-/// Left out     how much less the estimate is worth than a reading: the response level answers that
+/// Left out     nothing
 #pragma once
 
 #include "controller/detect/detect.hpp"
@@ -20,6 +20,23 @@ inline Signals substitute(const Detection& d, const ctl_params& p, const Signals
       y.lost &= ~bit_of(i);
     });
   return y;
+}
+
+/// For whatever learns from a reading or closes a loop over it: a replaced one counts as missing. Nothing adapts to a
+/// reference that is itself suspect, and no loop closes over its own estimate.
+inline Signals trusted(const Detection& d, const ctl_params& p, const Signals& y) {
+  Signals seen = y;
+  if (p.detection > 1.5f) seen.lost |= suspect_mask(d);
+  return seen;
+}
+
+/// What an estimate is worth less than a reading.
+inline constexpr float kReplacedFeed = 0.03f;  // 1, deviation of a feed that others tell
+inline constexpr float kReplacedInlet = 0.3f;  // 1, of an inlet CO that no analyser confirms
+inline void widen(Gas& g, const Signals& seen) {
+  if (!seen.has(in_feed_flow)) g.flow_sigma = root_of_squares(g.flow_sigma, kReplacedFeed);
+  if (!seen.has(in_outlet_co_fraction))
+    g.inlet_sigma = root_of_squares(g.inlet_sigma, kReplacedInlet * g.inlet_co);
 }
 
 }  // namespace duskline::controller

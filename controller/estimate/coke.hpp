@@ -19,7 +19,9 @@ namespace duskline::controller {
 
 struct CokeMemory {
   ResistanceMemory resistance;
-  float sigma[CTL_CELLS];  // V, refreshed one cell a tick; 0 before
+  float sigma[CTL_CELLS];        // V, refreshed one cell a tick; 0 before
+  float blind[CTL_CELLS];        // s since the voltage of a cell was last seen
+  float unexplained[CTL_CELLS];  // V, residual of a cell when it was last seen
   uint32_t turn;
 };
 
@@ -146,6 +148,14 @@ inline float margin_variance(const ctl_params& p, const ResistanceMemory& m, uin
   return sum;
 }
 
+inline constexpr float kBlindTime = 600.0f;  // s, in which a cell that nobody sees may lose its gas
+inline constexpr float kBlindShare = 0.5f;   // of its gas that it is left with
+
+/// Share of its gas that a cell still has, at the cautious end, so long after it was last seen.
+constexpr float share_unseen(float time) {
+  return 1.0f - (1.0f - kBlindShare) * min_of(1.0f, time * (1.0f / kBlindTime));
+}
+
 inline Coke estimate_coke(CokeMemory& m, const ctl_params& p, const Signals& y, const Gas& g,
                           const float (&zone)[CTL_ZONES], float current, Consistency& consistency) {
   Coke c{};
@@ -156,12 +166,14 @@ inline Coke estimate_coke(CokeMemory& m, const ctl_params& p, const Signals& y, 
   const float oxygen_pressure = max_of(kLeastPressure, oxygen * y[in_anode_pressure]);
   const float ionic = max_of(0.0f, current);
 
-  // a cell whose voltage is lost is taken to be as high as the highest of the others
+  // a cell whose voltage is lost is taken to be as high as the highest of the others, and to lose gas meanwhile:
+  // neither stack power nor the outlet shows a single cell before it is too late
   uint32_t seen = 0;
   bool measured[CTL_CELLS]{};
   c.highest_voltage = -3.0f;
   for (uint32_t k = 0; k < CTL_CELLS; ++k) {
     measured[k] = y.has(in_cell_voltage + k);
+    m.blind[k] = measured[k] ? 0.0f : min_of(m.blind[k] + p.period, kBlindTime);
     if (!measured[k]) continue;
     c.highest_voltage = max_of(c.highest_voltage, y[in_cell_voltage + k]);
     ++seen;
@@ -180,12 +192,14 @@ inline Coke estimate_coke(CokeMemory& m, const ctl_params& p, const Signals& y, 
   for (uint32_t k = 0; k < CTL_CELLS; ++k) {
     const CellBelief cell = conservative_estimate(m.resistance, p, k, {c.added[k], c.share[k]});
     c.added[k] = cell.added;
-    c.share[k] = cell.share;
+    c.share[k] = cell.share * share_unseen(m.blind[k]);
     temperature[k] = cell_temperature(zone, k);
   }
   for (uint32_t k = 0; k < CTL_CELLS; ++k)
     cells.place(k, cell_chemistry(p, chemistry, temperature[k]), cell_gas(p, g, c.share[k]), c.added[k],
-                measured[k] ? y[in_cell_voltage + k] : c.highest_voltage);
+                measured[k] ? y[in_cell_voltage + k]
+                            : c.highest_voltage +
+                                  min_of(0.0f, m.resistance.at_share) * logarithm(share_unseen(m.blind[k])));
   const uint32_t turn = m.turn < CTL_CELLS ? m.turn : 0;
   const CellGas gas = cell_gas(p, g, c.share[turn]);
   cells.place(kWarmer, cell_chemistry(p, chemistry, temperature[turn] + kProbe), gas, c.added[turn],
@@ -201,8 +215,14 @@ inline Coke estimate_coke(CokeMemory& m, const ctl_params& p, const Signals& y, 
     // beyond noise, onset goes by the current that flows, not by the one that the voltage would drive: what
     // nothing explains counts in full
     const float unexplained = c.residual[k] - clamp(c.residual[k], -kUnexplained, kUnexplained);
-    const float onset = column.onset[k] - column.onset_by_voltage[k] * unexplained;
-    c.cell[k] = onset - cells.voltage[k];
+    if (measured[k]) m.unexplained[k] = identified ? max_of(0.0f, unexplained) : 0.0f;
+    // a cell that is not seen stands where its current puts it, with what nothing explained when it was last seen,
+    // and no lower than the highest of the others
+    const float assumed = measured[k] ? unexplained : column.innovation[k];
+    const float onset = column.onset[k] - column.onset_by_voltage[k] * assumed;
+    const float expected = cells.voltage[k] - column.innovation[k];
+    c.cell[k] =
+        onset - (measured[k] ? cells.voltage[k] : max_of(expected + m.unexplained[k], c.highest_voltage));
     if (c.cell[k] < c.margin) {
       c.margin = c.cell[k];
       c.onset = onset;

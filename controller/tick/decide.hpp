@@ -73,14 +73,17 @@ inline Decision decide(Memory& m, const ctl_params& p, const ctl_inputs& in, con
                        const Estimates& e, const Supervised& v) {
   const HeatOutput powers = decide_heat(m, p, s, v);
   const Wanted wanted = wanted_current(m, p, in, v);
-  const uint32_t law = v.modes.mode == CTL_PRODUCTION ? select_law(m.law, p, s.y, v.power_ceiling,
+  const uint32_t law = v.modes.mode == CTL_PRODUCTION ? select_law(m.law, p, s.seen, v.power_ceiling,
                                                                    (m.diagnosed & CTL_MODEL_SUSPECT) != 0)
                                                       : uint32_t{CTL_LAW_CASCADE};
   const LawRow& row = kLaws[law];
   const float rate = preview(m.preview, p, e.density.value, e.density.rate, in.local_time);
+  // a loop whose measurement is replaced stands still; what limits is told by the estimate
+  Signals regulated = s.y;
+  regulated.lost |= s.seen.lost & (bit_of(in_feed_flow) | bit_of(in_bus_power));
   const LawInput law_input{
       .params = p,
-      .signals = s.y,
+      .signals = regulated,
       .gas = e.gas,
       .coke = e.coke,
       .temperature = s.thermal.mean,

@@ -20,10 +20,13 @@ inline Estimates estimate(Memory& m, const ctl_params& p, const ctl_inputs& in, 
   const Signals& y = s.y;
   const Thermal& t = s.thermal;
   Estimates e;
-  e.gas = estimate_gas(m.gas, p, y, m.feed_flow, s.current, m.applied_opening);
-  e.density = estimate_density(m.density, p, y, e.gas);
-  e.coke = estimate_coke(m.coke, p, y, e.gas, t.zone, s.current, m.consistency);
-  e.health = estimate_health(m.health, p, y, e.gas, e.density);
+  Signals balanced = s.seen;  // the recycled share is learnt from analyser and feed together
+  if (!balanced.has(in_feed_flow)) balanced.lost |= bit_of(in_outlet_co_fraction);
+  e.gas = estimate_gas(m.gas, p, balanced, m.feed_flow, s.current, m.applied_opening);
+  widen(e.gas, s.seen);
+  e.density = estimate_density(m.density, p, s.seen, e.gas);
+  e.coke = estimate_coke(m.coke, p, s.seen, e.gas, t.zone, s.current, m.consistency);
+  e.health = estimate_health(m.health, p, s.seen, e.gas, e.density);
   note(m.consistency, e.density.ambient, p.consistency_memory);
   note(m.consistency, e.density.machine, p.consistency_memory);
 

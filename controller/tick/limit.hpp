@@ -11,6 +11,7 @@
 
 namespace duskline::controller {
 
+inline constexpr float kRiseUnseen = 0.1f;      // of the rate at which the current rises otherwise
 inline constexpr float kRecycledEnough = 0.6f;  // of the CO wanted at the inlet
 
 /// What is commanded at this tick.
@@ -29,7 +30,7 @@ inline float limited_speed(const Memory& m, const ctl_params& p, const Signals& 
                            const Permission& allow) {
   const float step = p.speed_rate * p.period;
   if (allow.flow) {
-    if (holds_feed_for_stuck_current(m, p, y)) return m.applied_speed;
+    if (allow.hold_flow) return m.applied_speed;
     const float target = min_of(clamp(output, p.speed_min, p.speed_max), speed_in_reach(m, p, y));
     // noise in the output is no reason to move the machine; the flow loop's integral brings the rest
     if (m.applied_speed > 0.0f && abs_of(target - m.applied_speed) < p.speed_step) return m.applied_speed;
@@ -39,7 +40,7 @@ inline float limited_speed(const Memory& m, const ctl_params& p, const Signals& 
 }
 
 /// Magnitude and rate of the current; the limiter says what held it.
-inline float limited_current(const Memory& m, const ctl_params& p, LawOutput& output,
+inline float limited_current(const Memory& m, const ctl_params& p, const Measured& s, LawOutput& output,
                              const Permission& allow) {
   if (!allow.current) return 0.0f;
   const float target = clamp(output.current, 0.0f, p.current_max);
@@ -49,7 +50,9 @@ inline float limited_current(const Memory& m, const ctl_params& p, LawOutput& ou
     return m.applied_current;
   // what protects the nickel comes at once, what makes oxygen comes gently
   const float quick = min_of(p.protective_current, m.applied_current + p.current_rate_down * p.period);
-  const float highest = max_of(quick, m.applied_current + p.current_rate_up * p.period);
+  // while the feed is told by its own estimate, the current hardly rises
+  const float held = s.seen.has(in_feed_flow) ? 1.0f : kRiseUnseen;
+  const float highest = max_of(quick, m.applied_current + held * p.current_rate_up * p.period);
   const float fall =
       output.limiter == CTL_BY_POWER ? max_of(p.shed_rate, p.current_rate_down) : p.current_rate_down;
   const float lowest = m.applied_current - fall * p.period;
@@ -62,7 +65,7 @@ inline Commands limit(Memory& m, const ctl_params& p, const Measured& s, const E
   const Permission& allow = v.allow;
   LawOutput output = d.output;
   m.applied_speed = limited_speed(m, p, s.y, output.speed, allow);
-  m.applied_current = limited_current(m, p, output, allow);
+  m.applied_current = limited_current(m, p, s, output, allow);
   m.applied_opening = recycle_loop(m.recycle, p, e.gas, m.applied_opening, allow.flow, kLaws[d.law].blind);
   // until the inlet has its CO, outside production, all that the valve can bring comes back
   const bool lacks_co =

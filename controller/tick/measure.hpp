@@ -11,8 +11,9 @@
 namespace duskline::controller {
 
 struct Measured {
-  Signals raw;  // corrected, not substituted
-  Signals y;    // substituted
+  Signals raw;   // corrected, not substituted
+  Signals y;     // substituted
+  Signals seen;  // as y, what is replaced counts as missing
   Thermal thermal;
   float current;    // A of the stack; the command where the meter is lost
   bool first;       // tick after the start
@@ -24,6 +25,7 @@ inline Measured measure(Memory& m, const ctl_params& p, const ctl_inputs& in) {
   s.raw = read_signals(m.signals, p, in);
   correct(m.calibration, p, s.raw);
   s.y = substitute(m.detection, p, s.raw);
+  s.seen = trusted(m.detection, p, s.y);
   const Signals& y = s.y;
   s.thermal = estimate_thermal(m.thermal, p, y);
   s.first = m.started == 0;

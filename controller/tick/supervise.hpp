@@ -17,6 +17,7 @@ struct Permission {
   bool heat, flow, current;
   bool priming;  // the flow has begun but does not show yet
   bool stop_flow_at_once;
+  bool hold_flow;  // the speed stays: a current that does not stop is fed
 };
 
 struct Supervised {
@@ -34,19 +35,29 @@ inline bool safe_flow(const Memory& m, const Facts& f, uint32_t observed) {
                    f.signals[in_compressor_temperature] > f.params.compressor_max - kCooled;
   return !hot && ((observed | m.mode.tripped) & (CTL_OVER_PRESSURE | CTL_BUS_LOW)) == 0;
 }
-/// A current that does not stop keeps its feed, so that no cell starves; not for long, for the meter may be wrong.
-inline bool holds_feed_for_stuck_current(const Memory& m, const ctl_params& p, const Signals& y) {
+/// The cells stand so far above their voltage without current that one flows: no meter is needed to say so.
+inline bool cells_carry(const Facts& f) {
+  constexpr float kCarried = 0.12f;  // V; what is left of the CO of production is flushed out within a minute
+  float mean = 0.0f;
+  for (uint32_t k = 0; k < CTL_CELLS; ++k)
+    mean += f.signals[in_cell_voltage + k] / static_cast<float>(CTL_CELLS);
+  return mean > expected_voltage(f.params, f.signals, f.gas, f.thermal.mean, 0.0f) + kCarried;
+}
+/// A current that does not stop keeps its feed, so that no cell starves: for a minute by what the meter says, and on
+/// while the cells say so too, for the meter may be wrong.
+inline bool holds_feed_for_stuck_current(const Memory& m, const Facts& f) {
   constexpr float kFed = 60.0f, kFlows = 0.2f;  // s, A
   if (m.mode.mode != CTL_SAFE || m.applied_current > 0.0f || !(m.applied_speed > 0.0f)) return false;
   const bool suspect =
       in_set(m.detection.suspect, in_stack_current) && (m.diagnosed & CTL_CURRENT_DEVIATION) != 0;
-  const bool flows = y.has(in_stack_current) && y[in_stack_current] > p.protective_current + kFlows;
-  return m.safe_time <= kFed && (suspect || flows);
+  const bool flows =
+      f.signals.has(in_stack_current) && f.signals[in_stack_current] > f.params.protective_current + kFlows;
+  return (suspect || flows) && (m.safe_time <= kFed || cells_carry(f));
 }
 /// Flow without current: only until it is known whether one may follow.
 inline bool safe_purge(const Memory& m, const Facts& f, uint32_t observed) {
   return safe_flow(m, f, observed) &&
-         (m.safe_time <= f.params.safe_flow_time || holds_feed_for_stuck_current(m, f.params, f.signals));
+         (m.safe_time <= f.params.safe_flow_time || holds_feed_for_stuck_current(m, f));
 }
 /// Current is off when safe begins. After a rest a protective one may flow if no reason stands, because CO2 and
 /// air oxidise a hot cathode that makes no CO; a reason that comes back ends that until the next reset.
@@ -86,6 +97,7 @@ inline Permission permit(Memory& m, const Facts& f, uint32_t observed, uint32_t 
   if ((mode == CTL_WARM_UP || mode == CTL_COOL_DOWN) && !current_sensors(y)) allow.flow = false;
   const bool dry = runs_dry(m), followed = allow.flow && !safe;
   if (dry) allow.flow = false;
+  allow.hold_flow = allow.flow && holds_feed_for_stuck_current(m, f);
   m.flow_integral_time = allow.flow ? min_of(m.flow_integral_time + p.period, 1e7f) : 0.0f;
   allow.priming = f.feed_flow < p.flow_min && m.flow_integral_time < p.priming_time;
   allow.current = row.current && allow.flow && (!safe || protective) && current_sensors(y) &&

@@ -5,30 +5,16 @@
 ///
 /// Detected: a diagnosis, a suspect measurement or an interlock that the twin has not at that tick. Exit code 1: a
 /// fault was missed for which the table has no reason, a twin had an alarm, a run broke off, or FILE differs.
-#include <fmt/format.h>
-
-#include <algorithm>
-#include <atomic>
-#include <cmath>
-#include <cstdio>
 #include <fstream>
 #include <iterator>
 #include <map>
-#include <thread>
 
-#include "hil-harness/loop/loop.hpp"
-#include "hil-harness/loop/words.hpp"
-#include "plant-model/instruments/fault_table.hpp"
-#include "scenarios/reader/instruments.hpp"
+#include "tests/matrix/runs.hpp"
 
 using namespace duskline;
+using namespace duskline::tests;
 
 namespace {
-
-struct Situation {
-  const char *word, *meaning, *keys;
-  double at;  // s, when the fault sets in
-};
 
 #define PRODUCING                                                                               \
   "duration: 2 h\ninitial: {state: producing, stack_temperature: 800 degC, cathode_co: 65 %}\n" \
@@ -51,28 +37,9 @@ constexpr std::size_t kPlaces = std::size(kSituations);
 constexpr std::uint64_t kTwinSeeds[] = {7, 8, 9};  // the first is that of the faults
 
 scenarios::Case make_case(const Situation& situation, std::uint64_t seed, const plant::FaultRow* fault) {
-  const std::string text =
-      fmt::format("format: duskline-scenario/1\ntitle: {}\nplant: bench\nseed: {}\nsite: ember-hollow\n{}",
-                  situation.word, seed, situation.keys);
-  auto read = scenarios::parse_case(text, situation.word, ".", DUSKLINE_SOURCE_DIR "/plant-model/plants");
-  if (!read) {
-    fmt::print(stderr, "{}", scenarios::to_text(read.problems));
-    std::exit(2);
-  }
-  if (fault != nullptr) read.value->scenario.faults = {plant::usual_fault(*fault, situation.at)};
-  return std::move(*read.value);
-}
-
-/// What a controller reported at a tick: diagnoses, doubts, interlock.
-struct Reported {
-  std::uint32_t diagnosed, suspect[2], tripped;
-  bool any() const { return (diagnosed | suspect[0] | suspect[1] | tripped) != 0; }
-};
-/// What it reported in `a` and not in `b`.
-Reported less(const Reported& a, const Reported& b) {
-  return {a.diagnosed & ~b.diagnosed,
-          {a.suspect[0] & ~b.suspect[0], a.suspect[1] & ~b.suspect[1]},
-          a.tripped & ~b.tripped};
+  auto c = case_of(situation, seed);
+  if (fault != nullptr) c.scenario.faults = {plant::usual_fault(*fault, situation.at)};
+  return c;
 }
 
 struct Twin {
@@ -93,38 +60,9 @@ struct Result {
   std::string end;
 };
 
-void add_words(const Reported& reported, std::vector<std::string>& words) {
-  const auto add = [&](bool said, std::string word) {
-    if (said && std::find(words.begin(), words.end(), word) == words.end()) words.push_back(std::move(word));
-  };
-#define WORD(identifier, bit, word, response, meaning) add((reported.diagnosed & (1u << (bit))) != 0, word);
-  CTL_DIAGNOSIS_LIST(WORD)
-#undef WORD
-  for (std::size_t i = 0; i < scenarios::kReadingChannels; ++i)
-    add((reported.suspect[i / 32] & (1u << (i % 32))) != 0, scenarios::reading_channels()[i].name);
-#define WORD(identifier, bit, word, meaning) add((reported.tripped & (1u << (bit))) != 0, "interlock: " word);
-  CTL_CONDITION_LIST(WORD)
-#undef WORD
-}
-
-template <class See>
-harness::RunRecord run(const scenarios::Case& c, const See& see) {
-  harness::InProcess link(c.scenario.controller);
-  harness::LoopOptions options;
-  options.record = [&](const harness::Snapshot& s) {
-    see(s);
-    return true;
-  };
-  return harness::run_loop(c, link, options);
-}
-
-Reported reported_by(const ctl_outputs& out) {
-  return {out.diagnosed, {out.suspect[0], out.suspect[1]}, out.tripped};
-}
-
 Twin run_twin(const Situation& situation, const scenarios::Case& c) {
   Twin twin;
-  run(c, [&](const harness::Snapshot& s) {
+  run_seen(c, [&](const harness::Snapshot& s) {
     const Reported reported = reported_by(s.control);
     twin.reported.push_back(reported);
     twin.mode.push_back(s.control.mode);
@@ -140,7 +78,7 @@ Twin run_twin(const Situation& situation, const scenarios::Case& c) {
 
 Result run_fault(const Situation& situation, const scenarios::Case& c, const Twin& twin) {
   Result r;
-  const auto record = run(c, [&](const harness::Snapshot& s) {
+  const auto record = run_seen(c, [&](const harness::Snapshot& s) {
     if (s.time < situation.at) return;
     const auto n = static_cast<std::size_t>(s.tick);
     const Reported fresh = less(reported_by(s.control), twin.reported[n]);
@@ -158,17 +96,6 @@ Result run_fault(const Situation& situation, const scenarios::Case& c, const Twi
     r.end =
         fmt::format("{} at {:.0f} s ({})", plant::word(record.end.reason), record.end.time, record.end.who);
   return r;
-}
-
-template <class Job>
-void in_parallel(std::size_t jobs, const Job& job) {
-  std::atomic<std::size_t> next{0};
-  std::vector<std::thread> workers;
-  for (unsigned w = 0; w < std::max(1u, std::thread::hardware_concurrency()); ++w)
-    workers.emplace_back([&] {
-      for (std::size_t i; (i = next.fetch_add(1)) < jobs;) job(i);
-    });
-  for (auto& worker : workers) worker.join();
 }
 
 /// The name that the controller should find: the diagnosis, or the channels that are corrupted.
@@ -212,12 +139,6 @@ law that is the default, against a twin that differs in nothing but the fault (s
   the run, after the onset (negative: the run made more).
 
 )";
-
-std::string words_of(const Reported& reported) {
-  std::vector<std::string> words;
-  add_words(reported, words);
-  return fmt::format("{}", fmt::join(words, ", "));
-}
 
 struct Matrix {
   std::vector<Twin> twins;  // seeds by situations
