@@ -104,6 +104,15 @@ std::string rare_json(const std::optional<RareEvent>& rare) {
                      rare->reached ? "probability" : "probability_below", rare->probability, rare->variation);
 }
 
+bool write_rows(const Draws& draws, const CampaignFile& file, const CampaignFolder& out) {
+  std::vector<CampaignRow> rows;
+  for (const std::string& law : file.laws()) {
+    auto of_law = file.rows(law, kRunsMax);
+    std::move(of_law.begin(), of_law.end(), std::back_inserter(rows));
+  }
+  return write_whole(out.rows, campaign_csv(draws.inputs(), std::move(rows)));
+}
+
 /// The worst runs as scenarios, where no command of settings gives their plant.
 bool write_worst(const CampaignPlan& plan, const Draws& draws, const CampaignFolder& out,
                  const std::vector<LawRows>& laws) {
@@ -167,18 +176,13 @@ int conduct(const CampaignRequest& request, const CampaignPlan& plan, Draws& dra
   const std::string& missing = outcome.missing;
   const std::string rare = outcome.rare ? rare_words(*outcome.rare) : "";
 
+  bool written = file.size() == 0 || write_rows(draws, file, out);
   const std::vector<LawRows> laws = laws_of(plan, file);
   std::vector<LawFigures> figures;
-  std::vector<CampaignRow> rows;
-  for (const std::string& law : file.laws()) {
-    auto of_law = file.rows(law, kRunsMax);
-    std::move(of_law.begin(), of_law.end(), std::back_inserter(rows));
-  }
   for (const LawRows& law : laws) figures.push_back(law.figures);
-  const bool written =
-      laws.empty() ||
-      (write_whole(out.rows, campaign_csv(draws.inputs(), std::move(rows))) &&
-       write_whole(out.page, campaign_page(plan, draws, laws, rare)) && write_worst(plan, draws, out, laws));
+  if (!laws.empty())
+    written = write_whole(out.page, campaign_page(plan, draws, laws, rare)) &&
+              write_worst(plan, draws, out, laws) && written;
   if (request.json)
     print(law_json(plan, figures, missing.empty(), rare_json(outcome.rare)));
   else if (request.markdown)

@@ -32,7 +32,8 @@ struct Sitting {
   int signal = 0;
   std::size_t rows = 0;  ///< sent once the file holds so many
   std::optional<rlim_t> largest_file{};
-  std::size_t ranks = 0;  ///< 0: threads
+  std::size_t ranks = 0;   ///< 0: threads
+  bool lose_rank = false;  ///< one rank is killed then, before the signal
 };
 
 struct Bench {
@@ -52,7 +53,11 @@ struct Bench {
     ChildOptions options;
     options.largest_file = sitting.largest_file;
     options.signal = sitting.signal;
-    options.when = [&] { return rows(out) >= sitting.rows; };
+    options.when = [&] {
+      if (rows(out) < sitting.rows) return false;
+      if (sitting.lose_rank) kill_rank(out);
+      return true;
+    };
     if (sitting.ranks == 0) return run_duskline(words(out, more), options);
     options.environment = {{"OMPI_ALLOW_RUN_AS_ROOT", "1"}, {"OMPI_ALLOW_RUN_AS_ROOT_CONFIRM", "1"}};
     std::vector<std::string> all{"--oversubscribe", "-n", std::to_string(sitting.ranks), kProgram};
@@ -71,6 +76,18 @@ struct Bench {
     }
     sqlite3_close(db);
     return static_cast<std::size_t>(count);
+  }
+  /// Ends one of the processes that work for a folder.
+  void kill_rank(const std::string& out) const {
+    pid_t last = 0;
+    for (const auto& entry : fs::directory_iterator("/proc")) {
+      const std::string name = entry.path().filename().string();
+      if (name.find_first_not_of("0123456789") != std::string::npos) continue;
+      const std::string line = bytes_of((entry.path() / "cmdline").string());
+      if (line.starts_with(kProgram) && has(line, folder.file(out)))
+        last = std::max(last, static_cast<pid_t>(std::stol(name)));
+    }
+    if (last > 0) kill(last, SIGKILL);
   }
   void change(const std::string& out, const char* sql) const {
     sqlite3* db = nullptr;
@@ -138,6 +155,13 @@ TEST_CASE("processes of mpirun give the same rows, and a lost one loses no row t
   // what rank 0 refuses ends the others too
   CHECK(bench.run("two", {"--seed", "2"}, {.ranks = 2}).exit_code == 2);
   CHECK(bench.run("jobs", {"--jobs", "2"}, {.ranks = 2}).exit_code == 2);
+
+  // a rank is killed: mpirun ends the job, and the same call goes on
+  const Child lost = bench.run("lost", {}, {.signal = SIGCONT, .rows = 5, .ranks = 3, .lose_rank = true});
+  CHECK((lost.exit_code != 0 || bench.rows("lost") == 48));  // it may be over before
+  CHECK(bench.rows("lost") >= 5);
+  CHECK(bench.run("lost", {}, {.ranks = 2}).exit_code == 0);
+  CHECK(bench.csv("lost") == csv);
 
   // mpirun and with it the job is killed; then the same call goes on
   const Child killed = bench.run("killed", {}, {.signal = SIGKILL, .rows = 7, .ranks = 2});

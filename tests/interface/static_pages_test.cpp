@@ -1,4 +1,4 @@
-// The pages of tune, falsify and linearize in a browser: no page is wider than its window, no text lies over another, and
+// The pages of tune, falsify, campaign and linearize in a browser: no page is wider than its window, no text lies over another, and
 // every plot has titled axes and an accessible name. Skipped aloud without a browser.
 #include <regex>
 #include <set>
@@ -11,7 +11,7 @@ using namespace duskline::tests;
 
 namespace {
 
-/// A scenario that each of the three verbs takes.
+/// A scenario that each of the verbs takes.
 std::string scenario(const Folder& here) {
   std::ofstream{here.file("s.yaml")}
       << "format: duskline-scenario/1\ntitle: Steps of demand\nplant: bench\nduration: 4 min\nrecord: 10 s\n"
@@ -28,7 +28,8 @@ std::string scenario(const Folder& here) {
          "  draws: 1\n  held_out: 2\n  budget: 8\n  population: 5\n  seed: 4\n"
          "falsify:\n  requirement: no coke\n  runs: 12\n  vary:\n"
          "    - {set: commands.2.demand, from: 6 g/h, to: 12 g/h}\n"
-         "    - {set: turbulence, from: \"0.5\", to: \"2\", scale: log}\n";
+         "    - {set: turbulence, from: \"0.5\", to: \"2\", scale: log}\n"
+         "campaign:\n  vary:\n    - {set: commands.2.demand, from: 6 g/h, to: 10 g/h}\n";
   return here.file("s.yaml");
 }
 
@@ -40,12 +41,16 @@ std::size_t count(const std::string& text, const std::string& pattern) {
 
 }  // namespace
 
-TEST_CASE("pages of tune, falsify and linearize fit a telephone and a desk, and their plots are labelled") {
+TEST_CASE(
+    "pages of tune, falsify, campaign and linearize fit a telephone and a desk, and their plots are "
+    "labelled") {
   const Folder here{"static-pages"};
   const std::string file = scenario(here);
-  for (const auto& [verb, more] : {std::pair<std::string, std::vector<std::string>>{"tune", {}},
-                                   {"falsify", {}},
-                                   {"linearize", {"--at", "3 min"}}}) {
+  for (const auto& [verb, more] :
+       {std::pair<std::string, std::vector<std::string>>{"tune", {}},
+        {"falsify", {}},
+        {"campaign", {"--runs", "4", "--law", "cascade", "--law", "adaptive", "--grade", "surroundings"}},
+        {"linearize", {"--at", "3 min"}}}) {
     std::vector<std::string> words{verb, file, "--quiet", "--out", here.file(verb)};
     words.insert(words.end(), more.begin(), more.end());
     const Child child = run_duskline(words);
@@ -53,7 +58,7 @@ TEST_CASE("pages of tune, falsify and linearize fit a telephone and a desk, and 
     REQUIRE(child.exit_code == 0);
   }
   const std::string palette = bytes_of(DUSKLINE_SOURCE_DIR "/hil-harness/report/page/src/palette.css");
-  for (const char* name : {"tune/report.html", "falsify/falsify.html"}) {
+  for (const char* name : {"tune/report.html", "falsify/falsify.html", "campaign/campaign.html"}) {
     const std::string page = bytes_of(here.file(name));
     const std::size_t plots = count(page, "<svg viewBox");
     INFO(name);
@@ -70,10 +75,13 @@ TEST_CASE("pages of tune, falsify and linearize fit a telephone and a desk, and 
   CHECK(has(bytes_of(here.file("tune/report.html")), ">margin, mV</text>"));
   CHECK(has(bytes_of(here.file("falsify/falsify.html")), ">margin, mV</text>"));
   if (!has_browser()) {
-    skip("chromium is not installed, so nobody has measured the pages of tune, falsify and linearize");
+    skip(
+        "chromium is not installed, so nobody has measured the pages of tune, falsify, campaign and "
+        "linearize");
     return;
   }
-  for (const char* name : {"tune/report.html", "falsify/falsify.html", "linearize/linear.html"})
+  for (const char* name :
+       {"tune/report.html", "falsify/falsify.html", "campaign/campaign.html", "linearize/linear.html"})
     for (const auto& [width, dark] : {std::pair{1400, false}, {390, true}}) {
       const auto m = measured(here, here.file(name), width, dark);
       INFO(name << " at " << width << ": " << m.dump(1));
