@@ -45,6 +45,12 @@ const char* word(ctl_status status) {
   return "a status outside the list";
 }
 
+/// A text of the other process, which need not have ended it.
+template <std::size_t N>
+std::string text_of(const char (&text)[N]) {
+  return {text, strnlen(text, N)};
+}
+
 /// Names in the folder of `path` that could have been meant.
 std::string near_file(const fs::path& path) {
   std::vector<std::string> names;
@@ -132,7 +138,7 @@ Plugin::Got Plugin::receive(void* answer, std::size_t size) const {
 std::string Plugin::start() {
   switch (receive(&messages_->answer, sizeof messages_->answer)) {
     case Got::answer:
-      return messages_->answer.problem;
+      return text_of(messages_->answer.problem);
     case Got::nothing:
       return fmt::format("has not started within {:g} s", limits_.none);
     case Got::closed:
@@ -194,8 +200,8 @@ std::span<const ctl_field> Plugin::layout() const {
     if (!look(PluginRequest::field, static_cast<std::uint32_t>(m.fields.size()))) return {};
     if (m.view.fields == 0) return {};
     ctl_field field = m.view.field;
-    field.name = m.words.emplace_back(m.view.name).c_str();
-    field.unit = field.unit == nullptr ? nullptr : m.words.emplace_back(m.view.unit).c_str();
+    field.name = m.words.emplace_back(text_of(m.view.name)).c_str();
+    field.unit = field.unit == nullptr ? nullptr : m.words.emplace_back(text_of(m.view.unit)).c_str();
     m.fields.push_back(field);
   } while (m.fields.size() < std::min(m.view.fields, kFieldsMax));
   return m.fields;

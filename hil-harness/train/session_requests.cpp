@@ -117,10 +117,15 @@ SessionReply TrainingSession::alarm(PersonRole role, RequestBody& body) {
   if (action.action == CTL_ALARM_ACKNOWLEDGE_ALL) action.alarm = CTL_ALARMS;
   scenarios::Acts act;
   act.operator_actions.push_back(action);
-  if (!why.empty())
-    act.notes.push_back(
-        {action.at, std::string(role_word(role)),
-         fmt::format("{} is shelved: {}", alarm_words()[static_cast<std::size_t>(action.alarm)].word, why)});
+  if (!why.empty()) {
+    const std::string_view which =
+        action.alarm < CTL_ALARMS ? alarm_words()[static_cast<std::size_t>(action.alarm)].word : "all alarms";
+    const std::string done =
+        action.action == CTL_ALARM_SHELVE
+            ? " is shelved"
+            : fmt::format(", {}", alarm_action_words()[static_cast<std::size_t>(action.action)].word);
+    act.notes.push_back({action.at, std::string(role_word(role)), fmt::format("{}{}: {}", which, done, why)});
+  }
   return commit(act, action.at);
 }
 

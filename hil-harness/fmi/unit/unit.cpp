@@ -2,7 +2,9 @@
 // interface. Source: Functional Mock-up Interface 2.0, sections 2.1 and 4.2.
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <bit>
+#include <charconv>
 #include <cmath>
 #include <condition_variable>
 #include <filesystem>
@@ -159,13 +161,18 @@ std::filesystem::path path_of(const std::string& uri) {
   const std::string scheme = "file://";
   if (!uri.starts_with(scheme)) return {};
   std::string path;
-  for (std::size_t k = uri.find('/', scheme.size()); k < uri.size(); ++k)
-    if (uri[k] == '%' && k + 2 < uri.size()) {
-      path += static_cast<char>(std::stoi(uri.substr(k + 1, 2), nullptr, 16));
-      k += 2;
-    } else {
+  for (std::size_t k = uri.find('/', scheme.size()); k < uri.size(); ++k) {
+    if (uri[k] != '%') {
       path += uri[k];
+      continue;
     }
+    const char* const end = uri.data() + std::min(k + 3, uri.size());
+    unsigned char byte = 0;
+    const auto read = std::from_chars(uri.data() + k + 1, end, byte, 16);
+    if (read.ptr != uri.data() + k + 3 || byte == 0) return {};
+    path += static_cast<char>(byte);
+    k += 2;
+  }
   return path;
 }
 
@@ -246,9 +253,10 @@ EXPORT fmi2Status fmi2DoStep(fmi2Component c, fmi2Real time, fmi2Real size, fmi2
   Unit& unit = unit_of(c);
   if (!unit.running) return unit.report(fmi2Error, "not initialised");
   const double period = unit.plant.scenario.period, ticks = std::round(size / period);
-  if (!(ticks >= 1.0) || std::abs(size / period - ticks) > kClose)
+  constexpr double kMostTicks = 9007199254740992.0;  // 2^53: all whole numbers below it are exact
+  if (!(ticks >= 1.0 && ticks < kMostTicks) || std::abs(size / period - ticks) > kClose)
     return unit.report(fmi2Error, fmt::format("a step of {} s is not whole periods of {} s", size, period));
-  if (std::abs(time / period - static_cast<double>(unit.tick)) > kClose)
+  if (!(std::abs(time / period - static_cast<double>(unit.tick)) <= kClose))
     return unit.report(fmi2Error, fmt::format("the unit is at {} s, not at {} s",
                                               static_cast<double>(unit.tick) * period, time));
   ctl_outputs out = no_estimates();
