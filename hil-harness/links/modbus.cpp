@@ -21,7 +21,6 @@
 namespace duskline::harness {
 namespace {
 
-constexpr double kAnswerLimit = 10.0;  // s
 constexpr std::size_t kClientsMax = 8;
 constexpr std::size_t kHeader = 7;  // bytes of a TCP frame before the function code
 
@@ -82,6 +81,7 @@ struct ModbusServer::Inside {
   std::unique_ptr<modbus_mapping_t, Closed> registers;
   int listening = -1, port = 0;
   float period = 0.0f;
+  double limit = kModbusLimit;
   std::vector<Client> clients;
   std::string error;
 
@@ -171,7 +171,7 @@ ModbusServer::~ModbusServer() {
   if (inside_->listening >= 0) close(inside_->listening);
 }
 
-std::string ModbusServer::listen(const std::string& address, float period) {
+std::string ModbusServer::listen(const std::string& address, float period, double limit) {
   Inside& s = *inside_;
   const std::size_t colon = address.rfind(':');
   if (colon == std::string::npos) return "is no address; HOST:PORT is one, such as 127.0.0.1:1502";
@@ -190,6 +190,7 @@ std::string ModbusServer::listen(const std::string& address, float period) {
       modbus_mapping_new(0, 0, register_count(RegisterTable::holding), register_count(RegisterTable::input)));
   if (!s.registers) return "has no memory for its registers";
   s.period = period;
+  s.limit = limit;
   return {};
 }
 
@@ -210,8 +211,8 @@ ctl_status ModbusServer::step(const ctl_inputs& in, ctl_outputs& out) {
   // the first tick is 0 like a register that nobody has written: it needs an armed answer or a silence
   const auto answered = [&] { return s.armed() && take_whole(s.holding(), registers::kTick) == in.tick; };
   while (!answered()) {
-    if (std::chrono::duration<double>(Clock::now() - begin).count() > kAnswerLimit) {
-      s.error = fmt::format("Modbus client: no commands for tick {} within {:g} s{}", in.tick, kAnswerLimit,
+    if (std::chrono::duration<double>(Clock::now() - begin).count() > s.limit) {
+      s.error = fmt::format("Modbus client: no commands for tick {} within {:g} s{}", in.tick, s.limit,
                             s.clients.empty() ? ", none is connected"
                             : take_whole(s.holding(), registers::kVersion) != register_map_version()
                                 ? ", it was made for another map"

@@ -19,13 +19,16 @@
 
 namespace duskline::harness {
 
+inline constexpr double kModbusLimit = 10.0;  ///< s that the commands of a tick may take
+
 /// Listens on "HOST:PORT" (port 0: any that is free); `period` [s] is given to the client.
 class ModbusServer final : public Link {
  public:
   ModbusServer();
   ~ModbusServer() override;
 
-  std::string listen(const std::string& address, float period);  ///< what is wrong, or nothing
+  /// What is wrong, or nothing; `limit` [s] is what the commands of a tick may take.
+  std::string listen(const std::string& address, float period, double limit = kModbusLimit);
   int port() const;
 
   ctl_status step(const ctl_inputs& in, ctl_outputs& out) override;

@@ -19,8 +19,6 @@
 namespace duskline::harness {
 namespace {
 
-constexpr AnswerLimit kAnswerLimit{1.0, 3};
-
 class DescriptorStream final : public ByteStream {
  public:
   explicit DescriptorStream(int descriptor) : descriptor_(descriptor) {}
@@ -116,14 +114,14 @@ Opened open_address(const std::string& address) {
 }  // namespace
 
 scenarios::Result<std::shared_ptr<FramedLink>> open_serial(const std::string& address,
-                                                           const ctl_params& params) {
+                                                           const ctl_params& params, AnswerLimit limit) {
   const auto refuse = [&address](std::string message) -> scenarios::Result<std::shared_ptr<FramedLink>> {
     return {std::nullopt, {{"--link", 1, 1, address, std::move(message)}}};
   };
   Opened opened = open_address(address);
   if (opened.descriptor < 0) return refuse("cannot be opened: " + opened.problem);
-  auto link = std::make_shared<FramedLink>(std::make_unique<DescriptorStream>(opened.descriptor), address,
-                                           kAnswerLimit);
+  auto link =
+      std::make_shared<FramedLink>(std::make_unique<DescriptorStream>(opened.descriptor), address, limit);
   if (std::string wrong = link->start(params); !wrong.empty()) return refuse(std::move(wrong));
   return {std::move(link), {}};
 }

@@ -80,7 +80,7 @@ TEST_CASE("A unit for co-simulation gives the readings of a run, bit for bit") {
   REQUIRE(ours.ticks == 1200);
   std::ofstream(here.file("commands"), std::ios::binary) << ours.commands;
   const auto importer = run_command(
-      "timeout 100 /usr/bin/python3 -B " DUSKLINE_SOURCE_DIR "/tests/support/fmi_importer.py " + unit + " " +
+      "timeout 500 /usr/bin/python3 -B " DUSKLINE_SOURCE_DIR "/tests/support/fmi_importer.py " + unit + " " +
       here.file("inside") + " " + here.file("commands") + " " + here.file("readings"));
   INFO(importer.text);
   REQUIRE(importer.status == 0);

@@ -22,7 +22,7 @@ def ask(line, text, wanted):
 def main():
     address = int(sys.argv[2], 16) & ~1
     with socket.socket(socket.AF_UNIX) as line:
-        line.settimeout(20)
+        line.settimeout(200)
         line.connect(sys.argv[1])
         ask(line, b"?", b"$T")  # the board stops while somebody is connected
         ask(line, b"qXfer:features:read:target.xml:0,40", b"$m")  # only then are single registers understood
