@@ -1,4 +1,4 @@
-// One instrument fault, then one plant fault: cases of the matrix docs/reference/fault-pairs.md, each with what became of
+// One instrument fault, then one plant fault: cases of the matrix (duskline_fault_pairs), each with what became of
 // it before the four rules (supervision.md). Bounds: a margin of 0 is the onset of carbon, a ratio of 1 the limit of NiO
 // beside Ni (JANAF, see the cell's page); 10 s to act as the page has it.
 #include <catch2/catch.hpp>

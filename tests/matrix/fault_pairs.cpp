@@ -1,6 +1,6 @@
 /// One instrument fault, then one plant fault, and the reverse: every pair in six situations.
 ///
-///   duskline_fault_pairs            writes the page docs/reference/fault-pairs.md to standard output (minutes)
+///   duskline_fault_pairs            writes a page of all pairs to standard output (half an hour)
 ///   duskline_fault_pairs N [WORD]   one pair in N, of those whose line holds WORD, each as a line
 #include "tests/matrix/pairs.hpp"
 
@@ -13,7 +13,7 @@ namespace {
 
 constexpr const char* kHead = R"(# Pairs of faults
 
-This page is written by `duskline_fault_pairs` (built with the tests; `docs/reference/generate` calls it). Do not edit it.
+This page is written by `duskline_fault_pairs` (built with the tests).
 One fault of an instrument and one of the plant ([faults.md](faults.md); both signs of a size where it may have both,
 ramps of 3 min), the first at 8 min, the second at 12 min, the run to 22 min, under the law that is the default, seed 7.
 
