@@ -22,16 +22,24 @@ namespace duskline::harness {
 inline constexpr std::uint64_t kRunsMax = 1'000'000;
 
 /// What differs between the runs.
-enum class Differs { parameters, surroundings };
+enum class Differs { parameters, structure, surroundings };
 struct DiffersWord {
   Differs differs;
-  std::string_view word, meaning;
+  std::string_view word, key, meaning;  ///< key: of the scenario, which takes the number of the draw
+  bool unasked;                         ///< also where no --grade is given
 };
 inline constexpr std::array kDiffers{
-    DiffersWord{Differs::parameters, "parameters", "every parameter with a range in the plant file"},
-    DiffersWord{Differs::surroundings, "surroundings",
-                "errors of the instruments, weather, and what the scenario lists under campaign.vary"},
+    DiffersWord{Differs::parameters, "parameters", "plant_draw",
+                "every parameter with a range in the plant file", true},
+    DiffersWord{Differs::structure, "structure", "structure_draw", "the variants of the parts of the plant",
+                false},
+    DiffersWord{Differs::surroundings, "surroundings", "surroundings_draw",
+                "errors of the instruments, weather, and what the scenario lists under campaign.vary", true},
 };
+/// The scenario has a key of this name.
+bool is_scenario_key(std::string_view key);
+/// Those that this program can draw.
+std::vector<std::string> grade_words();
 
 struct CampaignPlan {
   CaseSource source;
@@ -90,6 +98,7 @@ class Draws {
   std::vector<std::string> factors_;
   std::map<std::pair<std::string, std::int64_t>, std::size_t, std::less<>> dimensions_;  ///< of the plant
   std::size_t varied_{};
+  bool draws_surroundings_{};
   Points points_;
 };
 

@@ -57,7 +57,7 @@ std::vector<Problem> read_plan(const CampaignRequest& request, CampaignPlan& pla
         plan.laws.begin() + static_cast<std::ptrdiff_t>(i))
       refuse("--law", fmt::format("'{}' is given twice", plan.laws[i]));
   for (const DiffersWord& w : kDiffers)
-    if (request.differs.empty() ||
+    if ((request.differs.empty() && w.unasked) ||
         std::find(request.differs.begin(), request.differs.end(), w.word) != request.differs.end())
       plan.differs.push_back(w.differs);
   for (const SamplingWord& w : kSamplings)

@@ -297,8 +297,8 @@ Arguments declare_campaign() {
              "(default: that of the scenario)",
              only_words(law_words()), "law"),
        words(r, &CampaignRequest::differs, "--grade", "GRADE",
-             "What differs between the runs: parameters, surroundings (default: both)", words_in(kDiffers),
-             "grade"),
+             "What differs between the runs: parameters, surroundings (default: these two), structure",
+             grade_words(), "grade"),
        word(r, &CampaignRequest::sampling, "--sampling", "WORD",
             "How draws are chosen: independent (the default), latin-hypercube, sobol, sensitivity (which "
             "number drives "

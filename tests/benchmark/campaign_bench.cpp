@@ -31,7 +31,7 @@ CampaignPlan plan_of(std::uint64_t runs) {
                  {"duration=30 min"}};
   plan.base = *plan.source.read().value;
   plan.laws = {"adaptive"};
-  for (const DiffersWord& w : kDiffers) plan.differs.push_back(w.differs);
+  plan.differs = {Differs::parameters, Differs::surroundings};
   plan.runs = runs;
   return plan;
 }
