@@ -13,7 +13,9 @@ namespace {
 
 std::string words_of(const Share& share) {
   if (std::isnan(share.at_most)) return std::to_string(share.count);
-  return fmt::format("{} (at most {:.2g} %)", share.count, 100.0 * share.at_most);
+  const double percent = 100.0 * share.at_most;
+  return percent < 10.0 ? fmt::format("{} (at most {:.2g} %)", share.count, percent)
+                        : fmt::format("{} (at most {:.0f} %)", share.count, percent);
 }
 
 /// A tenth; `-` for no number.
