@@ -21,7 +21,7 @@ inline const double kOxideEnthalpy =
 template <class S>
 struct Flowsheet {
   GasStore<S> plenum, cathode, anode;
-  Composition<S> manifold_cp, housing_enthalpy;
+  Composition<S> manifold_cp, exit_enthalpy;
   GasLinks<S> gas;
   Compression<S> compressor;
   FeedPath<S> path;
@@ -29,6 +29,17 @@ struct Flowsheet {
   double carbon = 0.0, oxide = 0.0;  ///< mol/s taken up by the cells; constants to the Jacobian (slow)
   S heaters, bus, loss;              ///< W
 };
+
+/// The flows between the stores where exhaust and recycle reach their apertures at `exhaust_temperature` K.
+template <class S>
+void pass_gas(const PlantParameters& p, const Boundary& b, const S* x, const S& exhaust_temperature,
+              Flowsheet<S>& f) {
+  f.exit_enthalpy = gas_enthalpies(exhaust_temperature);
+  f.gas = gas_links(p.flow, p.compressor, total_leak(p.flow.seal_leak, p.stack), p.heat.suction_heating, b,
+                    f.plenum, f.cathode, f.anode, x[at::speed], x[at::recycle_opening], x[at::shell],
+                    exhaust_temperature);
+  f.path = feed_path(p.heat, f.gas, f.plenum, f.cathode, f.exit_enthalpy, x[at::preheater]);
+}
 
 /// Outputs of stores, then links; no derivative yet.
 template <class S, class U>
@@ -41,20 +52,20 @@ Flowsheet<S> stores_and_links(const PlantParameters& p, const Boundary& b, const
   f.cathode = gas_store(x + at::cathode, x[at::manifold], p.flow.cathode_volume);
   f.anode = gas_store(x + at::anode, x[at::manifold], p.flow.anode_volume);
   f.manifold_cp = gas_heat_capacities(x[at::manifold]);
-  f.housing_enthalpy = gas_enthalpies(T_house);
-
-  f.gas =
-      gas_links(p.flow, p.compressor, total_leak(p.flow.seal_leak, p.stack), p.heat.suction_heating, b,
-                f.plenum, f.cathode, f.anode, x[at::speed], x[at::recycle_opening], x[at::shell], T_house);
-  f.compressor = compress(p.compressor, b, f.gas, f.plenum, dot(f.cathode.share, f.housing_enthalpy),
-                          x[at::speed], x[at::shell], u.compressor_speed);
-  f.path = feed_path(p.heat, f.gas, f.plenum, f.cathode, f.housing_enthalpy, x[at::preheater]);
+  pass_gas(p, b, x, T_house, f);
+  if (p.variants.exhaust == kHotExhaust) {
+    constexpr int kSubstitutions = 6;  // each leaves a fifth of the error of 100 K
+    for (int n = 0; n < kSubstitutions; ++n) pass_gas(p, b, x, S(f.path.exhaust_temperature), f);
+  }
+  f.compressor =
+      compress(p.compressor, p.variants.friction, b, f.gas, f.plenum, dot(f.cathode.share, f.exit_enthalpy),
+               x[at::speed], x[at::shell], u.compressor_speed);
   const StackInputs<S> in{
       x[at::current],  f.path.stack_flow,       f.gas.feed.net(),   f.path.burnt,
       f.cathode.share, f.path.feed_temperature, f.cathode.pressure, f.anode.pressure * f.anode.share[O2],
       x + at::stack};
-  f.stack = evaluate_stack({p.stack, p.cell, p.degradation, p.flow.back_diffusion}, in, slow, memory,
-                           readings, view);
+  f.stack = evaluate_stack({p.stack, p.cell, p.degradation, p.flow.back_diffusion, p.variants}, in, slow,
+                           memory, readings, view);
   for (std::size_t c = 0; c < kCells; ++c) {
     f.carbon += memory.carbon_rate[c] * p.stack.repeats;
     f.oxide += memory.oxide_rate[c] * p.stack.repeats;
@@ -128,7 +139,7 @@ void heat_rates(const PlantParameters& p, const Boundary& b, const Flowsheet<S>&
   const auto& heat = p.heat;
   const GasLinks<S>& g = f.gas;
   const std::array<double, kZones> cells = cells_in_zones(p.stack);
-  Conducted<S> q = conduct(heat, cells, x);
+  Conducted<S> q = conduct(heat, p.variants.insulation, cells, x);
 
   constexpr double per_row = 1.0 / static_cast<double>(kSegments);
   for (std::size_t z = 0; z < kZones; ++z)
@@ -176,7 +187,7 @@ void heat_rates(const PlantParameters& p, const Boundary& b, const Flowsheet<S>&
       (heat.plenum_heat_capacity + in_plenum.capacity);
   const S converters = f.bus - x[at::current] * f.stack.voltage - f.heaters - f.compressor.power;
   dx[at::housing] = (q.housing + from_shell + from_plenum + converters +
-                     (f.path.hot_recuperated - f.path.hot_at_housing) - f.loss) /
+                     (f.path.hot_recuperated - f.path.hot_at_exit) - f.loss) /
                     p.housing.heat_capacity;
 }
 
@@ -192,7 +203,7 @@ void boundary_rates(const Boundary& b, const Flowsheet<S>& f, std::array<S, kQua
   const auto atoms = atoms_in(crossing);
   for (std::size_t e = 0; e < kElements; ++e) d[at::atoms + e] = atoms[e];
   d[at::energy] = f.bus + inward * b.air_enthalpy - f.compressor.lost -
-                  g.exhaust.out * dot(f.cathode.share, f.housing_enthalpy) -
+                  g.exhaust.out * dot(f.cathode.share, f.exit_enthalpy) -
                   g.product.out * f.anode.molar_enthalpy - f.loss;
   d[at::oxygen] = g.product.out * f.anode.share[O2];
   d[at::product] = g.product.out;

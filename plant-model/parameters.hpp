@@ -14,6 +14,7 @@
 #include "plant-model/power_parameters.hpp"
 #include "plant-model/stack/limits.hpp"
 #include "plant-model/stack/stack_parameters.hpp"
+#include "plant-model/variants.hpp"
 
 namespace duskline::plant {
 
@@ -27,6 +28,7 @@ struct PlantParameters {
   StackParameters stack;
   DegradationParameters degradation;
   PowerParameters power;
+  Variants variants;
 };
 
 /// One row of the dictionary. `get` returns the place of the value (or values) in SI.

@@ -31,7 +31,7 @@ struct LoopRun::Impl {
         air_(std::move(around.settings)),
         environment_(air_, c.scenario.period),
         acts_(options_.acts == nullptr ? scenarios::Acts{} : *options_.acts),
-        healthy_(scenarios::drawn_plant(c.plant, c.scenario.plant_draw)),
+        healthy_(scenarios::drawn_plant(c.plant, c.scenario.plant_draw, c.scenario.structure_draw)),
         plant_(healthy_),
         faults_(c.scenario.faults),
         faulty_wire_(link, c.scenario.seed),

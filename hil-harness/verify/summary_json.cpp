@@ -73,6 +73,16 @@ void add_draw(const scenarios::Case& c, Json& j) {
   }
 }
 
+/// The number of the draw, and the variant of each part.
+void add_structure(const scenarios::Case& c, Json& j) {
+  const plant::Variants drawn =
+      scenarios::drawn_structure(c.plant.parameters.variants, c.scenario.structure_draw);
+  j["number"] = c.scenario.structure_draw;
+  for (const plant::VariantPart& part : plant::kVariantParts)
+    for (const plant::Variant& v : plant::kVariants)
+      if (v.part == part.choice && v.value == drawn.*part.choice) j["variants"][part.name] = v.word;
+}
+
 }  // namespace
 
 std::string summary_json(const scenarios::Case& c, const RunRecord& r,
@@ -87,6 +97,7 @@ std::string summary_json(const scenarios::Case& c, const RunRecord& r,
   if (!r.controlled_by.empty()) j["controller"] = {{"is", r.controlled_by}, {"note", kForeignNote}};
   j["seed"] = c.scenario.seed;
   if (c.scenario.plant_draw > 0) add_draw(c, j["plant_drawn"]);
+  if (c.scenario.structure_draw > 0) add_structure(c, j["structure_drawn"]);
   j["end"] = {{"reason", std::string(plant::word(r.end.reason))},
               {"meaning", std::string(plant::meaning(r.end.reason))},
               {"time", {{"value", r.end.time}, {"unit", "s"}}},

@@ -11,6 +11,7 @@
 
 #include "plant-model/flow/bearing.hpp"
 #include "plant-model/flow/gas_links.hpp"
+#include "plant-model/variants.hpp"
 
 namespace duskline::plant {
 
@@ -41,8 +42,15 @@ S drive_power(const CompressorParameters& c, const S& shaft_load, const S& accel
   return positive_part(shaft_load + c.inertia * acceleration * speed, kDriveWidth) / c.motor_efficiency;
 }
 
+/// Factor on the friction torque where part of it follows the axial load of the scroll; 1 at the rated point.
+template <class S>
+S load_factor(const S& pressure_difference) {
+  constexpr double kShare = 0.6, kRated = 41e3;  // 1, Pa: 42 kPa in the plenum, about 1 kPa at the suction
+  return (1.0 - kShare) + pressure_difference * (kShare / kRated);
+}
+
 template <class S, class U>
-Compression<S> compress(const CompressorParameters& c, const Boundary& b, const GasLinks<S>& g,
+Compression<S> compress(const CompressorParameters& c, int friction, const Boundary& b, const GasLinks<S>& g,
                         const GasStore<S>& plenum, const S& recycled_enthalpy, const S& speed,
                         const S& shell_temperature, const U& commanded_speed) {
   Compression<S> out;
@@ -61,8 +69,11 @@ Compression<S> compress(const CompressorParameters& c, const Boundary& b, const 
   constexpr double kTwoPi = 6.28318530717958647693;
   const S tau_gas =
       c.filling * c.displacement / (kTwoPi * kGasConstant) / g.suction_temperature * s.pressure * work;
-  const S tau_friction =
-      bearing_friction(c.friction_torque, c.bearing_wear, speed) + c.viscous_friction * speed;
+  S tau_friction = bearing_friction(c.friction_torque, c.bearing_wear, speed) + c.viscous_friction * speed;
+  if (friction == kLoadFriction)
+    tau_friction = bearing_friction(c.friction_torque, c.bearing_wear, speed) *
+                       load_factor(S(plenum.pressure - s.pressure)) +
+                   c.viscous_friction * speed;
   out.acceleration = drive_acceleration(c, commanded_speed, speed);
   out.shaft_load = (tau_gas + tau_friction) * speed;
   out.power = drive_power(c, out.shaft_load, out.acceleration, speed);

@@ -64,19 +64,19 @@ struct GasLinks {
   S suction_temperature;
 };
 
-/// `leak` [mol/s/Pa] of seals and cracks; `suction_heating` [1] share of the way to the shell's temperature.
+/// `leak` [mol/s/Pa] of seals and cracks; `suction_heating` [1] share of the way to the shell's temperature;
+/// `exhaust_temperature` [K] at which exhaust and recycle reach their apertures (variants.hpp).
 template <class S>
 GasLinks<S> gas_links(const FlowParameters& flow, const CompressorParameters& compressor, double leak,
                       double suction_heating, const Boundary& b, const GasStore<S>& plenum,
                       const GasStore<S>& cathode, const GasStore<S>& anode, const S& speed, const S& opening,
-                      const S& shell_temperature, const S& housing_temperature) {
+                      const S& shell_temperature, const S& exhaust_temperature) {
   const Ambient& air = b.ambient;
   const S p_air = S(air.pressure), T_air = S(air.temperature), M_air = S(b.air_molar_mass);
   const S M_cathode = molar_mass(cathode.share);
   GasLinks<S> g;
-  // exhaust and recycle reach their apertures at the housing temperature, after recuperator and cooler
   const S per_area =
-      aperture_flow(S(1.0), cathode.pressure, housing_temperature, M_cathode, p_air, T_air, M_air);
+      aperture_flow(S(1.0), cathode.pressure, exhaust_temperature, M_cathode, p_air, T_air, M_air);
   g.exhaust = two_way(flow.exhaust_aperture * per_area, flow.outlet_diffusion);
   g.recycle = positive_part(flow.recycle_aperture * opening * per_area, 1e-9);
   g.product = two_way(aperture_flow(S(flow.product_aperture), anode.pressure, anode.temperature,

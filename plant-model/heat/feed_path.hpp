@@ -18,18 +18,18 @@ namespace duskline::plant {
 
 template <class S>
 struct FeedPath {
-  S feed_temperature, exhaust_temperature;             ///< K, at the stack and behind the recuperator
-  S feed_at_plenum, feed_recuperated, feed_heated;     ///< W
-  S hot_at_manifold, hot_recuperated, hot_at_housing;  ///< W, exhaust and recycle together
-  Composition<S> per_feed;  ///< mol at the stack per mol of feed, after the burning
-  S stack_flow;             ///< mol/s at the stack
-  Composition<S> burnt;     ///< mole fractions there
-  S burning_heat;           ///< W released by the burning
+  S feed_temperature, exhaust_temperature;          ///< K, at the stack and behind the recuperator
+  S feed_at_plenum, feed_recuperated, feed_heated;  ///< W
+  S hot_at_manifold, hot_recuperated, hot_at_exit;  ///< W, exhaust and recycle together
+  Composition<S> per_feed;                          ///< mol at the stack per mol of feed, after the burning
+  S stack_flow;                                     ///< mol/s at the stack
+  Composition<S> burnt;                             ///< mole fractions there
+  S burning_heat;                                   ///< W released by the burning
 };
 
 template <class S>
 FeedPath<S> feed_path(const HeatParameters& heat, const GasLinks<S>& g, const GasStore<S>& plenum,
-                      const GasStore<S>& cathode, const Composition<S>& housing_enthalpy,
+                      const GasStore<S>& cathode, const Composition<S>& exit_enthalpy,
                       const S& preheater_temperature) {
   FeedPath<S> f;
   const S& feed = g.feed.out;
@@ -43,7 +43,7 @@ FeedPath<S> feed_path(const HeatParameters& heat, const GasLinks<S>& g, const Ga
   f.feed_recuperated = f.feed_at_plenum + feed * r.cold_gain;
   f.hot_at_manifold = hot * cathode.molar_enthalpy;
   f.hot_recuperated = f.hot_at_manifold - hot * r.hot_loss;
-  f.hot_at_housing = hot * dot(cathode.share, housing_enthalpy);
+  f.hot_at_exit = hot * dot(cathode.share, exit_enthalpy);
   const Composition<S> h = gas_enthalpies(f.feed_temperature);
   f.feed_heated = feed * dot(plenum.share, h);
 

@@ -13,6 +13,7 @@
 #include "plant-model/environment/ambient.hpp"
 #include "plant-model/gas/thermochemistry.hpp"
 #include "plant-model/scalar.hpp"
+#include "plant-model/variants.hpp"
 
 namespace duskline::plant {
 
@@ -57,6 +58,22 @@ template <class S>
 S insulation_conductance(double g0, double beta, const S& Ta, const S& Tb) {
   const S m = (Ta + Tb) * 0.5e-3;
   return g0 * (1.0 + beta * m * m * m);
+}
+
+/// Temperatures of the two sides at work, K.
+struct WorkingTemperatures {
+  double hot, cold;
+};
+inline constexpr WorkingTemperatures kInnerAtWork{930.0, 600.0}, kOuterAtWork{600.0, 290.0};
+
+/// Conductance under one of the laws of variants.hpp; all agree at the working temperatures.
+template <class S>
+S insulation_by(int law, const WorkingTemperatures& at, double g0, double beta, const S& Ta, const S& Tb) {
+  if (law == kOpacified) return insulation_conductance(g0, beta, Ta, Tb);
+  const double at_work = insulation_conductance(g0, beta, at.hot, at.cold);
+  if (law == kConducting) return S(at_work);
+  const double sums = (at.hot * at.hot + at.cold * at.cold) * (at.hot + at.cold);
+  return (at_work / sums) * (Ta * Ta + Tb * Tb) * (Ta + Tb);
 }
 
 }  // namespace duskline::plant

@@ -35,8 +35,15 @@ CarbonLimit<S> carbon_limit(const CellParameters& cell, const ColumnInputs<S>& c
                             bool with_margin) {
   const auto& chemistry = column.chemistry[k];
   const S& i = solved.density[k];
-  const S change = flow.charge[k] * m + i * chemistry.diffusion;
-  const S u = not_below_trace(column.inlet_co + change), w = not_below_trace(column.inlet_co2 - change);
+  S change = flow.charge[k] * m + i * chemistry.diffusion;
+  const double middle = column.ribs.middle / (1.0 + column.ribs.mean);
+  if (middle > 0.0) change = flow.charge[k] * m + i * chemistry.diffusion * (1.0 / (1.0 + column.ribs.mean));
+  S u = not_below_trace(column.inlet_co + change), w = not_below_trace(column.inlet_co2 - change);
+  if (middle > 0.0) {
+    const LocalGas<S> local = under_rib(u, w, S(i * chemistry.diffusion * middle));
+    u = not_below_trace(local.u);
+    w = not_below_trace(local.w);
+  }
   CarbonLimit<S> out;
   out.factor = cathode_factor(chemistry, i, w, column.pressure);
   out.activity = carbon_activity(chemistry.log_boudouard, u, w, column.pressure);

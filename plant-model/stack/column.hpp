@@ -14,6 +14,7 @@
 #include <limits>
 
 #include "plant-model/stack/cell.hpp"
+#include "plant-model/stack/ribs.hpp"
 
 namespace duskline::plant {
 
@@ -29,6 +30,7 @@ struct ColumnInputs {
   S pressure;                           ///< bar
   double area;                          ///< m2 of the whole cell
   S electronic_leak;                    ///< A/m2 at 1.8 V
+  RibTransport ribs{};                  ///< `diffusion` holds the mean already
 };
 
 template <class S>

@@ -12,8 +12,10 @@
 
 #include "plant-model/flow/back_diffusion.hpp"
 #include "plant-model/stack/cell_limits.hpp"
+#include "plant-model/stack/drift.hpp"
 #include "plant-model/stack/lanes.hpp"
 #include "plant-model/stack/stack_parameters.hpp"
+#include "plant-model/variants.hpp"
 
 namespace duskline::plant {
 
@@ -33,6 +35,7 @@ struct StackDesign {
   const CellParameters& cell;
   const DegradationParameters& degradation;
   double back_diffusion;  ///< mol/s, at no flow
+  Variants variants{};
 };
 
 template <class S>
@@ -118,6 +121,20 @@ inline std::array<double, kCells> flow_shares(const StackDesign& p, const double
   return share;
 }
 
+/// The chemistry of a segment after drift that is not ohmic, and its resistance.
+template <class L>
+void drift(const StackDesign& p, const L& rise, const L& ageing, SegmentChemistry<L>& chemistry,
+           L& resistance) {
+  const bool contact = p.variants.drift == kContactLoss;
+  const L growth = 1.0 + ageing * (1.0 / drift_reference(p.cell, contact));
+  chemistry.cathode_exchange = chemistry.cathode_exchange / growth;
+  chemistry.anode_exchange = chemistry.anode_exchange / growth;
+  resistance = chemistry.resistance * rise;
+  if (!contact) return;
+  resistance = resistance * growth;
+  chemistry.diffusion = chemistry.diffusion * growth;
+}
+
 /// Cells `first` and following laid into lanes.
 template <class L>
 struct CellGroup {
@@ -149,10 +166,15 @@ CellGroup<L> lay_cells(const StackDesign& p, const StackInputs<S>& in, const Sta
   g.column.pressure = side.pressure;
   g.column.area = p.cell.area;
   g.column.electronic_leak = p.cell.electronic_leak * side.oxygen_left;
+  if (p.variants.transport == kRibs) g.column.ribs = rib_transport(p.cell.diffusion_length);
   const L log_oxygen = side.log_oxygen, root = side.oxygen_fifth_root;
   for (std::size_t k = 0; k < kSegments; ++k) {
     g.column.chemistry[k] = segment_chemistry(p.cell, g.temperature[k], log_oxygen, root);
     g.column.resistance[k] = g.column.chemistry[k].resistance * rise + ageing;
+    if (p.variants.drift != kOhmicDrift)
+      drift(p, rise, ageing, g.column.chemistry[k], g.column.resistance[k]);
+    if (p.variants.transport == kRibs)
+      g.column.chemistry[k].diffusion = g.column.chemistry[k].diffusion * (1.0 + g.column.ribs.mean);
   }
   return g;
 }

@@ -57,4 +57,22 @@ plant::PlantParameters drawn_plant(const PlantFile& plant, std::uint64_t draw) {
       plant, [draw](std::string_view name, std::int64_t item) { return drawn_normal(draw, name, item); });
 }
 
+plant::Variants drawn_structure(const plant::Variants& variants, std::uint64_t draw) {
+  plant::Variants drawn = variants;
+  if (draw == 0) return drawn;
+  for (const plant::VariantPart& part : plant::kVariantParts) {
+    if (variants.*part.choice != 0) continue;
+    const int count = plant::variants_of(part.choice);
+    const double share = plant::NoiseStream(draw, "structure-draw/" + std::string(part.name)).uniform(0);
+    drawn.*part.choice = std::min(count - 1, static_cast<int>(share * count));
+  }
+  return drawn;
+}
+
+plant::PlantParameters drawn_plant(const PlantFile& plant, std::uint64_t draw, std::uint64_t structure) {
+  plant::PlantParameters p = drawn_plant(plant, draw);
+  p.variants = drawn_structure(p.variants, structure);
+  return p;
+}
+
 }  // namespace duskline::scenarios

@@ -68,7 +68,11 @@ double drawn_normal(std::uint64_t draw, std::string_view name, std::int64_t item
 /// Row `i` of the dictionary of parameters is drawn: it has a range and is neither held nor set.
 bool is_drawn(const PlantFile& plant, std::size_t i);
 plant::PlantParameters drawn_plant(const PlantFile& plant, const NormalSource& normal);
+/// Variants of draw number `draw`, each of a part as often; a part that the file chooses otherwise than usual is held.
+plant::Variants drawn_structure(const plant::Variants& variants, std::uint64_t draw);
 /// The parameters of draw number `draw`.
 plant::PlantParameters drawn_plant(const PlantFile& plant, std::uint64_t draw);
+/// What the loop runs: parameters of draw `draw`, variants of draw `structure`; 0 each: as the file says.
+plant::PlantParameters drawn_plant(const PlantFile& plant, std::uint64_t draw, std::uint64_t structure);
 
 }  // namespace duskline::scenarios

@@ -5,6 +5,8 @@
 /// A value lies in its own range, and the range within the limits. Parameters that are missing are errors.
 /// `instruments.name: {upper: 0.02 kg/s, noise: 2 mg/s, ...}` changes the data sheet of an instrument; what is not
 /// given there is that of controller/include/controller_instruments.h.
+/// `variants.transport: ribs` chooses another law for a part (plant-model/variants.hpp); what is not chosen is the usual
+/// one.
 /// Left out: defaults of parameters. They are written out in full.
 #pragma once
 
@@ -38,6 +40,9 @@ struct PlantFile {
 };
 
 inline constexpr std::string_view kPlantFormat = "duskline-plant/1";
+
+/// The keys of `variants` in a plant file.
+void variant_keys(Keys& keys, plant::Variants& variants);
 
 /// Reads a plant; each setting is `path=value` as on the command line, `compressor.displacement=18 cm3`.
 Result<PlantFile> read_plant(const std::filesystem::path& path, std::span<const std::string> settings = {});

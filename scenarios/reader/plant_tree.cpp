@@ -28,7 +28,7 @@ const TextKey* find_text(std::string_view name) {
   return nullptr;
 }
 
-constexpr std::string_view kInstruments = "instruments";
+constexpr std::string_view kInstruments = "instruments", kVariantsKey = "variants";
 
 std::string join(std::string_view path, std::string_view key) {
   return path.empty() ? std::string{key} : fmt::format("{}.{}", path, key);
@@ -99,6 +99,8 @@ class PlantDecoder {
         text(*key, pair);
       else if (path.empty() && pair.key == kInstruments)
         instruments(pair);
+      else if (path.empty() && pair.key == kVariantsKey)
+        variants(pair);
       else if (const auto found = dictionary().parameters.find(child); found != dictionary().parameters.end())
         parameter(pair, found->second);
       else if (!dictionary().children.contains(child))
@@ -129,12 +131,20 @@ class PlantDecoder {
                     "the lower end of the span lies below the upper one");
   }
 
+  void variants(const Pair& pair) {
+    const bool own = pair.place.file == own_file_;
+    Decoder decoder{pair.value, pair.place, own ? std::string{kVariantsKey} : join("plant", kVariantsKey),
+                    report_};
+    variant_keys(decoder, plant_.parameters.variants);
+    decoder.finish();
+  }
+
   // Suggests a sibling, or the place where a parameter of this name belongs.
   std::string hint(const std::string& key, const std::string& path) const {
     std::vector<std::string> names = dictionary().children.at(path);
     if (path.empty())
       for (const TextKey& text : kTexts) names.emplace_back(text.name);
-    if (path.empty()) names.emplace_back(kInstruments);
+    if (path.empty()) names.insert(names.end(), {std::string{kInstruments}, std::string{kVariantsKey}});
     const std::string near = did_you_mean(key, names);
     if (!near.empty()) return near;
     for (const auto& [full, index] : dictionary().parameters)
@@ -296,6 +306,15 @@ void write_group(const PlantFile& plant, Writer& writer, const std::string& grou
 
 }  // namespace
 
+void variant_keys(Keys& keys, plant::Variants& variants) {
+  for (const plant::VariantPart& part : plant::kVariantParts) {
+    std::vector<Word> words;
+    for (const plant::Variant& v : plant::kVariants)
+      if (v.part == part.choice) words.push_back({v.value, v.word, v.what});
+    keys.word({part.name, part.meaning}, words, variants.*part.choice);
+  }
+}
+
 PlantFile decode_plant(const Node& root, Place place, int own_file, Report& report) {
   return PlantDecoder{own_file, report}.decode(root, place);
 }
@@ -304,6 +323,8 @@ void write_plant_keys(const PlantFile& plant, Writer& writer) {
   for (const TextKey& key : kTexts)
     if (key.required || !(plant.*key.member).empty()) writer.raw(key.name, quote(plant.*key.member));
   write_group(plant, writer, "");
+  plant::Variants variants = plant.parameters.variants;
+  writer.section(kVariantsKey, [&] { variant_keys(writer, variants); });
   InstrumentTable instruments = plant.instruments;
   writer.section(kInstruments, [&] { instrument_keys(writer, instruments); });
 }

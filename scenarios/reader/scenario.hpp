@@ -109,10 +109,11 @@ struct Scenario {
   std::string purpose;
   std::uint64_t seed{1};
   std::uint64_t
-      plant_draw{};    ///< 0: the plant as its file says; else drawn from the ranges of the file (draw.hpp)
-  double duration{};   ///< s
-  double period{1.0};  ///< s, control period; controller.period follows it
-  double record{1.0};  ///< s, a whole number of periods
+      plant_draw{};  ///< 0: the plant as its file says; else drawn from the ranges of the file (draw.hpp)
+  std::uint64_t structure_draw{};  ///< 0: the variants that the file chooses; else drawn (draw.hpp)
+  double duration{};               ///< s
+  double period{1.0};              ///< s, control period; controller.period follows it
+  double record{1.0};              ///< s, a whole number of periods
   std::string site{"ember-hollow"};
   Start start;
   std::string weather;     ///< measured weather to replay, as written; empty: none

@@ -280,6 +280,9 @@ void happening_keys(Keys& keys, Scenario& s) {
       {"plant_draw",
        "0: the plant as its file says; 1, 2, ...: another one each, every parameter drawn from its range"},
       s.plant_draw);
+  keys.whole({"structure_draw",
+              "0: the plant's variants as its file says; 1, 2, ...: another law for some of its parts each"},
+             s.structure_draw);
   keys.number({"duration", "how long the run lasts", true}, {"s", 0.01, kCentury}, s.duration);
   keys.number({"period", "control period"}, {"s", 0.01, 10.0}, s.period);
   s.controller.period = static_cast<float>(s.period);

@@ -38,7 +38,7 @@ class Collector : public Keys {
     number(key, quantity, value);
   }
   void whole(const Key& key, std::uint64_t& value) override {
-    if (prefix_.empty() && key.name == "plant_draw") {
+    if (prefix_.empty() && (key.name == "plant_draw" || key.name == "structure_draw")) {
       add(key, {"1", 1.0, kMostDraws, false});
       paths_.back().whole = true;
       values_[paths_.back().path] = static_cast<double>(value);

@@ -6,6 +6,7 @@
 
 #include "plant-model/flowsheet.hpp"
 #include "tests/support/plant.hpp"
+#include "tests/support/variants.hpp"
 
 using namespace duskline::plant;
 using namespace duskline::tests;
@@ -149,6 +150,21 @@ TEST_CASE("energy balances in the right-hand side, whichever way the gas flows")
       CHECK(along == Approx(rate).margin(1e-6 * size + 1e-9 * std::abs(s.plant.energy(x)) / h * 1e-6));
     }
   }
+}
+
+TEST_CASE("atoms and energy balance under every law that a part may have") {
+  Golden next;
+  for (Situation& s : situations())
+    for (const NamedVariants& v : all_variants()) {
+      INFO(s.name << ", " << v.name);
+      s.plant.parameters().variants = v.variants;
+      for (int n = 0; n < 5; ++n) {
+        const State x = n == 0 ? s.x : shaken(s.x, next), f = settled_rates(s.plant, x);
+        CHECK(1e15 * atom_imbalance(s.plant, x, f) < 10);
+        const auto [rate, size] = energy_rate(s.plant.parameters(), x, f);
+        CHECK(std::abs(rate - f[kImplicit + at::energy]) < 1e-9 * size);
+      }
+    }
 }
 
 TEST_CASE("a correction for new commands is the change of the right-hand side") {

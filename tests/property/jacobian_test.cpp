@@ -10,6 +10,7 @@
 #include <cmath>
 
 #include "tests/support/plant.hpp"
+#include "tests/support/variants.hpp"
 
 using namespace duskline::plant;
 using namespace duskline::tests;
@@ -119,5 +120,19 @@ TEST_CASE("quadratures drive nothing, so the Jacobian needs no columns for them"
     for (std::size_t i = 0; i < kStates; ++i)
       CHECK(std::abs(a[i] - b[i]) <=
             std::abs(a[i] - c[i]) + 1e-9 * std::abs(a[i]) + 1e-12 * state_table()[i].tolerance);
+  }
+}
+
+TEST_CASE("the exact Jacobian equals central differences under every law that a part may have") {
+  for (Situation& s : situations()) {
+    if (s.name != "production" && s.name != "hot standby") continue;
+    without_slow_reactions(s.plant);
+    for (const NamedVariants& v : all_variants()) {
+      s.plant.parameters().variants = v.variants;
+      const Worst worst = compare(s.plant, s.x, false);
+      INFO(s.name << ", " << v.name << ": " << state_table()[worst.row].name << " by "
+                  << state_table()[worst.column].name);
+      CHECK(worst.share < 1e-5);
+    }
   }
 }

@@ -107,3 +107,38 @@ TEST_CASE("a search takes whole plants, each as often") {
   CHECK(value_at(plants, 1.0) == 4.0);
   CHECK(setting_at(plants, 0.5) == "plant_draw=3");
 }
+
+TEST_CASE(
+    "a draw of the structure takes each law of a part as often, the same again, and leaves what the file "
+    "chooses") {
+  const PlantFile plant = bench();
+  constexpr int kDraws = 3000;
+  for (const plant::VariantPart& part : plant::kVariantParts) {
+    INFO(part.name);
+    std::vector<int> count(static_cast<std::size_t>(plant::variants_of(part.choice)));
+    for (int draw = 1; draw <= kDraws; ++draw)
+      ++count[static_cast<std::size_t>(drawn_plant(plant, 0, static_cast<std::uint64_t>(draw)).variants.*
+                                       part.choice)];
+    const double share = 1.0 / static_cast<double>(count.size());
+    // five standard deviations of a binomial count
+    for (const int n : count)
+      CHECK(n == Approx(kDraws * share).margin(5.0 * std::sqrt(kDraws * share * (1.0 - share))));
+  }
+  const auto once = drawn_plant(plant, 4, 9), again = drawn_plant(plant, 4, 9);
+  for (const plant::VariantPart& part : plant::kVariantParts)
+    CHECK(once.variants.*part.choice == again.variants.*part.choice);
+  CHECK(once.cell.cathode_exchange == drawn_plant(plant, 4).cell.cathode_exchange);
+  const PlantFile chosen = bench({"variants.drift=contact"});
+  CHECK(chosen.parameters.variants.drift == plant::kContactLoss);
+  for (std::uint64_t draw = 1; draw <= 20; ++draw)
+    CHECK(drawn_plant(chosen, 0, draw).variants.drift == plant::kContactLoss);
+  auto written = write_plant(chosen);
+  CHECK(written.find("drift: contact") != std::string::npos);
+}
+
+TEST_CASE("a law that does not exist is named with those that do") {
+  const auto read = read_plant(DUSKLINE_SOURCE_DIR "/plant-model/plants/bench.yaml",
+                               std::vector<std::string>{"variants.transport=rib"});
+  REQUIRE_FALSE(read);
+  CHECK(read.problems.front().message.find("ribs") != std::string::npos);
+}
