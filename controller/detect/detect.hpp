@@ -245,21 +245,21 @@ inline uint32_t test_current(Detection& d, const DetectInput& x, const Residuals
   const float off = x.raw[in_stack_current] - rel.current;
   const bool far = x.raw.has(in_stack_current) &&
                    abs_of(off) > 0.15f + 0.6f * x.params.current_rate_down * x.params.period;
-  const bool told = (r.counts & bits(r_voltage)) != 0, doubted = in_set(d.suspect, in_stack_current);
+  const bool known = (r.counts & bits(r_voltage)) != 0, suspect = in_set(d.suspect, in_stack_current);
   const float by_cells = r.z[r_voltage] * kVoltageSigma;  // A beyond what the meter says, or what replaces it
   const bool deviates = four_of_five(d.away, far);
-  if (!far && told)
+  if (!far && known)
     d.voltage_slow = d.voltage_slow == 0.0f
                          ? by_cells
                          : low_pass(d.voltage_slow, by_cells, x.params.period, kVoltageMemory);
   if (!deviates) return 0;
   const float implied = by_cells - d.voltage_slow;
   const float most = kGreatestZ * kVoltageSigma;
-  if (doubted) {  // the command stands in: the cells agree with it, or the current is another
-    const bool agrees = told && abs_of(implied) < max_of(kImpliedLeast, 0.5f * min_of(abs_of(off), most));
+  if (suspect) {  // the command stands in: the cells agree with it, or the current is another
+    const bool agrees = known && abs_of(implied) < max_of(kImpliedLeast, 0.5f * min_of(abs_of(off), most));
     return agrees ? 0u : uint32_t{CTL_CURRENT_DEVIATION};
   }
-  if (told && implied * off < 0.0f && abs_of(implied) > 0.5f * min_of(abs_of(off), most)) {
+  if (known && implied * off < 0.0f && abs_of(implied) > 0.5f * min_of(abs_of(off), most)) {
     put_in(d.suspect, in_stack_current, true);
     d.clean[in_stack_current] = 0;
     return 0;
