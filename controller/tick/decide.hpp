@@ -78,7 +78,7 @@ inline Decision decide(Memory& m, const ctl_params& p, const ctl_inputs& in, con
                                                       : uint32_t{CTL_LAW_CASCADE};
   const LawRow& row = kLaws[law];
   const float rate = preview(m.preview, p, e.density.value, e.density.rate, in.local_time);
-  // a loop whose measurement is replaced stands still; what limits is told by the estimate
+  // a loop whose measurement is replaced stands still; the estimate says what limits
   Signals regulated = s.y;
   regulated.lost |= s.seen.lost & (bit_of(in_feed_flow) | bit_of(in_bus_power));
   const LawInput law_input{

@@ -40,7 +40,7 @@ inline float limited_speed(const Memory& m, const ctl_params& p, const Signals& 
 }
 
 /// Magnitude and rate of the current; the limiter says what held it.
-inline float limited_current(const Memory& m, const ctl_params& p, const Measured& s, LawOutput& output,
+inline float limited_current(const Memory& m, const ctl_params& p, const Signals& seen, LawOutput& output,
                              const Permission& allow) {
   if (!allow.current) return 0.0f;
   const float target = clamp(output.current, 0.0f, p.current_max);
@@ -50,8 +50,8 @@ inline float limited_current(const Memory& m, const ctl_params& p, const Measure
     return m.applied_current;
   // what protects the nickel comes at once, what makes oxygen comes gently
   const float quick = min_of(p.protective_current, m.applied_current + p.current_rate_down * p.period);
-  // while the feed is told by its own estimate, the current hardly rises
-  const float held = s.seen.has(in_feed_flow) ? 1.0f : kRiseUnseen;
+  // while an estimate stands in for the feed, the current hardly rises
+  const float held = seen.has(in_feed_flow) ? 1.0f : kRiseUnseen;
   const float highest = max_of(quick, m.applied_current + held * p.current_rate_up * p.period);
   const float fall =
       output.limiter == CTL_BY_POWER ? max_of(p.shed_rate, p.current_rate_down) : p.current_rate_down;
@@ -65,7 +65,7 @@ inline Commands limit(Memory& m, const ctl_params& p, const Measured& s, const E
   const Permission& allow = v.allow;
   LawOutput output = d.output;
   m.applied_speed = limited_speed(m, p, s.y, output.speed, allow);
-  m.applied_current = limited_current(m, p, s, output, allow);
+  m.applied_current = limited_current(m, p, s.seen, output, allow);
   m.applied_opening = recycle_loop(m.recycle, p, e.gas, m.applied_opening, allow.flow, kLaws[d.law].blind);
   // until the inlet has its CO, outside production, all that the valve can bring comes back
   const bool lacks_co =

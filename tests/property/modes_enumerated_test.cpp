@@ -187,7 +187,7 @@ struct Stages {
     ctl_outputs out{};
     out.mode = mode;
     out.compressor_speed = limited_speed(m, plant.p, plant.y, output.speed, allow);
-    out.stack_current = limited_current(m, plant.p, output, allow);
+    out.stack_current = limited_current(m, plant.p, plant.y, output, allow);
     const float power = allow.heat ? wish : 0.0f;  // run_heat energises nothing that is not enabled
     out.preheater_power = power;
     for (float& end : out.end_power) end = power;
