@@ -41,11 +41,13 @@ TEST_CASE("Every wrong word of the command line is located, with a suggestion wh
   // Columns count the bytes of the line, `duskline ` being nine.
   const std::vector<Wrong> all{
       {{},
-       "command line:1:9: VERB: is missing; expected run | hil | verify | tune | linearize | falsify | train "
+       "command line:1:9: VERB: is missing; expected run | hil | verify | tune | linearize | falsify | "
+       "campaign | train "
        "| compare | export | export-fmu | show | describe | completion | manual\n"},
       {{"runn"}, "command line:1:10: runn: unknown verb; did you mean 'run'?\n"},
       {{"xyzzy"},
        "command line:1:10: xyzzy: unknown verb; expected run | hil | verify | tune | linearize | falsify | "
+       "campaign | "
        "train | compare | export | export-fmu | show | describe | completion | manual\n"},
       {{"--hlep"}, "command line:1:10: --hlep: unknown option; did you mean '--help'?\n"},
       {{"run"},
@@ -76,7 +78,8 @@ TEST_CASE("Every wrong word of the command line is located, with a suggestion wh
       {{"describe", "xyzzy"},
        "command line:1:19: TOPIC: there is no topic and no entry 'xyzzy'; expected plant | controller | "
        "signals | "
-       "faults | scenario | modes | alarms | instruments | sites | library | ends | command-line | "
+       "faults | scenario | modes | alarms | instruments | sites | library | campaign | ends | command-line "
+       "| "
        "exit-codes, or the "
        "name of an entry\n"},
       {{"describe", "plant", "--json", "--markdown"},

@@ -1,5 +1,7 @@
 // The mode machine and the stages after it, enumerated: every mode, every set of conditions, every request. What must
 // hold follows from the tables of supervise/modes.hpp and docs/models/supervision.md; nothing here is drawn at random.
+#include <fmt/format.h>
+
 #include <catch2/catch.hpp>
 #include <cmath>
 #include <set>
@@ -203,9 +205,7 @@ TEST_CASE("nothing is energised that the mode or a condition forbids, whatever t
   std::string wrong;
   uint64_t energised[CTL_MODES] = {};
   const auto check = [&](bool good, const char* what, uint32_t mode, uint32_t observed) {
-    if (!good && wrong.empty())
-      wrong =
-          std::string(what) + ": mode " + std::to_string(mode) + ", conditions " + std::to_string(observed);
+    if (!good && wrong.empty()) wrong = fmt::format("{}: mode {}, conditions {}", what, mode, observed);
   };
   for (const float temperature : {1073.15f, 900.0f, 300.0f})
     for (const uint64_t lost : {uint64_t{0}, bit_of(in_cathode_pressure), ~uint64_t{0}})
