@@ -1,7 +1,7 @@
 /// Variants: parts of the plant for which more than one law is in use, and which of them a plant has.
 ///
 /// What it is   one number a part; one dictionary of all variants, whose first row of each part is the usual one
-/// Validity     the usual variants give today's plant to the bit; where they meet, all variants may be combined
+/// Validity     the usual variants give exactly the plant without variants; where they meet, all variants may be combined
 /// Source       each row names its own; sizes that stand behind a variant are constants of its header
 /// Left out     finer and coarser division of the column
 #pragma once

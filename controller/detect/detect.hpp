@@ -373,20 +373,8 @@ inline uint32_t test_recycle(Detection& d, const DetectInput& x, const Relations
   return four_of_five(d.unrecycled, known && lost) ? uint32_t{CTL_RECYCLE_LOST} : 0u;
 }
 
-/// What a protective function is seen by: with one of each lost, no full output.
-struct Witness {
-  uint64_t first, second;
-};
-inline constexpr Witness kWitnesses[] = {
-    // the recycled CO: analyser, and the balance of meter and aperture
-    {bit_of(in_outlet_co_fraction),
-     bit_of(in_feed_flow) | bit_of(in_cathode_pressure) | bit_of(in_plenum_pressure)},
-    // the feed: meter, and what compressor and aperture say of it
-    {bit_of(in_feed_flow), bit_of(in_ambient_pressure) | bit_of(in_ambient_temperature) |
-                               bit_of(in_compressor_speed) | bit_of(in_plenum_pressure)},
-};
-inline constexpr uint32_t kBlindCellsMost =
-    3;  // cells without a voltage of their own, beyond which none is made
+/// Cells without a voltage of their own, beyond which no oxygen is made.
+inline constexpr uint32_t kBlindCellsMost = 3;
 
 inline uint32_t response_to(const Detection& d) {
   uint32_t response = CTL_RESPOND_NONE, doubts = 0;
@@ -402,9 +390,6 @@ inline uint32_t response_to(const Detection& d) {
       at_least(in_set(d.usable, i) ? CTL_RESPOND_SUBSTITUTE : CTL_RESPOND_FLAG);
       if (needed(i)) ++doubts;
     });
-  const uint64_t suspect = suspect_mask(d);
-  for (const Witness& w : kWitnesses)
-    if ((suspect & w.first) != 0 && (suspect & w.second) != 0) at_least(CTL_RESPOND_DERATE);
   uint32_t cells = 0;
   for (uint32_t k = 0; k < CTL_CELLS; ++k) cells += in_set(d.suspect, in_cell_voltage + k) ? 1u : 0u;
   if (cells > 1) at_least(cells > kBlindCellsMost ? CTL_RESPOND_STANDBY : CTL_RESPOND_DERATE);

@@ -1,8 +1,7 @@
 /// Residuals: how far measurements and relations are apart, in standard deviations.
 ///
 /// What it is   one row a residual: when it counts, its scale, and its CUSUM with a slow baseline beside it
-/// Equation     z = (a - b)/sigma; db/dt = (z - b)/tau; n = clamp(b, -normal, normal);
-///              C+ += max(z - n - k, z - b - k_step), C- likewise
+/// Equation     z = (a - b)/sigma; db/dt = (z - b)/tau; C+ += max(z - k, z - b - k_step), C- likewise
 /// Symbols      k [1] what class and model may make of a healthy plant, in sigma; k_step [1] the same for a
 ///              change within tau = 30 min; sigma from sensor_accuracy.hpp and the model error stated below
 /// Validity     a residual that does not count now lets its sums fall
@@ -15,41 +14,41 @@
 
 namespace duskline::controller {
 
-/// Residuals: X(identifier, k, k_step, normal, meaning); k_step 0: only the value itself counts, not its change; normal:
-/// how much of a constant difference, in sigma, is taken for how this plant was built
-#define DETECT_RESIDUAL_LIST(X)                                                     \
-  X(feed_compressor, 3.0f, 2.0f, 5.0f, "feed meter over compressor")                \
-  X(feed_aperture, 3.0f, 2.0f, 3.0f, "feed meter over exhaust aperture")            \
-  X(compressor_aperture, 3.0f, 2.0f, 5.0f, "compressor over exhaust aperture")      \
-  X(line, 3.0f, 2.0f, 4.0f, "plenum pressure over that of the feed line")           \
-  X(product_faraday, 3.0f, 2.0f, 3.0f, "product meter over Faraday's law")          \
-  X(product_aperture, 3.0f, 2.0f, 4.0f, "product meter over product aperture")      \
-  X(faraday_aperture, 3.0f, 2.0f, 4.0f, "Faraday's law over product aperture")      \
-  X(outlet_co, 3.0f, 2.0f, 3.0f, "CO analyser over carbon balance")                 \
-  X(purity, 3.0f, 2.0f, 2.0f, "oxygen analyser over expected purity")               \
-  X(current, 4.0f, 0.0f, 0.0f, "current over its command")                          \
-  X(voltage, 3.0f, 2.0f, 0.0f, "mean cell voltage over the model, as current")      \
-  X(power, 3.0f, 2.0f, 6.0f, "bus power over the sum of its parts")                 \
-  X(speed, 4.0f, 0.0f, 0.0f, "compressor speed over its command")                   \
-  X(tone, 4.0f, 0.0f, 4.0f, "bearing tone over that of a new bearing")              \
-  X(end_0, 6.0f, 2.0f, 4.0f, "end plate 0 over its neighbour and heater")           \
-  X(end_1, 6.0f, 2.0f, 4.0f, "end plate 1 over its neighbour and heater")           \
-  X(preheater, 3.0f, 2.0f, 4.0f, "preheater over the stack mean")                   \
-  X(filter, 3.0f, 2.0f, 4.0f, "filter difference over that of a clean filter")      \
-  X(zone_0, 3.0f, 2.0f, 0.0f, "zone 0 over its neighbours")                         \
-  X(zone_1, 3.0f, 2.0f, 0.0f, "zone 1 over its neighbours")                         \
-  X(zone_2, 3.0f, 2.0f, 0.0f, "zone 2 over its neighbours")                         \
-  X(zone_3, 3.0f, 2.0f, 0.0f, "zone 3 over its neighbours")                         \
-  X(zone_4, 3.0f, 2.0f, 0.0f, "zone 4 over its neighbours")                         \
-  X(cell_0, 3.0f, 2.0f, 3.0f, "cell 0 over the mean of the others, less the model") \
-  X(cell_1, 3.0f, 2.0f, 3.0f, "cell 1 over the mean of the others, less the model") \
-  X(cell_2, 3.0f, 2.0f, 3.0f, "cell 2 over the mean of the others, less the model") \
-  X(cell_3, 3.0f, 2.0f, 3.0f, "cell 3 over the mean of the others, less the model") \
-  X(cell_4, 3.0f, 2.0f, 3.0f, "cell 4 over the mean of the others, less the model") \
-  X(cell_5, 3.0f, 2.0f, 3.0f, "cell 5 over the mean of the others, less the model") \
-  X(cell_6, 3.0f, 2.0f, 3.0f, "cell 6 over the mean of the others, less the model") \
-  X(cell_7, 3.0f, 2.0f, 3.0f, "cell 7 over the mean of the others, less the model")
-#define DETECT_ENUM(identifier, ...) r_##identifier,
+/// Residuals: X(identifier, k, k_step, meaning); k_step 0: only the value itself counts, not its change
+#define DETECT_RESIDUAL_LIST(X)                                               \
+  X(feed_compressor, 3.0f, 2.0f, "feed meter over compressor")                \
+  X(feed_aperture, 3.0f, 2.0f, "feed meter over exhaust aperture")            \
+  X(compressor_aperture, 3.0f, 2.0f, "compressor over exhaust aperture")      \
+  X(line, 3.0f, 2.0f, "plenum pressure over that of the feed line")           \
+  X(product_faraday, 3.0f, 2.0f, "product meter over Faraday's law")          \
+  X(product_aperture, 3.0f, 2.0f, "product meter over product aperture")      \
+  X(faraday_aperture, 3.0f, 2.0f, "Faraday's law over product aperture")      \
+  X(outlet_co, 3.0f, 2.0f, "CO analyser over carbon balance")                 \
+  X(purity, 3.0f, 2.0f, "oxygen analyser over expected purity")               \
+  X(current, 4.0f, 0.0f, "current over its command")                          \
+  X(voltage, 3.0f, 2.0f, "mean cell voltage over the model, as current")      \
+  X(power, 3.0f, 2.0f, "bus power over the sum of its parts")                 \
+  X(speed, 4.0f, 0.0f, "compressor speed over its command")                   \
+  X(tone, 4.0f, 0.0f, "bearing tone over that of a new bearing")              \
+  X(end_0, 6.0f, 2.0f, "end plate 0 over its neighbour and heater")           \
+  X(end_1, 6.0f, 2.0f, "end plate 1 over its neighbour and heater")           \
+  X(preheater, 3.0f, 2.0f, "preheater over the stack mean")                   \
+  X(filter, 3.0f, 2.0f, "filter difference over that of a clean filter")      \
+  X(zone_0, 3.0f, 2.0f, "zone 0 over its neighbours")                         \
+  X(zone_1, 3.0f, 2.0f, "zone 1 over its neighbours")                         \
+  X(zone_2, 3.0f, 2.0f, "zone 2 over its neighbours")                         \
+  X(zone_3, 3.0f, 2.0f, "zone 3 over its neighbours")                         \
+  X(zone_4, 3.0f, 2.0f, "zone 4 over its neighbours")                         \
+  X(cell_0, 3.0f, 2.0f, "cell 0 over the mean of the others, less the model") \
+  X(cell_1, 3.0f, 2.0f, "cell 1 over the mean of the others, less the model") \
+  X(cell_2, 3.0f, 2.0f, "cell 2 over the mean of the others, less the model") \
+  X(cell_3, 3.0f, 2.0f, "cell 3 over the mean of the others, less the model") \
+  X(cell_4, 3.0f, 2.0f, "cell 4 over the mean of the others, less the model") \
+  X(cell_5, 3.0f, 2.0f, "cell 5 over the mean of the others, less the model") \
+  X(cell_6, 3.0f, 2.0f, "cell 6 over the mean of the others, less the model") \
+  X(cell_7, 3.0f, 2.0f, "cell 7 over the mean of the others, less the model")
+
+#define DETECT_ENUM(identifier, k, k_step, meaning) r_##identifier,
 enum Residual : uint32_t { DETECT_RESIDUAL_LIST(DETECT_ENUM) kResiduals };
 #undef DETECT_ENUM
 static_assert(kResiduals <= 32, "one bit of a 32-bit mask per residual");
@@ -87,9 +86,9 @@ inline constexpr float kBaselineFirst = 300.0f;  // s until the baseline counts
 inline constexpr float kBaselineLent = 60.0f;    // s until it helps to stand in for a lost reading
 
 struct ResidualRow {
-  float k, k_step, normal;
+  float k, k_step;
 };
-#define DETECT_ROW(identifier, k, k_step, normal, meaning) {k, k_step, normal},
+#define DETECT_ROW(identifier, k, k_step, meaning) {k, k_step},
 inline constexpr ResidualRow kResidualRows[] = {DETECT_RESIDUAL_LIST(DETECT_ROW)};
 #undef DETECT_ROW
 
@@ -221,15 +220,13 @@ inline Alarms test_residuals(ResidualMemory& m, const Residuals& r, uint32_t hel
     const float seen = static_cast<float>(m.counted[i]) * period;
     const bool by_change = step > 0.0f && seen > kBaselineFirst;
     const float d = by_change ? z - m.baseline[i] : 0.0f;
-    const float normal = clamp(m.baseline[i], -kResidualRows[i].normal, kResidualRows[i].normal);
-    const float beyond = z - normal;
-    const float up = by_change ? max_of(beyond - k, d - step) : beyond - k;
-    const float down = by_change ? max_of(-beyond - k, -d - step) : -beyond - k;
+    const float up = by_change ? max_of(z - k, d - step) : z - k;
+    const float down = by_change ? max_of(-z - k, -d - step) : -z - k;
     c.up = clamp(c.up + up, 0.0f, kSumMost);
     c.down = clamp(c.down + down, 0.0f, kSumMost);
     if (c.up > kSumAlarm) a.up |= 1u << i;
     if (c.down > kSumAlarm) a.down |= 1u << i;
-    const float lean = m.smooth[i] - (by_change ? m.baseline[i] : normal);
+    const float lean = by_change ? m.smooth[i] - m.baseline[i] : m.smooth[i];
     if (lean > kLean || c.up > kSumAlarm) a.leans_up |= 1u << i;
     if (lean < -kLean || c.down > kSumAlarm) a.leans_down |= 1u << i;
     if (c.up < 0.5f * kSumAlarm && c.down < 0.5f * kSumAlarm)

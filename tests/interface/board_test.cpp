@@ -51,7 +51,10 @@ class SerialBoard {
     REQUIRE(at != std::string::npos);
     terminal = started.text.substr(at, started.text.find(' ', at) - at);
   }
-  ~SerialBoard() { test::run_command("kill $(cat " + scratch_.file("pid") + ")"); }
+  ~SerialBoard() {
+    test::run_command("p=$(cat " + scratch_.file("pid") +
+                      ") && kill $p; for i in $(seq 600); do kill -0 $p || break; sleep 0.1; done");
+  }
   SerialBoard(const SerialBoard&) = delete;
   SerialBoard& operator=(const SerialBoard&) = delete;
 

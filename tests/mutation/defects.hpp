@@ -32,8 +32,8 @@ inline constexpr std::array kDefects{
            "start-stop/demand-above-capacity faults/feed-meter-drift-before-cold-start "
            "faults/compressor-trip-before-cold-start"},
     Defect{"margin-too-hopeful", "the coke margin is taken for 20 mV more than the model says",
-           "estimate/coke.hpp", "c.cell[k] = onset - cells.voltage[k];",
-           "c.cell[k] = onset - cells.voltage[k] + 0.020f;", "start-stop/demand-above-capacity",
+           "estimate/coke.hpp", "onset - (measured[k] ? cells.voltage[k] : max_of(",
+           "onset + 0.020f - (measured[k] ? cells.voltage[k] : max_of(", "start-stop/demand-above-capacity",
            "faults/cell-channel-clogs faults/cell-contact-loss "
            "faults/end-heater-open-in-production faults/compressor-trip-before-cold-start "
            "faults/feed-meter-drift-before-cold-start"},
@@ -131,8 +131,9 @@ inline constexpr std::array kDefects{
            "faults/converter-dropout",
            "training/trip-without-operator faults/preheater-stuck-on faults/end-heater-stuck-on"},
     Defect{"current-in-one-step", "the rise of the current has no limit", "tick/limit.hpp",
-           "const float highest = max_of(quick, m.applied_current + p.current_rate_up * p.period);",
-           "const float highest = max_of(quick, p.current_max);", "start-stop/demand-steps-up-and-down", ""},
+           "const float highest = max_of(quick, m.applied_current + held * p.current_rate_up * p.period);",
+           "const float highest = max_of(quick, held * p.current_max);",
+           "start-stop/demand-steps-up-and-down", ""},
     Defect{"ceiling-ignored", "the power ceiling of the bus is not looked at", "supervise/ceiling.hpp",
            "return is_finite(ceiling) ? max_of(0.0f, ceiling - p.ceiling_headroom) : ceiling;",
            "return 0.0f * p.ceiling_headroom + __builtin_nanf(\"\");",

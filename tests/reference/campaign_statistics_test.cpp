@@ -108,8 +108,7 @@ TEST_CASE("a Latin hypercube holds one point in each part of every dimension, an
     CHECK(std::abs(rank_correlation(columns[0], columns[d])) < 4.0 / std::sqrt(100.0));
 }
 
-TEST_CASE(
-    "points of equal number fill the cube more evenly by Sobol than by a Latin hypercube than by chance") {
+TEST_CASE("points of Sobol are more even than a Latin hypercube, and that than chance") {
   constexpr std::size_t kRuns = 256, kDimensions = 4;
   double by_chance = 0.0, cube = 0.0, sobol = 0.0;
   constexpr int kTimes = 50;
