@@ -8,7 +8,7 @@
 /// Symbols      suspect: bit of CTL_INPUT_LIST; diagnosed: bits of CTL_DIAGNOSIS_LIST
 /// Validity     after read_signals; `raw` are the readings before substitution, `y` after it
 /// Source       tests: docs/models/detection.md
-/// Left out     nothing
+/// Left out     faults of several measurements of one relation at a time, beyond what signatures.hpp says of them
 #pragma once
 
 #include "controller/detect/detection.hpp"
@@ -325,7 +325,7 @@ inline uint32_t read_pattern(Detection& d, const Alarms& a, uint32_t blind) {
     if (d.stood[n] < (s.suspect == in_bus_power ? kPowerTicks : kPatternTicks)) continue;
     found |= s.diagnosis;
     if (s.suspect >= kInputs) continue;
-    // of what cannot be told apart no measurement is replaced, except where that is the cautious side
+    // of what cannot be distinguished no measurement is replaced, except where that is the cautious side
     if (alike > 1 && in_part(s, blind) && !cautious(s)) {
       if (needed(s.suspect)) found |= CTL_MODEL_SUSPECT;
       continue;
@@ -373,8 +373,8 @@ inline uint32_t test_recycle(Detection& d, const DetectInput& x, const Relations
   return four_of_five(d.unrecycled, known && lost) ? uint32_t{CTL_RECYCLE_LOST} : 0u;
 }
 
-/// Cells without a voltage of their own, beyond which no oxygen is made.
-inline constexpr uint32_t kBlindCellsMost = 3;
+/// Cells without a voltage of their own, beyond which no oxygen is made (estimate: half of them).
+inline constexpr uint32_t kBlindCellsMax = 3;
 
 inline uint32_t response_to(const Detection& d) {
   uint32_t response = CTL_RESPOND_NONE, doubts = 0;
@@ -392,7 +392,7 @@ inline uint32_t response_to(const Detection& d) {
     });
   uint32_t cells = 0;
   for (uint32_t k = 0; k < CTL_CELLS; ++k) cells += in_set(d.suspect, in_cell_voltage + k) ? 1u : 0u;
-  if (cells > 1) at_least(cells > kBlindCellsMost ? CTL_RESPOND_STANDBY : CTL_RESPOND_DERATE);
+  if (cells > 1) at_least(cells > kBlindCellsMax ? CTL_RESPOND_STANDBY : CTL_RESPOND_DERATE);
   // a cell that is known to be worse than the others is watched by its own voltage alone
   if (cells > 0 && (d.diagnosed & (CTL_CELL_STARVED | CTL_CELL_RESISTIVE)) != 0)
     at_least(CTL_RESPOND_STANDBY);

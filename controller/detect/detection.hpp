@@ -81,8 +81,9 @@ inline constexpr float kBalanceTime = 60.0f;    // s, memory of a balance
 inline constexpr float kUnrecycled = 0.5f;      // of the recycled flow, missing at once: the valve is shut
 inline constexpr float kRecycledLeast = 0.04f;  // of the feed, from which on that shows
 
-inline constexpr float kVoltageMemory = 60.0f;  // s, of what the cells say of the current
-inline constexpr float kImpliedLeast = 0.4f;    // A by the cells, 10 mV: less is no proof against a command
+inline constexpr float kVoltageMemory = 60.0f;  // s, of what the cells say of the current (design)
+inline constexpr float kImpliedLeast =
+    0.4f;  // A by the cells, 10 mV: less is no proof against a command (estimate)
 
 inline constexpr uint32_t kEndTicks = 3;
 

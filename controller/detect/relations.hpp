@@ -1,4 +1,4 @@
-/// What each measurement should be, told by the others: the parity relations of the plant.
+/// What each measurement should be by the others: the parity relations of the plant.
 ///
 /// What it is   feed flow three ways, product flow three ways, pressures along the feed line, gas at the
 ///              outlet, power by its parts; all from measurements and the commands of the tick before

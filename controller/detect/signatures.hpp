@@ -1,7 +1,7 @@
 /// Signatures: which residuals a fault moves, and so which fault it is.
 ///
 /// What it is   one row a fault: residuals that it raises, lowers and leaves alone; what is diagnosed and
-///              which measurement is suspect. Rows with the same residuals cannot be told apart: both are
+///              which measurement is suspect. Rows with the same residuals cannot be distinguished: both are
 ///              reported
 /// Equation     a row matches when every residual it names leans its way (|z - baseline| or |z| beyond the
 ///              soft limit), one of them at least is in alarm, and those it leaves alone do not lean
@@ -139,7 +139,7 @@ constexpr uint32_t blind_without(uint32_t input) {
   }
 }
 
-/// A row matches when all that is seen of it does: what cannot be told apart is reported together.
+/// A row matches when all that is seen of it does: what cannot be distinguished is reported together.
 constexpr bool matches(const Signature& s, const Alarms& a, uint32_t blind) {
   const uint32_t up = s.up & ~blind, down = s.down & ~blind;
   const bool leans = (a.leans_up & up) == up && (a.leans_down & down) == down;

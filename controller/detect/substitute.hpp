@@ -4,7 +4,7 @@
 /// Equation     y_i = estimate_i of the tick before
 /// Symbols      as in detect.hpp
 /// Validity     only with detection = 2 and an estimate that is usable; otherwise the reading stays
-/// Left out     nothing
+/// Left out     how the deviation of an estimate grows with time (estimate/coke.hpp has that of a cell)
 #pragma once
 
 #include "controller/detect/detect.hpp"
@@ -30,8 +30,8 @@ inline Signals trusted(const Detection& d, const ctl_params& p, const Signals& y
   return seen;
 }
 
-/// What an estimate is worth less than a reading.
-inline constexpr float kReplacedFeed = 0.03f;  // 1, deviation of a feed that others tell
+/// Deviations of what stands in for a reading (estimates).
+inline constexpr float kReplacedFeed = 0.03f;  // 1, of a feed by what the others say
 inline constexpr float kReplacedInlet = 0.3f;  // 1, of an inlet CO that no analyser confirms
 inline void widen(Gas& g, const Signals& seen) {
   if (!seen.has(in_feed_flow)) g.flow_sigma = root_of_squares(g.flow_sigma, kReplacedFeed);

@@ -148,8 +148,9 @@ inline float margin_variance(const ctl_params& p, const ResistanceMemory& m, uin
   return sum;
 }
 
-inline constexpr float kBlindTime = 600.0f;  // s, in which a cell that nobody sees may lose its gas
-inline constexpr float kBlindShare = 0.5f;   // of its gas that it is left with
+inline constexpr float kBlindTime =
+    600.0f;                                 // s, in which a cell that nobody sees may lose its gas (estimate)
+inline constexpr float kBlindShare = 0.5f;  // of its gas that it is left with (estimate)
 
 /// Share of its gas that a cell still has, at the cautious end, so long after it was last seen.
 constexpr float share_unseen(float time) {

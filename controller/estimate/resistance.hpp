@@ -8,7 +8,7 @@
 /// Symbols      nu [V] measured less expected voltage (column.hpp), low-passed and taken once a minute, so
 ///              that the samples are independent; <i> [A/m2]
 /// Validity     current above kIdentifiable and steady; at one working point resistance, share and offset of
-///              a cell cannot be told apart: their priors share out what is seen, and their covariance says
+///              a cell cannot be distinguished: their priors share out what is seen, and their covariance says
 ///              so
 /// Source       priors: controller_parameters.h
 /// Left out     ageing of the electrodes as a change of their exchange currents
@@ -113,7 +113,7 @@ constexpr bool settled(ResistanceMemory& m, const ctl_params& p, float current) 
   return abs_of(current - m.steady_current) < kSteady * current && current > kIdentifiable * p.cell_area;
 }
 
-/// Slopes by which the cells are told apart. They are the same for all and stand while the working point does:
+/// Slopes by which the cells are distinguished. They are the same for all and stand while the working point does:
 /// slopes that follow every estimate would pretend to see what cannot be seen (false observability).
 constexpr void take_slopes(ResistanceMemory& m, float density, float share) {
   const auto moved = [](float was, float is) { return abs_of(is - was) > kSamePoint * abs_of(was); };

@@ -25,7 +25,7 @@ struct Board {
   BoardReport now;        // what it says of itself, with the outputs that it drives
   uint32_t started;       // 1: params and state are those of a start
   uint32_t moved;         // 1: the controller was stepped since start or restart
-  uint32_t heard;         // counter at the last new step, or at arming
+  uint32_t last_step;     // counter at the last new step, or at arming
   uint32_t stopped;       // 1: the other side has ended the run
   uint8_t last_kind;
   uint32_t last_sequence;
@@ -49,7 +49,7 @@ inline void watch_silence(Board& b, uint32_t counts, uint32_t rate) {
   if (b.now.armed == 0) return;
   const float most = static_cast<float>(kDeadManPeriods) * b.params.period * static_cast<float>(rate);
   const uint32_t limit = most < 2147483648.0f ? static_cast<uint32_t>(most) : 2147483648u;
-  if (counts - b.heard <= limit) return;
+  if (counts - b.last_step <= limit) return;
   disarm(b);
   ++b.now.expired;
 }
@@ -77,7 +77,7 @@ inline uint32_t board_arm(Board& b, uint32_t counts) {
     b.moved = 0;
   }
   b.now.armed = 1;
-  b.heard = counts;
+  b.last_step = counts;
   return CTL_OK;
 }
 
@@ -90,14 +90,14 @@ uint32_t board_step(Board& b, const Frame& request, ctl_outputs& out, Now now) {
   const uint32_t before = now();
   const ctl_status status = ctl_step(&b.state, &b.params, &in, &out);
   const uint32_t taken = now() - before;
-  b.heard = before;
+  b.last_step = before;
   b.moved = 1;
   b.now.driven = out;
   ++b.now.steps;
   b.now.counts = taken;
-  if (taken > b.now.most_counts) {
-    b.now.most_counts = taken;
-    b.now.most_tick = in.tick;
+  if (taken > b.now.max_counts) {
+    b.now.max_counts = taken;
+    b.now.max_tick = in.tick;
   }
   return status;
 }
@@ -138,7 +138,7 @@ uint32_t answer_request(Board& b, Frame& request, Now now = {}) {
       fill_frame(request, static_cast<uint8_t>(b.last_kind | kFrameAnswer), b.last_sequence, content);
       b.answer_bytes = encode_frame(request, b.answer);
       const uint32_t taken = now() - begun;
-      if (taken > b.now.most_answer_counts) b.now.most_answer_counts = taken;
+      if (taken > b.now.max_answer_counts) b.now.max_answer_counts = taken;
       break;
     }
     case FrameKind::restart:

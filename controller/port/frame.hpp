@@ -46,14 +46,14 @@ inline constexpr uint32_t kDisarmed =
 
 /// What a board says of itself.
 struct BoardReport {
-  uint32_t armed;               // 1: its outputs follow the steps
-  uint32_t expired;             // times that it switched them off because no step came
-  uint32_t steps;               // of the controller since the board started
-  uint32_t counts;              // of its counter in the last step
-  uint32_t most_counts;         // in any step
-  uint32_t most_tick;           // tick of that step
-  uint32_t most_answer_counts;  // in any answer to a step, its frame included
-  ctl_outputs driven;           // what its outputs are set to
+  uint32_t armed;              // 1: its outputs follow the steps
+  uint32_t expired;            // times that it switched them off because no step came
+  uint32_t steps;              // of the controller since the board started
+  uint32_t counts;             // of its counter in the last step
+  uint32_t max_counts;         // in any step
+  uint32_t max_tick;           // tick of that step
+  uint32_t max_answer_counts;  // in any answer to a step, its frame included
+  ctl_outputs driven;          // what its outputs are set to
 };
 
 constexpr uint32_t greater(uint32_t a, uint32_t b) {

@@ -11,7 +11,7 @@
 
 namespace duskline::controller {
 
-inline constexpr float kRiseUnseen = 0.1f;      // of the rate at which the current rises otherwise
+inline constexpr float kRiseUnseen = 0.1f;      // of the rate at which the current rises otherwise (design)
 inline constexpr float kRecycledEnough = 0.6f;  // of the CO wanted at the inlet
 
 /// What is commanded at this tick.

@@ -37,7 +37,8 @@ inline bool safe_flow(const Memory& m, const Facts& f, uint32_t observed) {
 }
 /// The cells stand so far above their voltage without current that one flows: no meter is needed to say so.
 inline bool cells_carry(const Facts& f) {
-  constexpr float kCarried = 0.12f;  // V; what is left of the CO of production is flushed out within a minute
+  constexpr float kCarried =
+      0.12f;  // V; what is left of the CO of production is flushed out within a minute (estimate)
   float mean = 0.0f;
   for (uint32_t k = 0; k < CTL_CELLS; ++k)
     mean += f.signals[in_cell_voltage + k] / static_cast<float>(CTL_CELLS);

@@ -20,7 +20,7 @@ CHOSEN = ("linearly implicit", 5e-4)
 WINDOWS = {"dawn": "Three minutes before sunrise: steady production",
            "first minutes": "First three minutes of a run: everything moves"}
 
-# Colours of Okabe and Ito (2008), told apart by all common kinds of colour vision; markers say it again.
+# Colours of Okabe and Ito (2008), distinguished by all common kinds of colour vision; markers say it again.
 STYLES = {
     "linearly implicit": ("#0072B2", "o", "-", "linearly implicit, Jacobian kept 300 s (ours)"),
     "linearly implicit, Jacobian renewed each tick": ("#56B4E9", "o", "--", "the same, Jacobian renewed each tick"),

@@ -6,7 +6,7 @@
 /// Equation     I += g (margin - wanted), within 0, the demand, the largest current and the bus; o += h (wanted - ratio),
 ///              within 0 and 1; clairvoyant oxygen = integral of the greatest rate over the speeds, instant by instant
 /// Symbols      I [A], margin [V], g [A/V] per tick; o [1] opening, ratio [1], h [1] per tick
-/// Validity     bounds every law that keeps these margins at all times, where changes of weather are slow against the
+/// Validity     a numerical bound, not a proof, on every law that keeps these margins at all times, where changes of weather are slow against the
 ///              plenum (35 s). Its speeds lie 20 rad/s apart, halved four times beside the best one, which may lie just
 ///              below one that trips: half the distance changes it by less than 0.2 % (a test). A speed that trips makes
 ///              nothing from then on

@@ -1,4 +1,4 @@
-/// One statement of SQLite: its values are bound in order, its rows read column by column.
+/// Statements of SQLite: values are bound in order, rows read column by column.
 #pragma once
 
 #include <sqlite3.h>
@@ -40,5 +40,14 @@ class Statement {
   sqlite3_stmt* handle_ = nullptr;
   int place_ = 0;
 };
+
+/// Carries out statements that return nothing; false with a problem.
+inline bool run_sql(sqlite3* db, const char* sql, std::string& problem) {
+  char* message = nullptr;
+  if (sqlite3_exec(db, sql, nullptr, nullptr, &message) == SQLITE_OK) return true;
+  problem = message == nullptr ? "cannot be written" : message;
+  sqlite3_free(message);
+  return false;
+}
 
 }  // namespace duskline::harness

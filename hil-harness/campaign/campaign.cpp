@@ -39,7 +39,6 @@ class Exchange {
         if (!file.holds(run, law)) jobs_.push_back({run, law});
   }
 
-  std::size_t size() const { return jobs_.size(); }
   /// Null when there are none left, or the work has to end.
   const Job* take() {
     const std::lock_guard lock(mutex_);
@@ -87,7 +86,7 @@ void work_off(const CampaignPlan& plan, const Draws& draws, Exchange& exchange,
   }
 }
 
-/// A rank says "ready" or brings a row; either way it is told the next run, or that there are no more.
+/// A rank says "ready" or brings a row; either way it gets the next run, or that there are no more.
 void hand_out(const CampaignPlan& plan, Exchange& exchange, Ranks& ranks) {
   const std::string ready = "ready " + campaign_identity(plan);
   int left = ranks.size() - 1;
@@ -110,10 +109,6 @@ void hand_out(const CampaignPlan& plan, Exchange& exchange, Ranks& ranks) {
                job == nullptr ? std::string(kNoMore) : fmt::format("{} {}", job->run, job->law));
   }
 }
-
-}  // namespace
-
-namespace {
 
 /// Runs `first` to `last`; what is missing.
 std::string complete_range(const CampaignPlan& plan, const Draws& draws, CampaignFile& file,

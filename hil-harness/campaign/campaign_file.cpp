@@ -77,11 +77,7 @@ CampaignFile::~CampaignFile() {
 }
 
 bool CampaignFile::run(const char* sql) {
-  char* message = nullptr;
-  if (sqlite3_exec(db_, sql, nullptr, nullptr, &message) == SQLITE_OK) return true;
-  problem_ = message == nullptr ? "cannot be written" : message;
-  sqlite3_free(message);
-  return false;
+  return run_sql(db_, sql, problem_);
 }
 
 std::string CampaignFile::open(const std::string& path, const CampaignPlan& plan, const Draws& draws) {

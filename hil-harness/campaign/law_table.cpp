@@ -56,7 +56,7 @@ LawFigures law_figures(const std::string& law, const std::vector<CampaignRow>& r
   for (const CampaignRow& row : rows)
     if (f.worst == 0 && row.at(figure("coke_margin")) == f.margin_min) f.worst = row.run;
   f.margin_low = quantile(margins, 0.05);
-  f.margin_middle = quantile(margins, 0.5);
+  f.margin_median = quantile(margins, 0.5);
   f.oxygen_mean = mean(oxygen);
   f.oxygen_low = quantile(oxygen, 0.05);
   f.delivered = delivered.empty() ? std::nan("") : mean(delivered);
@@ -71,7 +71,7 @@ std::vector<std::vector<std::string>> law_cells(const std::vector<LawFigures>& l
   for (const LawFigures& f : laws)
     cells.push_back({f.law, std::to_string(f.runs), words_of(f.coke), words_of(f.nickel),
                      fmt::format("{}, {}, {} mV", shown(f.margin_min, 1e3), shown(f.margin_low, 1e3),
-                                 shown(f.margin_middle, 1e3)),
+                                 shown(f.margin_median, 1e3)),
                      f.worst == 0 ? "-" : std::to_string(f.worst),
                      fmt::format("{} g ({} g)", shown(f.oxygen_mean, 1e3), shown(f.oxygen_low, 1e3)),
                      words_of(f.violated), std::to_string(f.tripped), std::to_string(f.diagnosed),
@@ -122,7 +122,7 @@ std::string law_json(const CampaignPlan& plan, const std::vector<LawFigures>& la
       law[name] = {{"runs", share.count}, {"share_at_most", number(share.at_most)}};
     law["coke_margin"] = {{"least", number(f.margin_min)},
                           {"5 %", number(f.margin_low)},
-                          {"median", number(f.margin_middle)},
+                          {"median", number(f.margin_median)},
                           {"least_in_run", f.worst},
                           {"unit", "V"}};
     law["oxygen"] = {{"mean", number(f.oxygen_mean)}, {"5 %", number(f.oxygen_low)}, {"unit", "kg"}};

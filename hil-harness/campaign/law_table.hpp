@@ -22,7 +22,7 @@ struct LawFigures {
   std::size_t runs{};
   Share coke, nickel, violated;                        ///< passed a limit; violated a requirement
   std::uint64_t worst{};                               ///< run with the least margin; 0: none has one
-  double margin_min{}, margin_low{}, margin_middle{};  ///< V: least, 5 % and median of the least margins
+  double margin_min{}, margin_low{}, margin_median{};  ///< V: least, 5 % and median of the least margins
   double oxygen_mean{}, oxygen_low{};                  ///< kg: mean and 5 %
   double delivered{};                                  ///< share of the demand that was made, mean
   std::size_t tripped{}, diagnosed{}, alarmed{}, not_completed{};

@@ -8,17 +8,12 @@
 #include <stdexcept>
 
 #include "plant-model/random/noise.hpp"
-#include "scenarios/reader/describe.hpp"
 #include "scenarios/reader/draw.hpp"
 
 namespace duskline::harness {
 namespace {
 
 constexpr const char *kNoise = "instruments and weather", *kStructure = "structure of the plant";
-
-std::string_view key_of(Differs differs) {
-  return kDiffers[static_cast<std::size_t>(differs)].key;
-}
 
 std::string vary_stream(const scenarios::Variation& v) {
   return "campaign/vary/" + v.set;
@@ -37,18 +32,6 @@ std::string in_shell(const std::string& word) {
 }
 
 }  // namespace
-
-bool is_scenario_key(std::string_view key) {
-  const auto rows = scenarios::describe_scenario_keys();
-  return std::any_of(rows.begin(), rows.end(), [key](const scenarios::Row& row) { return row.path == key; });
-}
-
-std::vector<std::string> grade_words() {
-  std::vector<std::string> words;
-  for (const DiffersWord& w : kDiffers)
-    if (w.differs == Differs::surroundings || is_scenario_key(w.key)) words.emplace_back(w.word);
-  return words;
-}
 
 bool CampaignPlan::has(Differs what) const {
   return std::find(differs.begin(), differs.end(), what) != differs.end();
@@ -77,7 +60,6 @@ Draws::Draws(const CampaignPlan& plan) : plan_(plan) {
   }
   if (plan.has(Differs::structure)) factors_.emplace_back(kStructure);
   if (plan.has(Differs::surroundings)) {
-    draws_surroundings_ = is_scenario_key(key_of(Differs::surroundings));
     for (const scenarios::Variation& v : plan.base.scenario.campaign.vary) {
       inputs_.push_back({v.set, std::string(v.unit)});
       add_factor(vary_stream(v));
@@ -135,7 +117,7 @@ Draw Draws::draw(std::uint64_t run) const {
       d.plant = drawn;
   }
   if (plan_.has(Differs::structure))
-    d.settings.push_back(fmt::format("{}={}", key_of(Differs::structure), number(run, kStructure)));
+    d.settings.push_back(fmt::format("structure_draw={}", number(run, kStructure)));
   if (plan_.has(Differs::surroundings)) {
     const auto& vary = plan_.base.scenario.campaign.vary;
     for (std::size_t i = 0; i < vary.size(); ++i) {
@@ -145,8 +127,6 @@ Draw Draws::draw(std::uint64_t run) const {
     }
     d.seed = number(run, kNoise);
     d.settings.push_back(fmt::format("seed={}", d.seed));
-    if (draws_surroundings_)
-      d.settings.push_back(fmt::format("{}={}", key_of(Differs::surroundings), d.seed));
   }
   if (d.plant_draw > 0) d.settings.push_back(fmt::format("plant_draw={}", d.plant_draw));
   return d;

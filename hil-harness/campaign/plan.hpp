@@ -25,21 +25,15 @@ inline constexpr std::uint64_t kRunsMax = 1'000'000;
 enum class Differs { parameters, structure, surroundings };
 struct DiffersWord {
   Differs differs;
-  std::string_view word, key, meaning;  ///< key: of the scenario, which takes the number of the draw
-  bool unasked;                         ///< also where no --grade is given
+  std::string_view word, meaning;
+  bool by_default;  ///< also where no --grade is given
 };
 inline constexpr std::array kDiffers{
-    DiffersWord{Differs::parameters, "parameters", "plant_draw",
-                "every parameter with a range in the plant file", true},
-    DiffersWord{Differs::structure, "structure", "structure_draw", "the variants of the parts of the plant",
-                false},
-    DiffersWord{Differs::surroundings, "surroundings", "surroundings_draw",
+    DiffersWord{Differs::parameters, "parameters", "every parameter with a range in the plant file", true},
+    DiffersWord{Differs::structure, "structure", "the variants of the parts of the plant", false},
+    DiffersWord{Differs::surroundings, "surroundings",
                 "errors of the instruments, weather, and what the scenario lists under campaign.vary", true},
 };
-/// The scenario has a key of this name.
-bool is_scenario_key(std::string_view key);
-/// Those that this program can draw.
-std::vector<std::string> grade_words();
 
 struct CampaignPlan {
   CaseSource source;
@@ -98,7 +92,6 @@ class Draws {
   std::vector<std::string> factors_;
   std::map<std::pair<std::string, std::int64_t>, std::size_t, std::less<>> dimensions_;  ///< of the plant
   std::size_t varied_{};
-  bool draws_surroundings_{};
   Points points_;
 };
 

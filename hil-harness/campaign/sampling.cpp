@@ -49,7 +49,7 @@ Points sobol_points(std::size_t runs, std::size_t dimensions, std::uint64_t seed
   for (std::size_t n = 0; n < runs; ++n)
     for (std::size_t d = 0; d < dimensions; ++d) {
       const std::uint64_t bits = (n == 0 ? 0 : sequence()) ^ shift[d];  // the engine begins behind the corner
-      // the middle of the finest box that a double tells apart, so that no point lies on a side of the cube
+      // the middle of the finest box that a double resolves, so that no point lies on a side of the cube
       points[n * dimensions + d] = shifted ? (static_cast<double>(bits >> 12U) + 0.5) * 0x1p-52
                                            : static_cast<double>(bits >> 11U) * 0x1p-53;
     }

@@ -79,7 +79,7 @@ double rank_correlation(std::span<const double> x, std::span<const double> y) {
 }
 
 std::vector<Sensitivity> sensitivities(const std::vector<SensitivityBlock>& blocks, double confidence,
-                                       std::size_t again) {
+                                       std::size_t resamples) {
   if (blocks.empty()) return {};
   std::vector<Sensitivity> all(blocks.front().size() - 2);
   std::vector<std::size_t> every(blocks.size()), chosen(blocks.size());
@@ -89,7 +89,7 @@ std::vector<Sensitivity> sensitivities(const std::vector<SensitivityBlock>& bloc
   for (std::size_t i = 0; i < all.size(); ++i) {
     std::vector<double> first, total;
     std::int64_t drawn = 0;  // the same draws for every factor
-    for (std::size_t k = 0; k < again; ++k) {
+    for (std::size_t k = 0; k < resamples; ++k) {
       for (std::size_t& block : chosen)
         block = std::min(blocks.size() - 1, static_cast<std::size_t>(stream.uniform(drawn++) *
                                                                      static_cast<double>(blocks.size())));

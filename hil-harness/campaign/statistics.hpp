@@ -31,8 +31,8 @@ struct Sensitivity {
 };
 /// A block of the scheme: values at A, at B, and at A with each factor from B.
 using SensitivityBlock = std::vector<double>;
-/// One for each factor; `confidence` of the intervals, from `again` draws of the blocks.
+/// One for each factor; `confidence` of the intervals, from `resamples` draws of the blocks.
 std::vector<Sensitivity> sensitivities(const std::vector<SensitivityBlock>& blocks, double confidence = 0.95,
-                                       std::size_t again = 500);
+                                       std::size_t resamples = 500);
 
 }  // namespace duskline::harness

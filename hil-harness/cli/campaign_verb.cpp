@@ -14,7 +14,6 @@
 #include "hil-harness/cli/verbs.hpp"
 #include "hil-harness/links/open_link.hpp"
 #include "hil-harness/loop/words.hpp"
-#include "hil-harness/verify/verify.hpp"
 
 namespace duskline::harness {
 namespace {
@@ -37,15 +36,12 @@ struct CampaignFolder {
 
 std::vector<Problem> read_plan(const CampaignRequest& request, CampaignPlan& plan) {
   CaseSource& source = plan.source;
-  const std::string file = scenario_file(request.scenario);
   source.name = request.scenario;
-  source.folder = fs::path(file).parent_path();
   source.plants = fs::path(home_folder()) / "plant-model" / "plants";
   source.settings = request.settings;
-  auto read = read_whole_case(file, source.plants, source.settings);
+  auto read = source.open(scenario_file(request.scenario));
   if (!read) return read.problems;
   plan.base = std::move(*read.value);
-  source.text = content_of(file).value_or("");
   std::vector<Problem> problems;
   const auto refuse = [&](const char* option, std::string message) {
     problems.push_back({"command line", 1, 1, option, std::move(message)});
@@ -57,7 +53,7 @@ std::vector<Problem> read_plan(const CampaignRequest& request, CampaignPlan& pla
         plan.laws.begin() + static_cast<std::ptrdiff_t>(i))
       refuse("--law", fmt::format("'{}' is given twice", plan.laws[i]));
   for (const DiffersWord& w : kDiffers)
-    if ((request.differs.empty() && w.unasked) ||
+    if ((request.differs.empty() && w.by_default) ||
         std::find(request.differs.begin(), request.differs.end(), w.word) != request.differs.end())
       plan.differs.push_back(w.differs);
   for (const SamplingWord& w : kSamplings)

@@ -40,25 +40,18 @@ struct Plan {
 
 std::vector<Problem> read_plan(const FalsifyRequest& request, Plan& plan) {
   CaseSource& source = plan.source;
-  const std::string file = scenario_file(request.scenario);
   source.name = request.scenario;
-  source.folder = fs::path(file).parent_path();
   source.plants = fs::path(home_folder()) / "plant-model" / "plants";
   source.settings = request.settings;
   if (request.runs) source.settings.push_back(fmt::format("falsify.runs={}", *request.runs));
   if (!request.requirement.empty()) source.settings.push_back("falsify.requirement=" + request.requirement);
-  // the reader says best what is wrong with a file that cannot be read
-  auto read = scenarios::read_case(file, source.plants, source.settings, requirement_signals());
+  auto read = source.open(scenario_file(request.scenario));
   if (!read) return read.problems;
   plan.base = std::move(*read.value);
-  source.text = content_of(file).value_or("");
   if (plan.base.scenario.falsify.vary.empty())
     return {{request.scenario, 1, 1, "falsify",
              "is missing (what the search may move); docs/how-to/find-the-worst-weather.md shows one"}};
   std::vector<Problem> problems;
-  if (!plan.base.weather_file.empty())
-    for (const auto& error : surroundings(plan.base).problems)
-      problems.push_back({request.scenario, 1, 1, "weather", error});
   plan.options.seed = request.seed.value_or(plan.base.scenario.seed);
   plan.options.go_on = request.go_on;
   plan.options.link = request.link;

@@ -1,5 +1,4 @@
 #include "hil-harness/cli/topics.hpp"
-#include "hil-harness/campaign/campaign_file.hpp"
 
 #include <fmt/format.h>
 

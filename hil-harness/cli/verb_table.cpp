@@ -298,7 +298,7 @@ Arguments declare_campaign() {
              only_words(law_words()), "law"),
        words(r, &CampaignRequest::differs, "--grade", "GRADE",
              "What differs between the runs: parameters, surroundings (default: these two), structure",
-             grade_words(), "grade"),
+             words_in(kDiffers), "grade"),
        word(r, &CampaignRequest::sampling, "--sampling", "WORD",
             "How draws are chosen: independent (the default), latin-hypercube, sobol, sensitivity (which "
             "number drives "

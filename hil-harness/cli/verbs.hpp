@@ -63,7 +63,7 @@ struct CampaignRequest {
   std::string out;                    ///< folder; empty: runs/campaign/<name of the scenario>
   std::vector<std::string> settings;  ///< path=value
   std::vector<std::string> laws;      ///< words; empty: the law of the scenario
-  std::vector<std::string> differs;   ///< words of kDiffers; empty: all
+  std::vector<std::string> differs;   ///< words of kDiffers; empty: those that differ by default
   std::string sampling;               ///< a word of kSamplings; empty: independent
   std::string link;                   ///< to the controller of every run; empty: the one in this program
   std::optional<std::uint64_t> runs, seed;

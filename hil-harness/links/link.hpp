@@ -21,7 +21,7 @@ class Link {
   /// What the run ends as when step or restart fails.
   virtual plant::RunEnd end() const { return plant::RunEnd::controller_failed; }
   /// The controller starts again from what its memory retained; `intact` false: that memory is corrupted.
-  /// CTL_NOT_RETAINED: it began afresh, or has no memory. Anything but these two ends the run.
+  /// CTL_NOT_RETAINED: it started again from nothing, or has no memory. Anything but these two ends the run.
   virtual ctl_status restart(bool) { return CTL_NOT_RETAINED; }
   /// Requests that had to be sent again, because no answer came.
   virtual int repeated() const { return 0; }

@@ -67,7 +67,7 @@ class Faults {
 /// Adds the storms, gusts and vortices among the faults to the surroundings.
 void add_weather(std::span<const plant::FaultEvent> faults, plant::EnvironmentSettings& settings);
 
-/// Storms, gusts, vortices and cold air, told apart from what goes wrong with the plant.
+/// Storms, gusts, vortices and cold air, distinguished from what goes wrong with the plant.
 bool is_weather(const plant::FaultEvent& event);
 
 /// "filter-blocked, size 0.1", with the item where there is one.

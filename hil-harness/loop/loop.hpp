@@ -4,7 +4,7 @@
 ///   sense      the instruments read the plant at t_n, as it is just before the new commands
 ///   control    the controller, on the other side of the link, turns readings into commands
 ///   actuate    commands pass saturation and slew; they are held during the tick; without power they are 0
-///   integrate  the plant moves from t_n to t_n+1, the integrator starting afresh
+///   integrate  the plant moves from t_n to t_n+1, the integrator starting anew
 ///   record     the row of t_n: what was true, read and commanded at t_n; it is written even when the
 ///              integration failed, so that the last row shows what it set out from
 ///

@@ -3,7 +3,8 @@
 /// goes on.
 ///
 /// Validity     the standing request is repeated every tick, so that what a lost link withheld arrives with it; actions
-///              on alarms that are due while the link is lost arrive after it; one action on alarms a tick, those due at the same instant follow in the next ticks
+///              on alarms that are due while the link is lost arrive after it; one action on alarms a tick, those due
+///              at the same instant follow in the next ticks
 /// Left out     a refusal by a controller that reports none: plug-ins may leave the reports out
 #pragma once
 

@@ -40,7 +40,7 @@ class PowerSupply {
     if (status != CTL_OK && status != CTL_NOT_RETAINED) return false;
     log_.log(time, LogKind::power,
              status == CTL_OK ? "the controller started again from its retained memory"
-                              : "the controller started afresh: its memory was not retained",
+                              : "the controller started anew: its memory was not retained",
              "controller", false);
     return true;
   }

@@ -43,11 +43,7 @@ SessionFile::~SessionFile() {
 }
 
 bool SessionFile::run(const char* sql) {
-  char* message = nullptr;
-  if (sqlite3_exec(db_, sql, nullptr, nullptr, &message) == SQLITE_OK) return true;
-  problem_ = message == nullptr ? "cannot be written" : message;
-  sqlite3_free(message);
-  return false;
+  return run_sql(db_, sql, problem_);
 }
 
 bool SessionFile::step(Statement& statement) {

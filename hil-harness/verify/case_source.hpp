@@ -15,6 +15,9 @@ struct CaseSource {
   std::filesystem::path folder, plants;
   std::vector<std::string> settings;
 
+  /// Takes the text and the folder from `file`, then reads; `name`, `plants` and `settings` are set. Whatever is wrong
+  /// with the file, its weather included.
+  scenarios::Result<scenarios::Case> open(const std::filesystem::path& file);
   /// The case with more settings applied after those given.
   scenarios::Result<scenarios::Case> read(std::span<const std::string> more = {}) const;
 };

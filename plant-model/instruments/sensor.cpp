@@ -47,7 +47,7 @@ void step_walk(SensorState& state) {
     state.walk_block = block;
     state.walk_draws = state.walk.normals(block);
   }
-  state.wander += state.walk_step * state.walk_draws[static_cast<std::size_t>(state.noise_block & 3)];
+  state.walked += state.walk_step * state.walk_draws[static_cast<std::size_t>(state.noise_block & 3)];
 }
 
 double faulty(const SensorSpec& spec, const SensorState& state, double reading, double draw,
@@ -104,7 +104,7 @@ double sample(const SensorSpec& spec, SensorState& state, double truth, std::int
   state.truth = truth;
   const double time = static_cast<double>(tick) * period;
   const double signal =
-      state.lagged * state.gain + state.bias + spec.drift_rate * time + state.wander + spec.noise * draw;
+      state.lagged * state.gain + state.bias + spec.drift_rate * time + state.walked + spec.noise * draw;
 
   double reading = convert(spec, signal);
   if (state.fault.mode != SensorFaultMode::none) reading = faulty(spec, state, reading, draw, tick);

@@ -31,7 +31,7 @@ struct SensorSpec {
   double gain_class = 0.0;   ///< 1, limit of the gain error that is drawn
   double gain_error = 0.0;   ///< 1, gain error that is given, added to the one drawn
   double drift_rate = 0.0;   ///< unit/s, steady drift of the zero from the start of the run
-  double random_walk = 0.0;  ///< unit/s^0.5, wandering of the zero: sd after time t is random_walk sqrt(t)
+  double random_walk = 0.0;  ///< unit/s^0.5, random walk of the zero: sd after time t is random_walk sqrt(t)
   double resolution = 0.0;   ///< unit, step of the converter; 0: none
   double lower = -std::numeric_limits<double>::infinity();  ///< unit, lower end of the span
   double upper = std::numeric_limits<double>::infinity();   ///< unit, upper end of the span
@@ -58,7 +58,7 @@ struct SensorState {
   double keep = 0.0, before = 0.0, now = 1.0;  ///< weights of the lagged value, the last truth and the truth
   double walk_step = 0.0;                      ///< unit, sd of one step of the random walk
   double bias = 0.0, gain = 1.0;               ///< this unit's own zero error and gain
-  double lagged = 0.0, truth = 0.0, wander = 0.0, measured = 0.0;
+  double lagged = 0.0, truth = 0.0, walked = 0.0, measured = 0.0;
   bool started = false;
   SensorFault fault{};
   std::int64_t fault_tick = 0;  ///< tick at which the fault set in

@@ -136,7 +136,7 @@ class Watch {
 };
 
 /// Integrates from t to `end` or to the first crossing, whichever comes first; x is then the state just after
-/// it. The next call starts afresh from there.
+/// it. The next call starts anew from there.
 template <std::size_t Implicit, std::size_t Coupled, std::size_t Explicit, class System>
 EventAdvance advance_to_event(LinearlyImplicit<Implicit, Coupled, Explicit>& stepper, System& system,
                               std::array<double, Implicit + Coupled + Explicit>& x, double t, double end,

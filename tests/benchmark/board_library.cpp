@@ -62,9 +62,9 @@ bool run_on_both(const std::string& image, const std::string& path, const std::v
          kLaws[c.scenario.controller.law],
          both.ticks,
          both.differ,
-         report->most_counts * harness::kInstructionsPerCount,
-         report->most_answer_counts * harness::kInstructionsPerCount,
-         report->most_tick};
+         report->max_counts * harness::kInstructionsPerCount,
+         report->max_answer_counts * harness::kInstructionsPerCount,
+         report->max_tick};
   return true;
 }
 

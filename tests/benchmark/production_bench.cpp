@@ -2,7 +2,7 @@
 //
 // Every row is the median of five runs, in random order with those of the other rows, in time of the
 // processor. The rows of the half-hour replay what the loop did around sunrise, see replay.hpp. There every
-// method starts afresh at each tick: commands jump at the tick and are held until the next, so that a
+// method starts anew at each tick: commands jump at the tick and are held until the next, so that a
 // history of steps from before the jump is worth nothing. Each runs at the loosest tolerance at which its
 // error is about that of ours; CVODE, which the goal names, also at the loosest that it can be used with.
 // --benchmark_out=FILE --benchmark_out_format=json keeps all runs.

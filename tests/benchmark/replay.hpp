@@ -2,7 +2,7 @@
 //
 // What is replayed: the surroundings and the commands of every tick, and the state at its start. Each tick is
 // what the loop does with the plant: set the surroundings, observe the plant (the cell voltages are read
-// here), set the commands, integrate from t_n to t_n+1. The method starts afresh at every tick, because the
+// here), set the commands, integrate from t_n to t_n+1. The method starts anew at every tick, because the
 // commands jump there and are held until the next.
 #pragma once
 

@@ -84,34 +84,32 @@ TEST_CASE("acts that come while a run goes on make the same run as those that ar
   CHECK(tests::run_case(c).final_state != live.final_state);
 }
 
-TEST_CASE("weather that people bring in is that of a scenario with it") {
-  const auto path = tests::library() / "dawn-dusk/equinox-sol.yaml";
-  const auto calm = tests::read_shipped(path, {"duration=20 min"});
-  auto windy = calm;
-  const auto gust = plant::usual_fault(*plant::find_fault("gust"), 400.0);
-  windy.scenario.faults.push_back(gust);
+namespace {
+
+/// The sol with a fault that people bring in, which has to be that of a scenario with the fault and not that without.
+harness::RunRecord brought_in(const char* fault, double at) {
+  const auto without =
+      tests::read_shipped(tests::library() / "dawn-dusk/equinox-sol.yaml", {"duration=10 min"});
+  auto with = without;
+  with.scenario.faults.push_back(plant::usual_fault(*plant::find_fault(fault), at));
   scenarios::Acts people;
-  people.faults.push_back(gust);
+  people.faults = with.scenario.faults;
   harness::LoopOptions options;
   options.acts = &people;
-  const auto brought = tests::run_case(calm, options);
-  CHECK(brought.final_state == tests::run_case(windy).final_state);
-  CHECK(brought.final_state != tests::run_case(calm).final_state);
+  auto brought = tests::run_case(without, options);
+  CHECK(brought.final_state == tests::run_case(with).final_state);
+  CHECK(brought.final_state != tests::run_case(without).final_state);
+  return brought;
+}
+
+}  // namespace
+
+TEST_CASE("weather that people bring in is that of a scenario with it") {
+  brought_in("gust", 400.0);
 }
 
 TEST_CASE("a wire that people cut is that of a scenario with it: commands are held, then outputs go off") {
-  const auto path = tests::library() / "dawn-dusk/equinox-sol.yaml";
-  const auto whole = tests::read_shipped(path, {"duration=10 min"});
-  auto cut = whole;
-  const auto fault = plant::usual_fault(*plant::find_fault("wire-cut"), 300.0);
-  cut.scenario.faults.push_back(fault);
-  scenarios::Acts people;
-  people.faults.push_back(fault);
-  harness::LoopOptions options;
-  options.acts = &people;
-  const auto brought = tests::run_case(whole, options);
-  CHECK(brought.final_state == tests::run_case(cut).final_state);
-  CHECK(brought.final_state != tests::run_case(whole).final_state);
+  const auto brought = brought_in("wire-cut", 300.0);
   CHECK(logged(brought, harness::LogKind::wire, "outputs off: no valid answer for 5 ticks") == 1);
 }
 

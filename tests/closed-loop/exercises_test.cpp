@@ -1,5 +1,5 @@
-// Every exercise separates people who act from nobody: with nobody acting something is violated that is expected of them,
-// with the expected acts everything is satisfied.
+// Every exercise separates people who act from nobody: with nobody acting something is violated that is
+// expected of them, with the expected acts everything is satisfied.
 #include <catch2/catch.hpp>
 
 #include <filesystem>

@@ -1,5 +1,5 @@
 // One instrument fault, then one plant fault: cases of the matrix (duskline_fault_pairs), each with what became of
-// it before the four rules (supervision.md). Bounds: a margin of 0 is the onset of carbon, a ratio of 1 the limit of NiO
+// it before the four rules (supervision.md), where that was run; the others are cases of the outside review. Bounds: a margin of 0 is the onset of carbon, a ratio of 1 the limit of NiO
 // beside Ni (JANAF, see the cell's page); 10 s to act as the page has it.
 #include <catch2/catch.hpp>
 
@@ -38,7 +38,7 @@ TEST_CASE("production stops when the voltage of a starved cell is lost") {
   CHECK(r.response == CTL_RESPOND_STANDBY);
 }
 
-// Before: nickel at a ratio of 0.53 under a low alarm at full output where the analyser was suspect.
+// By the outside review, of a version before: nickel at a ratio of 0.53 under a low alarm at full output.
 TEST_CASE("lost recycle is answered without the gas analyser") {
   const Outcome r = pair_at(kNoon, "co-analyser-saturated", 1.0, "recycle-lost", 0.0);
   INFO("ratio " << r.nickel << ", bare " << r.bare << " s");
@@ -64,7 +64,7 @@ TEST_CASE("a step loss of feed at the limit is over before carbon forms") {
   CHECK(r.carbon == 0.0);
 }
 
-// Before: the error was absorbed as density, -13.9 mV for three hours under 30 % (cascade).
+// By the outside review, of a version before: the error was absorbed as density, -13.9 mV for three hours (cascade).
 TEST_CASE("without the weather station a feed meter that reads high is not taken for thicker air") {
   const auto& meter = *plant::find_fault("feed-flow-gain");
   for (const char* law : {"cascade", "adaptive"}) {

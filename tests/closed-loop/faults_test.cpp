@@ -85,7 +85,7 @@ TEST_CASE("A reset keeps what was learnt; a corrupted memory starts from its ini
   const auto a = snapshots(noon("[{at: 30 min, fault: controller-reset}]"), kept);
   const auto b = snapshots(noon("[{at: 30 min, fault: controller-memory-lost}]"), lost);
   CHECK(logged(kept, "started again from its retained memory", 1800.0));
-  CHECK(logged(lost, "started afresh", 1800.0));
+  CHECK(logged(lost, "started anew", 1800.0));
   for (const auto* run : {&a, &b}) CHECK((*run)[1801].control.mode == CTL_PRODUCTION);
 }
 

@@ -48,7 +48,7 @@ struct Watch {
   std::vector<double> speed, flow, plenum, margin;
 };
 
-Watch run_pushed(scenarios::Case c, float ctl_outputs::*command, float push) {
+Watch run_stepped(scenarios::Case c, float ctl_outputs::*command, float push) {
   c.scenario.duration = kAt + static_cast<double>(kTicks);
   Pushed link(c.scenario.controller, static_cast<std::uint32_t>(kAt), command, push);
   Watch w;
@@ -97,20 +97,20 @@ TEST_CASE("A push on a command moves the closed loop as its linear model says") 
   const auto model = [&](const Eigen::MatrixXd& y, const char* output, double push) {
     return Eigen::VectorXd(push * y.col(find(closed.outputs, output)));
   };
-  const Watch calm = run_pushed(c, &ctl_outputs::compressor_speed, 0.0F);
+  const Watch calm = run_stepped(c, &ctl_outputs::compressor_speed, 0.0F);
   {
     const double push = 5.0;  // rad/s
-    const Watch pushed = run_pushed(c, &ctl_outputs::compressor_speed, static_cast<float>(push));
+    const Watch stepped = run_stepped(c, &ctl_outputs::compressor_speed, static_cast<float>(push));
     const Eigen::MatrixXd y = step_response(closed, 0, static_cast<Eigen::Index>(kTicks));
-    CHECK(apart(pushed.speed, calm.speed, model(y, "compressor_speed", push)) < 0.08);
-    CHECK(apart(pushed.flow, calm.flow, model(y, "feed_flow", push)) < 0.10);
-    CHECK(apart(pushed.plenum, calm.plenum, model(y, "plenum_pressure", push)) < 0.08);
+    CHECK(apart(stepped.speed, calm.speed, model(y, "compressor_speed", push)) < 0.08);
+    CHECK(apart(stepped.flow, calm.flow, model(y, "feed_flow", push)) < 0.10);
+    CHECK(apart(stepped.plenum, calm.plenum, model(y, "plenum_pressure", push)) < 0.08);
   }
   {
     const double push = -0.1;  // A
-    const Watch pushed = run_pushed(c, &ctl_outputs::stack_current, static_cast<float>(push));
+    const Watch stepped = run_stepped(c, &ctl_outputs::stack_current, static_cast<float>(push));
     const Eigen::MatrixXd y = step_response(closed, 1, static_cast<Eigen::Index>(kTicks));
-    CHECK(apart(pushed.margin, calm.margin, model(y, "coke_margin", push)) < 0.08);
+    CHECK(apart(stepped.margin, calm.margin, model(y, "coke_margin", push)) < 0.08);
   }
 }
 

@@ -179,10 +179,10 @@ TEST_CASE("a trip raises one alarm, which the operator acknowledges and resets")
   };
   const auto run = harness::run_loop(c, link, {});
   REQUIRE(run.end.reason == plant::RunEnd::reached_end);
-  std::vector<std::string> told;
+  std::vector<std::string> alarms;
   for (const auto& h : run.log_events)
-    if (h.kind == harness::LogKind::alarm) told.push_back(h.text.substr(0, h.text.find(' ')));
-  CHECK(told == std::vector<std::string>{"trip-over-temperature"});
+    if (h.kind == harness::LogKind::alarm) alarms.push_back(h.text.substr(0, h.text.find(' ')));
+  CHECK(alarms == std::vector<std::string>{"trip-over-temperature"});
   CHECK(run.alarms.count == 1);
   CHECK(run.alarms.max_in_ten_minutes == 1);
   CHECK(run.alarms.standing.empty());

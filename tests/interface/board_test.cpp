@@ -127,8 +127,8 @@ TEST_CASE("The instructions of a tick on the board are the same each time, and w
     const auto report = both.board().report();
     REQUIRE(report);
     CHECK(report->steps == 300);
-    CHECK(report->most_answer_counts > report->most_counts);
-    seen.insert(seen.end(), {report->most_counts, report->most_tick, report->most_answer_counts});
+    CHECK(report->max_answer_counts > report->max_counts);
+    seen.insert(seen.end(), {report->max_counts, report->max_tick, report->max_answer_counts});
   }
   const double most = seen[0] * harness::kInstructionsPerCount;
   CHECK(most >

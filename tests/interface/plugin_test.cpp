@@ -205,13 +205,13 @@ TEST_CASE("a file that is no controller is refused with the reason, and nothing 
 TEST_CASE("whatever a plug-in does wrong ends the run by its name, with the trace so far") {
   const Folder here{"plugin-lost"};
   const std::string scenario = scenario_of(here, "1 min");
-  made(here, "tired", "return in->tick < 30 ? CTL_OK : CTL_BAD_ARGUMENT;");
+  made(here, "failing", "return in->tick < 30 ? CTL_OK : CTL_BAD_ARGUMENT;");
   made(here, "nan", "if (in->tick == 12) out->stack_current = NAN; return CTL_OK;");
   made(here, "lost", "out->mode = in->tick == 7 ? 77 : CTL_OFF; return CTL_OK;");
   made(here, "crashed", "if (in->tick == 20) raise(SIGSEGV); return CTL_OK;");
   made(here, "left", "if (in->tick == 50) exit(0); return CTL_OK;");
   const std::vector<std::tuple<std::string, std::string, std::string, double>> all{
-      {"tired", "controller failed", "tired.so: status 1, bad argument", 30.0},
+      {"failing", "controller failed", "failing.so: status 1, bad argument", 30.0},
       {"nan", "answer unusable", "nan.so: stack_current is not a number", 12.0},
       {"lost", "answer unusable", "lost.so: mode 77 is not in the list", 7.0},
       {"crashed", "controller failed", "crashed.so: crashed (Segmentation fault)", 20.0},

@@ -1,5 +1,5 @@
-// The pages of tune, falsify, campaign and linearize in a browser: no page is wider than its window, no text lies over another, and
-// every plot has titled axes and an accessible name. Skipped aloud without a browser.
+// The pages of tune, falsify, campaign and linearize in a browser: no page is wider than its window, no text
+// lies over another, and every plot has titled axes and an accessible name. Skipped aloud without a browser.
 #include <regex>
 #include <set>
 

@@ -28,9 +28,9 @@ scenarios::Case calm() {
 }
 
 /// A session with its server, as `duskline train` has them.
-class Served {
+class RunningConsole {
  public:
-  explicit Served(std::vector<AccessKey> keys = {}, const std::string& file = "")
+  explicit RunningConsole(std::vector<AccessKey> keys = {}, const std::string& file = "")
       : session_(calm(), {}, "calm", kTrainingSpeedMax),
         server_(session_, {"127.0.0.1", 0, std::move(keys)}) {
     const std::string problem = session_.open(file);
@@ -41,12 +41,12 @@ class Served {
     session_.start();
     thread_ = std::thread([this] { server_.serve(); });
   }
-  ~Served() {
+  ~RunningConsole() {
     server_.stop();
     thread_.join();
   }
-  Served(const Served&) = delete;
-  Served& operator=(const Served&) = delete;
+  RunningConsole(const RunningConsole&) = delete;
+  RunningConsole& operator=(const RunningConsole&) = delete;
 
   int port() const { return port_; }
   TrainingSession& session() { return session_; }
@@ -94,14 +94,14 @@ class Served {
 }  // namespace
 
 TEST_CASE("what a request may not do is refused") {
-  Served served;
-  httplib::Client client("127.0.0.1", served.port());
+  RunningConsole console;
+  httplib::Client client("127.0.0.1", console.port());
   const std::string note = R"({"text":"calm"})";
   const auto post = [&](const httplib::Headers& headers, const char* type) {
     const auto reply = client.Post("/api/note", headers, note, type);
     return reply ? reply->status : 0;
   };
-  auto headers = served.as("operator");
+  auto headers = console.as("operator");
   CHECK(post(headers, "application/json") == 200);
   CHECK(post(headers, "text/plain") == 415);
   auto foreign = headers;
@@ -117,23 +117,23 @@ TEST_CASE("what a request may not do is refused") {
   for (const char* path :
        {"/../../etc/passwd", "/%2e%2e/%2e%2e/etc/passwd", "/console.js/../../x", "/api/nothing"})
     CHECK(client.Get(path, headers)->status == 404);
-  CHECK(served.status("operator", "note", std::string(70000, ' ')) == 413);
+  CHECK(console.status("operator", "note", std::string(70000, ' ')) == 413);
 
-  CHECK(served.status("observer", "command", R"({"name":"demand","value":8})") == 403);
-  CHECK(served.status("operator", "instructor", R"({"act":"go"})") == 403);
-  CHECK(served.status("operator", "alarm", R"({"name":"link-lost","act":"remove"})") == 403);
-  CHECK(served.get("operator", "/api/acts").find("not finished") != std::string::npos);
-  CHECK(json::parse(served.get("operator", "/api/plant"))["faults"].empty());
-  CHECK_FALSE(json::parse(served.get("instructor", "/api/plant"))["faults"].empty());
+  CHECK(console.status("observer", "command", R"({"name":"demand","value":8})") == 403);
+  CHECK(console.status("operator", "instructor", R"({"act":"go"})") == 403);
+  CHECK(console.status("operator", "alarm", R"({"name":"link-lost","act":"remove"})") == 403);
+  CHECK(console.get("operator", "/api/acts").find("not finished") != std::string::npos);
+  CHECK(json::parse(console.get("operator", "/api/plant"))["faults"].empty());
+  CHECK_FALSE(json::parse(console.get("instructor", "/api/plant"))["faults"].empty());
 }
 
 TEST_CASE("a malformed request names each of its problems") {
-  Served served;
+  RunningConsole console;
   for (const char* body :
        {"", "[]", "{", "null", "{\"name\":", "\xff\xfe", "{\"a\":{\"a\":{\"a\":{\"a\":{\"a\":1}}}}}"})
-    CHECK(served.status("operator", "command", body) == 422);
+    CHECK(console.status("operator", "command", body) == 422);
   const auto said = [&](const std::string& what, const std::string& body) {
-    const auto [status, answer] = served.post("instructor", what, body);
+    const auto [status, answer] = console.post("instructor", what, body);
     CHECK(status == 422);
     std::string all;
     for (const auto& p : answer["problems"])
@@ -155,27 +155,28 @@ TEST_CASE("a malformed request names each of its problems") {
 }
 
 TEST_CASE("with keys nobody comes in without one") {
-  Served served({{"aaaabbbbccccdddd", PersonRole::operate}, {"eeeeffffgggghhhh", PersonRole::instruct}});
-  httplib::Client client("127.0.0.1", served.port());
+  RunningConsole console(
+      {{"aaaabbbbccccdddd", PersonRole::operate}, {"eeeeffffgggghhhh", PersonRole::instruct}});
+  httplib::Client client("127.0.0.1", console.port());
   CHECK(client.Get("/")->status == 401);
-  CHECK(client.Get("/api/plant", served.as("instructor"))->status == 401);
+  CHECK(client.Get("/api/plant", console.as("instructor"))->status == 401);
   CHECK(client.Get("/?key=aaaabbbbccccdddx")->status == 401);
   const auto admitted = client.Get("/?key=eeeeffffgggghhhh");
   CHECK(admitted->status == 303);
   const std::string cookie = admitted->get_header_value("Set-Cookie");
   CHECK(cookie.find("HttpOnly") != cookie.npos);
   CHECK(cookie.find("SameSite=Strict") != cookie.npos);
-  CHECK(json::parse(served.get("eeeeffffgggghhhh", "/api/plant"))["role"] == "instructor");
-  CHECK(served.status("aaaabbbbccccdddd", "instructor", R"({"act":"go"})") == 403);
-  CHECK(served.status("eeeeffffgggghhhh", "instructor", R"({"act":"freeze"})") == 200);
+  CHECK(json::parse(console.get("eeeeffffgggghhhh", "/api/plant"))["role"] == "instructor");
+  CHECK(console.status("aaaabbbbccccdddd", "instructor", R"({"act":"go"})") == 403);
+  CHECK(console.status("eeeeffffgggghhhh", "instructor", R"({"act":"freeze"})") == 200);
 }
 
 TEST_CASE("a port is taken by one server, and the debrief has one policy for its content") {
-  Served served;
-  ConsoleServer second(served.session(), {"127.0.0.1", served.port(), {}});
+  RunningConsole console;
+  ConsoleServer second(console.session(), {"127.0.0.1", console.port(), {}});
   CHECK(second.bind() == 0);
-  httplib::Client client("127.0.0.1", served.port());
-  const auto debrief = client.Get("/api/debrief", served.as("instructor"));
+  httplib::Client client("127.0.0.1", console.port());
+  const auto debrief = client.Get("/api/debrief", console.as("instructor"));
   REQUIRE(debrief);
   CHECK(debrief->status == 200);
   REQUIRE(debrief->get_header_value_count("Content-Security-Policy") == 1);  // of two, a browser obeys both
@@ -184,14 +185,14 @@ TEST_CASE("a port is taken by one server, and the debrief has one policy for its
 }
 
 TEST_CASE("text of people stands in the debrief as text") {
-  Served served;
-  CHECK(served.status("operator", "note",
-                      R"({"text":"<script>alert(1)</script><img src=x onerror=alert(2)>"})") == 200);
-  CHECK(served.status("instructor", "instructor", R"({"act":"go"})") == 200);
-  while (served.session().record().ticks < 10)
+  RunningConsole console;
+  CHECK(console.status("operator", "note",
+                       R"({"text":"<script>alert(1)</script><img src=x onerror=alert(2)>"})") == 200);
+  CHECK(console.status("instructor", "instructor", R"({"act":"go"})") == 200);
+  while (console.session().record().ticks < 10)
     std::this_thread::yield();  // it takes effect with the next tick
-  CHECK(served.status("instructor", "instructor", R"({"act":"finish"})") == 200);
-  const std::string page = served.get("operator", "/api/debrief");
+  CHECK(console.status("instructor", "instructor", R"({"act":"finish"})") == 200);
+  const std::string page = console.get("operator", "/api/debrief");
   CHECK(page.find("onerror=alert(2)") != page.npos);  // as text
   CHECK(page.find("<script>alert(1)") == page.npos);
   CHECK(page.find("<img src=x") == page.npos);
@@ -200,28 +201,28 @@ TEST_CASE("text of people stands in the debrief as text") {
 TEST_CASE(
     "the acts of a session replay to the state that it had; what came after a return stays in the older "
     "branch") {
-  Served served;
+  RunningConsole console;
   const auto instruct = [&](const std::string& body) {
-    return served.status("instructor", "instructor", body);
+    return console.status("instructor", "instructor", body);
   };
-  CHECK(served.status("operator", "command", R"({"name":"demand","value":8})") == 200);
+  CHECK(console.status("operator", "command", R"({"name":"demand","value":8})") == 200);
   CHECK(instruct(R"({"act":"fault","name":"filter-blocked","size":0.1})") == 200);
   CHECK(instruct(R"({"act":"save","name":"before"})") == 200);
   CHECK(instruct(R"({"act":"go"})") == 200);
-  while (served.session().record().ticks < 900) std::this_thread::yield();
+  while (console.session().record().ticks < 900) std::this_thread::yield();
   CHECK(instruct(R"({"act":"freeze"})") == 200);
-  CHECK(served.status("operator", "command", R"({"name":"demand","value":9})") == 200);
+  CHECK(console.status("operator", "command", R"({"name":"demand","value":9})") == 200);
   CHECK(instruct(R"({"act":"back","t":600})") == 200);
-  SessionRecord record = served.session().record();
+  SessionRecord record = console.session().record();
   CHECK(record.ticks == 600);  // the next tick is the one at 600 s
   CHECK(record.acts.requests.size() == 1);
-  CHECK(served.status("operator", "command", R"({"name":"demand","value":7})") == 200);
+  CHECK(console.status("operator", "command", R"({"name":"demand","value":7})") == 200);
   CHECK(instruct(R"({"act":"go"})") == 200);
-  while (served.session().record().ticks < 700) std::this_thread::yield();
+  while (console.session().record().ticks < 700) std::this_thread::yield();
   CHECK(instruct(R"({"act":"finish"})") == 200);
 
-  record = served.session().record();
-  const auto acts = scenarios::parse_acts(served.get("operator", "/api/acts"), "acts.yaml");
+  record = console.session().record();
+  const auto acts = scenarios::parse_acts(console.get("operator", "/api/acts"), "acts.yaml");
   REQUIRE(acts);
   auto c = calm();
   c.scenario.duration = static_cast<double>(record.ticks);  // periods of 1 s
@@ -230,17 +231,17 @@ TEST_CASE(
   CHECK(tests::run_case(c, options).final_state == record.state);
 
   CHECK(instruct(R"({"act":"restore","name":"before"})") == 200);
-  CHECK(served.session().record().ticks == 1);
-  CHECK(served.first("instructor", "session")["branches"] == 3);
+  CHECK(console.session().record().ticks == 1);
+  CHECK(console.first("instructor", "session")["branches"] == 3);
 }
 
 TEST_CASE("light takes its time in both directions") {
-  Served served;
-  CHECK(served.status("instructor", "instructor", R"({"act":"delay","value":120})") == 200);
-  const auto [status, answer] = served.post("operator", "command", R"({"name":"demand","value":8})");
+  RunningConsole console;
+  CHECK(console.status("instructor", "instructor", R"({"act":"delay","value":120})") == 200);
+  const auto [status, answer] = console.post("operator", "command", R"({"name":"demand","value":8})");
   CHECK(status == 200);
   CHECK(answer["at"] == 121);  // the next tick is at 1 s
-  CHECK(served.post("instructor", "command", R"({"name":"demand","value":8})").second["at"] == 1);
+  CHECK(console.post("instructor", "command", R"({"name":"demand","value":8})").second["at"] == 1);
 
   StreamAudience far;
   far.publish(StreamKind::log, 120.0, "1", 1);
@@ -300,7 +301,7 @@ TEST_CASE("a session that was killed goes on where it was last kept") {
   const std::string other = tests::run_duskline({"train", tests::kSol, "--session", file, "--quiet"}).err;
   CHECK(other.find("belongs to another scenario") != other.npos);
 
-  Served again({}, file);
+  RunningConsole again({}, file);
   const SessionRecord record = again.session().record();
   CHECK(record.ticks >= 300);  // at least the latest whole minute before the kill
   REQUIRE(record.acts.requests.size() == 1);
@@ -373,7 +374,7 @@ TEST_CASE("what is wrong with the call of train is said before anything is serve
   CHECK(said({"first-lesson", "--session", "no-session"}) ==
         "--session:1:1: no-session: is no session: file is not a database\n");
 
-  Served taken({}, folder.file("taken"));
+  RunningConsole taken({}, folder.file("taken"));
   CHECK(said({tests::kSol, "--set", "duration=30 min", "--session", "taken"}) ==
         "--session:1:1: taken: is in use by another duskline\n");
   CHECK(said({"first-lesson", "--port", std::to_string(taken.port()), "--session", "none"}) ==

@@ -111,7 +111,7 @@ TEST_CASE("the option --check only reads") {
             "3 scenarios, 5 requirements: 2 satisfied, 1 violated, 2 not exercised; 1 scenario refused\n"));
 }
 
-TEST_CASE("scenarios of one name are told apart by their paths, and one given twice is judged once") {
+TEST_CASE("scenarios of one name are distinguished by their paths, and one given twice is judged once") {
   const Library library(false);
   for (const char* folder : {"s", "t", "top/s"}) {
     fs::create_directories(library.folder.file(folder));

@@ -55,6 +55,7 @@ constexpr Retired kIdentifiers[] = {
     {"ALARM_PLACES", "ALARM_CAPACITY"},
     {"uncalibrate", "clear_corrections"},
     {"Told", "Reported"},
+    {"told", "reported"},
     {"broken_from", "violated_from"},
     {"broken_to", "violated_to"},
 };

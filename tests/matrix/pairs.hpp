@@ -107,7 +107,7 @@ struct Outcome {
   bool tripped = false, ended = false, harm_done = false;
 };
 
-inline constexpr double kTimeToAct = 10.0;  // s, of issue and page
+inline constexpr double kTimeToAct = 10.0;  // s, for which a limit may be passed (docs/models/detection.md)
 inline bool harmed(const Outcome& r) {
   return r.below > kTimeToAct || r.bare > kTimeToAct || r.ended;
 }

@@ -5,13 +5,14 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <atomic>
 #include <cmath>
 #include <cstdio>
+#include <functional>
 #include <string>
 #include <thread>
 #include <vector>
 
+#include "hil-harness/batch/threads.hpp"
 #include "hil-harness/loop/loop.hpp"
 #include "hil-harness/loop/words.hpp"
 #include "plant-model/instruments/fault_table.hpp"
@@ -84,15 +85,8 @@ harness::RunRecord run_seen(const scenarios::Case& c, const See& see) {
   return harness::run_loop(c, link, options);
 }
 
-template <class Job>
-void in_parallel(std::size_t jobs, const Job& job) {
-  std::atomic<std::size_t> next{0};
-  std::vector<std::thread> workers;
-  for (unsigned w = 0; w < std::max(1u, std::thread::hardware_concurrency()); ++w)
-    workers.emplace_back([&] {
-      for (std::size_t i; (i = next.fetch_add(1)) < jobs;) job(i);
-    });
-  for (auto& worker : workers) worker.join();
+inline void in_parallel(std::size_t jobs, const std::function<void(std::size_t)>& job) {
+  harness::on_threads(jobs, std::max(1u, std::thread::hardware_concurrency()), job);
 }
 
 }  // namespace duskline::tests

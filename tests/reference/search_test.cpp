@@ -107,7 +107,7 @@ TEST_CASE("the same seed gives the same candidates, another seed others; the sta
   CHECK(once != candidates(8));
 }
 
-TEST_CASE("a search that is told to stop stops, and keeps the best of what it had") {
+TEST_CASE("a search that is stopped ends, and keeps the best of what it had") {
   std::size_t calls = 0;
   const Found found =
       harness::search(scenarios::Search::both, {{0.3, 0.4}}, 8, 600, 1, [&](const Points& points) {

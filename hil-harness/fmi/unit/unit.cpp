@@ -253,8 +253,8 @@ EXPORT fmi2Status fmi2DoStep(fmi2Component c, fmi2Real time, fmi2Real size, fmi2
   Unit& unit = unit_of(c);
   if (!unit.running) return unit.report(fmi2Error, "not initialised");
   const double period = unit.plant.scenario.period, ticks = std::round(size / period);
-  constexpr double kMostTicks = 9007199254740992.0;  // 2^53: all whole numbers below it are exact
-  if (!(ticks >= 1.0 && ticks < kMostTicks) || std::abs(size / period - ticks) > kClose)
+  constexpr double kTicksMax = 9007199254740992.0;  // 2^53: all whole numbers below it are exact
+  if (!(ticks >= 1.0 && ticks < kTicksMax) || std::abs(size / period - ticks) > kClose)
     return unit.report(fmi2Error, fmt::format("a step of {} s is not whole periods of {} s", size, period));
   if (!(std::abs(time / period - static_cast<double>(unit.tick)) <= kClose))
     return unit.report(fmi2Error, fmt::format("the unit is at {} s, not at {} s",

@@ -153,7 +153,7 @@ TEST_CASE("a lost reading has its substitute before the hold ends") {
   CHECK_FALSE(substitute(c.d, c.params, c.raw).has(in_anode_pressure));
 }
 
-TEST_CASE("faults of the plant are told from faults of its instruments") {
+TEST_CASE("faults of the plant are distinguished from faults of its instruments") {
   SECTION("a clogged exhaust raises the pressures together") {
     Consistent c;
     // the plant's is smaller than the relation's, by 15 % within 15 min; at once it could be a recycle valve that shuts

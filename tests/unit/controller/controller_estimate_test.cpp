@@ -239,7 +239,9 @@ TEST_CASE("a voltage that nothing explains counts in full, beyond what noise may
   CHECK(cells.run(1).cell[2] < healthy.cell[2] - 0.01f);
 }
 
-TEST_CASE("resistance of all cells is identified, and that of one as far as it can be told from its flow") {
+TEST_CASE(
+    "resistance of all cells is identified, and that of one as far as it can be distinguished from its "
+    "flow") {
   Cells cells;
   const float mean = 4e-6f, more = 1.6e-6f;
   for (uint32_t k = 0; k < CTL_CELLS; ++k)

@@ -1,4 +1,4 @@
-// The colours of the pages are told apart by every reader. Simulation: Machado, Oliveira and Fernandes, "A
+// The colours of the pages are distinguished by every reader. Simulation: Machado, Oliveira and Fernandes, "A
 // physiologically-based model for simulation of color vision deficiency" (2009), severity 1.0, on linear sRGB. Distance:
 // CIE 1976 (CIE 15); a just noticeable difference is about 2.3 (Mahy et al., 1994), 15 is more than six of them.
 // Contrast: WCAG 2.1, 1.4.3 (text, 4.5) and 1.4.11 (graphical objects, 3).
@@ -96,7 +96,7 @@ TEST_CASE("The simulation leaves grey alone and the measures agree with publishe
   CHECK(lab({1, 0, 0})[2] == Approx(67.20).margin(0.01));
 }
 
-TEST_CASE("Colours of one group are told apart with and without red and green cones, light and dark") {
+TEST_CASE("Colours of one group are distinguished with and without red and green cones, light and dark") {
   const std::vector<std::vector<std::string>> groups{
       {"line1", "line2", "line3", "line4", "limit", "target", "other"},
       {"good", "warn", "bad"},

@@ -158,8 +158,8 @@ TEST_CASE("A full disk ends recording with a message and keeps the rows that fit
     TraceWriter writer(path, small_signals(), {}, options);
     int accepted = 0;
     while (accepted < 100000 && writer.append(0.5 * accepted, small_row(accepted))) ++accepted;
-    const bool told = !writer.problem().empty() && !writer.append(0.0, small_row(0)) && !writer.close();
-    _exit(told && accepted > 100 && accepted < 1000 ? 0 : 1);
+    const bool refused = !writer.problem().empty() && !writer.append(0.0, small_row(0)) && !writer.close();
+    _exit(refused && accepted > 100 && accepted < 1000 ? 0 : 1);
   }
   int status = 0;
   waitpid(child, &status, 0);

@@ -131,13 +131,13 @@ TEST_CASE("A parameter moves as its row says and returns exactly") {
 TEST_CASE("A ramp asks for new parameters in 1 % steps, and what begins and ends is reported") {
   harness::Faults faults(std::vector{event("seal-leak", FaultShape::ramp, 1000.0, 2000.0)});
   int anew = 0;
-  std::string told;
+  std::string announced;
   for (int t = 0; t < 3000; ++t)
     anew += faults.move_to(t, [&](const FaultEvent&, bool begins) {
-      told += std::to_string(t) + (begins ? " begins " : " ends ");
+      announced += std::to_string(t) + (begins ? " begins " : " ends ");
     });
   CHECK(anew == 101);  // a hundred steps up, one back
-  CHECK(told == "100 begins 2100 ends ");
+  CHECK(announced == "100 begins 2100 ends ");
 }
 
 TEST_CASE("Faults of channels act on their channel alone, and end") {

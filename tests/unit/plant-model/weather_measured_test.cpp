@@ -1,5 +1,5 @@
 // Measured files are not part of the repository. They are looked for in the folder ../shared/data beside the
-// source tree and told apart by their header rows; without them this test says so and checks nothing.
+// source tree and distinguished by their header rows; without them this test says so and checks nothing.
 #include <algorithm>
 #include <catch2/catch.hpp>
 #include <cmath>
@@ -80,9 +80,9 @@ TEST_CASE("Five years of daily extremes from a crater floor are replayed as they
   // The season in the file is that of the sol clock within its rounding (at most 1.3 deg, see the note on the
   // file).
   for (double sol = 1.0; sol < 1977.0; sol += 13.0) {
-    const double told = w.series->at(WeatherQuantity::longitude, sol + 0.5);
+    const double stated = w.series->at(WeatherQuantity::longitude, sol + 0.5);
     const double kept = e.mean_at(e.time_at(sol - 0.5)).areocentric_longitude;
-    CHECK(std::abs(std::remainder(told - kept, kTurn)) < 2.0 * kDegree);
+    CHECK(std::abs(std::remainder(stated - kept, kTurn)) < 2.0 * kDegree);
   }
   // Its daily means follow the four-harmonic fit that was made from them (rms 1.9 Pa, first year).
   Site crater = kSites[0];

@@ -16,7 +16,7 @@ export function drawDaylight(chart, daylight, palette) {
   }
 }
 
-/** Slanted strokes below the floor, so that it is told apart without colour. */
+/** Slanted strokes below the floor, so that it is distinguished without colour. */
 export function drawFloor(chart, panel, palette) {
   if (panel.floor === undefined) return;
   const { ctx, bbox } = chart;

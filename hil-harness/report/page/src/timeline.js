@@ -85,7 +85,7 @@ class LaneView {
     this.picture.replaceChildren(...this.daylight(width, height), ...placed.flatMap((one) => this.shapes(one)));
   }
 
-  /** Neighbours too narrow to be told apart become one. */
+  /** Neighbours too narrow to be distinguished become one. */
   merged(placed) {
     const kept = [];
     for (const one of placed) {
