@@ -59,7 +59,7 @@ std::vector<scenarios::Problem> read_plan(const RunRequest& request, Plan& plan)
     plan.compared = std::move(*other.value);
   }
   if (!request.acts.empty()) {
-    auto acts = scenarios::read_acts(request.acts);
+    auto acts = scenarios::read_acts(request.acts, requirement_signals());
     if (!acts) return acts.problems;
     plan.acts = std::move(*acts.value);
   }

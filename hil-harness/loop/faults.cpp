@@ -32,7 +32,8 @@ void inject_value(const FaultRow& row, double size, double share, const plant::P
 }  // namespace
 
 Faults::Faults(std::span<const plant::FaultEvent> events) {
-  for (const auto& event : events) add(event);
+  for (const auto& event : events)
+    if (event.when.empty()) add(event);
 }
 
 void Faults::add(const plant::FaultEvent& event) {
@@ -203,7 +204,7 @@ void add_weather(std::span<const plant::FaultEvent> faults, plant::EnvironmentSe
   constexpr double kDecay = 20.0 * kSol;
   for (const auto& e : faults) {
     const FaultRow* row = plant::find_fault(e.fault);
-    if (row == nullptr) continue;
+    if (row == nullptr || !e.when.empty()) continue;
     if (row->effect == FaultEffect::storm) settings.storms.push_back({e.at, e.size, e.rise, kDecay});
     // the fault sets in where the disturbance is first felt
     if (row->effect == FaultEffect::gust) settings.gusts.push_back({e.at + 0.5 * e.length, e.size, e.length});

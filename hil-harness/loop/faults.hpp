@@ -23,6 +23,7 @@ namespace duskline::harness {
 
 class Faults {
  public:
+  /// Those that wait for a condition are left out until they are added (fault_trigger.hpp).
   explicit Faults(std::span<const plant::FaultEvent> events);
 
   /// A fault more, from its own time on.
@@ -64,7 +65,7 @@ class Faults {
   bool resets_ = false, intact_ = true;
 };
 
-/// Adds the storms, gusts and vortices among the faults to the surroundings.
+/// Adds the storms, gusts and vortices among the faults that wait for no condition to the surroundings.
 void add_weather(std::span<const plant::FaultEvent> faults, plant::EnvironmentSettings& settings);
 
 /// Storms, gusts, vortices and cold air, distinguished from what goes wrong with the plant.

@@ -7,6 +7,7 @@
 
 #include "hil-harness/links/answer.hpp"
 #include "hil-harness/loop/change_log.hpp"
+#include "hil-harness/loop/fault_trigger.hpp"
 #include "hil-harness/loop/faults.hpp"
 #include "hil-harness/loop/instruments.hpp"
 #include "hil-harness/loop/limit_watch.hpp"
@@ -42,6 +43,8 @@ struct LoopRun::Impl {
         x_(initial_state(c, environment_.mean_at(0.0), healthy_)),
         actuators_(healthy_, x_) {
     plant_.parameters() = healthy_;
+    for (const plant::FaultEvent& fault : c.scenario.faults)
+      if (!fault.when.empty()) triggers_.emplace_back(fault);
     stepper_.stop_when(options_.interrupted);
     s_.state = &x_;
     s_.rates = &f_;
@@ -134,6 +137,7 @@ struct LoopRun::Impl {
     plant_.set_commands(actuators_.actuate(s_.control, scenario_.period, supply_.powered()));
     desk_.note_replies(s_);
     changes_.follow(s_, scenario_.period);
+    for (FaultTrigger& trigger : triggers_) trigger.watch(s_);
     if (options_.watch) options_.watch(s_);
   }
 
@@ -168,19 +172,26 @@ struct LoopRun::Impl {
     bool new_weather = false;
     for (; next_fault_ < acts_.faults.size() && acts_.faults[next_fault_].at <= s_.time; ++next_fault_) {
       const plant::FaultEvent& fault = acts_.faults[next_fault_];
-      faults_.add(fault);
-      if (!wired_ && faults_.on_wire()) {
-        faulty_wire_.begin(s_.tick, s_.control);
-        wired_ = true;
-      }
-      if (!is_weather(fault)) continue;
-      weather_.push_back(fault);
-      new_weather = true;
+      if (fault.when.empty())
+        new_weather = bring_in(fault) || new_weather;
+      else
+        triggers_.emplace_back(fault);
     }
+    for (FaultTrigger& trigger : triggers_) {
+      if (!trigger.came_true()) continue;
+      plant::FaultEvent fault = trigger.fault();
+      fault.at = s_.time;
+      new_weather = bring_in(fault) || new_weather;
+    }
+    std::erase_if(triggers_, [](const FaultTrigger& trigger) { return trigger.came_true(); });
     for (; next_clearing_ < acts_.cleared.size() && acts_.cleared[next_clearing_].at <= s_.time;
          ++next_clearing_) {
       const scenarios::FaultClearing& c = acts_.cleared[next_clearing_];
-      if (!faults_.clear(c.fault, c.item, s_.time))
+      const bool waited = std::erase_if(triggers_, [&](const FaultTrigger& trigger) {
+                            const plant::FaultEvent& fault = trigger.fault();
+                            return fault.fault == c.fault && (c.item < 0 || fault.item == c.item);
+                          }) > 0;
+      if (!faults_.clear(c.fault, c.item, s_.time) && !waited)
         log_.log(s_.time, LogKind::refusal, fmt::format("{} cannot be ended: it does not act", c.fault));
       new_weather =
           std::erase_if(weather_, [&](const auto& w) { return w.fault == c.fault; }) > 0 || new_weather;
@@ -191,11 +202,27 @@ struct LoopRun::Impl {
     environment_ = plant::Environment(settings, scenario_.period);
   }
 
+  /// A fault that sets in now or later; true when it is weather.
+  bool bring_in(const plant::FaultEvent& fault) {
+    faults_.add(fault);
+    if (!wired_ && faults_.on_wire()) {
+      faulty_wire_.begin(s_.tick, s_.control);
+      wired_ = true;
+    }
+    if (!is_weather(fault)) return false;
+    weather_.push_back(fault);
+    weather_.back().when.clear();
+    return true;
+  }
+
   /// Faults and events that set in or end at this tick; true when a parameter moved.
   bool change_parameters() {
     bool anew = faults_.move_to(s_.time, [this](const plant::FaultEvent& e, bool begins) {
       const std::string text = fault_text(e);
-      log_.log(s_.time, is_weather(e) ? LogKind::weather : LogKind::fault, text + (begins ? "" : ", is over"),
+      log_.log(s_.time, is_weather(e) ? LogKind::weather : LogKind::fault,
+               text + (!begins          ? ", is over"
+                       : e.when.empty() ? ""
+                                        : ", as it has come true that " + e.when),
                text, begins);
     });
     s_.active_faults = faults_.acting();
@@ -299,7 +326,8 @@ struct LoopRun::Impl {
   plant::PlantParameters healthy_;  ///< without the faults that act
   plant::Plant plant_;
   Faults faults_;
-  FaultyWire faulty_wire_;  ///< in use once there is a fault of it, of the scenario or of people
+  std::vector<FaultTrigger> triggers_;  ///< of faults that wait for their condition
+  FaultyWire faulty_wire_;              ///< in use once there is a fault of it, of the scenario or of people
   bool wired_;
   bool armed_ = true;
   PlantStepper stepper_;
@@ -349,6 +377,11 @@ const Snapshot& LoopRun::snapshot() const {
 }
 const std::vector<LogEvent>& LoopRun::events() const {
   return impl_->log_.events();
+}
+std::vector<plant::FaultEvent> LoopRun::waiting() const {
+  std::vector<plant::FaultEvent> all;
+  for (const FaultTrigger& trigger : impl_->triggers_) all.push_back(trigger.fault());
+  return all;
 }
 scenarios::Acts& LoopRun::acts() {
   return impl_->acts_;

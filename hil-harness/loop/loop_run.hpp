@@ -30,6 +30,8 @@ class LoopRun {
   /// The latest tick, with its commands in force.
   const Snapshot& snapshot() const;
   const std::vector<LogEvent>& events() const;
+  /// The faults whose condition has not come true.
+  std::vector<plant::FaultEvent> waiting() const;
   /// The acts so far. Those that are added may not be due before the next tick.
   scenarios::Acts& acts();
   RunRecord result() const;

@@ -83,6 +83,14 @@ struct ConsoleServer::Impl {
     return known;
   }
 
+  /// Whose view is asked for: with `view=trainee` an instructor gets what trainees get, as late as they get it.
+  PersonRole view_of(const httplib::Request& request) const {
+    PersonRole role{};
+    role_of(request, role);
+    const bool theirs = role == PersonRole::instruct && request.get_param_value("view") == "trainee";
+    return theirs ? PersonRole::operate : role;
+  }
+
   /// `/?key=K` and `/?role=R`: a cookie, and the address without them.
   void admit(const httplib::Request& request, httplib::Response& response) const {
     const bool by_key = !settings.keys.empty();
@@ -127,8 +135,7 @@ struct ConsoleServer::Impl {
   }
 
   void stream(const httplib::Request& request, httplib::Response& response) {
-    PersonRole role{};
-    role_of(request, role);
+    const PersonRole role = view_of(request);
     std::uint64_t seen = 0;
     const std::string id = request.get_header_value("Last-Event-ID");
     std::from_chars(id.data(), id.data() + id.size(), seen);
@@ -164,11 +171,8 @@ struct ConsoleServer::Impl {
         r.set_content(file.bytes.data(), file.bytes.size(), std::string(file.type).c_str());
       });
     const auto get = [this](const char* path, auto&& make) {
-      server.Get(path, [this, make](const httplib::Request& q, httplib::Response& r) {
-        PersonRole role{};
-        role_of(q, role);
-        make(role, q, r);
-      });
+      server.Get(path,
+                 [this, make](const httplib::Request& q, httplib::Response& r) { make(view_of(q), q, r); });
     };
     get("/api/plant",
         [this](PersonRole role, const auto&, auto& r) { answer(r, 200, session.plant_text(role)); });

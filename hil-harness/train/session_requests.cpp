@@ -7,6 +7,7 @@
 #include "hil-harness/train/request_body.hpp"
 #include "hil-harness/train/training_session.hpp"
 #include "scenarios/reader/instruments.hpp"
+#include "scenarios/requirements/trigger.hpp"
 
 namespace duskline::harness {
 namespace {
@@ -259,6 +260,12 @@ SessionReply TrainingSession::disturb(const std::string& act, RequestBody& body)
     if (row->course == plant::FaultCourse::shaped)
       fault.shape = rise > 0.0 ? plant::FaultShape::ramp : plant::FaultShape::step;
     if (rise > 0.0) fault.rise = std::max(0.01, rise);
+  }
+  if (body.has("when")) {
+    fault.when = body.text("when", kTextMax);
+    if (!fault.when.empty())
+      for (const auto& problem : scenarios::parse_trigger(fault.when, requirement_signals()).problems)
+        body.problem("when", fmt::format("{} (column {})", problem.message, problem.column));
   }
   if (body.has("length")) fault.length = body.number("length", 0.5, kMonth);
   if (!body.clean()) return bad(body);

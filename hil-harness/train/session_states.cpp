@@ -1,6 +1,7 @@
 // What the readers of a training session get: frames, alarms, log, state of the session, check-lists.
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 
 #include "hil-harness/loop/words.hpp"
@@ -191,12 +192,21 @@ std::string TrainingSession::session_text(PersonRole role) {
   if (near) {
     if (delay_ > 0.0) all["at"] = now();
     all["faults"] = all["weather"] = ordered_json::array();
+    const std::vector<plant::FaultEvent> waiting = run_->waiting();
     const auto add = [&](const plant::FaultEvent& f) {
-      if (now() >= f.at + f.length) return;
+      // one that was just asked for is taken at the next tick
+      const bool waits =
+          !f.when.empty() &&
+          (f.at > now() || std::any_of(waiting.begin(), waiting.end(), [&](const plant::FaultEvent& w) {
+             return w.fault == f.fault && w.item == f.item && w.at == f.at && w.when == f.when;
+           }));
+      if (f.when.empty() && now() >= f.at + f.length) return;
       for (const auto& c : run_->acts().cleared)
         if (c.fault == f.fault && c.at >= f.at) return;
       ordered_json one{{"name", f.fault}, {"size", f.size}, {"from", f.at}, {"ramp", f.rise}};
       if (f.item >= 0) one["item"] = f.item + 1;
+      if (!f.when.empty()) one["when"] = f.when;
+      if (waits) one["waits"] = true;
       all["faults"].push_back(std::move(one));
     };
     for (const auto& f : case_.scenario.faults) add(f);

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstddef>
 #include <utility>
 
 #include "hil-harness/loop/signals.hpp"
@@ -17,6 +18,12 @@ constexpr double kBehind = 1.0;  ///< s of the clock; more is not made good
 constexpr double kMinute = 60.0;
 
 }  // namespace
+
+std::uint64_t digest_with(std::uint64_t digest, std::span<const double> row) {
+  for (const std::byte byte : std::as_bytes(row))
+    digest = (digest ^ std::to_integer<std::uint64_t>(byte)) * 1099511628211ULL;
+  return digest;
+}
 
 TrainingSession::TrainingSession(scenarios::Case c, scenarios::ConsoleFile file, const std::string& name,
                                  double speed)
@@ -70,11 +77,13 @@ void TrainingSession::rebuild(std::int64_t tick) {
   judge_ = std::make_unique<Watcher>(s);
   history_ = std::make_unique<SignalHistory>(row_.size(), static_cast<std::int64_t>(scenarios::periods(s)));
   since_ = {};
+  digest_ = kNothingSeen;
   const scenarios::Acts acts = file_.acts(file_.branch(), static_cast<double>(tick) * s.period);
   LoopOptions options;
   options.acts = &acts;
   options.watch = [this](const Snapshot& snapshot) {
     read_signals(snapshot, row_);
+    digest_ = digest_with(digest_, row_);
     shown_row_ = row_;
     view_.leave_out_cold(snapshot, shown_row_);
     history_->add(snapshot.time, shown_row_);
@@ -159,7 +168,7 @@ std::string TrainingSession::acts_text() {
 
 SessionRecord TrainingSession::record() {
   const std::lock_guard lock(mutex_);
-  return {run_->acts(), run_->next_tick(), run_->result().final_state};
+  return {run_->acts(), run_->next_tick(), run_->result().final_state, digest_};
 }
 
 std::shared_ptr<StreamWatcher> TrainingSession::join(PersonRole role, std::uint64_t seen) {

@@ -14,6 +14,7 @@
 #include <condition_variable>
 #include <memory>
 #include <mutex>
+#include <span>
 #include <string>
 #include <thread>
 #include <vector>
@@ -36,11 +37,17 @@ struct SessionReply {
   std::string body = "{}";
 };
 
+/// Takes a row of values into a digest of a run (FNV-1a, 64 bits, over the bytes).
+inline constexpr std::uint64_t kNothingSeen = 14695981039346656037ULL;
+std::uint64_t digest_with(std::uint64_t digest, std::span<const double> row);
+
 /// What a debrief is made of.
 struct SessionRecord {
   scenarios::Acts acts;
   std::int64_t ticks{};
   plant::State state{};  ///< after the latest tick
+  std::uint64_t digest =
+      kNothingSeen;  ///< of every value of every tick: runs that differ anywhere differ here
 };
 
 class RequestBody;
@@ -140,6 +147,7 @@ class TrainingSession {
   double speed_, delay_ = 0.0;
   Clock::time_point origin_{}, last_frame_{}, last_far_frame_{};
   double origin_time_ = 0.0;
+  std::uint64_t digest_ = kNothingSeen;
 
   StreamAudience near_, far_;
   std::uint64_t log_number_ = 0;

@@ -13,13 +13,6 @@
 namespace duskline::harness {
 namespace {
 
-std::vector<scenarios::TraceSignal> make_signals() {
-  std::vector<scenarios::TraceSignal> list;
-  for (const Signal& s : signal_table())
-    list.push_back({s.info.name, s.info.unit, s.info.width, s.info.flags, s.info.masks});
-  return list;
-}
-
 struct Scale {
   std::string_view unit, shown;
   double factor;
@@ -29,57 +22,7 @@ constexpr Scale kShown[] = {{"V", "mV", 1e3}, {"kg s-1", "g/h", 3.6e6},    {"kg/
 
 }  // namespace
 
-const std::vector<scenarios::TraceSignal>& requirement_signals() {
-  static const std::vector<scenarios::TraceSignal> list = make_signals();
-  return list;
-}
-
 namespace {
-
-/// Rows of the signals that are asked for, from number `base` on.
-class Rows {
- public:
-  void want(std::size_t signal) { wanted_.push_back(signal); }
-  /// Call once, when all are known.
-  void settle() {
-    std::sort(wanted_.begin(), wanted_.end());
-    wanted_.erase(std::unique(wanted_.begin(), wanted_.end()), wanted_.end());
-    columns_.resize(requirement_signals().size());
-  }
-  void add(const Snapshot& s) {
-    if (wanted_.empty()) return;
-    times_.push_back(s.time);
-    for (const std::size_t i : wanted_) {
-      const Signal& signal = signal_table()[i];
-      auto& column = columns_[i];
-      const std::size_t end = column.size();
-      column.resize(end + signal.info.width);
-      signal.read(s, &column[end]);
-    }
-  }
-  /// Forgets the rows before number `needed`, when that is worth the moving.
-  void forget(std::size_t needed) {
-    const std::size_t rows = std::min(needed - std::min(needed, base_), times_.size());
-    if (rows * 2 < times_.size()) return;
-    const auto cut = [](std::vector<double>& from, std::size_t count) {
-      from.erase(from.begin(), from.begin() + static_cast<std::ptrdiff_t>(count));
-    };
-    cut(times_, rows);
-    for (const std::size_t i : wanted_) cut(columns_[i], rows * requirement_signals()[i].width);
-    base_ += rows;
-  }
-  std::size_t size() const { return times_.size(); }
-  std::size_t base() const { return base_; }
-  scenarios::TraceSamples samples() const {
-    return {times_, [this](std::size_t i) { return std::span<const double>(columns_[i]); }};
-  }
-
- private:
-  std::vector<std::size_t> wanted_;
-  std::vector<std::vector<double>> columns_;  // one for each of the dictionary; empty when not asked for
-  std::vector<double> times_;
-  std::size_t base_ = 0;
-};
 
 constexpr std::size_t kBlock = 256;  // ticks between two looks at what can be decided
 
@@ -92,7 +35,7 @@ struct Watcher::Content {
     std::optional<scenarios::Stream> stream;  // nothing: judged on all rows
   };
   std::vector<Open> judged;
-  Rows latest, all;  // what streams still need; what needs the whole run
+  SignalRows latest, all;  // what streams still need; what needs the whole run
   std::size_t ticks = 0;
 };
 

@@ -9,13 +9,11 @@
 #include <memory>
 
 #include "hil-harness/loop/loop.hpp"
+#include "hil-harness/loop/signal_rows.hpp"
 #include "scenarios/requirements/objective.hpp"
 #include "scenarios/requirements/requirement.hpp"
 
 namespace duskline::harness {
-
-/// The signals that a requirement may name: the dictionary of recorded signals.
-const std::vector<scenarios::TraceSignal>& requirement_signals();
 
 /// One requirement and what became of it.
 struct RequirementResult {

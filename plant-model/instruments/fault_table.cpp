@@ -28,7 +28,7 @@ const FaultRow* find_fault(std::string_view name) {
 }
 
 FaultEvent usual_fault(const FaultRow& row, double at) {
-  return {at, std::string(row.name), row.size, row.item, row.shape, row.rise, row.length};
+  return {at, std::string(row.name), row.size, row.item, row.shape, row.rise, row.length, {}};
 }
 
 bool fault_acts(const FaultEvent& e, double t) {

@@ -108,6 +108,7 @@ struct FaultEvent {
   FaultShape shape = FaultShape::step;
   double rise = 600.0;           ///< s
   double length = kUntilTheEnd;  ///< s; NaN: until the end
+  std::string when{};  ///< a condition on the run, asked from `at` on; empty: it sets in at that time
 };
 
 /// A fault as its row has it.

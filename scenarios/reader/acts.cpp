@@ -69,7 +69,8 @@ void check_order(const std::vector<Act>& acts, const std::string& name, const De
     check_rises(name + "[" + std::to_string(i + 1) + "].at", acts[i - 1].at, acts[i].at, decoder, report);
 }
 
-Result<Acts> decode_acts(std::optional<Node> root, int file, Report& report) {
+Result<Acts> decode_acts(std::optional<Node> root, int file, Report& report,
+                         std::span<const TraceSignal> signals = {}) {
   Acts acts;
   if (root && take_format(*root, {file, 1, 1}, kActsFormat, report)) {
     Decoder decoder{*root, {file, 1, 1}, "", report};
@@ -77,7 +78,7 @@ Result<Acts> decode_acts(std::optional<Node> root, int file, Report& report) {
     decoder.finish();
     check_alarm_actions(acts.operator_actions, decoder, report);
     check_events(acts.events, decoder, report);
-    check_faults(acts.faults, decoder, report);
+    check_faults(acts.faults, decoder, report, signals);
     check_order(acts.requests, "commands", decoder, report);
     check_order(acts.faults, "faults", decoder, report);
     check_order(acts.cleared, "cleared", decoder, report);
@@ -90,11 +91,11 @@ Result<Acts> decode_acts(std::optional<Node> root, int file, Report& report) {
 
 }  // namespace
 
-Result<Acts> read_acts(const std::filesystem::path& path) {
+Result<Acts> read_acts(const std::filesystem::path& path, std::span<const TraceSignal> signals) {
   Report report;
   const int file = report.open(path.string());
   const auto text = read_bytes(path, file, report);
-  return decode_acts(text ? parse_tree(*text, file, report) : std::nullopt, file, report);
+  return decode_acts(text ? parse_tree(*text, file, report) : std::nullopt, file, report, signals);
 }
 
 Result<Acts> parse_acts(std::string_view text, const std::string& name) {

@@ -15,6 +15,7 @@
 
 #include "scenarios/reader/problem.hpp"
 #include "scenarios/reader/scenario.hpp"
+#include "scenarios/requirements/requirement.hpp"
 
 namespace duskline::scenarios {
 
@@ -55,7 +56,8 @@ struct Acts {
   std::vector<PersonNote> notes;
 };
 
-Result<Acts> read_acts(const std::filesystem::path& path);
+/// Conditions of faults are checked where `signals` are given, the names that they may use.
+Result<Acts> read_acts(const std::filesystem::path& path, std::span<const TraceSignal> signals = {});
 /// The same from memory; `name` stands in messages.
 Result<Acts> parse_acts(std::string_view text, const std::string& name);
 /// A text that reads back to the same acts.

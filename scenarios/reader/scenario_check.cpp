@@ -7,6 +7,7 @@
 #include <cmath>
 
 #include "scenarios/reader/suggest.hpp"
+#include "scenarios/requirements/trigger.hpp"
 
 namespace duskline::scenarios {
 namespace {
@@ -53,7 +54,12 @@ void check_event(const Event& event, const std::string& path, Checker& checker) 
         path + ".set", fmt::format("there is no item [{}]; the list has {}, counted from 1", set.item, size));
 }
 
-void check_fault(const plant::FaultEvent& fault, const std::string& path, Checker& checker) {
+void check_fault(const plant::FaultEvent& fault, const std::string& path,
+                 std::span<const TraceSignal> signals, Checker& checker) {
+  if (!fault.when.empty() && !signals.empty())
+    for (const auto& problem : parse_trigger(fault.when, signals).problems)
+      checker.print_error(path + ".when",
+                          fmt::format("{} (column {} of the sentence)", problem.message, problem.column));
   const plant::FaultRow* row = plant::find_fault(fault.fault);
   if (row == nullptr) return;
   const std::size_t size = fault_items(*row);
@@ -138,10 +144,11 @@ void check_events(const std::vector<Event>& events, const Decoder& decoder, Repo
   }
 }
 
-void check_faults(const std::vector<plant::FaultEvent>& faults, const Decoder& decoder, Report& report) {
+void check_faults(const std::vector<plant::FaultEvent>& faults, const Decoder& decoder, Report& report,
+                  std::span<const TraceSignal> signals) {
   Checker checker{decoder, report};
   for (std::size_t i = 0; i < faults.size(); ++i)
-    check_fault(faults[i], fmt::format("faults[{}]", i + 1), checker);
+    check_fault(faults[i], fmt::format("faults[{}]", i + 1), signals, checker);
 }
 
 void check_scenario(Scenario& s, const PlantFile& plant, const Decoder& decoder, Report& report,
@@ -162,7 +169,7 @@ void check_scenario(Scenario& s, const PlantFile& plant, const Decoder& decoder,
     checker.rises(fmt::format("commands[{}].at", i + 1), s.commands[i - 1].at, s.commands[i].at, false);
   check_alarm_actions(s.operator_actions, decoder, report);
   check_events(s.events, decoder, report);
-  check_faults(s.faults, decoder, report);
+  check_faults(s.faults, decoder, report, signals);
   for (std::size_t i = 0; i < s.requirements.size(); ++i)
     check_statement(s.requirements, i, signals, checker);
   check_falsification(s, plant, decoder, report, checker);

@@ -150,12 +150,17 @@ void fault_keys(Keys& keys, plant::FaultEvent& fault, std::span<const std::strin
                  "time in which a ramp rises and a pulse rises and falls; by default as it is listed"};
   const Key length{"length",
                    "how long it lasts, none until the end; by default as it is listed, 1 h for a pulse"};
+  const Key when{
+      "when",
+      "a condition in the language of requirements; the fault sets in once it has come true, and at "
+      "`at` when left out"};
   if (row == nullptr) {
     keys.skip(size);
     if (keys.reads()) {
-      for (const Key& key : {item, shape, rise, length}) keys.skip(key);
+      for (const Key& key : {item, shape, rise, length, when}) keys.skip(key);
       return;
     }
+    keys.text(when, fault.when);
     std::uint64_t first = 1;  // a description of all keys
     keys.whole(item, first);
     word(keys, shape, kShapes, fault.shape);
@@ -164,6 +169,7 @@ void fault_keys(Keys& keys, plant::FaultEvent& fault, std::span<const std::strin
     return;
   }
   if (keys.reads()) fault = plant::usual_fault(*row, fault.at);
+  if (keys.reads() || !fault.when.empty()) keys.text(when, fault.when);
   if (row->has_size()) keys.number(size, {row->unit, row->lower, row->upper}, fault.size);
   if (row->item >= 0) {
     auto number = static_cast<std::uint64_t>(fault.item) + 1;

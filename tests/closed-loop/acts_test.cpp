@@ -2,9 +2,11 @@
 #include <catch2/catch.hpp>
 
 #include "hil-harness/loop/loop_run.hpp"
+#include "hil-harness/loop/signal_rows.hpp"
 #include "tests/support/shipped_case.hpp"
 
 using namespace duskline;
+namespace fs = std::filesystem;
 
 namespace {
 
@@ -111,6 +113,61 @@ TEST_CASE("weather that people bring in is that of a scenario with it") {
 TEST_CASE("a wire that people cut is that of a scenario with it: commands are held, then outputs go off") {
   const auto brought = brought_in("wire-cut", 300.0);
   CHECK(logged(brought, harness::LogKind::wire, "outputs off: no valid answer for 5 ticks") == 1);
+}
+
+TEST_CASE("a fault sets in at the tick after its condition has come true, of a scenario or of people") {
+  const auto path = tests::library() / "dawn-dusk/equinox-sol.yaml";
+  const auto calm = tests::read_shipped(path, {"duration=15 min"});
+  auto fault = plant::usual_fault(*plant::find_fault("recycle-lost"), 100.0);
+  const auto begins = [](const harness::RunRecord& run) {
+    for (const auto& e : run.log_events)
+      if (e.kind == harness::LogKind::fault) return e.time;
+    return -1.0;
+  };
+  harness::LoopOptions options;
+  scenarios::Acts people;
+  options.acts = &people;
+  people.requests.push_back({200.0, -1, 8.0 * tests::kGramsPerHour, scenarios::kAsItWas});
+  fault.when = "always for 2 min (oxygen_demand < 8.5 g/h)";
+  people.faults = {fault};
+  const auto brought = tests::run_case(calm, options);
+  CHECK(begins(brought) == 321.0);  // 200 s and 2 min settle it at the tick at 320 s
+  auto own = calm;
+  own.scenario.faults.push_back(fault);
+  people.faults.clear();
+  CHECK(tests::run_case(own, options).final_state == brought.final_state);
+  // the same fault at that time is the same run
+  fault.when.clear();
+  fault.at = 321.0;
+  people.faults = {fault};
+  CHECK(tests::run_case(calm, options).final_state == brought.final_state);
+  // one that is ended before its condition has come true never sets in
+  fault.when = "oxygen_demand < 8.5 g/h";
+  fault.at = 0.0;
+  people.faults = {fault};
+  CHECK(begins(tests::run_case(calm, options)) == 201.0);
+  people.cleared.push_back({150.0, "recycle-lost", -1});
+  CHECK(begins(tests::run_case(calm, options)) == -1.0);
+
+  const std::string text = scenarios::write_acts(people);
+  CHECK(scenarios::write_acts(*scenarios::parse_acts(text, "acts.yaml").value) == text);
+  CHECK(text.find("oxygen_demand < 8.5 g/h") != text.npos);
+}
+
+TEST_CASE("what is wrong with the condition of a fault is located") {
+  const auto root = fs::path(DUSKLINE_SOURCE_DIR);
+  const auto said = [&](const std::string& when) {
+    const std::vector<std::string> settings{"faults[1].when=" + when};
+    return scenarios::to_text(scenarios::read_case(root / "scenarios/exercises/cracked-cell.yaml",
+                                                   root / "plant-model" / "plants", settings,
+                                                   harness::requirement_signals())
+                                  .problems);
+  };
+  CHECK(said("always for 5 min (mode is production)").empty());
+  CHECK(said("mode is prodction").find("faults[1].when: ") != std::string::npos);
+  CHECK(said("mode is prodction").find("did you mean 'production'? (column 9 of the sentence)") !=
+        std::string::npos);
+  CHECK(said("always (mode is production)").find("has a window without an end") != std::string::npos);
 }
 
 TEST_CASE("an action on alarms waits for a link that is lost, as a request does") {

@@ -83,6 +83,18 @@ TEST_CASE("Instructor, operator and observer in browsers, from the start of a ru
   CHECK(seen["refused"] > 0);  // a hot stack cannot be warmed up
   CHECK(seen["note"] == true);
   CHECK(seen["kept"] == true);
+  CHECK(has(seen["unknownUnit"], "when: "));
+  REQUIRE(seen["beside"].size() > 10);  // time, mode, the margin of each of 8 cells, set-points, alarms
+  CHECK(has(seen["beside"].back(), "Bus voltage low"));
+  CHECK(seen["besideActs"] == 0);
+  for (const auto& look : seen["besideLooks"]) {
+    INFO(look.dump());
+    CHECK(look["overflow"] <= 0);
+    CHECK(look["overlaps"].empty());
+    CHECK(look["contrast"]["ratio"] >= 4.5);
+  }
+  CHECK(has(seen["marks"], " of people marked"));
+  CHECK_FALSE(has(seen["marks"], "0 alarms"));
   CHECK(seen["observerButtons"] == 0);
   CHECK(seen["observerPost"] == 403);
   CHECK(seen["operatorFaults"] == 0);

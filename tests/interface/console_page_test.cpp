@@ -53,11 +53,12 @@ TEST_CASE("The types of the console page are sound") {
   CHECK(check() != 0);
 }
 
-TEST_CASE("Times, ranges and the order of alarms on the console page") {
+TEST_CASE("Times, ranges, marks and the order of alarms on the console page") {
   const Folder folder("console-words");
   std::ofstream(folder.file("asked.ts")) << R"(
     import * as words from "SOURCE/words";
     import { isOpen, urgent, type Store } from "SOURCE/store";
+    import { marksBetween } from "SOURCE/marks";
     import type { Plant, AlarmState } from "SOURCE/protocol";
     const sol = (start: number) => ({ scenario: { start_local_time: start, sol_seconds: 88775.244 } }) as Plant;
     const none = { scenario: {} } as Plant;
@@ -65,7 +66,10 @@ TEST_CASE("Times, ranges and the order of alarms on the console page") {
     const alarms = [alarm("low", "unacknowledged", 1), alarm("old", "returned unacknowledged", 2), alarm("new", "latched unacknowledged", 9),
       alarm("first", "unacknowledged", 9, true), alarm("seen", "acknowledged", 0), alarm("away", "shelved", 0)];
     const rows = new Map(alarms.map((a) => [a.name, { priority: a.name === "low" ? "low" : "high" }]));
+    const log = [["act", 60], ["alarm", 3600], ["note", 3600], ["act", 7200], ["session", 4000], ["act", 4100]]
+      .map(([kind, t], n) => ({ n, kind, t, who: "", text: "" }));
     console.log(JSON.stringify({
+      marks: marksBetween({ log } as unknown as Store, 0.5, 3).map((entry) => entry.t),
       typed: ["90", "1:30", "1:02:30", "1:-2", "a", "", "1:2:3:4"].map(words.seconds),
       written: words.hms(3750),
       noon: words.instant(sol(0.5), 0), midnight: words.instant(sol(0.5), 44387.622), seconds: words.instant(sol(0.5), 3698.9685 + 62, true),
@@ -85,6 +89,8 @@ TEST_CASE("Times, ranges and the order of alarms on the console page") {
   // by hand: 1 min 30 s; 1 h 2 min 30 s; the rest is no time
   CHECK(said["typed"] == nlohmann::json{90, 90, 3750, nullptr, nullptr, nullptr, nullptr});
   CHECK(said["written"] == "1:02:30");
+  // the session went back to 4000 s, which takes the act at 7200 s away; 60 s is before the half hour
+  CHECK(said["marks"] == nlohmann::json{3600, 4100});
   // a sol of 88775.244 s has 24 local hours: half of it after noon is midnight, a 24th and a local minute 13:01
   CHECK(said["noon"] == "12:00");
   CHECK(said["midnight"] == "sol 2, 00:00");

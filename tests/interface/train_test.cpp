@@ -69,11 +69,11 @@ class RunningConsole {
     return reply ? reply->body : "";
   }
   /// The first event of a kind in the stream.
-  json first(const std::string& role, const std::string& kind) {
+  json first(const std::string& role, const std::string& kind, const std::string& view = "") {
     httplib::Client client("127.0.0.1", port_);
     std::string seen;
     json found;
-    client.Get("/api/stream", as(role), [&](const char* bytes, std::size_t size) {
+    client.Get(("/api/stream" + view).c_str(), as(role), [&](const char* bytes, std::size_t size) {
       seen.append(bytes, size);
       const std::string mark = "event: " + kind + "\ndata: ";
       const std::size_t at = seen.find(mark), end = seen.find("\n\n", at);
@@ -233,6 +233,93 @@ TEST_CASE(
   CHECK(instruct(R"({"act":"restore","name":"before"})") == 200);
   CHECK(console.session().record().ticks == 1);
   CHECK(console.first("instructor", "session")["branches"] == 3);
+}
+
+TEST_CASE("however a session was paced, its acts make the same run, every value of every tick") {
+  Served served;
+  const auto ask = [&](const std::string& role, const std::string& what, const std::string& body) {
+    INFO(what << ' ' << body);
+    CHECK(served.status(role, what, body) == 200);
+  };
+  const auto until = [&](std::int64_t tick) {
+    while (served.session().record().ticks < tick) std::this_thread::yield();
+  };
+  ask("instructor", "instructor",
+      R"j({"act":"fault","name":"filter-blocked","size":0.1,"when":"always for 2 min (oxygen_demand > 7 g/h)"})j");
+  ask("instructor", "instructor", R"({"act":"go"})");
+  until(200);
+  ask("operator", "command", R"({"name":"demand","value":8})");
+  ask("instructor", "instructor", R"({"act":"freeze"})");
+  ask("operator", "command", R"({"name":"power_ceiling","value":260})");
+  ask("instructor", "instructor", R"({"act":"speed","value":60})");
+  ask("instructor", "instructor", R"({"act":"go"})");
+  until(served.session().record().ticks + 20);
+  ask("instructor", "instructor", R"({"act":"delay","value":60})");
+  ask("operator", "alarm", R"({"act":"acknowledge-all"})");
+  ask("operator", "note", R"({"text":"the flow falls"})");
+  ask("instructor", "instructor", R"({"act":"speed","value":600})");
+  until(1200);
+  ask("instructor", "instructor", R"({"act":"finish"})");
+
+  const SessionRecord record = served.session().record();
+  const auto acts = scenarios::parse_acts(served.get("operator", "/api/acts"), "acts.yaml");
+  REQUIRE(acts);
+  auto c = calm();
+  c.scenario.duration = static_cast<double>(record.ticks);  // periods of 1 s
+  std::size_t width = 0;
+  for (const Signal& signal : signal_table()) width += signal.info.width;
+  std::vector<double> row(width);
+  const auto digest_of = [&](const scenarios::Acts* of) {
+    std::uint64_t digest = kNothingSeen;
+    LoopOptions options;
+    options.acts = of;
+    options.watch = [&](const Snapshot& s) {
+      read_signals(s, row);
+      digest = digest_with(digest, row);
+    };
+    tests::run_case(c, options);
+    return digest;
+  };
+  CHECK(digest_of(&*acts.value) == record.digest);
+  CHECK(digest_of(nullptr) != record.digest);
+}
+
+TEST_CASE("a fault waits for its condition, which is refused where it says nothing") {
+  Served served;
+  const auto fault = [&](const std::string& when) {
+    return served.post("instructor", "instructor",
+                       R"({"act":"fault","name":"filter-blocked","size":0.1,"when":")" + when + "\"}");
+  };
+  CHECK(fault("coke_margn < 40 mV")
+            .second["problems"][0]["message"]
+            .get<std::string>()
+            .find("there is no signal 'coke_margn'; did you mean 'coke_margin'?") == 0);
+  CHECK(fault("always (mode is production)").first == 422);  // no run settles it
+  CHECK(fault("always for 5 min (mode is production)").first == 200);
+  const json waits = served.first("instructor", "session")["faults"][0];
+  CHECK(waits["waits"] == true);
+  CHECK(waits["when"] == "always for 5 min (mode is production)");
+  CHECK_FALSE(served.first("operator", "session").contains("faults"));
+}
+
+TEST_CASE("an instructor sees what trainees see, as late as they see it") {
+  Served served;
+  const auto frame = [&](const std::string& role, const std::string& view) {
+    return served.first(role, "frame", view)["t"].get<double>();
+  };
+  CHECK(served.status("instructor", "instructor", R"({"act":"delay","value":120})") == 200);
+  CHECK(served.status("instructor", "instructor", R"({"act":"go"})") == 200);
+  while (served.session().record().ticks < 400) std::this_thread::yield();
+  CHECK(served.status("instructor", "instructor", R"({"act":"freeze"})") == 200);
+  const double now = frame("instructor", "");
+  CHECK(now >= 399.0);
+  CHECK(frame("instructor", "?view=trainee") <= now - 120.0);
+  CHECK(frame("operator", "") <= now - 120.0);
+  CHECK(served.get("instructor", "/api/plant?view=trainee") == served.get("operator", "/api/plant"));
+  CHECK(served.get("observer", "/api/plant?view=instructor") == served.get("observer", "/api/plant"));
+  const std::string trend = "/api/history?signals=oxygen_demand&points=2000";
+  CHECK(json::parse(served.get("instructor", trend + "&view=trainee"))["t"].back() <= now - 120.0);
+  CHECK(json::parse(served.get("instructor", trend))["t"].back() == now);
 }
 
 TEST_CASE("light takes its time in both directions") {

@@ -105,17 +105,35 @@ try {
   await operator.waitForFunction((n) => document.querySelectorAll("#log .log li").length >= n, before);
   seen.kept = await entries() === before;
 
+  // A fault that waits for its condition; what trainees see, beside what is.
+  await instructorPanel.getByLabel("when").fill("bus_voltage_reading < 1 parsec");
+  await instructorPanel.getByRole("button", { name: "Inject" }).click();
+  seen.unknownUnit = await instructor.locator("#instructor > p[role=alert]").textContent();
+  await instructorPanel.getByLabel("when").fill("always for 5 min (bus_voltage_reading < 10 V)");
+  await instructorPanel.getByRole("button", { name: "Inject" }).click();
+  await instructor.waitForSelector("#instructor .plain-list >> text=waits until");
+  await instructor.getByRole("button", { name: "Show what the trainees see" }).click();
+  await instructor.waitForSelector("#beside tbody tr");
+  await instructor.waitForSelector("#alarms .alarm");
+  seen.beside = await instructor.locator("#beside tbody tr").allTextContents();
+  seen.besideActs = await instructor.locator("#instructor, #commands .act, #alarms .act").count();
+  seen.besideLooks = await look(instructor);
+  await instructor.getByRole("button", { name: "Show the instructor's panel" }).click();
+  await instructor.waitForSelector("#instructor");
+  seen.marks = await operator.locator("#trends [role=img]").first().getAttribute("aria-label");
+
   // What each role may do.
   seen.observerButtons = await observer.locator("#alarms .act, #commands .act, #log .act, #instructor").count();
   seen.observerPost = await observer.evaluate(() => fetch("/api/command", { method: "POST",
     headers: { "Content-Type": "application/json", "X-Duskline": "1" }, body: "{\"name\":\"x\"}" }).then((a) => a.status));
   seen.operatorFaults = await operator.evaluate(() => fetch("/api/plant").then((a) => a.json()).then((p) => (p.faults ?? []).length));
-  seen.complaints = seen.complaints.filter((text) => !/observer: .*\b403\b/.test(text));  // the refusal just asked for
+  seen.complaints = seen.complaints.filter((text) => !/observer: .*\b403\b|instructor: .*\b422\b/.test(text));  // the refusals just asked for
 
   // Keys: the list of keys, the way to a panel, the visible focus.
   await operator.locator("body").press("?");
   seen.keys = await operator.locator("dialog[open] kbd").count();
   await operator.keyboard.press("Escape");
+  await operator.waitForSelector("dialog[open]", { state: "detached" });
   await operator.locator("body").press("5");
   seen.focus = await operator.evaluate(() => document.activeElement.id);
   await operator.keyboard.press("Tab");

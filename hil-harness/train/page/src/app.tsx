@@ -16,6 +16,7 @@ import { Pointed } from "./pointed";
 import { ProcedurePanel } from "./procedures";
 import { Sound } from "./sound";
 import { Store, urgent, useTopics } from "./store";
+import { Beside, useTraineeStore } from "./trainee";
 import { TrendPanel } from "./trends";
 
 function keysOf(store: Store, sound: Sound, help: () => void): Key[] {
@@ -40,15 +41,17 @@ function usePointed(): [ReadonlySet<string>, (names: string[]) => void] {
   return [names, (list) => setNames(new Set(list))];
 }
 
-function App({ store, sound }: { store: Store; sound: Sound }) {
-  useTopics(store, "link");
+function App({ store: own, sound }: { store: Store; sound: Sound }) {
   const [help, setHelp] = useState(false);
   const [traineeView, setTraineeView] = useState(false);
   const [pointed, setPointed] = usePointed();
-  const keys = () => keysOf(store, sound, () => setHelp(true));
+  const keys = () => keysOf(own, sound, () => setHelp(true));
   useKeys(keys);
+  const trainee = useTraineeStore(traineeView);
+  const store = trainee ?? own;
+  useTopics(store, "link");
   const { plant } = store;
-  const instructing = plant.role === "instructor" && !traineeView;
+  const instructing = plant.role === "instructor";
   return (
     <Pointed.Provider value={pointed}>
       <a class="skip" href="#margins">Skip to the plant</a>
@@ -56,15 +59,16 @@ function App({ store, sound }: { store: Store; sound: Sound }) {
         <Header store={store} onKeys={() => setHelp(true)} />
         <AlarmLine store={store} sound={sound} />
       </div>
-      {plant.role === "instructor" && (
+      {own.plant.role === "instructor" && (
         <p class="view-switch">
           <button type="button" class="plain" onClick={() => setTraineeView(!traineeView)}>
-            {traineeView ? "Show the instructor's panel" : "Show only what the trainee sees"}
+            {traineeView ? "Show the instructor's panel" : "Show what the trainees see"}
           </button>
         </p>
       )}
-      <main class={`${store.stale || !store.connected ? "no-data" : ""} is-${plant.role}`}>
+      <main key={store.view} class={`${store.stale || !store.connected ? "no-data" : ""} is-${plant.role}`}>
         <div class="left">
+          {trainee && <Beside present={own} trainee={trainee} />}
           <ExercisePanel store={store} withLesson={!instructing} onPoint={setPointed} />
           {instructing && <InstructorPanel store={store} />}
           {plant.margins && <MarginPanel store={store} margins={plant.margins} />}
@@ -78,7 +82,7 @@ function App({ store, sound }: { store: Store; sound: Sound }) {
           <LogPanel store={store} />
         </div>
       </main>
-      <Announcer store={store} />
+      <Announcer store={own} />
       <KeyDialog keys={keys()} open={help} onClose={() => setHelp(false)} />
     </Pointed.Provider>
   );

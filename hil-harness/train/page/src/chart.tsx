@@ -6,6 +6,7 @@ import { axisDuration } from "../../../report/page/src/format.js";
 import { colours, looks } from "../../../report/page/src/theme.js";
 import type { Signal } from "./protocol";
 import type { Store } from "./store";
+import { drawMarks, marksBetween, markKind } from "./marks";
 import { type TrendData } from "./trend-data";
 import { signalTitle } from "./words";
 
@@ -86,6 +87,7 @@ function makeChart(place: HTMLElement, data: TrendData, signals: Signal[], store
     bands: signals.map((_, i) => ({ series: [signals.length + 2 + 2 * i, signals.length + 1 + 2 * i] as [number, number], fill: `${styles[i]?.stroke ?? ""}33` })),
     hooks: {
       drawClear: [(chart) => drawLimits(chart, signals)],
+      draw: [(chart) => drawMarks(chart, marksBetween(store, chart.scales["x"]?.min ?? 0, chart.scales["x"]?.max ?? 0))],
       setCursor: [(chart) => onPoint(chart.cursor.left === undefined || chart.cursor.left < 0 ? null : chart.posToVal(chart.cursor.left, "x"))],
     },
   }, columns(data, signals), place);
@@ -96,15 +98,19 @@ function columns(data: TrendData, signals: Signal[]): uPlot.AlignedData {
   return [data.hours, ...of.map((c) => c.value), ...of.flatMap((c) => [c.low, c.high])];
 }
 
+const counted = (n: number, noun: string) => `${n} ${noun}${n === 1 ? "" : "s"}`;
+
 /** What a screen reader hears instead of the curves. */
 function summary(data: TrendData, signals: Signal[], store: Store): string {
-  return signals.map((signal) => {
+  const marks = marksBetween(store, data.begin, data.end);
+  const count = (kind: string) => marks.filter((entry) => markKind(entry) === kind).length;
+  return [`${counted(count("alarm"), "alarm")} and ${counted(count("act"), "act")} of people marked`, ...signals.map((signal) => {
     const values = (data.columns.get(signal.name)?.value ?? []).filter((v): v is number => v !== null);
     const title = signalTitle(store, signal.name);
     if (!values.length) return `${title}: no values`;
     const text = (v: number) => v.toFixed(signal.digits);
     return `${title}: now ${text(values[values.length - 1] as number)}, least ${text(Math.min(...values))}, greatest ${text(Math.max(...values))} ${signal.unit}`;
-  }).join(". ");
+  })].join(". ");
 }
 
 interface Props {
@@ -133,6 +139,7 @@ export function Chart({ store, data, signals, drawn, onPoint }: Props) {
     return () => { resized.disconnect(); dark.removeEventListener("change", make); chart.current?.destroy(); chart.current = null; };
   }, [data, names]);
   useEffect(() => { chart.current?.setData(columns(data, signals)); }, [drawn]);
+  useEffect(() => store.on("log", () => chart.current?.redraw(false)), [store]);
 
   const move = (event: KeyboardEvent) => {
     const plot = chart.current;

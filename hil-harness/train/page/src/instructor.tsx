@@ -140,6 +140,7 @@ function DisturbanceBlock({ list, act, legend, store, run }: DisturbanceProps) {
   const [size, setSize] = useState("");
   const [after, setAfter] = useState("");
   const [ramp, setRamp] = useState("");
+  const [when, setWhen] = useState("");
   const [problem, setProblem] = useState("");
   const row = list.find((d) => d.name === name);
   if (!row) return null;
@@ -154,8 +155,9 @@ function DisturbanceBlock({ list, act, legend, store, run }: DisturbanceProps) {
     if (delay == null || long == null) return setProblem("Times are written 90 (s), 1:30 (min) or 1:00:00 (h).");
     setProblem("");
     const body = { act, name, ...(row.items ? { item } : {}), ...(value === undefined ? {} : act === "fault" ? { size: value } : { value }),
-      ...(delay ? { at: store.now + delay } : {}), ...(row.ramp ? { ramp: long } : {}) };
-    return run(body, `${row.title} ${delay ? `in ${duration(delay / 3600)}` : "set"}.`);
+      ...(delay ? { at: store.now + delay } : {}), ...(row.ramp ? { ramp: long } : {}),
+      ...(when.trim() ? { when: when.trim() } : {}) };
+    return run(body, `${row.title} ${when.trim() ? "waits for its condition" : delay ? `in ${duration(delay / 3600)}` : "set"}.`);
   };
   const groups = [...new Set(list.map((d) => d.group ?? ""))];
   const options = (group: string) => list.filter((d) => (d.group ?? "") === group).map((d) => <option key={d.name} value={d.name}>{d.title}</option>);
@@ -179,6 +181,8 @@ function DisturbanceBlock({ list, act, legend, store, run }: DisturbanceProps) {
         )}
         <label>in <input size={7} placeholder="0" value={after} onInput={(e) => setAfter(e.currentTarget.value)} /><small>from now, m:ss</small></label>
         {row.ramp && <label>ramp <input size={7} placeholder="0" value={ramp} onInput={(e) => setRamp(e.currentTarget.value)} /><small>m:ss</small></label>}
+        <label class="wide">when <input class="condition" maxLength={500} value={when} placeholder="at once" onInput={(e) => setWhen(e.currentTarget.value)} />
+          <small>a condition in the language of requirements, for example: always for 5 min (mode is production)</small></label>
         <button type="submit" class="act">{act === "fault" ? "Inject" : "Set"}</button>
       </form>
       {problem && <small class="warn" role="alert">{problem}</small>}
@@ -198,9 +202,10 @@ function ActiveFaults({ store, run }: { store: Store; run: Run }) {
           const row = titles.get(fault.name);
           const which = fault.item ? ` ${row?.item_word ?? "item"} ${fault.item}` : "";
           return (
-            <li key={`${fault.name}${fault.item ?? ""}`}>
-              {fault.from !== undefined && <span class="clock">{instant(store.plant, fault.from)}</span>} {row?.title ?? fault.name}{which}
+            <li key={`${fault.name}${fault.item ?? ""}${fault.when ?? ""}`}>
+              {fault.from !== undefined && !fault.waits && !fault.when && <span class="clock">{instant(store.plant, fault.from)}</span>} {row?.title ?? fault.name}{which}
               {fault.size != null && `, ${withUnit(String(fault.size), row?.unit)}`}
+              {fault.when && <small>{fault.waits ? "waits until" : "came when"} {fault.when}</small>}
               <button type="button" class="plain" onClick={() => run({ act: "clear_fault", name: fault.name, ...(fault.item ? { item: fault.item } : {}) }, "Fault cleared.")}>Clear</button>
             </li>
           );

@@ -37,8 +37,13 @@ export async function post(path: string, body: object): Promise<Reply> {
   }
 }
 
-export async function fetchPlant(): Promise<Plant> {
-  const answer = await fetch("/api/plant");
+/** Whose view is asked for: that of the visitor's own role, or, for an instructor, that of the trainees. */
+export type View = "" | "trainee";
+
+const of = (path: string, view: View) => (view ? `${path}${path.includes("?") ? "&" : "?"}view=${view}` : path);
+
+export async function fetchPlant(view: View = ""): Promise<Plant> {
+  const answer = await fetch(of("/api/plant", view));
   if (!answer.ok) throw new Error(await refusal(answer));
   const plant = (await answer.json()) as Partial<Plant>;
   return { version: "", role: "observer", exercise: null, period: 1, groups: [], signals: [], commands: [], modes: [],
@@ -46,9 +51,9 @@ export async function fetchPlant(): Promise<Plant> {
     scenario: { name: "", title: "", duration: 0 }, ...plant };
 }
 
-export async function fetchHistory(signals: string[], from: number, to: number, points: number): Promise<History> {
+export async function fetchHistory(signals: string[], from: number, to: number, points: number, view: View): Promise<History> {
   const query = new URLSearchParams({ signals: signals.join(","), from: String(from), to: String(to), points: String(points) });
-  const answer = await fetch(`/api/history?${query}`);
+  const answer = await fetch(of(`/api/history?${query}`, view));
   if (!answer.ok) throw new Error(await refusal(answer));
   return (await answer.json()) as History;
 }
@@ -63,20 +68,23 @@ export interface Listener {
   checks(checks: Checks): void;
 }
 
-/** Opens the stream and opens it again whenever it ends; the browser sends the last id that it has seen. */
-export function listen(to: Listener): void {
-  const source = new EventSource("/api/stream");
+/** Opens the stream and opens it again whenever it ends; the browser sends the last id that it has seen. Gives what ends it. */
+export function listen(to: Listener, view: View): () => void {
+  const source = new EventSource(of("/api/stream", view));
+  let ended = false;
   const on = <T>(kind: string, take: (value: T) => void) =>
     source.addEventListener(kind, (event) => take(JSON.parse((event as MessageEvent<string>).data) as T));
   source.onopen = () => to.opened();
   source.onerror = () => {
     to.lost();
-    if (source.readyState === EventSource.CLOSED) setTimeout(() => listen(to), RETRY);
+    if (source.readyState === EventSource.CLOSED) setTimeout(() => { if (!ended) again = listen(to, view); }, RETRY);
   };
+  let again = () => source.close();
   on<{ reason?: string }>("bye", ({ reason }) => to.lost(reason));
   on<Frame>("frame", (frame) => to.frame(frame));
   on<AlarmState[]>("alarms", (alarms) => to.alarms(alarms));
   on<LogEntry | LogEntry[]>("log", (entries) => [entries].flat().forEach((entry) => to.log(entry)));
   on<SessionState>("session", (session) => to.session(session));
   on<Checks>("checks", (checks) => to.checks(checks));
+  return () => { ended = true; again(); };
 }

@@ -141,6 +141,7 @@ export function MarginPanel({ store, margins }: { store: Store; margins: Margins
           </tbody>
         </table>
       </div>
+      {store.frame && known.length === 0 && <p class="soft">The controller gives no margin now: it means nothing until the cells are hot.</p>}
       <p class="legend">
         <span><i class="key bar" /> voltage</span>
         <span><i class="key limit" /> coke limit (estimate)</span>

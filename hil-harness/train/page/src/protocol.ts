@@ -196,7 +196,7 @@ export interface SessionState {
   saved: { name: string; t: number }[];
   branches?: unknown[];
   grades?: Grade[];
-  faults?: { name: string; item?: number; size?: number | null; from?: number; ramp?: number }[];
+  faults?: { name: string; item?: number; size?: number | null; from?: number; ramp?: number; when?: string; waits?: boolean }[];
   weather?: { name: string; value: number }[];
   pending?: { at: number; who?: string; text: string }[];
   exercise?: { state: "briefing" | "running" | "finished" };

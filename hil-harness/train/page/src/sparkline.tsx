@@ -1,6 +1,5 @@
 // The last half hour of a signal, beside its number.
 import { useEffect, useRef } from "preact/hooks";
-import { fetchHistory } from "./link";
 import { useTopics, type Store } from "./store";
 import { amount, withUnit } from "./words";
 
@@ -15,7 +14,7 @@ export function Sparkline({ store, signal, title }: { store: Store; signal: stri
     kept.current = { t: [], y: [] };
     const load = () => {
       const end = store.now;
-      fetchHistory([signal], Math.max(0, end - SPAN), end, POINTS).then((history) => {
+      store.history([signal], Math.max(0, end - SPAN), end, POINTS).then((history) => {
         const y = history[signal] ?? [];
         const usable = history.t.map((t, i) => [t, y[i]] as const).filter((p): p is readonly [number, number] => p[1] != null);
         kept.current = { t: usable.map((p) => p[0]), y: usable.map((p) => p[1]) };

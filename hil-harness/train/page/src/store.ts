@@ -1,8 +1,8 @@
 // What the page knows of the plant, and who is called when it changes. Values are passed on at most five times a second,
 // whatever the server sends (displays refresh within a second, ISA-101).
 import { useEffect, useState } from "preact/hooks";
-import { fetchPlant, listen } from "./link";
-import type { Alarm, AlarmState, Checks, Command, Frame, LogEntry, Plant, Priority, SessionState, Signal, Titled } from "./protocol";
+import { fetchHistory, fetchPlant, listen, type View } from "./link";
+import type { Alarm, AlarmState, Checks, Command, Frame, History, LogEntry, Plant, Priority, SessionState, Signal, Titled } from "./protocol";
 
 export type Topic = "frame" | "alarms" | "log" | "session" | "checks" | "link" | "rewound" | "view";
 
@@ -31,8 +31,10 @@ export class Store {
   private shownAt = 0;
   private waiting = 0;
   private heardAt = performance.now();
+  private end: () => void = () => undefined;
 
-  constructor(readonly plant: Plant) {
+  /** With the view of the trainees nothing can be done: it is looked at. */
+  constructor(readonly plant: Plant, readonly view: View = "") {
     this.signals = byName(plant.signals);
     this.commands = byName(plant.commands);
     this.alarmsByName = byName(plant.alarms);
@@ -78,20 +80,20 @@ export class Store {
   }
 
   get mayAct(): boolean {
-    return this.plant.role !== "observer" && !this.finished;
+    return this.plant.role !== "observer" && this.view === "" && !this.finished;
   }
 
   start(): void {
     const plant = JSON.stringify(this.plant);
     let opened = 0;
-    listen({
+    const close = listen({
       opened: () => {
         this.connected = true;
         this.lostBecause = "";
         this.notify("link");
         // Another session may answer at this address after a restart.
         if (opened++ > 0)
-          void fetchPlant().then((now) => { if (JSON.stringify(now) !== plant) location.reload(); }, () => undefined);
+          void fetchPlant(this.view).then((now) => { if (JSON.stringify(now) !== plant) location.reload(); }, () => undefined);
       },
       lost: (reason) => { this.connected = false; this.lostBecause = reason ?? ""; this.notify("link"); },
       frame: (frame) => this.take(frame),
@@ -103,14 +105,23 @@ export class Store {
       },
       session: (session) => { this.session = { ...session, saved: session.saved ?? [] }; this.notify("session"); },
       checks: (checks) => { this.checks = { ...checks, procedures: checks.procedures ?? {} }; this.notify("checks"); },
-    });
-    setInterval(() => {
+    }, this.view);
+    const watch = setInterval(() => {
       const stale = performance.now() - this.heardAt > SILENCE && !this.finished;
       if (stale === this.stale) return;
       this.stale = stale;
       this.notify("link");
       this.notify("frame");
     }, 500);
+    this.end = () => { close(); clearInterval(watch); clearTimeout(this.waiting); };
+  }
+
+  stop(): void {
+    this.end();
+  }
+
+  history(signals: string[], from: number, to: number, points: number): Promise<History> {
+    return fetchHistory(signals, from, to, points, this.view);
   }
 
   private take(frame: Frame): void {

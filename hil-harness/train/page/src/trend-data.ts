@@ -1,5 +1,4 @@
 // The columns behind the trends: what the server has kept, then what arrives, at the pace that the span can show.
-import { fetchHistory } from "./link";
 import type { Store } from "./store";
 
 export const POINTS = 600;
@@ -33,7 +32,7 @@ export class TrendData {
     const mine = ++this.request;
     const end = this.store.now;
     try {
-      const history = await fetchHistory(this.signals, Math.max(0, end - this.span), end, POINTS);
+      const history = await this.store.history(this.signals, Math.max(0, end - this.span), end, POINTS);
       if (mine !== this.request) return;
       this.problem = "";
       this.hours = history.t.map((t) => t / 3600);

@@ -2,10 +2,11 @@
 import { useEffect, useMemo, useState } from "preact/hooks";
 import { Chart, localTime, looksOf } from "./chart";
 import { Panel } from "./panel";
+import { MARKS, markKind, marksBetween, type MarkKind } from "./marks";
 import type { Signal } from "./protocol";
 import { useTopics, type Store } from "./store";
 import { TrendData } from "./trend-data";
-import { amount, signalTitle, withUnit } from "./words";
+import { amount, instant, signalTitle, withUnit } from "./words";
 
 const SPANS: [number, string][] = [[300, "5 min"], [900, "15 min"], [3600, "1 h"], [4 * 3600, "4 h"], [12 * 3600, "12 h"], [25 * 3600, "25 h"]];
 const MOST = 12;
@@ -51,6 +52,23 @@ function byUnit(signals: Signal[]): [string, Signal[]][] {
   return [...units];
 }
 
+/** What the marks mean, and what was logged near the cursor. */
+function MarkLegend({ store, data, point }: { store: Store; data: TrendData; point: number | null }) {
+  useTopics(store, "log");
+  const room = data.span / 3600 / 50;
+  const near = point === null ? [] : marksBetween(store, point - room, point + room);
+  return (
+    <div class="mark-legend">
+      {(Object.keys(MARKS) as MarkKind[]).map((kind) => (
+        <span key={kind}><svg class={`of-${kind}`} width="10" height="10" aria-hidden="true"><polygon points={MARKS[kind].points} /></svg> {MARKS[kind].title}</span>
+      ))}
+      <ul aria-label="Marks at the cursor">
+        {near.slice(-4).map((entry) => <li key={entry.n}><span class="clock">{instant(store.plant, entry.t)}</span> {markKind(entry)}: {entry.text}</li>)}
+      </ul>
+    </div>
+  );
+}
+
 export function TrendPanel({ store }: { store: Store }) {
   const [choice, setChoice] = useState(() => remembered(store));
   const [point, setPoint] = useState<number | null>(null);
@@ -66,7 +84,7 @@ export function TrendPanel({ store }: { store: Store }) {
       store.on("link", () => { if (store.connected && !connected) load(); connected = store.connected; }),
       store.on("frame", () => { if (data.follow()) setDrawn((n) => n + 1); })];
     return () => offs.forEach((off) => off());
-  }, [data]);
+  }, [data, store]);
 
   const signals = choice.signals.map((name) => store.signals.get(name)).filter((s): s is Signal => s !== undefined);
   const row = data.rowAt(point);
@@ -92,7 +110,7 @@ export function TrendPanel({ store }: { store: Store }) {
         </div>
       }>
       {data.problem && <p class="warn">{data.problem}</p>}
-      {signals.length === 0 && <p class="soft">No signal chosen.</p>}
+      {signals.length === 0 ? <p class="soft">No signal chosen.</p> : <MarkLegend store={store} data={data} point={point} />}
       {byUnit(signals).map(([unit, of]) => {
         const styles = looksOf(of);
         return (
