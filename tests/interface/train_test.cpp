@@ -236,13 +236,13 @@ TEST_CASE(
 }
 
 TEST_CASE("however a session was paced, its acts make the same run, every value of every tick") {
-  Served served;
+  RunningConsole console;
   const auto ask = [&](const std::string& role, const std::string& what, const std::string& body) {
     INFO(what << ' ' << body);
-    CHECK(served.status(role, what, body) == 200);
+    CHECK(console.status(role, what, body) == 200);
   };
   const auto until = [&](std::int64_t tick) {
-    while (served.session().record().ticks < tick) std::this_thread::yield();
+    while (console.session().record().ticks < tick) std::this_thread::yield();
   };
   ask("instructor", "instructor",
       R"j({"act":"fault","name":"filter-blocked","size":0.1,"when":"always for 2 min (oxygen_demand > 7 g/h)"})j");
@@ -253,7 +253,7 @@ TEST_CASE("however a session was paced, its acts make the same run, every value 
   ask("operator", "command", R"({"name":"power_ceiling","value":260})");
   ask("instructor", "instructor", R"({"act":"speed","value":60})");
   ask("instructor", "instructor", R"({"act":"go"})");
-  until(served.session().record().ticks + 20);
+  until(console.session().record().ticks + 20);
   ask("instructor", "instructor", R"({"act":"delay","value":60})");
   ask("operator", "alarm", R"({"act":"acknowledge-all"})");
   ask("operator", "note", R"({"text":"the flow falls"})");
@@ -261,8 +261,8 @@ TEST_CASE("however a session was paced, its acts make the same run, every value 
   until(1200);
   ask("instructor", "instructor", R"({"act":"finish"})");
 
-  const SessionRecord record = served.session().record();
-  const auto acts = scenarios::parse_acts(served.get("operator", "/api/acts"), "acts.yaml");
+  const SessionRecord record = console.session().record();
+  const auto acts = scenarios::parse_acts(console.get("operator", "/api/acts"), "acts.yaml");
   REQUIRE(acts);
   auto c = calm();
   c.scenario.duration = static_cast<double>(record.ticks);  // periods of 1 s
@@ -285,10 +285,10 @@ TEST_CASE("however a session was paced, its acts make the same run, every value 
 }
 
 TEST_CASE("a fault waits for its condition, which is refused where it says nothing") {
-  Served served;
+  RunningConsole console;
   const auto fault = [&](const std::string& when) {
-    return served.post("instructor", "instructor",
-                       R"({"act":"fault","name":"filter-blocked","size":0.1,"when":")" + when + "\"}");
+    return console.post("instructor", "instructor",
+                        R"({"act":"fault","name":"filter-blocked","size":0.1,"when":")" + when + "\"}");
   };
   CHECK(fault("coke_margn < 40 mV")
             .second["problems"][0]["message"]
@@ -296,30 +296,30 @@ TEST_CASE("a fault waits for its condition, which is refused where it says nothi
             .find("there is no signal 'coke_margn'; did you mean 'coke_margin'?") == 0);
   CHECK(fault("always (mode is production)").first == 422);  // no run settles it
   CHECK(fault("always for 5 min (mode is production)").first == 200);
-  const json waits = served.first("instructor", "session")["faults"][0];
+  const json waits = console.first("instructor", "session")["faults"][0];
   CHECK(waits["waits"] == true);
   CHECK(waits["when"] == "always for 5 min (mode is production)");
-  CHECK_FALSE(served.first("operator", "session").contains("faults"));
+  CHECK_FALSE(console.first("operator", "session").contains("faults"));
 }
 
 TEST_CASE("an instructor sees what trainees see, as late as they see it") {
-  Served served;
+  RunningConsole console;
   const auto frame = [&](const std::string& role, const std::string& view) {
-    return served.first(role, "frame", view)["t"].get<double>();
+    return console.first(role, "frame", view)["t"].get<double>();
   };
-  CHECK(served.status("instructor", "instructor", R"({"act":"delay","value":120})") == 200);
-  CHECK(served.status("instructor", "instructor", R"({"act":"go"})") == 200);
-  while (served.session().record().ticks < 400) std::this_thread::yield();
-  CHECK(served.status("instructor", "instructor", R"({"act":"freeze"})") == 200);
+  CHECK(console.status("instructor", "instructor", R"({"act":"delay","value":120})") == 200);
+  CHECK(console.status("instructor", "instructor", R"({"act":"go"})") == 200);
+  while (console.session().record().ticks < 400) std::this_thread::yield();
+  CHECK(console.status("instructor", "instructor", R"({"act":"freeze"})") == 200);
   const double now = frame("instructor", "");
   CHECK(now >= 399.0);
   CHECK(frame("instructor", "?view=trainee") <= now - 120.0);
   CHECK(frame("operator", "") <= now - 120.0);
-  CHECK(served.get("instructor", "/api/plant?view=trainee") == served.get("operator", "/api/plant"));
-  CHECK(served.get("observer", "/api/plant?view=instructor") == served.get("observer", "/api/plant"));
+  CHECK(console.get("instructor", "/api/plant?view=trainee") == console.get("operator", "/api/plant"));
+  CHECK(console.get("observer", "/api/plant?view=instructor") == console.get("observer", "/api/plant"));
   const std::string trend = "/api/history?signals=oxygen_demand&points=2000";
-  CHECK(json::parse(served.get("instructor", trend + "&view=trainee"))["t"].back() <= now - 120.0);
-  CHECK(json::parse(served.get("instructor", trend))["t"].back() == now);
+  CHECK(json::parse(console.get("instructor", trend + "&view=trainee"))["t"].back() <= now - 120.0);
+  CHECK(json::parse(console.get("instructor", trend))["t"].back() == now);
 }
 
 TEST_CASE("light takes its time in both directions") {
