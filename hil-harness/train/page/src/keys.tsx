@@ -27,7 +27,8 @@ export function useKeys(keys: () => Key[]): void {
   useEffect(() => {
     const press = (event: KeyboardEvent) => {
       const target = event.target as HTMLElement;
-      if (event.ctrlKey || event.metaKey || event.altKey || target.closest("input, select, textarea, dialog")) return;
+      const dialog = target.closest("dialog");  // one that was closed just now still holds the focus
+      if (event.ctrlKey || event.metaKey || event.altKey || (dialog ? dialog.open : target.closest("input, select, textarea"))) return;
       if (event.key !== "?" && !singleKeysOn()) return;
       const key = latest.current().find((k) => k.key === event.key);
       if (!key) return;
