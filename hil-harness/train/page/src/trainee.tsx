@@ -46,8 +46,8 @@ export function Beside({ present, trainee }: { present: Store; trainee: Store })
   useTopics(trainee, "frame", "alarms");
   const names = [...(trainee.plant.margins?.cells.map((cell) => cell.margin) ?? []), ...trainee.plant.commands.flatMap((c) => (c.signal ? [c.signal] : []))];
   const value = (store: Store, name: string) => {
-    const signal = store.signals.get(name);
-    return signal ? withUnit(amount(signal, store.value(name)), signal.unit) : "\u2013";
+    const signal = store.signals.get(name), now = store.value(name);
+    return signal && now !== null ? withUnit(amount(signal, now), signal.unit) : "\u2013";
   };
   const mode = (store: Store) => store.modes.get(store.frame?.mode ?? "")?.title ?? "\u2013";
   const rows: [string, (store: Store) => string][] = [
