@@ -59,8 +59,11 @@ int export_unit_verb(const ExportUnitRequest& request) {
   }
   const std::string resolved = scenarios::write_resolved(c.scenario, c.plant);
   files.emplace_back(resources + kUnitScenario, resolved);
-  files.emplace_back(fmt::format("binaries/linux64/{}.so", kUnitName), *object);
-  files.emplace_back("modelDescription.xml", unit_description(c.scenario, resolved, std::string(version())));
+  const UnitStandard standard = request.standard == "3" ? UnitStandard::fmi3 : UnitStandard::fmi2;
+  const char* const platform = standard == UnitStandard::fmi3 ? "x86_64-linux" : "linux64";
+  files.emplace_back(fmt::format("binaries/{}/{}.so", platform, kUnitName), *object);
+  files.emplace_back("modelDescription.xml",
+                     unit_description(standard, c.scenario, resolved, std::string(version())));
   const fs::path folder = fs::path(request.out).parent_path();
   if (!folder.empty()) fs::create_directories(folder, error);
   if (!write_whole(request.out, zip_of(files))) return kNotCompleted;

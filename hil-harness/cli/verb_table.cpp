@@ -342,6 +342,8 @@ Arguments declare_export_unit() {
   const auto r = std::make_shared<ExportUnitRequest>();
   return {{scenario(r),
            required(text(r, &ExportUnitRequest::out, "--out", "FILE", "File to write, such as plant.fmu")),
+           word(r, &ExportUnitRequest::standard, "--fmi", "VERSION", "Version of FMI: 2 (default) or 3",
+                {"2", "3"}, "version of FMI"),
            set(r), whole(r, &ExportUnitRequest::seed, "--seed", "Seed of all random streams"),
            flag(r, &ExportUnitRequest::force, "--force", "Overwrite the file")},
           [r] { return export_unit_verb(*r); }};
@@ -426,7 +428,7 @@ constexpr Verb kVerbs[] = {
      "duskline compare runs/first-look runs/first-look --force", declare_compare},
     {"export", "Writes chosen signals of a recorded run as CSV",
      "duskline export runs/first-look --signal oxygen_rate,coke_margin --every '60 s'", declare_export},
-    {"export-fmu", "Writes the plant of a scenario as a unit for co-simulation (FMI 2.0)",
+    {"export-fmu", "Writes the plant of a scenario as a unit for co-simulation (FMI 2.0 or 3.0)",
      "duskline export-fmu start-stop/hour-of-oxygen --out runs/plant.fmu --force", declare_export_unit},
     {"show", "Draws signals of a recorded run in the terminal",
      "duskline show runs/first-look --signal coke_margin", declare_show},

@@ -74,6 +74,7 @@ int campaign_verb(const CampaignRequest& request);
 
 struct ExportUnitRequest {
   std::string scenario, out;          ///< file to write
+  std::string standard = "2";         ///< version of FMI
   std::vector<std::string> settings;  ///< path=value
   std::optional<std::uint64_t> seed;
   bool force = false;

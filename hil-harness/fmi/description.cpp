@@ -33,13 +33,101 @@ std::string in_xml(const std::string& text) {
   return safe;
 }
 
-std::string type_of(const RegisterRow& row) {
-  const bool input = row.table == RegisterTable::holding;
-  if (row.type == RegisterType::whole) return input ? R"(<Integer start="0"/>)" : "<Integer/>";
-  std::string text = "<Real";
-  if (row.unit != "1") text += fmt::format(" unit=\"{}\"", in_xml(row.unit));
-  if (std::isfinite(row.lower)) text += fmt::format(" min=\"{:g}\" max=\"{:g}\"", row.lower, row.upper);
-  return text + (input ? R"( start="0"/>)" : "/>");
+bool is_input(const RegisterRow& row) {
+  return row.table == RegisterTable::holding;
+}
+
+/// What both versions say of a variable.
+std::string common_attributes(const RegisterRow& row) {
+  return fmt::format(
+      R"(name="{}" valueReference="{}" description="{}" causality="{}" variability="discrete")",
+      in_xml(unit_name(row)), unit_reference(row), in_xml(row.meaning), is_input(row) ? "input" : "output");
+}
+
+/// What both versions say of its values.
+std::string value_attributes(const RegisterRow& row) {
+  std::string text;
+  if (row.type == RegisterType::number && row.unit != "1")
+    text += fmt::format(" unit=\"{}\"", in_xml(row.unit));
+  if (row.type == RegisterType::number && std::isfinite(row.lower))
+    text += fmt::format(" min=\"{:g}\" max=\"{:g}\"", row.lower, row.upper);
+  return text + (is_input(row) ? R"( start="0")" : "");
+}
+
+std::string unit_definitions() {
+  std::string text;
+  std::set<std::string> named;
+  for (const RegisterRow* row : unit_variables())
+    if (row->unit != "1" && named.insert(row->unit).second)
+      text += fmt::format("    <Unit name=\"{}\"/>\n", in_xml(row->unit));
+  return text;
+}
+
+double stop_time(const scenarios::Scenario& scenario) {
+  return static_cast<double>(scenarios::periods(scenario)) * scenario.period;
+}
+
+std::string description_2(const scenarios::Scenario& scenario, const std::string& guid,
+                          const std::string& version) {
+  std::string variables, outputs;
+  int index = 0;
+  for (const RegisterRow* row : unit_variables()) {
+    ++index;
+    variables += fmt::format("    <ScalarVariable {}><{}{}/></ScalarVariable>\n", common_attributes(*row),
+                             row->type == RegisterType::number ? "Real" : "Integer", value_attributes(*row));
+    if (!is_input(*row)) outputs += fmt::format("      <Unknown index=\"{}\" dependencies=\"\"/>\n", index);
+  }
+  return fmt::format(
+      R"(<?xml version="1.0" encoding="UTF-8"?>
+<fmiModelDescription fmiVersion="2.0" modelName="{}" guid="{}" description="{}" generationTool="duskline {}" variableNamingConvention="structured" numberOfEventIndicators="0">
+  <CoSimulation modelIdentifier="{}" needsExecutionTool="false" canHandleVariableCommunicationStepSize="false" canInterpolateInputs="false" maxOutputDerivativeOrder="0" canRunAsynchronuously="false" canBeInstantiatedOnlyOncePerProcess="false" canNotUseMemoryManagementFunctions="true" canGetAndSetFMUstate="false" canSerializeFMUstate="false" providesDirectionalDerivative="false"/>
+  <UnitDefinitions>
+{}  </UnitDefinitions>
+  <DefaultExperiment startTime="0" stopTime="{:.17g}" stepSize="{:.17g}"/>
+  <ModelVariables>
+{}  </ModelVariables>
+  <ModelStructure>
+    <Outputs>
+{}    </Outputs>
+    <InitialUnknowns>
+{}    </InitialUnknowns>
+  </ModelStructure>
+</fmiModelDescription>
+)",
+      in_xml(scenario.title), guid, in_xml(scenario.purpose), version, kUnitName, unit_definitions(),
+      stop_time(scenario), scenario.period, variables, outputs, outputs);
+}
+
+std::string description_3(const scenarios::Scenario& scenario, const std::string& token,
+                          const std::string& version) {
+  std::string variables = fmt::format(
+      "    <Float64 name=\"time\" valueReference=\"{}\" description=\"time since the start\" "
+      "causality=\"independent\" variability=\"continuous\" unit=\"s\"/>\n",
+      kUnitTime);
+  std::string outputs, initial;
+  for (const RegisterRow* row : unit_variables()) {
+    variables += fmt::format("    <{} {}{}/>\n", row->type == RegisterType::number ? "Float64" : "Int32",
+                             common_attributes(*row), value_attributes(*row));
+    if (is_input(*row)) continue;
+    outputs += fmt::format("    <Output valueReference=\"{}\" dependencies=\"\"/>\n", unit_reference(*row));
+    initial +=
+        fmt::format("    <InitialUnknown valueReference=\"{}\" dependencies=\"\"/>\n", unit_reference(*row));
+  }
+  return fmt::format(
+      R"(<?xml version="1.0" encoding="UTF-8"?>
+<fmiModelDescription fmiVersion="3.0" modelName="{}" instantiationToken="{}" description="{}" generationTool="duskline {}" variableNamingConvention="structured">
+  <CoSimulation modelIdentifier="{}" needsExecutionTool="false" canBeInstantiatedOnlyOncePerProcess="false" canGetAndSetFMUState="false" canSerializeFMUState="false" providesDirectionalDerivatives="false" providesAdjointDerivatives="false" canHandleVariableCommunicationStepSize="false" fixedInternalStepSize="{:.17g}" maxOutputDerivativeOrder="0" providesIntermediateUpdate="false" mightReturnEarlyFromDoStep="false" canReturnEarlyAfterIntermediateUpdate="false" hasEventMode="false"/>
+  <UnitDefinitions>
+{}  </UnitDefinitions>
+  <DefaultExperiment startTime="0" stopTime="{:.17g}" stepSize="{:.17g}"/>
+  <ModelVariables>
+{}  </ModelVariables>
+  <ModelStructure>
+{}{}  </ModelStructure>
+</fmiModelDescription>
+)",
+      in_xml(scenario.title), token, in_xml(scenario.purpose), version, kUnitName, scenario.period,
+      unit_definitions(), stop_time(scenario), scenario.period, variables, outputs, initial);
 }
 
 }  // namespace
@@ -69,43 +157,11 @@ std::string unit_guid(const std::string& resolved_scenario) {
                      b >> 48U, b & 0xffffffffffffU);
 }
 
-std::string unit_description(const scenarios::Scenario& scenario, const std::string& resolved_scenario,
-                             const std::string& version) {
-  std::string units, variables, outputs;
-  std::set<std::string> named;
-  int index = 0;
-  for (const RegisterRow* row : unit_variables()) {
-    ++index;
-    const bool input = row->table == RegisterTable::holding;
-    if (row->unit != "1" && named.insert(row->unit).second)
-      units += fmt::format("    <Unit name=\"{}\"/>\n", in_xml(row->unit));
-    variables += fmt::format(
-        "    <ScalarVariable name=\"{}\" valueReference=\"{}\" description=\"{}\" causality=\"{}\" "
-        "variability=\"discrete\">{}</ScalarVariable>\n",
-        in_xml(unit_name(*row)), unit_reference(*row), in_xml(row->meaning), input ? "input" : "output",
-        type_of(*row));
-    if (!input) outputs += fmt::format("      <Unknown index=\"{}\" dependencies=\"\"/>\n", index);
-  }
-  return fmt::format(
-      R"(<?xml version="1.0" encoding="UTF-8"?>
-<fmiModelDescription fmiVersion="2.0" modelName="{}" guid="{}" description="{}" generationTool="duskline {}" variableNamingConvention="structured" numberOfEventIndicators="0">
-  <CoSimulation modelIdentifier="{}" needsExecutionTool="false" canHandleVariableCommunicationStepSize="false" canInterpolateInputs="false" maxOutputDerivativeOrder="0" canRunAsynchronuously="false" canBeInstantiatedOnlyOncePerProcess="false" canNotUseMemoryManagementFunctions="true" canGetAndSetFMUstate="false" canSerializeFMUstate="false" providesDirectionalDerivative="false"/>
-  <UnitDefinitions>
-{}  </UnitDefinitions>
-  <DefaultExperiment startTime="0" stopTime="{:.17g}" stepSize="{:.17g}"/>
-  <ModelVariables>
-{}  </ModelVariables>
-  <ModelStructure>
-    <Outputs>
-{}    </Outputs>
-    <InitialUnknowns>
-{}    </InitialUnknowns>
-  </ModelStructure>
-</fmiModelDescription>
-)",
-      in_xml(scenario.title), unit_guid(resolved_scenario), in_xml(scenario.purpose), version, kUnitName,
-      units, static_cast<double>(scenarios::periods(scenario)) * scenario.period, scenario.period, variables,
-      outputs, outputs);
+std::string unit_description(UnitStandard standard, const scenarios::Scenario& scenario,
+                             const std::string& resolved_scenario, const std::string& version) {
+  const std::string guid = unit_guid(resolved_scenario);
+  return standard == UnitStandard::fmi2 ? description_2(scenario, guid, version)
+                                        : description_3(scenario, guid, version);
 }
 
 }  // namespace duskline::harness

@@ -1,10 +1,11 @@
-/// A scenario's plant as a unit for co-simulation (FMI 2.0): what it offers, in the words of the standard.
+/// A scenario's plant as a unit for co-simulation (FMI 2.0 or 3.0): what it offers, in the words of the standard.
 ///
 /// What it is   the variables of the register map: readings and requests are outputs, commands are inputs
 /// Symbols      SI; the reference of a variable is its address, commands kCommands further on
 /// Validity     one communication step is a control period or whole periods of it
-/// Source       Functional Mock-up Interface for Model Exchange and Co-Simulation, version 2.0
-/// Left out     states to save and restore, derivatives, model exchange, version 3.0
+/// Source       Functional Mock-up Interface for Model Exchange and Co-Simulation, version 2.0; Functional Mock-up
+///              Interface, version 3.0
+/// Left out     states to save and restore, derivatives, model exchange, events, clocks, scheduled execution
 #pragma once
 
 #include <string>
@@ -14,7 +15,10 @@
 
 namespace duskline::harness {
 
+enum class UnitStandard { fmi2, fmi3 };
+
 inline constexpr unsigned kCommands = 10000;
+inline constexpr unsigned kUnitTime = 20000;               ///< reference of the time, a variable of 3.0
 inline constexpr const char* kUnitName = "duskline_unit";  ///< of the model and of its shared object
 inline constexpr const char *kUnitScenario = "scenario.yaml",
                             *kUnitWeather = "weather.csv";  ///< in its resources
@@ -27,7 +31,7 @@ unsigned unit_reference(const RegisterRow& row);
 
 /// Tells units apart: of the resolved scenario and the map.
 std::string unit_guid(const std::string& resolved_scenario);
-std::string unit_description(const scenarios::Scenario& scenario, const std::string& resolved_scenario,
-                             const std::string& version);
+std::string unit_description(UnitStandard standard, const scenarios::Scenario& scenario,
+                             const std::string& resolved_scenario, const std::string& version);
 
 }  // namespace duskline::harness

@@ -75,6 +75,9 @@ ctl_status FaultyWire::serve_controller() {
     rebooted_ = true;
     return CTL_OK;
   }
+  looks_ += 1.0 / (1.0 + state_.drift);
+  if (looks_ < 1.0) return CTL_OK;  // not in this tick
+  looks_ -= std::floor(looks_);
   std::uint8_t asked = 0;  // by the newest request
   down_.read(tick_, state_, [&](const controller::Frame& frame) {
     if (!newer(frame.sequence, taken_)) return;

@@ -9,8 +9,7 @@
 ///              again from its retained memory, as after a loss of power: it takes over the plant as it finds it;
 ///              until then it is asked whether it is there, and not stepped
 /// Source       5 ticks are an estimate: at a period of 1 s well within the minute that a hot stack stands without gas
-/// Left out     drift of the board's clock: the controller is stepped by frames, so that it moves nothing (frame_test);
-///              what bytes cost in time
+/// Left out     what bytes cost in time
 #pragma once
 
 #include <algorithm>
@@ -35,6 +34,7 @@ struct WireState {
   double delay = 0.0;                                                  ///< ticks, each way
   double duplicate = 0.0, reorder = 0.0, corrupt = 0.0, babble = 0.0;  ///< share of frames
   double slow = 1.0;                                                   ///< frames that are read in a tick
+  double drift = 0.0;  ///< relative error of the controller's period; above 0: its clock is slow
 
   bool operator==(const WireState&) const = default;
 };
@@ -101,6 +101,7 @@ class FaultyWire final : public Link {
   std::uint32_t taken_ = 0, answered_ = 0, armed_from_ = 0;  ///< sequences; 0: none
   ctl_inputs read_{};
   ctl_outputs answer_{}, held_{};
+  double looks_ = 0.5;  ///< of the controller at its wire, by its own clock; the first is in mid-period
   int age_ = 0;
   bool rebooted_ = false;
   bool armed_ = true;  ///< opening the link was the arm step of its start

@@ -183,6 +183,9 @@ WireState Faults::wire(double period) const {
       case plant::WireFaultMode::board_off:
         w.board_off = true;
         break;
+      case plant::WireFaultMode::drift:
+        w.drift = size;
+        break;
     }
   }
   return w;

@@ -9,6 +9,7 @@
 #include <cmath>
 #include <cstring>
 #include <ctime>
+#include <utility>
 
 namespace duskline::harness {
 namespace {
@@ -56,7 +57,7 @@ Pacer::Begin Pacer::begin_tick(const std::atomic<bool>* stop) {
     origin_ = now;
     tick_ = 0;
   } else {
-    timing_.work.add(seconds(now - began_));
+    if (tick_ > 0) timing_.work.add(seconds(now - began_));
     ++tick_;
     timing_.overruns += now > due() ? 1 : 0;
   }
@@ -78,7 +79,11 @@ Pacer::Begin Pacer::begin_tick(const std::atomic<bool>* stop) {
 }
 
 void Pacer::answered() {
-  const std::int64_t took = clock_.now() - asked_;
+  const std::int64_t now = clock_.now(), took = now - asked_;
+  if (tick_ == 0 && !std::exchange(answered_, true)) {
+    origin_ = began_ = now;
+    return;
+  }
   timing_.answer.add(seconds(took));
   timing_.late += static_cast<double>(took) > length_ ? 1 : 0;
 }

@@ -1,7 +1,8 @@
 /// Holds a run to the clock: tick n begins at its instant, never before.
 ///
 /// What it is   absolute deadlines on a monotonic clock, so that no error adds up; a measure of how well they are kept
-/// Equation     tick n is due at origin + n * period / speed
+/// Equation     tick n is due at origin + n * period / speed; the origin is the instant of the first answer, so that waiting
+///              for a controller that has yet to connect is no delay of the run
 /// Symbols      period [s of plant], speed [s of plant in a second of the clock]
 /// Validity     a tick that is late begins at once and the next ones catch up; one that is further behind than the limit
 ///              ends the run. Waiting changes when things happen and nothing of what happens
@@ -48,7 +49,7 @@ class Pacer {
   PaceClock& clock_;
   double length_{};  ///< ns of the clock in a tick
   std::int64_t origin_{}, began_{}, asked_{}, tick_{};
-  bool going_ = false;
+  bool going_ = false, answered_ = false;
   Timing timing_;
 };
 

@@ -64,6 +64,7 @@ enum class WireFaultMode {
   babble,     ///< share `size` has the bytes of another sender before it
   slow,       ///< `size` frames are read in a tick
   board_off,  ///< the controller does not run, then starts again
+  drift,      ///< the controller reads its wire once in (1 + size) periods
 };
 
 /// What the fault means to the plant, in the columns of an FMEA.

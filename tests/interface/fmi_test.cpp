@@ -57,8 +57,19 @@ class Recorder final : public harness::Link {
   harness::InProcess inner_;
 };
 
-std::string exported(const Folder& here, const std::string& name) {
-  std::vector<std::string> words{"export-fmu", kScenario, "--out", here.file(name)};
+struct Standard {
+  const char *version, *importer, *schema, *platform, *prefix;
+  int functions;
+};
+// FMI 2.0: 25 common functions (2.1), 9 of co-simulation (4.2); 3.0: 61 common ones (2.3), 3 of co-simulation (4.2)
+constexpr Standard kStandards[] = {
+    {"2", "fmi_importer.py", "fmi2_description.xsd", "linux64", "fmi2", 34},
+    {"3", "fmi3_importer.py", "fmi3_description.xsd", "x86_64-linux", "fmi3", 64},
+};
+
+std::string exported(const Folder& here, const std::string& name, const Standard& standard = kStandards[0]) {
+  std::vector<std::string> words{"export-fmu",    kScenario, "--out",
+                                 here.file(name), "--fmi",   standard.version};
   for (const std::string& setting : kSettings) words.insert(words.end(), {"--set", setting});
   const Child child = run_duskline(words);
   INFO(child.err);
@@ -73,50 +84,65 @@ TEST_CASE("A unit for co-simulation gives the readings of a run, bit for bit") {
   skip("a shared object with sanitizers needs a program with them");
 #else
   const Folder here{"fmi"};
-  const std::string unit = exported(here, "plant.fmu");
   const scenarios::Case c = read_shipped(library() / (kScenario + ".yaml"), kSettings);
   Recorder ours(c.scenario.controller);
   REQUIRE(harness::run_loop(c, ours).end.reason == plant::RunEnd::reached_end);
   REQUIRE(ours.ticks == 1200);
   std::ofstream(here.file("commands"), std::ios::binary) << ours.commands;
-  const auto importer = run_command(
-      "timeout 500 /usr/bin/python3 -B " DUSKLINE_SOURCE_DIR "/tests/support/fmi_importer.py " + unit + " " +
-      here.file("inside") + " " + here.file("commands") + " " + here.file("readings"));
-  INFO(importer.text);
-  REQUIRE(importer.status == 0);
-  const std::string theirs = bytes_of(here.file("readings"));
-  // one row more: the readings at the end
-  CHECK(theirs.size() == ours.readings.size() / 1200 * 1201);
-  CHECK((theirs.substr(0, ours.readings.size()) == ours.readings));
+  for (const Standard& standard : kStandards) {
+    INFO("FMI " << standard.version);
+    const std::string unit = exported(here, std::string(standard.prefix) + ".fmu", standard);
+    const auto importer =
+        run_command("timeout 500 /usr/bin/python3 -B " DUSKLINE_SOURCE_DIR "/tests/support/" +
+                    std::string(standard.importer) + " " + unit + " " + here.file(standard.prefix) + " " +
+                    here.file("commands") + " " + here.file("readings"));
+    INFO(importer.text);
+    REQUIRE(importer.status == 0);
+    const std::string theirs = bytes_of(here.file("readings"));
+    // one row more: the readings at the end
+    CHECK(theirs.size() == ours.readings.size() / 1200 * 1201);
+    CHECK((theirs.substr(0, ours.readings.size()) == ours.readings));
+    std::filesystem::remove(here.file("readings"));
+  }
 #endif
 }
 
 TEST_CASE("The description of a unit is valid, the same each time, and refers to what is there") {
   const Folder here{"fmi-description"};
-  const std::string unit = exported(here, "plant.fmu");
-  CHECK((bytes_of(unit) == bytes_of(exported(here, "again.fmu"))));
-  CHECK_FALSE(has(bytes_of(unit), here.path()));
-  if (!test::has_program("xmllint")) return skip("xmllint is not installed");
-  const auto taken = run_command(
-      "cd '" + here.path() + "' && /usr/bin/python3 -m zipfile -e plant.fmu . && xmllint --noout --schema " +
-      DUSKLINE_SOURCE_DIR "/tests/support/fmi2_description.xsd modelDescription.xml");
-  INFO(taken.text);
-  CHECK(taken.status == 0);
-  const std::string text = bytes_of(here.file("modelDescription.xml"));
-  for (const char* what :
-       {"name=\"zone_temperature[5]\"", "name=\"stack_current\"", "name=\"command.stack_current\"",
-        "stepSize=\"1\"", "stopTime=\"1200\"", "canGetAndSetFMUstate=\"false\""})
-    CHECK(has(text, what));
-  // nothing but the functions of the interface can be seen from outside
-  const auto symbols = run_command("nm -D --defined-only '" + here.file("binaries/linux64/duskline_unit.so") +
-                                   "' | awk '{print $3}'");
-  int functions = 0;
-  for (const std::string& name : lines_of(symbols.text)) {
-    INFO(name);
-    CHECK((name.starts_with("fmi2") || !has(name, "duskline")));
-    functions += name.starts_with("fmi2") ? 1 : 0;
+  const bool has_xmllint = test::has_program("xmllint");
+  for (const Standard& standard : kStandards) {
+    INFO("FMI " << standard.version);
+    const std::string folder = here.file(standard.prefix), unit = folder + ".fmu";
+    exported(here, std::string(standard.prefix) + ".fmu", standard);
+    CHECK(
+        (bytes_of(unit) == bytes_of(exported(here, std::string(standard.prefix) + "-again.fmu", standard))));
+    CHECK_FALSE(has(bytes_of(unit), here.path()));
+    const auto taken = run_command("/usr/bin/python3 -m zipfile -e '" + unit + "' '" + folder + "'");
+    INFO(taken.text);
+    REQUIRE(taken.status == 0);
+    const std::string text = bytes_of(folder + "/modelDescription.xml");
+    for (const char* what :
+         {"name=\"zone_temperature[5]\"", "name=\"stack_current\"", "name=\"command.stack_current\"",
+          "stepSize=\"1\"", "stopTime=\"1200\"", "canGetAndSetFMU"})
+      CHECK(has(text, what));
+    if (has_xmllint) {
+      const auto valid = run_command("xmllint --noout --schema " DUSKLINE_SOURCE_DIR "/tests/support/" +
+                                     std::string(standard.schema) + " '" + folder + "/modelDescription.xml'");
+      INFO(valid.text);
+      CHECK(valid.status == 0);
+    }
+    // nothing but the functions of the interfaces can be seen from outside
+    const auto symbols = run_command("nm -D --defined-only '" + folder + "/binaries/" + standard.platform +
+                                     "/duskline_unit.so' | awk '{print $3}'");
+    int functions = 0;
+    for (const std::string& name : lines_of(symbols.text)) {
+      INFO(name);
+      CHECK((name.starts_with("fmi2") || name.starts_with("fmi3") || !has(name, "duskline")));
+      functions += name.starts_with(standard.prefix) ? 1 : 0;
+    }
+    CHECK(functions == standard.functions);
   }
-  CHECK(functions == 34);  // FMI 2.0: 25 common ones (2.1), 9 of co-simulation (4.2)
+  if (!has_xmllint) skip("xmllint is not installed");
 }
 
 TEST_CASE("A unit is not written over a file, nor from a scenario that is wrong") {
@@ -128,5 +154,8 @@ TEST_CASE("A unit is not written over a file, nor from a scenario that is wrong"
   CHECK(bytes_of(here.file("there.fmu")) == "mine");
   CHECK(run_duskline({"export-fmu", kScenario, "--set", "seeed=1", "--out", here.file("x.fmu")}).exit_code ==
         2);
+  const Child unknown = run_duskline({"export-fmu", kScenario, "--fmi", "1", "--out", here.file("x.fmu")});
+  CHECK(unknown.exit_code == 2);
+  CHECK(has(unknown.err, "there is no version of FMI '1'; expected 2 | 3"));
   CHECK_FALSE(std::filesystem::exists(here.file("x.fmu")));
 }

@@ -197,6 +197,24 @@ TEST_CASE("A board that is off is not stepped, and is started again when it is b
   }
 }
 
+TEST_CASE("A controller whose clock is slow passes over a frame now and then; a fast one finds none and waits") {
+  for (const double drift : {0.01, -0.01}) {
+    Bench b;
+    b.wire.set(with(&WireState::drift, drift));
+    int age = 0, held = 0;
+    for (int n = 0; n < 10100; ++n) {
+      b.go();
+      age = std::max(age, b.wire.age());
+      held += b.wire.age();
+    }
+    // 10100 periods of the plant are 10000 of a clock that is 1 % slow
+    CHECK(b.counter.steps == (drift > 0.0 ? 10000 : 10100));
+    CHECK(held == (drift > 0.0 ? 100 : 0));
+    CHECK(age == (drift > 0.0 ? 1 : 0));
+    CHECK(b.counter.restarts == 0);
+  }
+}
+
 TEST_CASE("The same seed corrupts the same frames") {
   const auto ages = [](std::uint64_t seed) {
     Bench b(seed);

@@ -74,13 +74,36 @@ TEST_CASE("Too far behind the clock ends the run; so does a stop while waiting")
 TEST_CASE("An answer that takes longer than the period is late") {
   HandClock clock;
   Pacer pacer(0.1, 1.0, clock);
-  for (const std::int64_t took : {99 * kMilli, 101 * kMilli, kMilli}) {
+  for (const std::int64_t took : {kMilli, 99 * kMilli, 101 * kMilli, kMilli}) {
     pacer.asked();
     clock.at += took;
     pacer.answered();
   }
+  CHECK(pacer.timing().answer.count() == 3);
   CHECK(pacer.timing().late == 1);
   CHECK(pacer.timing().answer.greatest() == Approx(0.101));
+}
+
+TEST_CASE("The clock of a run starts with the first answer: waiting for a connection is no overrun") {
+  HandClock clock;
+  Pacer pacer(0.1, 1.0, clock);
+  std::int64_t start = 0;
+  for (int n = 0; n < 5; ++n) {
+    REQUIRE(pacer.begin_tick() == Pacer::Begin::due);
+    CHECK(clock.at == (n == 0 ? 7 : start + n * 100 * kMilli));
+    pacer.asked();
+    clock.at += n == 0 ? 8000 * kMilli : kMilli;  // longer than what ends a run that falls behind
+    pacer.answered();
+    if (n == 0) start = clock.at;
+    clock.at += 2 * kMilli;
+  }
+  const Timing& t = pacer.timing();
+  CHECK(t.overruns == 0);
+  CHECK(t.late == 0);
+  CHECK(t.behind == 0.0);
+  CHECK(t.answer.count() == 4);
+  CHECK(t.answer.greatest() == Approx(1e-3));
+  CHECK(t.step.greatest() == 0.0);
 }
 
 TEST_CASE("Percentiles of a spread are those of the lengths, at most 4.8 % above") {
