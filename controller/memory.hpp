@@ -35,6 +35,7 @@ struct Memory {
   float applied_speed;       // rad/s
   float applied_current;     // A
   float applied_opening;     // 1
+  float current_trim;        // share by which the converter is asked for less than is wanted
   float safe_time;           // s in safe
   float flow_integral_time;  // s since the flow began
   float margin_kept;         // V, coke margin that the override keeps
@@ -44,6 +45,7 @@ struct Memory {
   uint32_t started;          // 1 after the first tick
   float derated;             // share of the wanted current that is held back
   float restarted;           // s that the restart is still reported
+  uint32_t trims;            // history of a current a little above its command
   uint32_t locked_out;       // 1: a reason came back in safe, no current any more
   uint32_t diagnosed;        // ctl_diagnosis bits that stand
   uint32_t response;         // ctl_response in force

@@ -181,19 +181,65 @@ State hot_state(const PlantParameters& p, const Ambient& a, double temperature, 
   return still_state(p, hot_start(a, a.pressure, temperature, co));
 }
 
+namespace {
+
+/// Working pressures, and the CO that the recycle brings into the plenum.
+void pressurise(State& x, double plenum, double cathode, double anode, double inlet_co) {
+  for (std::size_t i = 0; i < kSpecies; ++i) {
+    x[at::plenum + i] *= plenum / cathode;
+    x[at::anode + i] *= anode / cathode;
+  }
+  const double moved = inlet_co * (x[at::plenum + CO2] + x[at::plenum + CO]) - x[at::plenum + CO];
+  x[at::plenum + CO] += moved;
+  x[at::plenum + CO2] -= moved;
+}
+
+}  // namespace
+
+State standby_state(const PlantParameters& p, const Ambient& a, double temperature, double co) {
+  constexpr double kCurrent = 1.0 / 16.0;  // of current_max: 0.5 A of the demo plant
+  constexpr double kConverted = 0.11;      // of the feed: 8 mg/s there
+  const double current = kCurrent * p.power.current_max;
+  const double made = static_cast<double>(kCells) * p.stack.repeats * current / (2.0 * kFaraday);  // mol/s
+  const double feed = made / kConverted;
+  const double outlets = p.flow.exhaust_aperture + p.flow.recycle_aperture;
+  const double recycled = p.flow.recycle_aperture / outlets;
+  const double inlet_co = recycled * kConverted / (1.0 - recycled);
+
+  Composition<double> exhaust = a.composition, oxygen{};
+  exhaust[CO] += inlet_co + kConverted;
+  exhaust[CO2] -= inlet_co + kConverted;
+  oxygen[O2] = 1.0;
+  const Start air = hot_start(a, a.pressure, temperature, co);
+  const auto pressure = [](double flow, double area, double T, const Composition<double>& gas) {
+    return flow * std::sqrt(molar_mass(gas) * kGasConstant * T) / (area * flow_function(0.0));
+  };
+  const double cathode = pressure(feed, outlets, air.house, exhaust);
+  const double plenum = std::sqrt(cathode * cathode + feed / p.flow.feed_conductance);
+  const double product = 0.5 * made + p.flow.seal_leak * cathode;
+  const double anode = pressure(product, p.flow.product_aperture, temperature, oxygen);
+
+  State x = still_state(p, hot_start(a, cathode, temperature, co));
+  pressurise(x, plenum, cathode, anode, inlet_co);
+  const double filter = make_boundary(p, a, 0.0).filter_resistance;
+  const double suction = std::max(0.1 * a.pressure, a.pressure - filter * (1.0 - recycled) * feed);
+  const double drawn = feed + p.compressor.leakage * (plenum * plenum - suction * suction);
+  const double warm = a.temperature + p.heat.suction_heating * (air.house - a.temperature);
+  x[at::speed] =
+      std::min(p.power.speed_max, drawn / (suction * swept_flow_per_pascal(p.compressor, 1.0, warm)));
+  x[at::current] = current;
+  x[at::recycle_opening] = 1.0;
+  for (std::size_t e = 0; e < kEnds; ++e) x[at::end_power + e] = 0.2 * p.heat.end_heater_max;
+  x[at::preheater_power] = 0.1 * p.heat.preheater_max;
+  return x;
+}
+
 State producing_state(const PlantParameters& p, const Ambient& a, double temperature, double co) {
   // near the operating point at 10 g/h and 65 % utilisation; the loop settles the rest in minutes
   constexpr double kPlenum = 42e3, kCathode = 40e3, kAnode = 36e3, kInletCo = 0.045;
   const Start start = hot_start(a, kCathode, temperature, co);
   State x = still_state(p, start);
-  for (std::size_t i = 0; i < kSpecies; ++i) {
-    x[at::plenum + i] *= kPlenum / kCathode;
-    x[at::anode + i] *= kAnode / kCathode;
-  }
-  constexpr std::size_t first = at::plenum;
-  const double moved = kInletCo * (x[first + CO2] + x[first + CO]) - x[first + CO];
-  x[first + CO] += moved;
-  x[first + CO2] -= moved;
+  pressurise(x, kPlenum, kCathode, kAnode, kInletCo);
   // the speed that the flow takes at this density, a curve through two runs of the demo plant
   const double air = density(a.pressure, a.temperature, a.composition);
   x[at::speed] = std::min(p.power.speed_max, (8.6 + 4.58 / air) * p.power.speed_max / 630.0);

@@ -113,6 +113,9 @@ class Plant {
 State cold_state(const PlantParameters& p, const Ambient& ambient, double temperature, double co);
 /// Hot stack at `temperature` with protective gas at ambient pressure; compressor at rest.
 State hot_state(const PlantParameters& p, const Ambient& ambient, double temperature, double co);
+/// Hot stack with protective current and flow: compressor turning, recycle valve open, pressures and inlet CO as the
+/// choked apertures, the feed line and the machine of this plant settle at them.
+State standby_state(const PlantParameters& p, const Ambient& ambient, double temperature, double co);
 /// Hot stack under working pressures with the compressor and the current near their rated values.
 State producing_state(const PlantParameters& p, const Ambient& ambient, double temperature, double co);
 

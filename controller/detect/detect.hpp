@@ -11,7 +11,7 @@
 /// Left out     faults of several measurements of one relation at a time, beyond what signatures.hpp says of them
 #pragma once
 
-#include "controller/detect/detection.hpp"
+#include "controller/detect/balances.hpp"
 
 namespace duskline::controller {
 
@@ -108,18 +108,19 @@ inline void update_estimates(Detection& d, const DetectInput& x, const Relations
   give(in_product_oxygen_fraction, r.making, r.purity);
   give(in_bus_power, true, r.power);
   give(in_bearing_vibration, true, r.tone);
-  const float* base = d.residuals.baseline;
+  const float *base = d.residuals.baseline, *built = d.residuals.as_built;
   const auto based = [&](uint32_t residual) {
     return static_cast<float>(d.residuals.counted[residual]) * p.period > kBaselineLent;
   };
-  give(in_preheater_temperature, based(r_preheater), x.mean + kPreheaterSigma * base[r_preheater]);
+  give(in_preheater_temperature, based(r_preheater),
+       x.mean + built[r_preheater] + kPreheaterSigma * base[r_preheater]);
   for (uint32_t e = 0; e < CTL_ENDS; ++e)
-    give(
-        in_end_temperature + e, based(r_end_0 + e),
-        x.zone[e == 0 ? 0 : CTL_ZONES - 1] + d.applied.end[e] * kEndRise + kThermalSigma * base[r_end_0 + e]);
+    give(in_end_temperature + e, based(r_end_0 + e),
+         x.zone[e == 0 ? 0 : CTL_ZONES - 1] + d.applied.end[e] * kEndRise + built[r_end_0 + e] +
+             kThermalSigma * base[r_end_0 + e]);
   for (uint32_t k = 0; k < CTL_ZONES; ++k)
     give(in_zone_temperature + k, based(r_zone_0 + k),
-         zone_by_neighbours(x.zone, k) + kThermalSigma * base[r_zone_0 + k]);
+         zone_by_neighbours(x.zone, k) + built[r_zone_0 + k] + kThermalSigma * base[r_zone_0 + k]);
   for (uint32_t k = 0; k < CTL_CELLS; ++k) {
     float others = 0.0f;
     for (uint32_t j = 0; j < CTL_CELLS; ++j)
@@ -208,27 +209,31 @@ inline void test_thermocouples(Detection& d, const Alarms& a) {
   constexpr uint32_t kZonesOnly = bits(r_zone_0, r_zone_1, r_zone_2, r_zone_3, r_zone_4, r_end_0, r_end_1);
   d.thermal_time = ((a.up | a.down) & kZonesOnly) != 0 ? min_count(d.thermal_time + 1u, 0xffffu) : 0u;
   if (d.thermal_time < kPatternTicks) return;
-  float change[kCount];
-  for (uint32_t j = 0; j < kCount; ++j) {
-    const uint32_t i = j < CTL_ENDS ? r_end_0 + j : r_zone_0 + j - CTL_ENDS;
-    change[j] = d.residuals.smooth[i] - d.residuals.baseline[i];
-  }
   float best = 0.0f, second = 0.0f;
   uint32_t suspect = 0;
-  for (uint32_t k = 0; k < kCount; ++k) {
-    float with = 0.0f, size = 0.0f;
+  for (uint32_t pass = 0; pass < 2; ++pass) {  // by change; a drift of hours is in the baseline: then by value
+    best = second = 0.0f;
+    float left[kCount];
     for (uint32_t j = 0; j < kCount; ++j) {
-      with += kColumn[j][k] * change[j];
-      size += kColumn[j][k] * kColumn[j][k];
+      const uint32_t i = j < CTL_ENDS ? r_end_0 + j : r_zone_0 + j - CTL_ENDS;
+      left[j] = d.residuals.smooth[i] - (pass == 0 ? d.residuals.baseline[i] : 0.0f);
     }
-    const float ratio = with * with / size;
-    if (ratio > best) {
-      second = best;
-      best = ratio;
-      suspect = k;
-    } else {
-      second = max_of(second, ratio);
+    for (uint32_t k = 0; k < kCount; ++k) {
+      float with = 0.0f, size = 0.0f;
+      for (uint32_t j = 0; j < kCount; ++j) {
+        with += kColumn[j][k] * left[j];
+        size += kColumn[j][k] * kColumn[j][k];
+      }
+      const float ratio = with * with / size;
+      if (ratio > best) {
+        second = best;
+        best = ratio;
+        suspect = k;
+      } else {
+        second = max_of(second, ratio);
+      }
     }
+    if (best >= 2.0f) break;
   }
   // an end that leaves its zone for a real reason, a heater, is in the signatures; here it must stand alone
   const bool heater = (a.leans_up | a.leans_down) & bits(r_power) ? true : false;
@@ -352,27 +357,6 @@ inline uint32_t test_shaft(Detection& d, const DetectInput& x, const Relations& 
   return stalled && emptying ? uint32_t{CTL_COMPRESSOR_STOPPED} : 0u;
 }
 
-/// A recycle valve that shuts at once: two balances that count on its flow miss most of it within a minute, while the
-/// pressures of the feed line agree. What clogs an exhaust takes longer; the residuals see that. Here every second
-/// counts: the gas at the inlet is renewed within half a minute.
-inline uint32_t test_recycle(Detection& d, const DetectInput& x, const Relations& rel) {
-  const float now[3] = {rel.feed_aperture - rel.feed_slow, rel.feed_aperture - rel.feed_compressor,
-                        x.y[in_plenum_pressure] - rel.plenum_pressure};
-  float change[3];
-  for (uint32_t k = 0; k < 3; ++k) {
-    if (!rel.flowing || d.started < kBalanceTime) d.balance[k] = now[k];
-    d.balance[k] = low_pass(d.balance[k], now[k], x.params.period, kBalanceTime);
-    change[k] = now[k] - d.balance[k];
-  }
-  const float missing = kUnrecycled * rel.recycled;
-  const float per_flow = x.y[in_plenum_pressure] / max_of(kRelationFeed, rel.feed_slow);
-  const bool known =
-      rel.flowing && !in_set(d.suspect, in_cathode_pressure) && rel.recycled > kRecycledLeast * rel.feed_slow;
-  const auto misses = [&](uint32_t k) { return change[k] > missing && now[k] > 0.5f * missing; };
-  const bool lost = misses(0) && misses(1) && abs_of(change[2]) < kUnrecycled * missing * per_flow;
-  return four_of_five(d.unrecycled, known && lost) ? uint32_t{CTL_RECYCLE_LOST} : 0u;
-}
-
 /// Cells without a voltage of their own, beyond which no oxygen is made (estimate: half of them).
 inline constexpr uint32_t kBlindCellsMax = 3;
 
@@ -431,16 +415,19 @@ inline Relations detect(Detection& d, const DetectInput& x) {
     return {};
   }
   if (d.started == 0.0f) begin_detection(d, x);
-  const Relations r = relate(d.relations, p, x.y, d.applied, x.mean);
+  Relations r = relate(d.relations, p, x.y, d.applied, x.mean);
   Signals seen = x.y;  // the power is evidence of the heaters even while it is suspect
   seen.value[in_bus_power] = x.raw[in_bus_power];
-  const Residuals z = find_residuals(p, seen, r, d.applied, x.gas, x.zone, x.added_resistance);
+  ResidualMemory& m = d.residuals;
+  const Residuals z = find_residuals(p, seen, r, d.applied, x.gas, x.zone, x.added_resistance, m.as_built);
   const uint32_t blind = blind_residuals(d, p);
-  const Alarms a = test_residuals(d.residuals, z, blind, p.period);
+  commission(m, z, blind, p, r.producing);
+  correct_for_build(r, p, x.y, m.as_built);
+  const Alarms a = test_residuals(m, z, blind, p.period);
   test_readings(d, x);
   uint32_t found = read_pattern(d, a, blind);
   test_thermocouples(d, a);
-  found |= test_current(d, x, z, r) | test_shaft(d, x, r) | test_recycle(d, x, r);
+  found |= test_current(d, x, z, r) | test_shaft(d, x, r) | test_balances(d, x, r);
   found |= test_surroundings(d, x);
   update_estimates(d, x, r);
 

@@ -42,7 +42,9 @@ struct Detection {
   uint32_t unexplained;              // ticks for which an alarm has had no signature
   uint32_t stalled;                  // history of the shaft off its command
   uint32_t unrecycled;               // history of feed that should come back and does not
-  float balance[3];                  // kg/s, kg/s, Pa: slow means of the balances of test_recycle
+  uint32_t misread;                  // history of a feed meter that leaves the others
+  uint32_t witnesses;                // those of the balances that were suspect at the tick before
+  float balance[3];                  // kg/s, kg/s, Pa: slow means of the balances of test_balances
   uint32_t away;                     // history of the current off its command
   float voltage_slow;  // A, what the cells say beyond the meter, while it agrees with its command
   uint32_t sagged;     // history of the bus below its limit
@@ -79,6 +81,7 @@ inline constexpr float kWeatherFast = 0.06f;  // change of density against its m
 inline constexpr float kSolSeconds = 88775.244f;
 inline constexpr float kBalanceTime = 60.0f;    // s, memory of a balance
 inline constexpr float kUnrecycled = 0.5f;      // of the recycled flow, missing at once: the valve is shut
+inline constexpr float kMisread = 0.08f;        // of the feed: four times what class and model explain
 inline constexpr float kRecycledLeast = 0.04f;  // of the feed, from which on that shows
 
 inline constexpr float kVoltageMemory = 60.0f;  // s, of what the cells say of the current (design)

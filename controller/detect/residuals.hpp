@@ -1,9 +1,10 @@
 /// Residuals: how far measurements and relations are apart, in standard deviations.
 ///
 /// What it is   one row a residual: when it counts, its scale, and its CUSUM with a slow baseline beside it
-/// Equation     z = (a - b)/sigma; db/dt = (z - b)/tau; C+ += max(z - k, z - b - k_step), C- likewise
+/// Equation     z = (a - b - as_built)/sigma; db/dt = (z - b)/tau; C+ += max(z - k, z - b - k_step), C- likewise
 /// Symbols      k [1] what class and model may make of a healthy plant, in sigma; k_step [1] the same for a
-///              change within tau = 30 min; sigma from sensor_accuracy.hpp and the model error stated below
+///              change within tau = 30 min; sigma from sensor_accuracy.hpp and the model error stated below;
+///              as_built: a - b of this plant in order, 0 where it was not commissioned
 /// Validity     a residual that does not count now lets its sums fall
 /// Source       sums: cusum.hpp
 /// Left out     correlation between residuals
@@ -14,41 +15,43 @@
 
 namespace duskline::controller {
 
-/// Residuals: X(identifier, k, k_step, meaning); k_step 0: only the value itself counts, not its change
-#define DETECT_RESIDUAL_LIST(X)                                               \
-  X(feed_compressor, 3.0f, 2.0f, "feed meter over compressor")                \
-  X(feed_aperture, 3.0f, 2.0f, "feed meter over exhaust aperture")            \
-  X(compressor_aperture, 3.0f, 2.0f, "compressor over exhaust aperture")      \
-  X(line, 3.0f, 2.0f, "plenum pressure over that of the feed line")           \
-  X(product_faraday, 3.0f, 2.0f, "product meter over Faraday's law")          \
-  X(product_aperture, 3.0f, 2.0f, "product meter over product aperture")      \
-  X(faraday_aperture, 3.0f, 2.0f, "Faraday's law over product aperture")      \
-  X(outlet_co, 3.0f, 2.0f, "CO analyser over carbon balance")                 \
-  X(purity, 3.0f, 2.0f, "oxygen analyser over expected purity")               \
-  X(current, 4.0f, 0.0f, "current over its command")                          \
-  X(voltage, 3.0f, 2.0f, "mean cell voltage over the model, as current")      \
-  X(power, 3.0f, 2.0f, "bus power over the sum of its parts")                 \
-  X(speed, 4.0f, 0.0f, "compressor speed over its command")                   \
-  X(tone, 4.0f, 0.0f, "bearing tone over that of a new bearing")              \
-  X(end_0, 6.0f, 2.0f, "end plate 0 over its neighbour and heater")           \
-  X(end_1, 6.0f, 2.0f, "end plate 1 over its neighbour and heater")           \
-  X(preheater, 3.0f, 2.0f, "preheater over the stack mean")                   \
-  X(filter, 3.0f, 2.0f, "filter difference over that of a clean filter")      \
-  X(zone_0, 3.0f, 2.0f, "zone 0 over its neighbours")                         \
-  X(zone_1, 3.0f, 2.0f, "zone 1 over its neighbours")                         \
-  X(zone_2, 3.0f, 2.0f, "zone 2 over its neighbours")                         \
-  X(zone_3, 3.0f, 2.0f, "zone 3 over its neighbours")                         \
-  X(zone_4, 3.0f, 2.0f, "zone 4 over its neighbours")                         \
-  X(cell_0, 3.0f, 2.0f, "cell 0 over the mean of the others, less the model") \
-  X(cell_1, 3.0f, 2.0f, "cell 1 over the mean of the others, less the model") \
-  X(cell_2, 3.0f, 2.0f, "cell 2 over the mean of the others, less the model") \
-  X(cell_3, 3.0f, 2.0f, "cell 3 over the mean of the others, less the model") \
-  X(cell_4, 3.0f, 2.0f, "cell 4 over the mean of the others, less the model") \
-  X(cell_5, 3.0f, 2.0f, "cell 5 over the mean of the others, less the model") \
-  X(cell_6, 3.0f, 2.0f, "cell 6 over the mean of the others, less the model") \
-  X(cell_7, 3.0f, 2.0f, "cell 7 over the mean of the others, less the model")
+/// Residuals: X(identifier, k, k_step, most, meaning); k_step 0: only the value itself counts, not its change; most: the
+/// largest constant difference, in the unit of the residual, that commissioning takes for how the plant is built
+/// (ranges of the plant file and classes of the instruments); 0: none
+#define DETECT_RESIDUAL_LIST(X)                                                      \
+  X(feed_compressor, 3.0f, 2.0f, 0.4f, "feed meter over compressor")                 \
+  X(feed_aperture, 3.0f, 2.0f, 0.2f, "feed meter over exhaust aperture")             \
+  X(compressor_aperture, 3.0f, 2.0f, 0.0f, "compressor over exhaust aperture")       \
+  X(line, 3.0f, 2.0f, 1.2f, "plenum pressure over that of the feed line")            \
+  X(product_faraday, 3.0f, 2.0f, 0.05f, "product meter over Faraday's law")          \
+  X(product_aperture, 3.0f, 2.0f, 0.25f, "product meter over product aperture")      \
+  X(faraday_aperture, 3.0f, 2.0f, 0.0f, "Faraday's law over product aperture")       \
+  X(outlet_co, 3.0f, 2.0f, 0.08f, "CO analyser over carbon balance")                 \
+  X(purity, 3.0f, 2.0f, 0.01f, "oxygen analyser over expected purity")               \
+  X(current, 4.0f, 0.0f, 0.0f, "current over its command")                           \
+  X(voltage, 3.0f, 2.0f, 3.0f, "mean cell voltage over the model, as current")       \
+  X(power, 3.0f, 2.0f, 0.6f, "bus power over the sum of its parts")                  \
+  X(speed, 4.0f, 0.0f, 0.0f, "compressor speed over its command")                    \
+  X(tone, 4.0f, 0.0f, 0.7f, "bearing tone over that of a new bearing")               \
+  X(end_0, 6.0f, 2.0f, 25.0f, "end plate 0 over its neighbour and heater")           \
+  X(end_1, 6.0f, 2.0f, 25.0f, "end plate 1 over its neighbour and heater")           \
+  X(preheater, 3.0f, 2.0f, 40.0f, "preheater over the stack mean")                   \
+  X(filter, 3.0f, 2.0f, 2.0f, "filter difference over that of a clean filter")       \
+  X(zone_0, 3.0f, 2.0f, 15.0f, "zone 0 over its neighbours")                         \
+  X(zone_1, 3.0f, 2.0f, 15.0f, "zone 1 over its neighbours")                         \
+  X(zone_2, 3.0f, 2.0f, 15.0f, "zone 2 over its neighbours")                         \
+  X(zone_3, 3.0f, 2.0f, 15.0f, "zone 3 over its neighbours")                         \
+  X(zone_4, 3.0f, 2.0f, 15.0f, "zone 4 over its neighbours")                         \
+  X(cell_0, 3.0f, 2.0f, 0.05f, "cell 0 over the mean of the others, less the model") \
+  X(cell_1, 3.0f, 2.0f, 0.05f, "cell 1 over the mean of the others, less the model") \
+  X(cell_2, 3.0f, 2.0f, 0.05f, "cell 2 over the mean of the others, less the model") \
+  X(cell_3, 3.0f, 2.0f, 0.05f, "cell 3 over the mean of the others, less the model") \
+  X(cell_4, 3.0f, 2.0f, 0.05f, "cell 4 over the mean of the others, less the model") \
+  X(cell_5, 3.0f, 2.0f, 0.05f, "cell 5 over the mean of the others, less the model") \
+  X(cell_6, 3.0f, 2.0f, 0.05f, "cell 6 over the mean of the others, less the model") \
+  X(cell_7, 3.0f, 2.0f, 0.05f, "cell 7 over the mean of the others, less the model")
 
-#define DETECT_ENUM(identifier, k, k_step, meaning) r_##identifier,
+#define DETECT_ENUM(identifier, ...) r_##identifier,
 enum Residual : uint32_t { DETECT_RESIDUAL_LIST(DETECT_ENUM) kResiduals };
 #undef DETECT_ENUM
 static_assert(kResiduals <= 32, "one bit of a 32-bit mask per residual");
@@ -61,34 +64,40 @@ struct ResidualMemory {
   float baseline[kResiduals];                       // z, slow
   uint16_t counted[kResiduals + (kResiduals & 1)];  // ticks for which it has counted, saturating
   float smooth[kResiduals];                         // z over ten seconds
+  float as_built
+      [kResiduals];    // constant difference of this plant, found at commissioning; unit of the residual
+  float commissioned;  // s of production for which it has been looked for
 };
 
 /// z of this tick; a bit says whether it counts.
 struct Residuals {
   float z[kResiduals];
+  float left[kResiduals],
+      per[kResiduals];  // difference beyond that of the plant as built, and what it goes with
   uint32_t counts;
 };
 
 inline constexpr float kSumAlarm = 40.0f;
 inline constexpr float kSumMost = 80.0f;
-inline constexpr float kGreatestZ = 10.0f;       // one wild sample is no proof
-inline constexpr float kThermalSigma = 6.0f;     // K: classes of three thermocouples
-inline constexpr float kPreheaterSigma = 10.0f;  // K
-inline constexpr float kEndRise = 0.4f;          // K/W, of an end plate over its zone
-inline constexpr float kCellSigma = 0.008f;      // V
-inline constexpr float kCellDensity = 900.0f;    // A/m2, above which cells are compared
-inline constexpr float kVoltageSigma = 0.4f;     // A
-inline constexpr float kVoltageSlope = 0.025f;   // V/A of a cell
-inline constexpr float kLean = 0.8f;             // z that counts beside an alarm
-inline constexpr float kLeanTime = 10.0f;        // s
-inline constexpr float kBaselineTime = 1800.0f;  // s
-inline constexpr float kBaselineFirst = 300.0f;  // s until the baseline counts
-inline constexpr float kBaselineLent = 60.0f;    // s until it helps to stand in for a lost reading
+inline constexpr float kGreatestZ = 10.0f;        // one wild sample is no proof
+inline constexpr float kThermalSigma = 6.0f;      // K: classes of three thermocouples
+inline constexpr float kPreheaterSigma = 10.0f;   // K
+inline constexpr float kEndRise = 0.4f;           // K/W, of an end plate over its zone
+inline constexpr float kCellSigma = 0.008f;       // V
+inline constexpr float kCellDensity = 900.0f;     // A/m2, above which cells are compared
+inline constexpr float kCellReference = 1500.0f;  // A/m2, at which a cell's difference is stated
+inline constexpr float kVoltageSigma = 0.4f;      // A
+inline constexpr float kVoltageSlope = 0.025f;    // V/A of a cell
+inline constexpr float kLean = 0.8f;              // z that counts beside an alarm
+inline constexpr float kLeanTime = 10.0f;         // s
+inline constexpr float kBaselineTime = 1800.0f;   // s
+inline constexpr float kBaselineFirst = 300.0f;   // s until the baseline counts
+inline constexpr float kBaselineLent = 60.0f;     // s until it helps to stand in for a lost reading
 
 struct ResidualRow {
-  float k, k_step;
+  float k, k_step, most;
 };
-#define DETECT_ROW(identifier, k, k_step, meaning) {k, k_step},
+#define DETECT_ROW(identifier, k, k_step, most, meaning) {k, k_step, most},
 inline constexpr ResidualRow kResidualRows[] = {DETECT_RESIDUAL_LIST(DETECT_ROW)};
 #undef DETECT_ROW
 
@@ -118,10 +127,15 @@ constexpr float zone_by_neighbours(const float (&zone)[CTL_ZONES], uint32_t k) {
 }
 
 inline Residuals find_residuals(const ctl_params& p, const Signals& y, const Relations& r, const Applied& u,
-                                const Gas& g, const float (&zone)[CTL_ZONES], float added_resistance) {
+                                const Gas& g, const float (&zone)[CTL_ZONES], float added_resistance,
+                                const float (&as_built)[kResiduals]) {
   Residuals out{};
-  const auto put = [&out](uint32_t i, bool counts, float difference, float sigma) {
-    out.z[i] = clamp(difference / sigma, -kGreatestZ, kGreatestZ);
+  // per: the size that a difference of this plant goes with
+  const auto put = [&](uint32_t i, bool counts, float difference, float sigma, float per = 1.0f) {
+    const float left = difference - as_built[i] * per;
+    out.left[i] = left;
+    out.per[i] = per;
+    out.z[i] = clamp(left / sigma, -kGreatestZ, kGreatestZ);
     if (counts && is_finite(difference) && is_finite(sigma)) out.counts |= 1u << i;
   };
   const float feed = max_of(kRelationFeed, r.feed_slow);
@@ -133,11 +147,13 @@ inline Residuals find_residuals(const ctl_params& p, const Signals& y, const Rel
       sigma_of(p, in_cathode_pressure, 0.0f) / max_of(3000.0f, y[in_cathode_pressure]), 0.01f);
   put(r_feed_compressor, r.flowing, (feed - r.feed_compressor) / feed, root_of_squares(by_meter, by_air));
   put(r_feed_aperture, r.flowing, (feed - r.feed_aperture) / feed, root_of_squares(by_meter, by_cathode));
-  put(r_compressor_aperture, r.flowing, (r.feed_compressor - r.feed_aperture) / feed,
+  const float built_feed = as_built[r_feed_aperture] - as_built[r_feed_compressor];
+  put(r_compressor_aperture, r.flowing, (r.feed_compressor - r.feed_aperture) / feed - built_feed,
       root_of_squares(by_air, by_cathode));
   put(r_line, r.flowing, y[in_plenum_pressure] - r.plenum_pressure,
       root_of_squares(sigma_of(p, in_plenum_pressure, 0.0f), sigma_of(p, in_cathode_pressure, 0.0f),
-                      0.1f * (r.plenum_pressure - y[in_cathode_pressure])));
+                      0.1f * (r.plenum_pressure - y[in_cathode_pressure])),
+      r.plenum_pressure - y[in_cathode_pressure]);
 
   const float product = max_of(1e-7f, r.product_faraday);
   const float by_product = sigma_of(p, in_product_flow, product) / product;
@@ -150,7 +166,8 @@ inline Residuals find_residuals(const ctl_params& p, const Signals& y, const Rel
       root_of_squares(by_product, by_faraday));
   put(r_product_aperture, r.producing, (y[in_product_flow] - r.product_aperture) / product,
       root_of_squares(by_product, by_anode));
-  put(r_faraday_aperture, r.producing, (product - r.product_aperture) / product,
+  const float built_product = as_built[r_product_aperture] - as_built[r_product_faraday];
+  put(r_faraday_aperture, r.producing, (product - r.product_aperture) / product - built_product,
       root_of_squares(by_faraday, by_anode));
   put(r_outlet_co, r.producing, y[in_outlet_co_fraction] - r.outlet_co,
       root_of_squares(sigma_of(p, in_outlet_co_fraction, r.outlet_co), 0.012f));
@@ -171,14 +188,15 @@ inline Residuals find_residuals(const ctl_params& p, const Signals& y, const Rel
   const bool hot = mean > 900.0f && r.flowing;
   put(r_voltage, hot && r.producing, (middle - added_resistance * density) / kVoltageSlope, kVoltageSigma);
   put(r_power, true, y[in_bus_power] - r.power,
-      root_of_squares(sigma_of(p, in_bus_power, r.power), 2.0f, 0.03f * r.power_motor));
+      root_of_squares(sigma_of(p, in_bus_power, r.power), 2.0f, 0.03f * r.power_motor),
+      r.power_motor + p.electronics_power);
   put(r_speed, true, y[in_compressor_speed] - r.speed, 3.0f);
   put(r_tone, y[in_compressor_speed] > 60.0f, y[in_bearing_vibration] - r.tone,
-      root_of_squares(sigma_of(p, in_bearing_vibration, r.tone), 0.1f * r.tone));
+      root_of_squares(sigma_of(p, in_bearing_vibration, r.tone), 0.1f * r.tone), r.tone);
 
   put(r_preheater, y.has(in_preheater_temperature), y[in_preheater_temperature] - mean, kPreheaterSigma);
   put(r_filter, r.flowing, y[in_filter_differential_pressure] - r.filter,
-      root_of_squares(sigma_of(p, in_filter_differential_pressure, r.filter), 0.15f * r.filter));
+      root_of_squares(sigma_of(p, in_filter_differential_pressure, r.filter), 0.15f * r.filter), r.filter);
   for (uint32_t e = 0; e < CTL_ENDS; ++e) {
     const float edge = zone[e == 0 ? 0 : CTL_ZONES - 1];
     put(r_end_0 + e, y.has(in_end_temperature + e), y[in_end_temperature + e] - edge - u.end[e] * kEndRise,
@@ -191,9 +209,44 @@ inline Residuals find_residuals(const ctl_params& p, const Signals& y, const Rel
     const float others =
         (middle * static_cast<float>(CTL_CELLS) - excess[k]) / static_cast<float>(CTL_CELLS - 1);
     put(r_cell_0 + k, hot && r.producing && density > kCellDensity && y.has(in_cell_voltage + k),
-        excess[k] - others, kCellSigma);
+        excess[k] - others, kCellSigma, density * (1.0f / kCellReference));
   }
   return out;
+}
+
+/// Commissioning: on a plant that is in order, what differs from the model and stays is how the plant is built. It is
+/// looked for once, over `commissioning` seconds of production; until production has settled nothing is judged by it.
+inline void commission(ResidualMemory& m, const Residuals& r, uint32_t held, const ctl_params& p,
+                       bool producing) {
+  if (m.commissioned >= p.commissioning) return;
+  if (producing) m.commissioned += p.period;
+  const float tau = min_of(m.commissioned, 0.5f * p.commissioning);  // s
+  for (uint32_t i = 0; i < kResiduals; ++i) {
+    const float most = kResidualRows[i].most;
+    if (most == 0.0f || (r.counts & ~held & (1u << i)) == 0) continue;
+    const float found = clamp(m.as_built[i] + r.left[i] / max_of(1e-9f, r.per[i]), -most, most);
+    // the resistances of the cells, which the voltage follows, are learnt meanwhile
+    m.as_built[i] = low_pass(m.as_built[i], found, p.period, i == r_voltage ? 0.0f : tau);
+  }
+}
+
+/// The relations as this plant was built, for what stands in for a reading.
+inline void correct_for_build(Relations& r, const ctl_params& p, const Signals& y,
+                              const float (&b)[kResiduals]) {
+  if (p.commissioning == 0.0f) return;
+  const float compressor = 1.0f / (1.0f - b[r_feed_compressor]);
+  r.feed_compressor *= compressor;
+  r.feed_aperture *= 1.0f / (1.0f - b[r_feed_aperture]);
+  r.ambient_pressure *= 1.0f / compressor;
+  r.ambient_temperature *= compressor;
+  r.plenum_pressure += b[r_line] * (r.plenum_pressure - y[in_cathode_pressure]);
+  r.cathode_pressure -= b[r_line] * (y[in_plenum_pressure] - r.cathode_pressure);
+  r.anode_pressure *= 1.0f - (b[r_product_aperture] - b[r_product_faraday]);
+  r.outlet_co += b[r_outlet_co];
+  r.purity += b[r_purity];
+  r.power += b[r_power] * (r.power_motor + p.electronics_power);
+  r.tone *= 1.0f + b[r_tone];
+  r.filter *= 1.0f + b[r_filter];
 }
 
 /// Alarms of this tick, one bit a residual and direction.

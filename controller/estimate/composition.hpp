@@ -41,6 +41,7 @@ constexpr GasMemory initial_gas() {
 }
 
 inline constexpr float kFillingTime = 5.0f;            // s, over which the rise of the plenum is taken
+inline constexpr float kMuchConverted = 0.3f;          // mole fraction of CO made, of 0.1 in standby
 inline constexpr float kLeastFeed = 1e-7f;             // mol/s
 inline constexpr float kChokedFactor = 0.67f;          // of CO/CO2 mixtures at 300 K
 inline constexpr float kOxygenAtomMass = 0.0159994f;   // kg/mol
@@ -96,8 +97,12 @@ inline Gas estimate_gas(GasMemory& m, const ctl_params& p, const Signals& y, flo
   g.inlet_sigma = min_of(analyser, 0.5f * g.inlet_co + 1e-3f);
   m.analyser = low_pass(m.analyser, outlet_co, p.period, p.analyser_lag);
   if (y.has(in_outlet_co_fraction) && g.recycled > 0.02f && g.conversion > 0.05f) {
+    // where little is converted, the inlet's CO is as small as the errors of the analyser: less than the valve should
+    // bring is believed beyond them
+    const float own = g.conversion < kMuchConverted ? p.analyser_class * outlet_co + p.analyser_zero : 0.0f;
     const float innovation = y[in_outlet_co_fraction] - m.analyser;
-    m.recycle_factor = clamp(m.recycle_factor + p.period * p.recycle_learning * innovation, 0.5f, 2.0f);
+    const float beyond = innovation - clamp(innovation, -own, 0.0f);
+    m.recycle_factor = clamp(m.recycle_factor + p.period * p.recycle_learning * beyond, 0.5f, 2.0f);
   }
   return g;
 }

@@ -124,7 +124,7 @@
     "derated, then a trip at 22 V that cools the stack fast", "bus overloaded, batteries low", "shed other loads, set a power ceiling") \
   X(CTL_ALARM_FLOW, 17, "feed-flow-low", CTL_SEVERE, 10.0f, CTL_HIGH, 0, 15.0f, 15.0f, CTL_FROM_CONDITION, CTL_NO_FLOW, 0.0f, 0.0f, CTL_NOT_SERVING, \
     "no current can be made; the nickel loses its protection", "compressor stopped, filter blocked, flow meter lost", "compare flow, speed and plenum pressure, restart the compressor") \
-  X(CTL_ALARM_PURITY, 18, "product-impure", CTL_MINOR, 30.0f, CTL_LOW, 0, 120.0f, 60.0f, CTL_FROM_BELOW, CTL_WATCH_PURITY, 0.970f, 0.005f, CTL_NOT_PRODUCING, \
+  X(CTL_ALARM_PURITY, 18, "product-impure", CTL_MINOR, 30.0f, CTL_LOW, 0, 300.0f, 60.0f, CTL_FROM_BELOW, CTL_WATCH_PURITY, 0.970f, 0.005f, CTL_NOT_PRODUCING, \
     "the product does not meet 98 %", "leaking cell or seal, analyser poisoned", "divert the product, compare with Faraday's law") \
   X(CTL_ALARM_REFUSED, 19, "mode-not-permitted", CTL_MINOR, 60.0f, CTL_LOW, 0, 1200.0f, 0.0f, CTL_FROM_REFUSAL, CTL_UNEXPECTED, 0.0f, 0.0f, CTL_IN(CTL_SAFE), \
     "the plant stays in its mode", "a permissive is missing", "read which permissive is missing and bring it about, or ask for another mode") \

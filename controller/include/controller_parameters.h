@@ -252,6 +252,8 @@
   P(electronics_power, 18.0f, "W", 0.0f, 500.0f, "power of everything else", "plant")                       \
   /* detection and calibration */                                                                           \
   P(detection, 2.0f, "1", 0.0f, 2.0f, "0: none; 1: reported, not answered; 2: reported and answered", "design")     \
+  P(commissioning, 0.0f, "s", 0.0f, 1e6f, "production in which constant differences between plant and model are learnt, once, on a plant in order", \
+    "design; 0: the parameters describe this plant")                                                        \
   P(calibration, 1.0f, "1", 0.0f, 1.0f, "0: none; 1: corrections are found and applied", "design")          \
   P(link_timeout, 300.0f, "s", 1.0f, 1e6f, "no word from the operator for so long is a lost link", "design") \
   /* pressure and bus */                                                                                    \

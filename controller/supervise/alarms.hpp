@@ -215,7 +215,11 @@ constexpr void run_alarms(AlarmMemory& m, const ctl_params& p, const AlarmFacts&
   for (uint32_t k = 0; k < CTL_ALARMS; ++k) {
     const AlarmRow& row = kAlarms[k];
     m.raw[k] = alarm_condition(row, f, m.raw[k] != 0) ? 1 : 0;
-    m.held[k] = m.raw[k] != m.active[k] ? min_of(m.held[k] + p.period, 1e6f) : 0.0f;
+    const bool meaningless = f.mode < CTL_MODES && (row.suppressed & CTL_IN(f.mode)) != 0;
+    // the delay of a limit begins when the limit means something
+    const bool waits =
+        meaningless && m.raw[k] != 0 && (row.source == CTL_FROM_ABOVE || row.source == CTL_FROM_BELOW);
+    m.held[k] = m.raw[k] != m.active[k] && !waits ? min_of(m.held[k] + p.period, 1e6f) : 0.0f;
     // a delay of zero acts in the tick; one of d s when the condition has stood for more than d
     if (m.raw[k] != m.active[k] && m.held[k] > (m.raw[k] != 0 ? row.on_delay : row.off_delay)) {
       m.active[k] = m.raw[k];
@@ -226,7 +230,6 @@ constexpr void run_alarms(AlarmMemory& m, const ctl_params& p, const AlarmFacts&
       m.shelved[k] -= p.period;
       if (!(m.shelved[k] > 0.0f)) alarm_happens(m, k, alarm_unshelve);
     }
-    const bool meaningless = f.mode < CTL_MODES && (row.suppressed & CTL_IN(f.mode)) != 0;
     alarm_happens(m, k, meaningless ? alarm_suppress : alarm_release);
   }
   act_on_alarms(m, p, a);

@@ -17,6 +17,7 @@ inline constexpr float kRecycledEnough = 0.6f;  // of the CO wanted at the inlet
 /// What is commanded at this tick.
 struct Commands {
   Applied applied;
+  float converter;   // A that the converter is asked for
   uint32_t limiter;  // ctl_limiter in force
 };
 
@@ -60,6 +61,27 @@ inline float limited_current(const Memory& m, const ctl_params& p, const Signals
   return clamp(target, lowest, highest);
 }
 
+inline constexpr float kTrimFrom = 0.015f;  // of the current, seven classes of its meter
+inline constexpr float kTrimMost = 0.12f;   // beyond it the converter is not trimmed: current deviation
+inline constexpr float kTrimTime = 3.0f;    // s
+inline constexpr float kTrimLeast = 0.3f;   // A
+
+/// A converter that gives more than it is asked for is asked for less, while its meter is believed. It is never asked
+/// for more: the meter may read low. What is returned goes to the converter; the rest of the controller sees the wish.
+inline float trimmed_current(Memory& m, const ctl_params& p, const Signals& seen) {
+  const float expected = m.detection.relations.current;
+  const bool steady = expected > kTrimLeast && abs_of(m.applied_current - expected) < 0.05f * expected;
+  const bool known = seen.has(in_stack_current) && steady;
+  const float over = known ? seen[in_stack_current] / expected - 1.0f : 0.0f;
+  const bool small = known && abs_of(over) < kTrimMost && (m.current_trim > 0.0f || over > kTrimFrom);
+  const bool trims = four_of_five(m.trims, small);
+  if (!seen.has(in_stack_current)) m.current_trim = low_pass(m.current_trim, 0.0f, p.period, kTrimTime);
+  if (small && trims)
+    m.current_trim =
+        clamp(low_pass(m.current_trim, m.current_trim + over, p.period, kTrimTime), 0.0f, kTrimMost);
+  return m.applied_current / (1.0f + m.current_trim);
+}
+
 inline Commands limit(Memory& m, const ctl_params& p, const Measured& s, const Estimates& e,
                       const Supervised& v, const Decision& d) {
   const Permission& allow = v.allow;
@@ -84,7 +106,7 @@ inline Commands limit(Memory& m, const ctl_params& p, const Measured& s, const E
                          .end = {}};
   for (uint32_t k = 0; k < CTL_ENDS; ++k) m.detection.applied.end[k] = heat.end[k];
   const uint32_t idle = kModes[v.modes.mode].current ? CTL_BY_MODE : CTL_BY_NOTHING;
-  return {m.detection.applied, allow.current ? output.limiter : idle};
+  return {m.detection.applied, trimmed_current(m, p, s.seen), allow.current ? output.limiter : idle};
 }
 
 /// The last guard: a command is finite, inside its span and the parameters, and of the mode, or it is off.

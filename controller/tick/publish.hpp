@@ -32,7 +32,7 @@ inline void write_estimates(ctl_outputs& out, const Estimates& e, const Consiste
 
 inline void write_commands(ctl_outputs& out, const Commands& c) {
   out.compressor_speed = c.applied.speed;
-  out.stack_current = c.applied.current;
+  out.stack_current = c.converter;
   out.recycle_opening = c.applied.opening;
   out.preheater_power = c.applied.preheater;
   for (uint32_t k = 0; k < CTL_ENDS; ++k) out.end_power[k] = c.applied.end[k];

@@ -20,8 +20,10 @@ plant::State start_of(const scenarios::Case& c, const plant::PlantParameters& p,
   switch (start.state) {
     case scenarios::InitialState::cold:
       return plant::cold_state(p, ambient, start.stack_temperature, start.cathode_co);
-    case scenarios::InitialState::hot_standby:
+    case scenarios::InitialState::hot_at_rest:
       return plant::hot_state(p, ambient, start.stack_temperature, start.cathode_co);
+    case scenarios::InitialState::hot_standby:
+      return plant::standby_state(p, ambient, start.stack_temperature, start.cathode_co);
     case scenarios::InitialState::producing:
       return plant::producing_state(p, ambient, start.stack_temperature, start.cathode_co);
   }

@@ -31,7 +31,9 @@ constexpr Word kAlarms[] = {CTL_ALARM_LIST(DUSKLINE_ALARM){CTL_ALARMS, "none", "
 
 constexpr Word kInitialStates[] = {
     {static_cast<int>(InitialState::cold), "cold", "stack at ambient, all gas volumes full of air"},
-    {static_cast<int>(InitialState::hot_standby), "hot-standby", "stack hot, protective flow and current"},
+    {static_cast<int>(InitialState::hot_at_rest), "hot-at-rest", "stack hot, neither flow nor current"},
+    {static_cast<int>(InitialState::hot_standby), "hot-standby",
+     "stack hot, settled at protective flow and current"},
     {static_cast<int>(InitialState::producing), "producing", "stack hot, settled at the first demand"}};
 
 constexpr Word kShapes[] = {{static_cast<int>(plant::FaultShape::step), "step", "at once"},
@@ -54,6 +56,7 @@ Initial usual_initial(InitialState state) {
   switch (state) {
     case InitialState::cold:
       return {state, 230.0, 0.0, 0.0};
+    case InitialState::hot_at_rest:
     case InitialState::hot_standby:
       return {state, 1073.15, 0.3, 0.0};
     case InitialState::producing:
@@ -118,7 +121,7 @@ void initial_keys(Keys& keys, Initial& initial) {
   keys.number({"stack_temperature", "of all zones; by default 230 K cold, 800 degC hot"},
               {"K", 120.0, 1400.0}, initial.stack_temperature);
   keys.number({"cathode_co",
-               "mole fraction of CO in the cathode gas; by default 0 cold, 30 % in standby, 50 % producing"},
+               "mole fraction of CO in the cathode gas; by default 0 cold, 30 % hot, 50 % producing"},
               {"1", 0.0, 1.0}, initial.cathode_co);
   keys.number({"operating_hours",
                "production behind the plant: cells aged, filter dusty, compressor worn by that much"},

@@ -6,6 +6,7 @@
 #include <catch2/catch.hpp>
 
 #include "hil-harness/batch/dispersion.hpp"
+#include "plant-model/instruments/fault_table.hpp"
 #include "plant-model/random/noise.hpp"
 #include "tests/support/shipped_case.hpp"
 
@@ -90,4 +91,22 @@ TEST_CASE("a feed meter between a small machine and the aperture costs no oxygen
   run_case(c, options);
   CHECK(response <= CTL_RESPOND_FLAG);
   CHECK((diagnosed & CTL_MODEL_SUSPECT) == 0);
+}
+
+// Source: ranges of the plant file; 24 drawn sols without commissioning all carry something (docs/models/detection.md).
+TEST_CASE("a drawn plant that was commissioned raises no false alarm, and a worn compressor is still found") {
+  const std::vector<std::string> hours{"duration=3 h"};
+  for (const int draw : {3, 15, 23}) {
+    auto settings = hours;
+    settings.push_back(fmt::format("plant_draw={}", draw));
+    check_silent("dawn-dusk/sol-from-hot-standby.yaml", settings);
+  }
+  auto c =
+      read_shipped(library() / "dawn-dusk" / "sol-from-hot-standby.yaml", {"duration=4 h", "plant_draw=15"});
+  c.scenario.faults.push_back(plant::usual_fault(*plant::find_fault("compressor-worn"), 2.0 * 3600.0));
+  std::uint32_t diagnosed = 0;
+  harness::LoopOptions options;
+  options.watch = [&](const harness::Snapshot& s) { diagnosed |= s.control.diagnosed; };
+  run_case(c, options);
+  CHECK((diagnosed & CTL_COMPRESSOR_WEAK) != 0);
 }

@@ -54,9 +54,9 @@ TEST_CASE("a controller restarted in production takes over without a bump") {
   CHECK(coldest > 1050.0);
 }
 
-TEST_CASE("from hot standby flow and current begin together and the nickel stays protected") {
+TEST_CASE("from rest, hot, flow and current begin together and the nickel stays protected") {
   const auto run = run_shipped("dawn-dusk/equinox-sol.yaml",
-                               {"duration=1 h", "initial.state=hot-standby", "initial.cathode_co=30 %"});
+                               {"duration=1 h", "initial.state=hot-at-rest", "initial.cathode_co=30 %"});
   REQUIRE(run.end.reason == plant::RunEnd::reached_end);
   CHECK(run.figures.time_in_mode[CTL_SAFE] == 0.0);
   CHECK(run.figures.time_in_mode[CTL_PRODUCTION] > 3000.0);
