@@ -20,8 +20,7 @@ bool wait_for(int descriptor, short what, double seconds) {
 
 }  // namespace
 
-bool write_all(int descriptor, std::span<const std::uint8_t> bytes) {
-  constexpr double kRoomLimit = 5.0;  // s: a peer that does not read for so long is gone
+bool write_all(int descriptor, std::span<const std::uint8_t> bytes, double seconds) {
   while (!bytes.empty()) {
     ssize_t sent = send(descriptor, bytes.data(), bytes.size(), MSG_NOSIGNAL);
     if (sent < 0 && errno == ENOTSOCK) sent = ::write(descriptor, bytes.data(), bytes.size());
@@ -30,9 +29,8 @@ bool write_all(int descriptor, std::span<const std::uint8_t> bytes) {
       continue;
     }
     if (sent < 0 && errno == EINTR) continue;
-    if (sent < 0 && (errno == EAGAIN || errno == EWOULDBLOCK) && wait_for(descriptor, POLLOUT, kRoomLimit))
-      continue;
-    return false;
+    if (sent < 0 && errno != EAGAIN && errno != EWOULDBLOCK) return false;
+    if (!wait_for(descriptor, POLLOUT, seconds)) return true;
   }
   return true;
 }

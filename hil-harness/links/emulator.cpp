@@ -65,7 +65,9 @@ class ChildStream final : public ByteStream {
   ChildStream(const ChildStream&) = delete;
   ChildStream& operator=(const ChildStream&) = delete;
 
-  bool write(std::span<const std::uint8_t> bytes) override { return write_all(stream_, bytes); }
+  bool write(std::span<const std::uint8_t> bytes, double seconds) override {
+    return write_all(stream_, bytes, seconds);
+  }
   long read(std::span<std::uint8_t> bytes, double seconds) override {
     return read_some(stream_, bytes, seconds);
   }

@@ -19,7 +19,7 @@ FramedLink::~FramedLink() {
   frame_.sequence = ++sequence_;
   frame_.bytes = 0;
   std::array<std::uint8_t, controller::kFrameBytes> wire;
-  stream_->write(std::span(wire).first(encode_frame(frame_, wire.data())));
+  stream_->write(std::span(wire).first(encode_frame(frame_, wire.data())), limit_.seconds);
 }
 
 ctl_status FramedLink::fail(std::string what) {
@@ -40,7 +40,7 @@ bool FramedLink::ask(FrameKind kind) {
   const auto answer = static_cast<std::uint8_t>(frame_.kind | controller::kFrameAnswer);
   for (int tried = 0; tried < limit_.tries; ++tried) {
     repeated_ += tried > 0 ? 1 : 0;
-    const Received got = stream_->write(request) ? receive(answer) : Received::closed;
+    const Received got = stream_->write(request, limit_.seconds) ? receive(answer) : Received::closed;
     if (got == Received::answer) return true;
     if (got == Received::closed) {
       fail("has closed the stream");

@@ -25,8 +25,8 @@ namespace duskline::harness {
 class ByteStream {
  public:
   virtual ~ByteStream() = default;
-  /// Writes all bytes; false: the other side is gone.
-  virtual bool write(std::span<const std::uint8_t> bytes) = 0;
+  /// Writes all bytes that find room within `seconds`; false: the other side is gone.
+  virtual bool write(std::span<const std::uint8_t> bytes, double seconds) = 0;
   /// Waits up to `seconds` for bytes and returns how many came; 0: none in that time; -1: the other side is gone.
   virtual long read(std::span<std::uint8_t> bytes, double seconds) = 0;
   /// What the other side said in its own words, for a message; empty: nothing.

@@ -26,7 +26,9 @@ class DescriptorStream final : public ByteStream {
   DescriptorStream(const DescriptorStream&) = delete;
   DescriptorStream& operator=(const DescriptorStream&) = delete;
 
-  bool write(std::span<const std::uint8_t> bytes) override { return write_all(descriptor_, bytes); }
+  bool write(std::span<const std::uint8_t> bytes, double seconds) override {
+    return write_all(descriptor_, bytes, seconds);
+  }
   long read(std::span<std::uint8_t> bytes, double seconds) override {
     return read_some(descriptor_, bytes, seconds);
   }

@@ -195,6 +195,14 @@ TEST_CASE("A serial line that cannot be used is refused with its reason") {
   CHECK(message(silent.name) == silent.name + ": no answer within 1 s, asked 3 times");
 }
 
+TEST_CASE("A line whose other side does not read is silent, not closed") {
+  const Line unread;
+  // far more requests than there is room for: each one that finds none is lost, and asked again
+  const auto link = harness::open_serial(unread.name, default_params(), {0.0, 5000});
+  REQUIRE_FALSE(link);
+  CHECK(link.problems.at(0).message == unread.name + ": no answer within 0 s, asked 5000 times");
+}
+
 TEST_CASE("A controller in another language makes oxygen over a serial line") {
   const tests::Folder here{"serial-example"};
   std::ofstream(here.file("registers.csv"), std::ios::binary) << harness::register_map_csv();
