@@ -211,7 +211,8 @@ inline void test_thermocouples(Detection& d, const Alarms& a) {
   if (d.thermal_time < kPatternTicks) return;
   float best = 0.0f, second = 0.0f;
   uint32_t suspect = 0;
-  for (uint32_t pass = 0; pass < 2; ++pass) {  // by change; a drift of hours is in the baseline: then by value
+  for (uint32_t pass = 0; pass < 2;
+       ++pass) {  // by change; a drift of hours is in the baseline: then by value
     best = second = 0.0f;
     float left[kCount];
     for (uint32_t j = 0; j < kCount; ++j) {
@@ -419,7 +420,11 @@ inline Relations detect(Detection& d, const DetectInput& x) {
   Signals seen = x.y;  // the power is evidence of the heaters even while it is suspect
   seen.value[in_bus_power] = x.raw[in_bus_power];
   ResidualMemory& m = d.residuals;
-  const Residuals z = find_residuals(p, seen, r, d.applied, x.gas, x.zone, x.added_resistance, m.as_built);
+  const Residuals z =
+      find_residuals(p, seen, r, d.applied, x.gas, x.zone, x.added_resistance, x.voltage_sigma, m.as_built);
+  restart_voltage(m, x.added_resistance - d.added_resistance,
+                  max_of(0.0f, x.y[in_stack_current]) / p.cell_area);
+  d.added_resistance = x.added_resistance;
   const uint32_t blind = blind_residuals(d, p);
   commission(m, z, blind, p, r.producing);
   correct_for_build(r, p, x.y, m.as_built);

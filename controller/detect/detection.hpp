@@ -46,12 +46,13 @@ struct Detection {
   uint32_t witnesses;                // those of the balances that were suspect at the tick before
   float balance[3];                  // kg/s, kg/s, Pa: slow means of the balances of test_balances
   uint32_t away;                     // history of the current off its command
-  float voltage_slow;  // A, what the cells say beyond the meter, while it agrees with its command
-  uint32_t sagged;     // history of the bus below its limit
-  float density_slow;  // kg/m3
-  float local_time;    // at the tick before
-  float started;       // s since the start
-  uint32_t request;    // requested mode at the latest latched diagnosis
+  float voltage_slow;      // A, what the cells say beyond the meter, while it agrees with its command
+  uint32_t sagged;         // history of the bus below its limit
+  float density_slow;      // kg/m3
+  float local_time;        // at the tick before
+  float started;           // s since the start
+  uint32_t request;        // requested mode at the latest latched diagnosis
+  float added_resistance;  // ohm m2, at the tick before
 };
 
 struct DetectInput {
@@ -63,7 +64,8 @@ struct DetectInput {
   const Gas& gas;
   const float (&zone)[CTL_ZONES];  // K
   float mean;                      // K
-  float added_resistance;
+  float added_resistance;          // ohm m2, as identified
+  float voltage_sigma;             // V, of the mean cell voltage by what is not identified yet
   uint32_t mode;
 };
 

@@ -88,6 +88,7 @@ inline constexpr float kCellDensity = 900.0f;     // A/m2, above which cells are
 inline constexpr float kCellReference = 1500.0f;  // A/m2, at which a cell's difference is stated
 inline constexpr float kVoltageSigma = 0.4f;      // A
 inline constexpr float kVoltageSlope = 0.025f;    // V/A of a cell
+inline constexpr float kVoltageLearnt = 0.002f;   // V at once that the estimator takes for known
 inline constexpr float kLean = 0.8f;              // z that counts beside an alarm
 inline constexpr float kLeanTime = 10.0f;         // s
 inline constexpr float kBaselineTime = 1800.0f;   // s
@@ -128,7 +129,7 @@ constexpr float zone_by_neighbours(const float (&zone)[CTL_ZONES], uint32_t k) {
 
 inline Residuals find_residuals(const ctl_params& p, const Signals& y, const Relations& r, const Applied& u,
                                 const Gas& g, const float (&zone)[CTL_ZONES], float added_resistance,
-                                const float (&as_built)[kResiduals]) {
+                                float voltage_sigma, const float (&as_built)[kResiduals]) {
   Residuals out{};
   // per: the size that a difference of this plant goes with
   const auto put = [&](uint32_t i, bool counts, float difference, float sigma, float per = 1.0f) {
@@ -186,7 +187,8 @@ inline Residuals find_residuals(const ctl_params& p, const Signals& y, const Rel
     excess[k] = y.value[in_cell_voltage + k] - model_voltage(p, gas, temperature[k], density);
   for (uint32_t k = 0; k < CTL_CELLS; ++k) middle += excess[k] / static_cast<float>(CTL_CELLS);
   const bool hot = mean > 900.0f && r.flowing;
-  put(r_voltage, hot && r.producing, (middle - added_resistance * density) / kVoltageSlope, kVoltageSigma);
+  put(r_voltage, hot && r.producing, (middle - added_resistance * density) / kVoltageSlope,
+      root_of_squares(kVoltageSigma, voltage_sigma / kVoltageSlope));
   put(r_power, true, y[in_bus_power] - r.power,
       root_of_squares(sigma_of(p, in_bus_power, r.power), 2.0f, 0.03f * r.power_motor),
       r.power_motor + p.electronics_power);
@@ -254,6 +256,13 @@ struct Alarms {
   uint32_t up, down;              // CUSUM above its threshold
   uint32_t leans_up, leans_down;  // beyond the soft limit
 };
+
+/// What has been learnt of the cells is no change of theirs: the residual of their voltage begins anew.
+inline void restart_voltage(ResidualMemory& m, float learnt, float density) {
+  if (!(abs_of(learnt) * density > kVoltageLearnt)) return;
+  m.sum[r_voltage] = Cusum{};
+  m.counted[r_voltage] = 0;
+}
 
 /// Residuals in `held` wait as they are: they look at a measurement that has been replaced.
 inline Alarms test_residuals(ResidualMemory& m, const Residuals& r, uint32_t held, float period) {

@@ -34,6 +34,9 @@ struct Coke {
   float growth = 0.0f;             // ohm m2/s, of the mean
   float sigma = 0.0f;              // V, of that cell
   float in_sigmas = 0.0f;          // margin over its deviation, least over the cells
+  CellConstants constants{};       // as identified
+  float voltage_sigma = 0.0f;      // V, of the mean cell voltage by what is not identified yet
+  float cathode_sigma = 0.0f;      // 1, of ln of the exchange current of the cathode
   float cell[CTL_CELLS] = {};      // V
   float added[CTL_CELLS] = {};     // ohm m2
   float share[CTL_CELLS] = {};     // 1, of the flow
@@ -131,20 +134,27 @@ constexpr CellGas cell_gas(const ctl_params& p, const Gas& g, float share) {
   return {g.inlet_co, g.inlet_co + g.inlet_co2, min_of(most, g.conversion / (p.faraday_efficiency * share))};
 }
 
-/// Variance of the margin, V2. `warmer` is the column at a temperature higher by kProbe.
+/// Variance of the margin, V2. `warmer` is the column at a temperature higher by kProbe. The covariance of what all
+/// cells share knows what the voltage has shown of an error and what it cannot show.
 inline float margin_variance(const ctl_params& p, const ResistanceMemory& m, uint32_t k, const Column& c,
                              const Column& warmer, const CellGas& gas, const Gas& g) {
-  // what the voltage would show of an error, the resistance has absorbed
-  const bool absorbed = c.identified && warmer.identified && c.mean_density > kIdentifiable;
-  const float cure = absorbed ? c.onset_by_added / c.mean_density : 0.0f;
-  const float by_heat = ((warmer.onset - c.onset) - cure * (c.innovation - warmer.innovation)) / kProbe;
-  const float by_share = c.onset_by_share - cure * c.by_share;
   const auto squared = [](float x) { return x * x; };
-  float sum = squared(by_heat * p.zone_sigma) + squared(by_share * g.flow_sigma) + squared(p.onset_sigma);
-  if (gas.made > 1e-3f) sum += squared(by_share / gas.made * g.inlet_sigma);
+  float row[kCommonStates]{};
+  row[common_added] = c.onset_by_added;
+  for (uint32_t j = 0; j < kConstants; ++j) row[common_cathode + j] = c.onset_by_constant[j];
+  row[common_temperature] = (warmer.onset - c.onset) / kProbe;
+  row[common_flow] = c.onset_by_share;
+  const float zero = max_of(0.0f, squared(g.flow_sigma) - 0.25f * squared(p.flow_class));
+  float sum = row_variance(m.mean, row) + squared(p.onset_sigma) + squared(c.onset_by_share) * zero;
+  if (gas.made > 1e-3f) {
+    // what the voltage would show of an error, the resistance has absorbed
+    const bool absorbed = c.identified && c.mean_density > kIdentifiable;
+    const float cure = absorbed ? c.onset_by_added / c.mean_density : 0.0f;
+    sum += squared((c.onset_by_share - cure * c.by_share) / gas.made * g.inlet_sigma);
+  }
   const float of_cell[3] = {c.onset_by_added, c.onset_by_share, 0.0f};
-  sum += row_variance(m.cell[k], of_cell) + squared(c.onset_by_added) * m.mean.p[0][0];
-  sum += squared(c.density * (m.mean.x[0] + m.cell[k].x[0]) * p.split_sigma);
+  sum += row_variance(m.cell[k], of_cell);
+  sum += squared(c.density * m.cell[k].x[0] * p.split_sigma);
   return sum;
 }
 
@@ -155,6 +165,13 @@ inline constexpr float kBlindShare = 0.5f;  // of its gas that it is left with (
 /// Share of its gas that a cell still has, at the cautious end, so long after it was last seen.
 constexpr float share_unseen(float time) {
   return 1.0f - (1.0f - kBlindShare) * min_of(1.0f, time * (1.0f / kBlindTime));
+}
+
+/// Deviation of the mean cell voltage by what is not identified yet, V.
+inline float voltage_deviation(const ResistanceMemory& m, const Column& c) {
+  float row[kCommonStates]{};
+  common_row(row, c.mean_density, c.by_constant, m.by_temperature, c.by_share);
+  return c.identified ? square_root(row_variance(m.mean, row)) : 0.0f;
 }
 
 inline Coke estimate_coke(CokeMemory& m, const ctl_params& p, const Signals& y, const Gas& g,
@@ -182,6 +199,8 @@ inline Coke estimate_coke(CokeMemory& m, const ctl_params& p, const Signals& y, 
   if (seen == 0) c.highest_voltage = 0.0f;
 
   const GasChemistry chemistry = gas_chemistry(cathode, oxygen_pressure);
+  c.constants = cell_constants(m.resistance.mean);
+  const auto cell_of = [&](float t) { return with_constants(cell_chemistry(p, chemistry, t), c.constants); };
   constexpr uint32_t kWarmer = CTL_CELLS;  // place of the cell whose turn it is, once more, warmer by kProbe
   CellArrays<CTL_CELLS + 1> cells;
   float temperature[CTL_CELLS];
@@ -194,19 +213,22 @@ inline Coke estimate_coke(CokeMemory& m, const ctl_params& p, const Signals& y, 
     const CellBelief cell = conservative_estimate(m.resistance, p, k, {c.added[k], c.share[k]});
     c.added[k] = cell.added;
     c.share[k] = cell.share * share_unseen(m.blind[k]);
-    temperature[k] = cell_temperature(zone, k);
+    temperature[k] = cell_temperature(zone, k) + m.resistance.mean.x[common_temperature];
   }
   for (uint32_t k = 0; k < CTL_CELLS; ++k)
-    cells.place(k, cell_chemistry(p, chemistry, temperature[k]), cell_gas(p, g, c.share[k]), c.added[k],
+    cells.place(k, cell_of(temperature[k]), cell_gas(p, g, c.share[k]), c.added[k],
                 measured[k] ? y[in_cell_voltage + k]
                             : c.highest_voltage +
                                   min_of(0.0f, m.resistance.at_share) * logarithm(share_unseen(m.blind[k])));
   const uint32_t turn = m.turn < CTL_CELLS ? m.turn : 0;
   const CellGas gas = cell_gas(p, g, c.share[turn]);
-  cells.place(kWarmer, cell_chemistry(p, chemistry, temperature[turn] + kProbe), gas, c.added[turn],
-              cells.voltage[turn]);
+  cells.place(kWarmer, cell_of(temperature[turn] + kProbe), gas, c.added[turn], cells.voltage[turn]);
   Columns<CTL_CELLS + 1> column;
   solve_columns(column, p, cells, ionic);
+  if (column.identified[turn] != 0 && column.identified[kWarmer] != 0)
+    m.resistance.by_temperature =
+        low_pass(m.resistance.by_temperature, (column.innovation[turn] - column.innovation[kWarmer]) / kProbe,
+                 p.period, kResidualMemory);
   m.sigma[turn] = square_root(margin_variance(p, m.resistance, turn, column[turn], column[kWarmer], gas, g));
   c.margin = 10.0f;
   c.in_sigmas = 1e3f;
@@ -236,8 +258,10 @@ inline Coke estimate_coke(CokeMemory& m, const ctl_params& p, const Signals& y, 
   c.sigma = m.sigma[c.worst];
 
   learn_resistance(m.resistance, p, column, measured, ionic, consistency);
-  c.added_resistance = m.resistance.mean.x[0];
-  c.growth = m.resistance.mean.x[1];
+  c.added_resistance = resistance_beyond(m.resistance);
+  c.growth = m.resistance.mean.x[common_growth];
+  c.voltage_sigma = voltage_deviation(m.resistance, column[turn]);
+  c.cathode_sigma = square_root(m.resistance.mean.p[common_cathode][common_cathode]);
   return c;
 }
 

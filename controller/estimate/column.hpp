@@ -51,6 +51,20 @@ struct CellGas {
   float made;      // mole fraction of CO that this cell makes along its flow
 };
 
+/// What is identified of the constants of all cells (constants.hpp): as the parameters have them at rest.
+struct CellConstants {
+  float cathode = 1.0f;    // 1, exchange current over the parameter's
+  float anode = 1.0f;      // 1
+  float diffusion = 0.0f;  // m2/A, beyond the parameter's
+};
+
+DUSKLINE_INLINE constexpr CellChemistry with_constants(CellChemistry c, const CellConstants& k) {
+  c.cathode *= k.cathode;
+  c.anode *= k.anode;
+  c.diffusion = max_of(0.0f, c.diffusion + k.diffusion);
+  return c;
+}
+
 /// What of the chemistry is the same for all cells.
 struct GasChemistry {
   float pressure;      // bar
@@ -98,6 +112,9 @@ struct Local {
   float by_conversion;  // V, dV/du with dw = -du
   float outside;        // V, of the voltage that falls outside the cathode
   float by_outside;     // ohm m2
+  float by_cathode;     // V, dV/dln of the exchange current of the cathode
+  float by_anode;       // V, likewise
+  float by_diffusion;   // A/m2, dV/d(diffusion)
 };
 
 DUSKLINE_INLINE constexpr Local polarise(const CellChemistry& c, float added, float share, float i, float u0,
@@ -115,6 +132,9 @@ DUSKLINE_INLINE constexpr Local polarise(const CellChemistry& c, float added, fl
   l.by_density = twice / (exchange * rc) + slope + r + l.by_conversion * mixing;
   l.outside = anode + i * (c.resistance + share * added);
   l.by_outside = slope + c.resistance + share * added;
+  l.by_cathode = -twice * qc / rc;
+  l.by_anode = -twice * qa / ra;
+  l.by_diffusion = l.by_conversion * i;
   return l;
 }
 
@@ -122,6 +142,9 @@ DUSKLINE_INLINE constexpr Local polarise(const CellChemistry& c, float added, fl
 DUSKLINE_INLINE constexpr float newton(float i, const Local& l, float voltage) {
   return clamp(i + (voltage - l.voltage) / l.by_density, -kMostLocal, kMostLocal);
 }
+
+/// The constants that all cells share, in the order of their slopes: ln, ln, m2/A.
+enum Constant : uint32_t { constant_cathode, constant_anode, constant_diffusion, kConstants };
 
 struct Column {
   float density;           // A/m2, at the outlet
@@ -132,7 +155,8 @@ struct Column {
   float onset_by_voltage;  // 1
   float onset_by_share;    // V, at the voltage measured
   float onset_by_added;    // A/m2, likewise
-  bool identified;         // innovation and its slopes are valid
+  float by_constant[kConstants], onset_by_constant[kConstants];  // by each of Constant; the onset likewise
+  bool identified;                                               // innovation and its slopes are valid
 };
 
 /// Cells side by side: what is known of them.
@@ -168,11 +192,18 @@ template <uint32_t N>
 struct Columns {
   float density[N], innovation[N], mean_density[N], by_share[N];
   float onset[N], onset_by_voltage[N], onset_by_share[N], onset_by_added[N];
+  float by_constant[kConstants][N], onset_by_constant[kConstants][N];
   uint32_t identified[N];
 
   Column operator[](uint32_t k) const {
-    return {density[k],          innovation[k],     mean_density[k],   by_share[k],       onset[k],
-            onset_by_voltage[k], onset_by_share[k], onset_by_added[k], identified[k] != 0};
+    Column c{density[k],          innovation[k],     mean_density[k],   by_share[k], onset[k],
+             onset_by_voltage[k], onset_by_share[k], onset_by_added[k], {},          {},
+             identified[k] != 0};
+    for (uint32_t j = 0; j < kConstants; ++j) {
+      c.by_constant[j] = by_constant[j][k];
+      c.onset_by_constant[j] = onset_by_constant[j][k];
+    }
+    return c;
   }
 };
 
@@ -188,12 +219,15 @@ DUSKLINE_INLINE void put_onset(Columns<N>& out, uint32_t k, const CellChemistry&
   // a larger share: less made; the density answers at the same voltage
   out.onset_by_share[k] = (c.half_thermal / u + by_voltage * at.by_conversion) * gas.made;
   out.onset_by_added[k] = (share - by_voltage) * i;
+  out.onset_by_constant[constant_cathode][k] = -by_voltage * at.by_cathode;
+  out.onset_by_constant[constant_anode][k] = (1.0f - by_voltage) * at.by_anode;
+  out.onset_by_constant[constant_diffusion][k] = -c.half_thermal / u * i - by_voltage * at.by_diffusion;
 }
 
 /// Sums over the places of a column.
 template <uint32_t N>
 struct ColumnSums {
-  float integral[N], slope[N], weighted[N], shared[N];
+  float integral[N], slope[N], weighted[N], shared[N], constant[kConstants][N];
 };
 
 /// One place along the flow, of all cells.
@@ -221,6 +255,9 @@ inline void solve_place(Columns<N>& out, ColumnSums<N>& sums, const ctl_params& 
     sums.slope[k] += weight;
     sums.weighted[k] += weight * forward;
     sums.shared[k] -= weight * l.by_conversion * (kPlace[place] * made + i * mixed);
+    sums.constant[constant_cathode][k] += weight * l.by_cathode;
+    sums.constant[constant_anode][k] += weight * l.by_anode;
+    sums.constant[constant_diffusion][k] += weight * l.by_diffusion;
     if constexpr (outlet) put_onset(out, k, c, {inlet_co, carbon, made}, share, l, i);
   }
 }
@@ -251,6 +288,8 @@ inline void solve_columns(Columns<N>& out, const ctl_params& p, const CellArrays
         identified ? clamp((1.0f / mean - sums.integral[k]) / sums.slope[k], -3.0f, 3.0f) : 0.0f;
     out.mean_density[k] = identified ? sums.weighted[k] / sums.slope[k] : 0.0f;
     out.by_share[k] = identified ? sums.shared[k] / sums.slope[k] : 0.0f;
+    for (uint32_t j = 0; j < kConstants; ++j)
+      out.by_constant[j][k] = identified ? sums.constant[j][k] / sums.slope[k] : 0.0f;
   }
 }
 

@@ -1,9 +1,8 @@
 /// What a cell's voltage says of the cell: resistance beyond the model, share of the flow, offset.
 ///
-/// What it is   a Kalman filter of the mean resistance and its growth on the mean residual of all cells, and
-///              one a cell of its deviation in resistance, ln of its share of the flow and offset of its
-///              voltage
-/// Equation     mean nu = <i> dR; nu_k - mean nu = <i> dr_k + (dV/dln share) dln share_k + do_k; means of dr,
+/// What it is   a Kalman filter of what all cells share (constants.hpp) on their mean residual, and one a cell of
+///              its deviation in resistance, ln of its share of the flow and offset of its voltage
+/// Equation     mean nu = h x; nu_k - mean nu = <i> dr_k + (dV/dln share) dln share_k + do_k; means of dr,
 ///              ln share and o over the cells are kept at zero
 /// Symbols      nu [V] measured less expected voltage (column.hpp), low-passed and taken once a minute, so
 ///              that the samples are independent; <i> [A/m2]
@@ -11,12 +10,11 @@
 ///              a cell cannot be distinguished: their priors share out what is seen, and their covariance says
 ///              so
 /// Source       priors: controller_parameters.h
-/// Left out     ageing of the electrodes as a change of their exchange currents
+/// Left out     exchange currents of single cells
 #pragma once
 
-#include "controller/estimate/column.hpp"
+#include "controller/estimate/constants.hpp"
 #include "controller/estimate/filters.hpp"
-#include "controller/estimate/kalman.hpp"
 
 namespace duskline::controller {
 
@@ -27,19 +25,20 @@ inline constexpr float kSettling = 60.0f;        // s
 inline constexpr float kSteady = 0.03f;          // share by which the current may differ from its slow mean
 inline constexpr float kSamePoint = 0.1f;        // share by which slopes may differ within one working point
 inline constexpr float kDay = 86400.0f;          // s
-inline constexpr float kMostGrowth = 1e-9f;      // ohm m2/s
 
 inline constexpr float kInOrder = 3.0f;    // prior deviations
 inline constexpr float kMostLost = -1.0f;  // ln of a share of the flow
 
 struct ResistanceMemory {
-  Kalman<2> mean;              // ohm m2, ohm m2/s
-  Kalman<3> cell[CTL_CELLS];   // ohm m2, ln(1), V
-  float residual[CTL_CELLS];   // V
-  float at_density, at_share;  // A/m2 and V, slopes of the working point in use
-  float steady_current;        // A, slow mean
-  float since;                 // s since the last slot
-  uint32_t slot;               // cell whose turn comes next
+  Kalman<kCommonStates> mean;     // units: constants.hpp
+  Kalman<3> cell[CTL_CELLS];      // ohm m2, ln(1), V
+  float residual[CTL_CELLS];      // V
+  float at_density, at_share;     // A/m2 and V, slopes of the working point in use
+  float at_constant[kConstants];  // V or A/m2, likewise
+  float by_temperature;           // V/K, of a cell voltage, slow mean over the cells
+  float steady_current;           // A, slow mean
+  float since;                    // s since the last slot
+  uint32_t slot;                  // cell whose turn comes next
 };
 
 struct CellBelief {
@@ -47,9 +46,7 @@ struct CellBelief {
   float share;  // 1, of the flow over that of the mean cell
 };
 
-constexpr void resistance_variances(const ctl_params& p, float (&mean)[2], float (&cell)[3]) {
-  mean[0] = p.mean_resistance_prior_sigma * p.mean_resistance_prior_sigma;
-  mean[1] = p.growth_prior_sigma * p.growth_prior_sigma;
+constexpr void cell_variances(const ctl_params& p, float (&cell)[3]) {
   cell[0] = p.resistance_prior_sigma * p.resistance_prior_sigma;
   cell[1] = p.flow_prior_sigma * p.flow_prior_sigma;
   cell[2] = p.offset_prior_sigma * p.offset_prior_sigma;
@@ -81,7 +78,17 @@ constexpr ResistanceMemory restore(const ResistanceMemory& before) {
 }
 
 DUSKLINE_INLINE constexpr CellBelief belief(const ResistanceMemory& m, uint32_t k) {
-  return {m.mean.x[0] + m.cell[k].x[0], exponential(clamp(m.cell[k].x[1], -0.5f, 0.5f))};
+  return {m.mean.x[common_added] + m.cell[k].x[0],
+          exponential(clamp(m.cell[k].x[1] + m.mean.x[common_flow], -0.5f, 0.5f))};
+}
+
+/// Resistance beyond the model that would take as much voltage as all that is identified of the mean cell, ohm m2.
+constexpr float resistance_beyond(const ResistanceMemory& m) {
+  if (!(m.at_density > 0.0f)) return m.mean.x[common_added];
+  float h[kCommonStates]{}, volts = 0.0f;
+  common_row(h, m.at_density, m.at_constant, m.by_temperature, m.at_share);
+  for (uint32_t i = 0; i < kCommonStates; ++i) volts += h[i] * m.mean.x[i];
+  return volts / m.at_density;
 }
 
 /// What goes beyond the spread of cells in order may be lost flow as well as resistance, and lost flow is what brings
@@ -103,7 +110,7 @@ constexpr void centre(ResistanceMemory& m) {
     float sum = 0.0f;
     for (const auto& c : m.cell) sum += c.x[i] / static_cast<float>(CTL_CELLS);
     for (auto& c : m.cell) c.x[i] -= sum;
-    if (i == 0) m.mean.x[0] += sum;
+    if (i == 0) m.mean.x[common_added] += sum;
   }
 }
 
@@ -115,28 +122,33 @@ constexpr bool settled(ResistanceMemory& m, const ctl_params& p, float current) 
 
 /// Slopes by which the cells are distinguished. They are the same for all and stand while the working point does:
 /// slopes that follow every estimate would pretend to see what cannot be seen (false observability).
-constexpr void take_slopes(ResistanceMemory& m, float density, float share) {
+/// At another point the model is wrong by something else.
+constexpr void take_slopes(ResistanceMemory& m, const ctl_params& p, float density, float share,
+                           const float (&constant)[kConstants]) {
   const auto moved = [](float was, float is) { return abs_of(is - was) > kSamePoint * abs_of(was); };
   if (!moved(m.at_density, density) && !moved(m.at_share, share)) return;
   m.at_density = density;
   m.at_share = share;
+  for (uint32_t j = 0; j < kConstants; ++j) m.at_constant[j] = constant[j];
+  begin_point(m.mean, p);
 }
 
 /// Learns from the columns of this tick, of which `measured` says which have a voltage of their own.
 template <uint32_t N>
 constexpr void learn_resistance(ResistanceMemory& m, const ctl_params& p, const Columns<N>& column,
                                 const bool (&measured)[CTL_CELLS], float current, Consistency& consistency) {
-  float doubt[2]{}, spread[3]{}, most[2]{}, widest[3]{};
-  resistance_variances(p, doubt, spread);
-  for (uint32_t i = 0; i < 2; ++i) most[i] = kWidest * doubt[i];
+  float doubt[kCommonStates]{}, spread[3]{}, most[kCommonStates]{}, widest[3]{};
+  common_variances(p, doubt);
+  cell_variances(p, spread);
+  for (uint32_t i = 0; i < kCommonStates; ++i) most[i] = (widens(i) ? kWidest : 1.0f) * doubt[i];
   for (uint32_t i = 0; i < 3; ++i) widest[i] = kWidest * spread[i];
-  if (!(m.mean.p[0][0] > 0.0f)) {
+  if (!(m.mean.p[common_added][common_added] > 0.0f)) {
     m.mean = kalman_at(m.mean.x, doubt);
     for (auto& c : m.cell) c = kalman_at(c.x, spread);
   }
   m.since = min_of(m.since + p.period, 2.0f * kSlot);
   const bool steady = settled(m, p, current);
-  float mean = 0.0f, by_current = 0.0f, by_share = 0.0f, count = 0.0f;
+  float mean = 0.0f, by_current = 0.0f, by_share = 0.0f, count = 0.0f, constant[kConstants]{};
   for (uint32_t k = 0; k < CTL_CELLS; ++k) {
     if (!steady || !measured[k] || column.identified[k] == 0) continue;
     m.residual[k] =
@@ -144,6 +156,7 @@ constexpr void learn_resistance(ResistanceMemory& m, const ctl_params& p, const 
     mean += m.residual[k];
     by_current += column.mean_density[k];
     by_share += column.by_share[k];
+    for (uint32_t j = 0; j < kConstants; ++j) constant[j] += column.by_constant[j][k];
     count += 1.0f;
   }
   if (m.since < kSlot) return;
@@ -159,28 +172,34 @@ constexpr void learn_resistance(ResistanceMemory& m, const ctl_params& p, const 
   c.p[2][2] += p.offset_process_noise * p.offset_process_noise * day;
   hold(c, spread, widest);
   if (k == 0) {
-    predict_rate(m.mean, 0, 1, round);
-    m.mean.p[0][0] += p.resistance_process_noise * p.resistance_process_noise * day;
-    m.mean.p[1][1] += p.growth_process_noise * p.growth_process_noise * day;
+    predict_rate(m.mean, common_added, common_growth, round);
+    add_process_noise(m.mean, p, day);
     hold(m.mean, doubt, most);
   }
   if (count < 2.0f || !steady) return;
   mean /= count;
-  take_slopes(m, by_current / count, by_share / count);
+  for (float& slope : constant) slope /= count;
+  take_slopes(m, p, by_current / count, by_share / count, constant);
   const float noise = p.residual_noise * p.residual_noise;
-  float moved = 0.0f;
+  float moved = 0.0f;  // of the mean residual, V
   if (k == 0) {
-    const float h[2] = {m.at_density, 0.0f}, before = m.mean.x[0];
-    note(consistency, update(m.mean, h, mean, noise, most), p.consistency_memory);
-    m.mean.x[0] = clamp(m.mean.x[0], -p.resistance_max, p.resistance_max);
-    m.mean.x[1] = clamp(m.mean.x[1], -kMostGrowth, kMostGrowth);
-    moved = m.mean.x[0] - before;
-    for (uint32_t j = 0; j < CTL_CELLS; ++j) m.residual[j] -= moved * column.mean_density[j];
+    float before[kCommonStates];
+    for (uint32_t i = 0; i < kCommonStates; ++i) before[i] = m.mean.x[i];
+    float h[kCommonStates]{};
+    common_row(h, m.at_density, m.at_constant, m.by_temperature, m.at_share);
+    note(consistency, update(m.mean, h, mean - m.mean.x[common_point], noise, most), p.consistency_memory);
+    hold_states(m.mean, p);
+    // what the filter has explained is no longer in the residual, but for the error of the point
+    for (uint32_t i = 0; i < common_point; ++i) {
+      const float by = m.mean.x[i] - before[i];
+      moved += h[i] * by;
+      for (uint32_t j = 0; j < CTL_CELLS; ++j) m.residual[j] -= h[i] * by;
+    }
   }
   if (!measured[k] || column.identified[k] == 0) return;
   const float h[3] = {m.at_density, m.at_share, 1.0f};
   const float before[3] = {c.x[0], c.x[1], c.x[2]};
-  const float deviation = m.residual[k] - (mean - moved * by_current / count) - c.x[2];
+  const float deviation = m.residual[k] - (mean - moved) - c.x[2];
   note(consistency, update(c, h, deviation, noise, widest), p.consistency_memory);
   c.x[0] = clamp(c.x[0], -p.resistance_max, p.resistance_max);
   c.x[1] = clamp(c.x[1], -0.5f, 0.5f);

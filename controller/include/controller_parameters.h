@@ -76,6 +76,15 @@
   P(product_oxygen, 0.98f, "1", 0.1f, 1.0f, "O2 fraction of the product when it is not measured", "design") \
   P(mean_resistance_prior_sigma, 4e-6f, "ohm m2", 1e-8f, 1e-3f, "prior deviation of the mean added resistance",        \
     "20 % of the cell's own")                                                                               \
+  P(cathode_prior_sigma, 0.3f, "1", 0.0f, 2.0f, "prior deviation of ln of the exchange current of the cathode", \
+    "plant file: 0.12 to 0.35 A/cm2, evenly")                                                               \
+  P(anode_prior_sigma, 0.2f, "1", 0.0f, 2.0f, "the same of the anode", "plant file: 0.2 to 0.4 A/cm2, evenly") \
+  P(diffusion_prior_sigma, 1.2e-5f, "m2/A", 0.0f, 1e-3f, "prior deviation of electrode_diffusion",          \
+    "plant file: 30 to 300 um, 0.03 to 0.15 cm2/s, by equal factors")                                       \
+  P(exchange_process_noise, 0.01f, "1", 0.0f, 1.0f, "random change of ln of an exchange current in a day",  \
+    "estimate: electrodes lose a tenth in some months")                                                     \
+  P(point_sigma, 0.0015f, "V", 0.0f, 0.1f, "what the model of the mean cell voltage misses at a working point", \
+    "estimate: gradients along a cell, lags, leaks")                                                        \
   P(resistance_prior_sigma, 1e-6f, "ohm m2", 1e-9f, 1e-3f, "prior deviation of a cell's added resistance from the mean", \
     "estimate: spread of a small batch, 5 %")                                                               \
   P(resistance_process_noise, 3e-7f, "ohm m2", 0.0f, 1e-3f, "random change of an added resistance in a day",                \
@@ -97,10 +106,12 @@
   P(flow_zero, 6e-8f, "kg/s", 0.0f, 1e-3f, "zero error of the feed flow, two deviations", "instrument")     \
   P(analyser_class, 0.02f, "1", 0.0f, 1.0f, "class error of the CO analyser, two deviations", "instrument") \
   P(analyser_zero, 0.01f, "1", 0.0f, 1.0f, "zero error of the CO analyser, two deviations", "instrument")   \
-  P(split_sigma, 0.29f, "1", 0.0f, 1.0f, "standard deviation of resistance_share", "uniform from 0 to 1")   \
+  P(split_sigma, 0.58f, "1", 0.0f, 1.0f, "deviation of that share for what a single cell has beyond the others", \
+    "root mean square of 0 to 1 about 1")                                                                        \
   P(onset_sigma, 0.002f, "V", 0.0f, 0.1f, "what the model of the onset may be wrong by otherwise", "estimate") \
   P(consistency_memory, 200.0f, "1", 10.0f, 1e6f, "innovations over which the consistency is taken", "design") \
-  P(resistance_share, 0.5f, "1", 0.0f, 1.0f, "share of it that lies outside the cathode", "estimate")       \
+  P(resistance_share, 1.0f, "1", 0.0f, 1.0f, "share of added resistance that lies outside the cathode",      \
+    "the cathode has an exchange current of its own")                                                       \
   P(resistance_max, 5e-5f, "ohm m2", 0.0f, 1e-3f, "largest identified resistance", "design")               \
   /* current */                                                                                             \
   P(current_max, 6.0f, "A", 0.0f, 1e4f, "largest stack current", "plant")                                 \

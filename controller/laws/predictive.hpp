@@ -53,8 +53,9 @@ inline Column column_at(const LawInput& in, float feed_ratio, float current_rati
   const float share = in.coke.share[k] > 0.5f ? in.coke.share[k] : 1.0f;
   const auto held = [](float pressure) { return max_of(kLeastPressure, pressure); };
   const CellChemistry chemistry =
-      cell_chemistry(p, in.temperature, held(y[in_cathode_pressure] * feed_ratio),
-                     held(p.product_oxygen * y[in_anode_pressure] * current_ratio));
+      with_constants(cell_chemistry(p, in.temperature, held(y[in_cathode_pressure] * feed_ratio),
+                                    held(p.product_oxygen * y[in_anode_pressure] * current_ratio)),
+                     in.coke.constants);
   return solve_column(p, chemistry, cell_gas(p, gas, share), in.coke.added[k],
                       in.applied_current * current_ratio, y[in_cell_voltage + k]);
 }

@@ -39,6 +39,7 @@ inline Estimates estimate(Memory& m, const ctl_params& p, const ctl_inputs& in, 
                                                    .zone = t.zone,
                                                    .mean = t.mean,
                                                    .added_resistance = e.coke.added_resistance,
+                                                   .voltage_sigma = e.coke.voltage_sigma,
                                                    .mode = m.mode.mode});
   m.diagnosed = m.detection.diagnosed;
   m.response = p.detection < 1.5f ? uint32_t{CTL_RESPOND_NONE} : m.detection.response;
