@@ -127,9 +127,9 @@
     "design: noise of 0.5 W or 0.5 mV asks for less")                                                       \
   P(margin_setpoint, 0.030f, "V", 0.0f, 0.5f, "coke margin that the current override keeps", "design")      \
   P(margin_sigmas, 3.0f, "1", 0.0f, 10.0f,                                                                  \
-    "the same under the adaptive laws, in standard deviations of the coke margin", "design")                \
-  P(margin_min, 0.025f, "V", 0.0f, 0.5f, "lowest value of that", "design: margin_trip and a gust of 15 mV") \
-  P(margin_max, 0.040f, "V", 0.0f, 0.5f, "highest value of that", "design")                                \
+    "the same in standard deviations of the coke margin: the larger counts", "design")                \
+  P(margin_min, 0.025f, "V", 0.0f, 0.5f, "lowest value under the adaptive laws", "design: margin_trip and a gust of 15 mV") \
+  P(margin_max, 0.060f, "V", 0.0f, 0.5f, "highest value of both", "design: deviation of 20 mV")                              \
   P(margin_reserve, 0.012f, "V", 0.0f, 0.5f,                                                                \
     "above that the adaptive laws let the utilisation rise, below it fall", "design: a gust takes 5 mV")    \
   P(margin_trip, 0.010f, "V", -0.5f, 0.5f, "coke margin at which the interlock acts", "design")             \

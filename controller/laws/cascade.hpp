@@ -37,12 +37,13 @@ constexpr float utilisation_setpoint(const ctl_params& p, const LawMemory& m) {
   return clamp(p.utilisation_setpoint - m.utilisation_relief, p.utilisation_min, p.utilisation_max);
 }
 
-/// Coke margin that the override keeps: a number of standard deviations where the law adapts, V.
+/// Coke margin that the override keeps, V: a number of standard deviations, so that the cautious end of what is possible
+/// stays positive; a law that does not adapt never keeps less than its own number.
 constexpr float margin_setpoint(const LawInput& in) {
   const ctl_params& p = in.params;
-  if (!in.adapts || !(in.coke_sigma > 0.0f)) return p.margin_setpoint + in.added_margin;
-  return clamp(p.margin_sigmas * in.coke_sigma, p.margin_min + in.added_margin,
-               p.margin_max + in.added_margin);
+  if (!(in.coke_sigma > 0.0f)) return p.margin_setpoint + in.added_margin;
+  const float least = in.adapts ? p.margin_min : p.margin_setpoint;
+  return in.added_margin + clamp(p.margin_sigmas * in.coke_sigma, least, max_of(least, p.margin_max));
 }
 
 /// The override stands a little lower where a plan keeps the margin.
