@@ -36,7 +36,6 @@ struct Coke {
   float in_sigmas = 0.0f;          // margin over its deviation, least over the cells
   CellConstants constants{};       // as identified
   float voltage_sigma = 0.0f;      // V, of the mean cell voltage by what is not identified yet
-  float cathode_sigma = 0.0f;      // 1, of ln of the exchange current of the cathode
   float cell[CTL_CELLS] = {};      // V
   float added[CTL_CELLS] = {};     // ohm m2
   float share[CTL_CELLS] = {};     // 1, of the flow
@@ -261,7 +260,6 @@ inline Coke estimate_coke(CokeMemory& m, const ctl_params& p, const Signals& y, 
   c.added_resistance = resistance_beyond(m.resistance);
   c.growth = m.resistance.mean.x[common_growth];
   c.voltage_sigma = voltage_deviation(m.resistance, column[turn]);
-  c.cathode_sigma = square_root(m.resistance.mean.p[common_cathode][common_cathode]);
   return c;
 }
 
