@@ -31,6 +31,7 @@ struct Coke {
   uint32_t worst;                  // that cell
   float highest_voltage;           // V, over the cells
   float added_resistance;          // ohm m2, mean
+  float ohmic = 0.0f;    // ohm m2, what of it is resistance
   float growth = 0.0f;             // ohm m2/s, of the mean
   float sigma = 0.0f;              // V, of that cell
   float in_sigmas = 0.0f;          // margin over its deviation, least over the cells
@@ -198,6 +199,7 @@ inline Coke estimate_coke(CokeMemory& m, const ctl_params& p, const Signals& y, 
   if (seen == 0) c.highest_voltage = 0.0f;
 
   const GasChemistry chemistry = gas_chemistry(cathode, oxygen_pressure);
+  begin_resistance(m.resistance, p);
   c.constants = cell_constants(m.resistance.mean);
   const auto cell_of = [&](float t) { return with_constants(cell_chemistry(p, chemistry, t), c.constants); };
   constexpr uint32_t kWarmer = CTL_CELLS;  // place of the cell whose turn it is, once more, warmer by kProbe
@@ -258,6 +260,7 @@ inline Coke estimate_coke(CokeMemory& m, const ctl_params& p, const Signals& y, 
 
   learn_resistance(m.resistance, p, column, measured, ionic, consistency);
   c.added_resistance = resistance_beyond(m.resistance);
+  c.ohmic = m.resistance.mean.x[common_added];
   c.growth = m.resistance.mean.x[common_growth];
   c.voltage_sigma = voltage_deviation(m.resistance, column[turn]);
   return c;

@@ -133,6 +133,16 @@ constexpr void take_slopes(ResistanceMemory& m, const ctl_params& p, float densi
   begin_point(m.mean, p);
 }
 
+/// Before anything is learnt the deviations are those of the priors.
+constexpr void begin_resistance(ResistanceMemory& m, const ctl_params& p) {
+  if (m.mean.p[common_added][common_added] > 0.0f) return;
+  float doubt[kCommonStates]{}, spread[3]{};
+  common_variances(p, doubt);
+  cell_variances(p, spread);
+  m.mean = kalman_at(m.mean.x, doubt);
+  for (auto& c : m.cell) c = kalman_at(c.x, spread);
+}
+
 /// Learns from the columns of this tick, of which `measured` says which have a voltage of their own.
 template <uint32_t N>
 constexpr void learn_resistance(ResistanceMemory& m, const ctl_params& p, const Columns<N>& column,
@@ -142,10 +152,6 @@ constexpr void learn_resistance(ResistanceMemory& m, const ctl_params& p, const 
   cell_variances(p, spread);
   for (uint32_t i = 0; i < kCommonStates; ++i) most[i] = (widens(i) ? kWidest : 1.0f) * doubt[i];
   for (uint32_t i = 0; i < 3; ++i) widest[i] = kWidest * spread[i];
-  if (!(m.mean.p[common_added][common_added] > 0.0f)) {
-    m.mean = kalman_at(m.mean.x, doubt);
-    for (auto& c : m.cell) c = kalman_at(c.x, spread);
-  }
   m.since = min_of(m.since + p.period, 2.0f * kSlot);
   const bool steady = settled(m, p, current);
   float mean = 0.0f, by_current = 0.0f, by_share = 0.0f, count = 0.0f, constant[kConstants]{};

@@ -22,7 +22,7 @@ inline void write_estimates(ctl_outputs& out, const Estimates& e, const Consiste
   out.added_resistance = e.coke.added_resistance;
   out.resistance_growth = e.coke.growth;
   for (uint32_t k = 0; k < CTL_CELLS; ++k) {
-    out.cell_resistance[k] = e.coke.added[k];
+    out.cell_resistance[k] = e.coke.added_resistance + (e.coke.added[k] - e.coke.ohmic);
     out.cell_coke_margin[k] = e.coke.cell[k];
   }
   out.filter_loading = e.health.filter_loading;

@@ -80,7 +80,7 @@ struct Consistent {
       for (uint32_t k = 0; k < CTL_ZONES; ++k) mean += (seen[k] = y[in_zone_temperature + k]) / CTL_ZONES;
       for (uint32_t i = 0; i < kInputs; ++i) signals.good[i] = noisy[i];
       for (uint32_t i = 0; i < kInputs; ++i) signals.age[i] = raw.has(i) ? 0 : signals.age[i] + 1;
-      detect(d, {params, in, signals, noisy, y, gas, seen, mean, 0.0f, CTL_PRODUCTION});
+      detect(d, {params, in, signals, noisy, y, gas, seen, mean, 0.0f, 0.0f, CTL_PRODUCTION});
       d.applied = applied;
       ++in.tick;
     }
@@ -267,7 +267,7 @@ TEST_CASE(
       rel.plenum_pressure = plant.healthy[in_plenum_pressure] - share * seen.pressure;
       return test_balances(d,
                            {plant.params, plant.in, plant.signals, plant.healthy, plant.healthy, plant.gas,
-                            plant.zone, 1072.4f, 0.0f, CTL_PRODUCTION},
+                            plant.zone, 1072.4f, 0.0f, 0.0f, CTL_PRODUCTION},
                            rel);
     };
     for (int n = 0; n < 300; ++n) REQUIRE(tick(0.0f) == 0u);

@@ -11,11 +11,14 @@ namespace {
 
 struct Truth {
   double voltage, margin, made, converted;  // V, V, mole fraction, A
-  controller::Column seen(double dv = 0.0, double dshare = 0.0, double added = 0.0) const {
+  controller::Column seen(double dv = 0.0, double dshare = 0.0, double added = 0.0,
+                          const controller::CellConstants& constants = {}) const {
     ctl_params p;
     ctl_default_params(&p);
-    const auto c = controller::cell_chemistry(p, float(at.temperature), float(at.pressure * 1e5),
-                                              float(at.oxygen * 1e5));
+    const auto c = controller::with_constants(
+        controller::cell_chemistry(p, float(at.temperature), float(at.pressure * 1e5),
+                                   float(at.oxygen * 1e5)),
+        constants);
     const controller::CellGas gas{float(at.co), float(at.co + at.co2), float(made / (1.0 + dshare))};
     return controller::solve_column(p, c, gas, float(added), float(converted), float(voltage + dv));
   }
@@ -75,8 +78,25 @@ TEST_CASE("what the column says of a change is what the change does") {
   CHECK(double(t.seen(1e-3).onset - c.onset) == Approx(1e-3 * double(c.onset_by_voltage)).epsilon(0.03));
   CHECK(double(t.seen(0.0, 0.0, 1e-6).innovation - c.innovation) ==
         Approx(-1e-6 * double(c.mean_density)).epsilon(0.03));
-  CHECK(double(t.seen(0.0, 0.0, 1e-6).onset - c.onset) ==
-        Approx(1e-6 * double(c.onset_by_added)).margin(5e-6));
+  const double up = t.seen(0.0, 0.0, 1e-6).onset, down = t.seen(0.0, 0.0, -1e-6).onset;
+  CHECK((up - down) / 2.0 == Approx(1e-6 * double(c.onset_by_added)).margin(5e-6));
+  // likewise the constants: central differences of a hundredth, of 1e-6 m2/A
+  const auto changed = [&](uint32_t j, float by) {
+    controller::CellConstants k;
+    if (j == controller::constant_cathode) k.cathode = 1.0f + by;
+    if (j == controller::constant_anode) k.anode = 1.0f + by;
+    if (j == controller::constant_diffusion) k.diffusion = by;
+    return t.seen(0.0, 0.0, 0.0, k);
+  };
+  for (uint32_t j = 0; j < controller::kConstants; ++j) {
+    CAPTURE(j);
+    const float step = j == controller::constant_diffusion ? 1e-6f : 0.01f;
+    const auto more = changed(j, step), less = changed(j, -step);
+    CHECK(double(less.innovation - more.innovation) / (2.0 * double(step)) ==
+          Approx(double(c.by_constant[j])).epsilon(0.05));
+    CHECK(double(more.onset - less.onset) / (2.0 * double(step)) ==
+          Approx(double(c.onset_by_constant[j])).epsilon(0.05));
+  }
 }
 
 TEST_CASE("without current the margin is that of the gas, and nothing is identified") {
