@@ -92,15 +92,22 @@ constexpr float resistance_beyond(const ResistanceMemory& m) {
 }
 
 /// What goes beyond the spread of cells in order may be lost flow as well as resistance, and lost flow is what brings
-/// carbon: it counts as lost flow, by the slopes of the working point.
+/// carbon: from two to three deviations of a cell in order on, all that speaks against it counts as lost flow, by the
+/// slopes of the working point.
 constexpr CellBelief conservative_estimate(const ResistanceMemory& m, const ctl_params& p, uint32_t k,
                                            CellBelief b) {
-  const float added = max_of(0.0f, m.cell[k].x[0] - kInOrder * p.resistance_prior_sigma);
-  const float offset = max_of(0.0f, m.cell[k].x[2] - kInOrder * p.offset_prior_sigma);
-  const float unlike = added * m.at_density + offset;  // V
-  if (!(unlike > 0.0f) || !(m.at_share < 0.0f)) return b;
+  if (!(m.at_share < 0.0f)) return b;
+  const float(&x)[3] = m.cell[k].x, row[3] = {m.at_density, m.at_share, 1.0f};
+  float spread[3]{}, volts = 0.0f, variance = 0.0f;
+  cell_variances(p, spread);
+  for (uint32_t i = 0; i < 3; ++i) {
+    volts += row[i] * x[i];
+    variance += row[i] * row[i] * spread[i];
+  }
+  const float beyond = clamp(volts / square_root(variance) - (kInOrder - 1.0f), 0.0f, 1.0f);
+  const float added = beyond * max_of(0.0f, x[0]), offset = beyond * max_of(0.0f, x[2]);
   b.added -= added;
-  b.share *= exponential(max_of(kMostLost, unlike / m.at_share));
+  b.share *= exponential(max_of(kMostLost, (added * m.at_density + offset) / m.at_share));
   return b;
 }
 

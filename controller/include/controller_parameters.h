@@ -92,8 +92,8 @@
   P(growth_prior_sigma, 1e-12f, "ohm m2/s", 1e-16f, 1e-6f, "prior deviation of the growth of the mean",           \
     "twice 15 mohm cm2 in 1000 h")                                                                          \
   P(growth_process_noise, 1e-13f, "ohm m2/s", 0.0f, 1e-6f, "random change of that growth in a day", "estimate")             \
-  P(flow_prior_sigma, 0.04f, "1", 1e-4f, 0.5f, "prior deviation of ln of a cell's share of the flow",            \
-    "estimate: manifolds of a small stack")                                                                 \
+  P(flow_prior_sigma, 0.08f, "1", 1e-4f, 0.5f, "prior deviation of ln of a cell's share of the flow",            \
+    "plant file: 0.85 to 1.15, evenly")                                                                 \
   P(flow_process_noise, 0.005f, "1", 0.0f, 1.0f, "random change of it in a day", "estimate")                                \
   P(offset_prior_sigma, 0.0025f, "V", 1e-5f, 0.1f, "prior deviation of the voltage offset of a cell",            \
     "1.6 K of its thermocouple at 1.5 mV/K, and its tap")                                                   \

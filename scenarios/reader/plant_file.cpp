@@ -63,8 +63,11 @@ void override_parameter(const Change& change, std::size_t first, Node& root, Rep
   apply(change, first, root, report);
   const std::string after = text_of(leaf->find("value")->value);
   Pair* source = leaf->find("source");
-  if (after == before || source == nullptr || source->value.kind != Node::Kind::text) return;
-  source->value.text = fmt::format("set to {}; before {}, {}", after, before, source->value.text);
+  if (source == nullptr || source->value.kind != Node::Kind::text) return;
+  std::string& text = source->value.text;
+  // a value that is set to what it was is held all the same (draw.hpp)
+  text = after == before ? fmt::format("set to {} as before, {}", after, text)
+                         : fmt::format("set to {}; before {}, {}", after, before, text);
 }
 
 Result<PlantFile> read_plant(const std::filesystem::path& path, std::span<const std::string> settings) {

@@ -1,6 +1,8 @@
 // Plants drawn from the ranges of a plant file: within them, correlated as the table says, the same again.
 // Source of the expected correlation: rank correlation of two normal scores of correlation r is 6/pi asin(r/2), K.
 // Pearson (1907).
+#include <fmt/format.h>
+
 #include <catch2/catch.hpp>
 #include <cmath>
 #include <numbers>
@@ -74,6 +76,11 @@ TEST_CASE("a value that is set is not drawn") {
     CHECK(drawn_plant(plant, draw).cell.diffusion_length == Approx(200e-6));
     CHECK(drawn_plant(plant, draw).cell.diffusivity != plant.parameters.cell.diffusivity);
   }
+  // to what it is: held all the same
+  const double file = bench().parameters.cell.overpotential_share;
+  const PlantFile same = bench({fmt::format("cell.overpotential_share={}", file)});
+  for (std::uint64_t draw = 1; draw <= 5; ++draw)
+    CHECK(drawn_plant(same, draw).cell.overpotential_share == file);
 }
 
 TEST_CASE("parameters of a group go with each other as the table says, others do not") {
