@@ -1,5 +1,5 @@
-// How honest the estimated coke margin is: plants drawn from their ranges, brought up by the controller itself from hot
-// standby, the estimate held against the true margin at each tick of production.
+// How honest the estimated coke margin is: plants drawn from their ranges, brought up and commissioned by the controller itself
+// from hot standby, the estimate held against the true margin at each tick of production.
 //
 //   margin_draws [DRAWS] [DEMAND] [LAW...] [PATH=VALUE...] [each]
 //
@@ -54,8 +54,8 @@ std::vector<std::string> joined(std::vector<std::string> a, const std::vector<st
 
 Sums run(const std::string& law, const std::string& demand, const std::vector<std::string>& settings) {
   std::vector<std::string> all = settings;
-  all.insert(all.end(),
-             {"controller.law=" + law, "commands[2].demand=" + demand, "duration=4 h", "record=1 s"});
+  all.insert(all.end(), {"controller.law=" + law, "commands[2].demand=" + demand, "duration=4 h",
+                         "record=1 s", "controller.parameters.commissioning=1 h"});
   Sums s;
   double since = 0.0;
   harness::LoopOptions options;

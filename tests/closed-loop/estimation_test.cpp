@@ -78,8 +78,8 @@ struct Brought {
 
 /// Four hours from hot standby: the controller brings the plant up itself, and nobody told it the constants.
 Brought brought_up(const std::string& law, const std::string& demand, std::vector<std::string> settings) {
-  settings.insert(settings.end(),
-                  {"controller.law=" + law, "commands[2].demand=" + demand, "duration=4 h", "record=1 s"});
+  settings.insert(settings.end(), {"controller.law=" + law, "commands[2].demand=" + demand, "duration=4 h",
+                                   "record=1 s", "controller.parameters.commissioning=1 h"});
   Brought b;
   double since = 0.0;
   harness::LoopOptions options;
@@ -126,6 +126,28 @@ TEST_CASE("kinetics and diffusion at the ends of their ranges: the margin is kep
       CHECK(b.least > 0.0);
       CHECK(b.sigmas.most < 3.0);
     }
+  }
+}
+
+TEST_CASE(
+    "drawn plants: the error of the margin over its deviation is like a standard normal, under each law") {
+  // mean within three standard errors of 0, mean square within three of 1 (variance of a square: 2)
+  constexpr int kPlants = 12;
+  for (const char* law : {"cascade", "adaptive", "predictive"}) {
+    CAPTURE(law);
+    double sum = 0.0, square = 0.0;
+    for (int n = 1; n <= kPlants; ++n) {
+      CAPTURE(n);
+      const auto draw = std::to_string(n);
+      const Brought b = brought_up(
+          law, "14 g/h", {"plant.cell.overpotential_share=1", "plant_draw=" + draw, "seed=" + draw});
+      CHECK(b.least > 0.0);
+      CHECK_FALSE(b.diagnosed);
+      sum += b.sigmas.value();
+      square += b.sigmas.value() * b.sigmas.value();
+    }
+    CHECK(std::abs(sum / kPlants) < 3.0 / std::sqrt(kPlants));
+    CHECK(square / kPlants < 1.0 + 3.0 * std::sqrt(2.0 / kPlants));
   }
 }
 
