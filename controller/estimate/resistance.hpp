@@ -214,6 +214,9 @@ constexpr void learn_resistance(ResistanceMemory& m, const ctl_params& p, const 
   const float before[3] = {c.x[0], c.x[1], c.x[2]};
   const float deviation = m.residual[k] - (mean - moved) - c.x[2];
   note(consistency, update(c, h, deviation, noise, widest), p.consistency_memory);
+  // a cell that is short of gas answers by more than the slope of all: its step is shorter, so that it does not overshoot
+  const float own = column.by_share[k];
+  if (own < m.at_share) c.x[1] = before[1] + (c.x[1] - before[1]) * (m.at_share / own);
   c.x[0] = clamp(c.x[0], -p.resistance_max, p.resistance_max);
   c.x[1] = clamp(c.x[1], -0.5f, 0.5f);
   c.x[2] = clamp(c.x[2], -0.1f, 0.1f);

@@ -48,8 +48,8 @@ TEST_CASE("each limit of the current is the one reported") {
   scene.gas.feed = 2.0e-4f;
   const LawOutput starved = scene.tick();
   CHECK(starved.limiter == CTL_BY_UTILISATION);
-  // by hand: 0.78 (utilisation_max) x 2e-4 x 0.901 x 2F/(8 x 0.999)
-  CHECK(starved.current == Approx(0.78 * 2e-4 * 0.901 * 2 * 96485.33 / (8 * 0.999)).epsilon(1e-4));
+  // by hand: 0.82 (utilisation_max) x 2e-4 x 0.901 x 2F/(8 x 0.999)
+  CHECK(starved.current == Approx(0.82 * 2e-4 * 0.901 * 2 * 96485.33 / (8 * 0.999)).epsilon(1e-4));
   scene.gas.feed = 3.6e-4f;
   scene.coke.highest_voltage = 1.36f;
   LawOutput output{};

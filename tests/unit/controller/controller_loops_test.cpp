@@ -23,7 +23,7 @@ TEST_CASE("utilisation stays at its set-point while the density falls by a third
 
 TEST_CASE("when the compressor is at its highest speed the current gives way") {
   Rig rig = rig_in(CTL_PRODUCTION);
-  rig.plant.ambient_pressure = 265.0;
+  rig.plant.ambient_pressure = 250.0;  // at 600 rad/s and 0.82 less than the demand asks for
   double highest = 0.0;
   for (int k = 0; k < 3000; ++k) {
     rig.step(CTL_PRODUCTION);
@@ -50,7 +50,7 @@ TEST_CASE("a stalled compressor takes the current down before the gas is used up
     highest = std::max(highest, rig.plant.outlet_co());
   }
   CHECK(rig.out.stack_current == 0.0f);
-  CHECK(highest < 0.82);  // of 0.951; 0.05 + 0.78 x 0.90 = 0.75 and the lag of the flow meter
+  CHECK(highest < 0.86);  // of 0.951; 0.05 + 0.82 x 0.90 = 0.79 and the lag of the flow meter
 }
 
 TEST_CASE("a resistance that grows is answered by flow, then by current, at the margin set-point") {
