@@ -16,6 +16,7 @@ namespace duskline::plant {
 
 template <std::size_t N>
 struct Dual {
+  static constexpr std::size_t kWidth = N;
   double value{};
   std::array<double, N> slope;
 

@@ -3,11 +3,11 @@
 /// What it is   A, B, C, D of the implicit states under the commands, with names and units from the
 ///              dictionaries
 /// Equation     dx/dt = f(x0, u0) + A (x - x0) + B (u - u0); y = y0 + C (x - x0) + D (u - u0)
-/// Symbols      x implicit states (state.hpp), u commands after saturation and slew, y what instruments look
+/// Symbols      x implicit states (network/layout.hpp), u commands after saturation and slew, y what instruments look
 ///              at and what the report shows; SI units
-/// Validity     any state at which the flowsheet can be evaluated; the slow states (carbon, oxide, damage,
+/// Validity     any state at which the network can be evaluated; the slow states (carbon, oxide, damage,
 ///              ageing, dust) and the surroundings stand still, rates of carbon and oxide are constants
-/// Source       duals (dual.hpp) through flowsheet.hpp; the inner solution of the cells by the implicit
+/// Source       duals (dual.hpp) through the parts; the inner solution of the cells by the implicit
 ///              function theorem
 /// Left out     quadratures (nothing depends on them); derivatives with respect to the slow states
 #pragma once

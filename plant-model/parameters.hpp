@@ -6,9 +6,9 @@
 #include <string_view>
 #include <vector>
 
+#include "plant-model/compressors/scroll.hpp"
 #include "plant-model/flow/filter.hpp"
 #include "plant-model/flow/flow_parameters.hpp"
-#include "plant-model/flow/scroll_compressor.hpp"
 #include "plant-model/heat/heat_parameters.hpp"
 #include "plant-model/heat/housing.hpp"
 #include "plant-model/power_parameters.hpp"

@@ -14,6 +14,7 @@
 #pragma once
 
 #include "plant-model/environment/ambient.hpp"
+#include "plant-model/network/layout.hpp"
 #include "plant-model/parameters.hpp"
 
 namespace duskline::plant {
@@ -21,15 +22,15 @@ namespace duskline::plant {
 inline constexpr double kRatedCurrent = 0.52;  ///< of current_max: 10 g/h of the demo plant
 inline constexpr double kRatedSpeed = 0.42;    ///< of speed_max
 
-inline void wear(PlantParameters& p, State& x, const Ambient& ambient, double time) {
-  constexpr std::size_t slow = kImplicit + kQuadratures;
+inline void wear(PlantParameters& p, const Layout& layout, State& x, const Ambient& ambient, double time) {
+  const std::size_t ageing = layout.index("cell.ageing[1]");
   const double density = kRatedCurrent * p.power.current_max / p.cell.area;
   for (std::size_t c = 0; c < kCells; ++c)
-    x[slow + at::ageing + c] += p.degradation.ageing_rate * density / 3000.0 * time;
+    x[ageing + c] += p.degradation.ageing_rate * density / 3000.0 * time;
   constexpr double kTwoPi = 6.28318530717958647693;
   const double swept =
       p.compressor.displacement * p.compressor.filling * kRatedSpeed * p.power.speed_max / kTwoPi;
-  x[slow + at::dust] += p.filter.efficiency * ambient.dust_concentration * swept * time;
+  x[layout.index("filter.dust")] += p.filter.efficiency * ambient.dust_concentration * swept * time;
   p.compressor.leakage *= 1.0 + p.compressor.leakage_growth * time;
   p.compressor.bearing_wear += time / p.compressor.bearing_life;
 }

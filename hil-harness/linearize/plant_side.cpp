@@ -9,7 +9,6 @@ namespace {
 
 using Eigen::Index;
 
-constexpr Index kStates = static_cast<Index>(plant::kImplicit);
 constexpr Index kInputs = static_cast<Index>(scenarios::kCommandChannels);
 constexpr Index kReadings = static_cast<Index>(scenarios::kReadingChannels);
 
@@ -79,9 +78,9 @@ StateSpace plant_model(const OperatingPoint& point) {
   s.b = exact.b(Eigen::all, commands);
   s.c = exact.c(rows, Eigen::all);
   s.d = exact.d(rows, commands);
-  s.state_scale.resize(kStates);
-  const auto table = plant::state_table();
-  for (Index i = 0; i < kStates; ++i) {
+  s.state_scale.resize(exact.a.rows());
+  const auto table = point.plant.layout().table();
+  for (Index i = 0; i < exact.a.rows(); ++i) {
     const auto& info = table[static_cast<std::size_t>(i)];
     s.states.push_back({info.name, info.unit});
     s.state_scale[i] = info.tolerance;
@@ -106,8 +105,8 @@ Eigen::VectorXd command_spans(const OperatingPoint& point) {
 }
 
 StateSpace with_instruments(const StateSpace& sampled, const OperatingPoint& point) {
-  const Index n = kStates + kInputs + 2 * kReadings;
-  const Index held = kStates, lagged = held + kInputs, before = lagged + kReadings;
+  const Index states = sampled.a.rows(), n = states + kInputs + 2 * kReadings;
+  const Index held = states, lagged = held + kInputs, before = lagged + kReadings;
   const Index outputs = sampled.c.rows();
   StateSpace s;
   s.step = sampled.step;
@@ -118,17 +117,17 @@ StateSpace with_instruments(const StateSpace& sampled, const OperatingPoint& poi
   s.c = Eigen::MatrixXd::Zero(kReadings + outputs, n);
   s.d = Eigen::MatrixXd::Zero(kReadings + outputs, kInputs);
   s.state_scale = Eigen::VectorXd::Ones(n);
-  s.state_scale.head(kStates) = sampled.state_scale;
+  s.state_scale.head(states) = sampled.state_scale;
   s.state_scale.segment(held, kInputs) = 1e-3 * command_spans(point);
 
-  s.a.topLeftCorner(kStates, kStates) = sampled.a;
-  s.b.topRows(kStates) = sampled.b;
+  s.a.topLeftCorner(states, states) = sampled.a;
+  s.b.topRows(states) = sampled.b;
   s.b.block(held, 0, kInputs, kInputs).setIdentity();
   for (const auto& input : sampled.inputs) s.states.push_back({"held." + input.name, input.unit});
 
   // what is true at the tick, before the new commands
   Eigen::MatrixXd truth = Eigen::MatrixXd::Zero(outputs, n);
-  truth.leftCols(kStates) = sampled.c;
+  truth.leftCols(states) = sampled.c;
   truth.middleCols(held, kInputs) = sampled.d;
   s.c.bottomRows(outputs) = truth;
   const auto& channels = scenarios::reading_channels();

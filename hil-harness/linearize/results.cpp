@@ -105,7 +105,8 @@ LinearResults results_of(const OperatingPoint& point, const LinearLoop& loop) {
   r.sampled_poles = poles(r.sampled);
   r.closed_poles = poles(r.closed);
   const plant::LinearPlant exact = plant::linearise(point.plant, point.state);
-  r.states.assign(point.state.begin(), point.state.begin() + static_cast<std::ptrdiff_t>(plant::kImplicit));
+  r.states.assign(point.state.begin(), point.state.begin() + static_cast<std::ptrdiff_t>(
+                                                                 point.plant.layout().division().implicit));
   r.rates.assign(exact.rates.begin(), exact.rates.end());
   for (const Index row : places_of_outputs()) r.outputs.push_back(exact.outputs[row]);
   r.inputs = commands_in_order(point.plant.commands());

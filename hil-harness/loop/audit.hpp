@@ -22,20 +22,19 @@ inline constexpr double kEnergyGood = 1e-6;  ///< what a report calls good
 class Audit {
  public:
   void start(const plant::Plant& plant, const plant::State& x) {
-    atoms_ = plant.atoms(x);
-    energy_ = plant.energy(x);
+    before_ = plant.holdings(x);
     start_ = x;
   }
   void check(const plant::Plant& plant, const plant::State& x) {
-    constexpr std::size_t q = plant::kImplicit;
-    const auto atoms = plant.atoms(x);
+    const std::size_t q = plant.layout().first_quadrature();
+    const plant::Holdings held = plant.holdings(x);
     for (std::size_t e = 0; e < plant::kElements; ++e) {
       const std::size_t i = q + plant::at::atoms + e;
-      const double residual = atoms[e] - atoms_[e] - (x[i] - start_[i]);
-      worst_atoms_[e] = std::max(worst_atoms_[e], std::abs(residual) / std::max(atoms[e], 1e-12));
+      const double residual = held.atoms[e] - before_.atoms[e] - (x[i] - start_[i]);
+      worst_atoms_[e] = std::max(worst_atoms_[e], std::abs(residual) / std::max(held.atoms[e], 1e-12));
     }
-    constexpr std::size_t i = q + plant::at::energy, b = q + plant::at::bus_energy;
-    const double residual = plant.energy(x) - energy_ - (x[i] - start_[i]);
+    const std::size_t i = q + plant::at::energy, b = q + plant::at::bus_energy;
+    const double residual = held.energy - before_.energy - (x[i] - start_[i]);
     worst_energy_ = std::max(worst_energy_, std::abs(residual) / std::max(x[b] - start_[b], 1e3));
   }
   const std::array<double, plant::kElements>& worst_atoms() const { return worst_atoms_; }
@@ -48,8 +47,9 @@ class Audit {
   }
 
  private:
-  std::array<double, plant::kElements> atoms_{}, worst_atoms_{};
-  double energy_{}, worst_energy_{};
+  plant::Holdings before_{};
+  std::array<double, plant::kElements> worst_atoms_{};
+  double worst_energy_{};
   plant::State start_{};
 };
 

@@ -36,17 +36,17 @@ void put_readings(const Channels& readings, ctl_inputs& in) {
 #undef READINGS
 }
 
-ActuatorBank::ActuatorBank(const plant::PlantParameters& p, const plant::State& start) {
+ActuatorBank::ActuatorBank(const plant::PlantParameters& p, const plant::Commands& start) {
   const auto rated = plant::ratings(p);
   std::size_t row = 0, n = 0;
-  const auto add = [&](const plant::Rating& rating, std::size_t state) {
+  const auto add = [&](const plant::Rating& rating, double position) {
     const scenarios::CommandRow& r = scenarios::kCommandTable[row];
     channels_[n].spec = {r.name, r.unit, r.lower, rating.upper, rating.slew, r.step};
     channels_[n].stays = r.stays;
-    channels_[n++].state.position = start[state];
+    channels_[n++].state.position = position;
   };
-#define ACTUATOR(name, ...)                                 \
-  pair_items(rated.name, plant::kActuatorStates.name, add); \
+#define ACTUATOR(name, ...)                \
+  pair_items(rated.name, start.name, add); \
   ++row;
   CTL_OUTPUT_LIST(ACTUATOR, ACTUATOR)
 #undef ACTUATOR

@@ -21,7 +21,7 @@ void put_readings(const Channels& readings, ctl_inputs& in);
 /// Without power everything is off at once, except what stays where it is.
 class ActuatorBank {
  public:
-  ActuatorBank(const plant::PlantParameters& p, const plant::State& start);
+  ActuatorBank(const plant::PlantParameters& p, const plant::Commands& start);
   plant::Commands actuate(const ctl_outputs& out, double period, bool powered = true);
   /// `command` is a name of CTL_OUTPUT_LIST, `item` the one of its items, from 0.
   void set_fault(std::string_view command, int item, plant::ActuatorFault fault);

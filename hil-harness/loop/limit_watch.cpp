@@ -12,7 +12,7 @@ double locate(const plant::Plant& plant, const PlantStepper& stepper, const plan
   plant::Plant copy = plant, probe = plant;
   auto integrator = stepper;
   plant::State y = x;
-  const plant::Guard<plant::kStates> guard{[&](const plant::State& at, double) {
+  const plant::GuardOn<plant::State> guard{[&](const plant::State& at, double) {
                                              Snapshot s;
                                              plant::State scratch;
                                              probe.observe(at, scratch, s.plant);
@@ -57,7 +57,7 @@ void LimitWatch::follow(const Snapshot& s, const PlantStepper& stepper, const pl
     double time = s.time;
     if (below && s.tick > 0 && stepper.method() == plant::Method::linearly_implicit) {
       plant::Plant then = *s.model;
-      then.set_boundary(ambient, before[plant::kImplicit + plant::kQuadratures + plant::at::dust]);
+      then.set_boundary(ambient, before);
       time = locate(then, stepper, before, s.time - period_, s.time, limit.quantity);
     }
     log_.limit(time, limit.subject, below, limit.passed, limit.regained);

@@ -37,17 +37,16 @@ struct LoopRun::Impl {
         faults_(c.scenario.faults),
         faulty_wire_(link, c.scenario.seed),
         wired_(faults_.on_wire()),
-        stepper_(make_stepper(c.scenario.integrator)),
+        stepper_(make_stepper(c.scenario.integrator, plant_.layout())),
         specs_(scenarios::expand(c.plant.instruments)),
         sensors_(specs_, c.scenario.seed, c.scenario.period),
-        x_(initial_state(c, environment_.mean_at(0.0), healthy_)),
-        actuators_(healthy_, x_) {
+        x_(initial_state(c, plant_.layout(), environment_.mean_at(0.0), healthy_)),
+        actuators_(healthy_, plant::actuator_positions(plant_.layout(), x_)) {
     plant_.parameters() = healthy_;
     for (const plant::FaultEvent& fault : c.scenario.faults)
       if (!fault.when.empty()) triggers_.emplace_back(fault);
     stepper_.stop_when(options_.interrupted);
     s_.state = &x_;
-    s_.rates = &f_;
     s_.model = &plant_;
     s_.sensors = &sensors_;
     s_.control.mode = CTL_OFF;
@@ -96,7 +95,7 @@ struct LoopRun::Impl {
     s_.ambient = environment_.at(n);
     faults_.inject(s_.ambient);
     s_.ambient_density = plant::density(s_.ambient.pressure, s_.ambient.temperature, s_.ambient.composition);
-    plant_.set_boundary(s_.ambient, x_[plant::kImplicit + plant::kQuadratures + plant::at::dust]);
+    plant_.set_boundary(s_.ambient, x_);
     plant_.observe(x_, f_, s_.plant);
     if (n == 0) audit_.start(plant_, x_);
     watch_limits(plant_.parameters(), s_);
@@ -146,15 +145,14 @@ struct LoopRun::Impl {
     s_.state = &before_;
     const double t1 = static_cast<double>(s_.tick + 1) * scenario_.period;
     // rates at x were observed before the new commands: only the actuators' own lags depend on them
-    plant::State f = f_;
-    plant_.command_rates(x_, f);
-    const plant::Advance done = stepper_.advance_with(plant_, x_, f, s_.time, t1);
+    plant_.command_rates(x_, f_);
+    const plant::Advance done = stepper_.advance_with(plant_, x_, f_, s_.time, t1);
     if (done.reason == plant::RunEnd::interrupted)
       end_ = {done.reason, done.time, "user"};
     else if (!done.ok())
-      end_ = {done.reason, done.time, plant::state_table()[done.state].name};
-    else if (const std::size_t i = out_of_range(); i < plant::kStates)
-      end_ = {plant::RunEnd::state_out_of_range, t1, plant::state_table()[i].name};
+      end_ = {done.reason, done.time, states_[done.state].name};
+    else if (const std::size_t i = out_of_range(); i < states_.size())
+      end_ = {plant::RunEnd::state_out_of_range, t1, states_[i].name};
     else if (audit_.check(plant_, x_); !audit_.open().empty())
       end_ = {plant::RunEnd::balance_open, t1, audit_.open()};
     return end_.reason == plant::RunEnd::reached_end;
@@ -287,11 +285,10 @@ struct LoopRun::Impl {
              "outputs", !armed);
   }
 
-  /// The first state outside the range in which the model holds; kStates: none.
+  /// The first state outside the range in which the model holds; behind the last: none.
   std::size_t out_of_range() const {
-    const auto table = plant::state_table();
     std::size_t i = 0;
-    while (i < plant::kStates && x_[i] >= table[i].lower && x_[i] <= table[i].upper) ++i;
+    while (i < states_.size() && x_[i] >= states_[i].lower && x_[i] <= states_[i].upper) ++i;
     return i;
   }
 
@@ -325,6 +322,7 @@ struct LoopRun::Impl {
   scenarios::Acts acts_;
   plant::PlantParameters healthy_;  ///< without the faults that act
   plant::Plant plant_;
+  const std::vector<plant::StateInfo> states_{plant_.layout().table()};
   Faults faults_;
   std::vector<FaultTrigger> triggers_;  ///< of faults that wait for their condition
   FaultyWire faulty_wire_;              ///< in use once there is a fault of it, of the scenario or of people

@@ -6,11 +6,9 @@ namespace duskline::harness {
 namespace {
 
 /// The absolute tolerances of the state table belong to a relative one of 1e-3 and scale with it.
-plant::Tolerances<plant::kStates> tolerances(double relative) {
-  plant::Tolerances<plant::kStates> t;
-  t.relative = relative;
-  for (std::size_t i = 0; i < plant::kStates; ++i)
-    t.absolute[i] = plant::state_table()[i].tolerance * relative * 1e3;
+plant::TolerancesOf<plant::State> tolerances(const plant::Layout& layout, double relative) {
+  plant::TolerancesOf<plant::State> t{{}, relative};
+  for (const plant::StateInfo& info : layout.table()) t.absolute.push_back(info.tolerance * relative * 1e3);
   return t;
 }
 
@@ -32,15 +30,16 @@ plant::State start_of(const scenarios::Case& c, const plant::PlantParameters& p,
 
 }  // namespace
 
-PlantStepper make_stepper(const scenarios::Integrator& settings) {
-  return {static_cast<plant::Method>(settings.method), tolerances(settings.relative_tolerance)};
+PlantStepper make_stepper(const scenarios::Integrator& settings, const plant::Layout& layout) {
+  return {static_cast<plant::Method>(settings.method), layout.division(),
+          tolerances(layout, settings.relative_tolerance)};
 }
 
-plant::State initial_state(const scenarios::Case& c, const plant::Ambient& ambient,
-                           plant::PlantParameters& parameters) {
+plant::State initial_state(const scenarios::Case& c, const plant::Layout& layout,
+                           const plant::Ambient& ambient, plant::PlantParameters& parameters) {
   plant::State x = start_of(c, parameters, ambient);
   const double hours = c.scenario.initial.operating_hours;
-  if (hours > 0.0) plant::wear(parameters, x, ambient, hours);
+  if (hours > 0.0) plant::wear(parameters, layout, x, ambient, hours);
   return x;
 }
 

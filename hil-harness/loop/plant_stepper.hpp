@@ -7,12 +7,12 @@
 
 namespace duskline::harness {
 
-using PlantStepper = plant::Integrator<plant::kImplicit, plant::kQuadratures, plant::kSlow>;
+using PlantStepper = plant::IntegratorOn<plant::State>;
 
-PlantStepper make_stepper(const scenarios::Integrator& settings);
+PlantStepper make_stepper(const scenarios::Integrator& settings, const plant::Layout& layout);
 
 /// State at the start; hours of operation that lie behind it wear `parameters` and the state.
-plant::State initial_state(const scenarios::Case& c, const plant::Ambient& ambient,
-                           plant::PlantParameters& parameters);
+plant::State initial_state(const scenarios::Case& c, const plant::Layout& layout,
+                           const plant::Ambient& ambient, plant::PlantParameters& parameters);
 
 }  // namespace duskline::harness

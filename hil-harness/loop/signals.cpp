@@ -57,9 +57,6 @@ constexpr const char* axis_of(std::string_view count) {
         [](const Snapshot& s, double* out) { *out = (expression); } \
   }
 
-namespace at = plant::at;
-constexpr std::size_t kSlowStart = plant::kImplicit + plant::kQuadratures;
-
 std::vector<Signal> make_table() {
   return {
       F("control", "mode", only_words(mode_words()), false, "mode in force", s.control.mode),
@@ -135,14 +132,13 @@ std::vector<Signal> make_table() {
         std::max(0.0, s.plant.utilisation)),
       A("limits", "outlet_co", "cell", kCells, "1", "mole fraction of CO at the outlet of each cell",
         s.plant.cells.outlet_co[i]),
-      A("limits", "carbon", "cell", kCells, "mol", "carbon held by each cell",
-        (*s.state)[kSlowStart + at::carbon + i]),
+      A("limits", "carbon", "cell", kCells, "mol", "carbon held by each cell", s.plant.cells.carbon[i]),
       A("limits", "nickel_oxide", "cell", kCells, "mol", "nickel oxide held by each cell",
-        (*s.state)[kSlowStart + at::oxide + i]),
+        s.plant.cells.oxide[i]),
       A("limits", "damage", "cell", kCells, "1", "irreversible damage of each cell by carbon and oxide",
-        (*s.state)[kSlowStart + at::carbon_damage + i] + (*s.state)[kSlowStart + at::oxide_damage + i]),
+        s.plant.cells.damage[i]),
       A("limits", "ageing", "cell", kCells, "ohm m2", "resistance added by hours and thermal cycles",
-        (*s.state)[kSlowStart + at::ageing + i]),
+        s.plant.cells.ageing[i]),
 
       S("gas", "intake_flow", "kg s-1", "air through the filter", s.plant.intake_flow),
       S("gas", "feed_flow", "kg s-1", "gas from the plenum to the cathode", s.plant.feed_flow),
@@ -154,26 +150,29 @@ std::vector<Signal> make_table() {
       S("gas", "cathode_pressure", "Pa", "cathode pressure", s.plant.cathode_pressure),
       S("gas", "anode_pressure", "Pa", "anode pressure", s.plant.anode_pressure),
       S("gas", "suction_pressure", "Pa", "pressure between filter and compressor", s.plant.suction_pressure),
-      S("gas", "filter_dust", "kg", "dust held by the filter", (*s.state)[kSlowStart + at::dust]),
+      S("gas", "filter_dust", "kg", "dust held by the filter", s.plant.filter_dust),
 
       A("heat", "zone_temperature", "zone", kZones, "K", "mean temperature of each zone along the stack",
         s.plant.zone_temperature[i]),
       A("heat", "end_temperature", "end", kEnds, "K", "temperature of each end plate",
-        (*s.state)[at::end_plate + i]),
+        s.plant.truth.end_temperature[i]),
       S("heat", "temperature_setpoint", "K", "ramped set-point of the stack temperature",
         s.control.temperature_setpoint),
-      S("heat", "preheater_temperature", "K", "temperature of the preheater", (*s.state)[at::preheater]),
+      S("heat", "preheater_temperature", "K", "temperature of the preheater",
+        s.plant.truth.preheater_temperature),
       S("heat", "feed_temperature", "K", "temperature of the gas that enters the stack",
         s.plant.feed_temperature),
-      S("heat", "compressor_temperature", "K", "temperature of the compressor shell", (*s.state)[at::shell]),
+      S("heat", "compressor_temperature", "K", "temperature of the compressor shell",
+        s.plant.truth.compressor_temperature),
       S("heat", "discharge_temperature", "K", "temperature of the gas that leaves the compressor",
         s.plant.discharge_temperature),
-      S("heat", "housing_temperature", "K", "temperature of the housing", (*s.state)[at::housing]),
+      S("heat", "housing_temperature", "K", "temperature of the housing", s.plant.truth.housing_temperature),
       S("heat", "stack_gradient", "K", "largest difference between neighbouring zones", s.plant.gradient),
 
-      S("drive", "compressor_speed", "rad s-1", "shaft speed of the compressor", (*s.state)[at::speed]),
-      S("drive", "stack_current", "A", "stack current", (*s.state)[at::current]),
-      S("drive", "recycle_opening", "1", "opening of the recycle valve", (*s.state)[at::recycle_opening]),
+      S("drive", "compressor_speed", "rad s-1", "shaft speed of the compressor",
+        s.plant.truth.compressor_speed),
+      S("drive", "stack_current", "A", "stack current", s.plant.truth.stack_current),
+      S("drive", "recycle_opening", "1", "opening of the recycle valve", s.plant.recycle_opening),
 
       S("power", "bus_power", "W", "power drawn from the bus", s.plant.bus_power),
       S("power", "power_ceiling", "W", "power that the bus allows", s.measured.power_ceiling),

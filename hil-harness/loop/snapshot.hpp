@@ -15,7 +15,6 @@ struct Snapshot {
   plant::Ambient ambient{};
   double ambient_density{};  ///< kg/m3
   const plant::State* state{};
-  const plant::State* rates{};
   const plant::Plant* model{};         ///< with the surroundings, parameters and commands of this tick
   const plant::SensorBank* sensors{};  ///< as they are after the reading of this tick
   plant::PlantOutputs plant{};

@@ -7,7 +7,7 @@ namespace duskline::harness {
 void Summary::tick(const Snapshot& s, double period) {
   namespace at = plant::at;
   const plant::State& x = *s.state;
-  constexpr std::size_t q = plant::kImplicit, slow = plant::kImplicit + plant::kQuadratures;
+  const std::size_t q = s.model->layout().first_quadrature();
   const bool producing = s.control.mode == CTL_PRODUCTION;
 
   f_.oxygen_made += s.plant.oxygen_made * period;
@@ -34,12 +34,7 @@ void Summary::tick(const Snapshot& s, double period) {
   if (s.nickel_ratio < f_.nickel_ratio.value) f_.nickel_ratio = {s.nickel_ratio, s.time, 0, 0};
 
   f_.greatest_gradient = std::max(f_.greatest_gradient, s.plant.gradient);
-  for (std::size_t z = 0; z < plant::kZones; ++z) {
-    double rate = 0.0;
-    for (std::size_t k = 0; k < plant::kSegments; ++k)
-      rate += (*s.rates)[at::stack + z * plant::kSegments + k] / static_cast<double>(plant::kSegments);
-    f_.greatest_ramp = std::max(f_.greatest_ramp, std::abs(rate));
-  }
+  for (const double rate : s.plant.zone_rate) f_.greatest_ramp = std::max(f_.greatest_ramp, std::abs(rate));
   if (const double excess = s.plant.bus_power - static_cast<double>(s.measured.power_ceiling); excess > 0.0) {
     f_.time_above_ceiling += period;
     f_.energy_above_ceiling += excess * period;
@@ -48,9 +43,9 @@ void Summary::tick(const Snapshot& s, double period) {
   f_.carbon = f_.oxide = 0.0;
   for (std::size_t c = 0; c < plant::kCells; ++c) {
     f_.greatest_voltage = std::max(f_.greatest_voltage, s.plant.cells.voltage[c]);
-    f_.carbon += x[slow + at::carbon + c];
-    f_.oxide += x[slow + at::oxide + c];
-    f_.damage = std::max(f_.damage, x[slow + at::carbon_damage + c] + x[slow + at::oxide_damage + c]);
+    f_.carbon += s.plant.cells.carbon[c];
+    f_.oxide += s.plant.cells.oxide[c];
+    f_.damage = std::max(f_.damage, s.plant.cells.damage[c]);
   }
   f_.carbon_greatest = std::max(f_.carbon_greatest, f_.carbon);
   f_.oxide_greatest = std::max(f_.oxide_greatest, f_.oxide);

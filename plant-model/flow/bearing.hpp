@@ -9,6 +9,8 @@
 /// Left out     spectrum, resonance of the casing, noise from the gas
 #pragma once
 
+#include "plant-model/scalar.hpp"
+
 namespace duskline::plant {
 
 inline constexpr double kToneReferenceSpeed = 300.0;  ///< rad/s

@@ -23,11 +23,12 @@ struct Suction {
   Composition<S> gas;  ///< mole fractions
 };
 
+/// `recycled` [mol/s] of each gas.
 template <class S>
 Suction<S> suction_manifold(double ambient_pressure, double filter_resistance, const Composition<double>& air,
                             const S& swept_per_pascal, double leakage, const S& discharge_pressure,
-                            const Composition<S>& discharge_gas, const S& recycle,
-                            const Composition<S>& recycle_gas) {
+                            const Composition<S>& discharge_gas, const Composition<S>& recycled) {
+  const S recycle = total(recycled);
   const double g = 1.0 / filter_resistance;
   const S b = swept_per_pascal + g;
   const S c = recycle + g * ambient_pressure + leakage * discharge_pressure * discharge_pressure;
@@ -42,7 +43,7 @@ Suction<S> suction_manifold(double ambient_pressure, double filter_resistance, c
   s.outflow = inflow - s.swept;
   const S per_inflow = 1.0 / inflow;
   for (std::size_t i = 0; i < kSpecies; ++i)
-    s.gas[i] = (s.intake * air[i] + recycle * recycle_gas[i] + s.leaked * discharge_gas[i]) * per_inflow;
+    s.gas[i] = (s.intake * air[i] + recycled[i] + s.leaked * discharge_gas[i]) * per_inflow;
   return s;
 }
 

@@ -10,7 +10,7 @@
 /// Left out     walls that hold heat; oxygen that passes without burning where there is CO
 #pragma once
 
-#include "plant-model/flow/gas_links.hpp"
+#include "plant-model/flow/module_flows.hpp"
 #include "plant-model/heat/heat_parameters.hpp"
 #include "plant-model/heat/recuperator.hpp"
 
@@ -28,7 +28,7 @@ struct FeedPath {
 };
 
 template <class S>
-FeedPath<S> feed_path(const HeatParameters& heat, const GasLinks<S>& g, const GasStore<S>& plenum,
+FeedPath<S> feed_path(const HeatParameters& heat, const ModuleFlows<S>& g, const GasStore<S>& plenum,
                       const GasStore<S>& cathode, const Composition<S>& exit_enthalpy,
                       const S& preheater_temperature) {
   FeedPath<S> f;

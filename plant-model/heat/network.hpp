@@ -31,10 +31,10 @@ inline std::array<double, kZones> cells_in_zones(const StackParameters& s) {
   return cells;
 }
 
-/// `x` is the implicit state; `insulation` one of the laws of variants.hpp.
+/// `x` are the implicit entries of the module; `insulation` one of the laws of variants.hpp.
 template <class S>
 Conducted<S> conduct(const HeatParameters& heat, int insulation, const std::array<double, kZones>& cells,
-                     const S* x) {
+                     const S* x, const S& housing) {
   constexpr double per_row = 1.0 / static_cast<double>(kSegments);
   constexpr double per_node = 1.0 / static_cast<double>(kStackNodes);
   constexpr double per_edge = 0.5 / static_cast<double>(kZones);
@@ -72,7 +72,6 @@ Conducted<S> conduct(const HeatParameters& heat, int insulation, const std::arra
   move(q.inner, q.outer,
        insulation_by(insulation, kInnerAtWork, heat.inner_conductance, heat.radiative_growth, inner, outer) *
            (inner - outer));
-  const S& housing = x[at::housing];
   move(
       q.outer, q.housing,
       insulation_by(insulation, kOuterAtWork, heat.outer_conductance, heat.radiative_growth, outer, housing) *

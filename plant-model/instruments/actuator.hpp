@@ -68,12 +68,4 @@ inline CommandsOf<Rating> ratings(const PlantParameters& p) {
           .end_power = {end, end}};
 }
 
-/// Where the actuator of each command stands: its entry of the state.
-inline constexpr CommandsOf<std::size_t> kActuatorStates{.compressor_speed = at::speed,
-                                                         .stack_current = at::current,
-                                                         .preheater_power = at::preheater_power,
-                                                         .recycle_opening = at::recycle_opening,
-                                                         .end_power = {at::end_power, at::end_power + 1}};
-static_assert(kEnds == 2);
-
 }  // namespace duskline::plant

@@ -2,8 +2,8 @@
 /// models.
 ///
 /// Symbols      a field has the name and the SI unit of its row in the controller's lists of instruments and of
-///              commands; where one lacks the field, plant and controller do not compile together. The values come
-///              from one function, true_values() in flowsheet.hpp
+///              commands; where one lacks the field, plant and controller do not compile together. Each part
+///              fills those that it knows (network/part.hpp)
 /// Validity     all fields are S, one after the other, so that they can be walked as an array
 #pragma once
 

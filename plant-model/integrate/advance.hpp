@@ -20,15 +20,15 @@ enum class Method { linearly_implicit, rosenbrock4, dormand_prince };
 inline constexpr std::array<std::string_view, 3> kMethodWords = {"linearly implicit", "Rosenbrock 4",
                                                                  "Dormand-Prince"};
 
-template <std::size_t Implicit, std::size_t Coupled = 0, std::size_t Explicit = 0>
-class Integrator {
+template <class Vector>
+class IntegratorOn {
  public:
-  using Stepper = LinearlyImplicit<Implicit, Coupled, Explicit>;
-  using State = typename Stepper::State;
-  static constexpr std::size_t kStates = Stepper::kStates;
+  using Stepper = LinearlyImplicitOn<Vector>;
+  using State = Vector;
 
-  Integrator(Method method, const Tolerances<kStates>& tolerances, const StepControl& control = {})
-      : method_(method), stepper_(tolerances, control) {
+  IntegratorOn(Method method, const Division& division, const TolerancesOf<Vector>& tolerances,
+               const StepControl& control = {})
+      : method_(method), stepper_(division, tolerances, control) {
     task_.control = control;
     task_.relative = tolerances.relative;
   }
@@ -62,8 +62,10 @@ class Integrator {
   template <class System>
   Advance advance_library(System& system, State& x, double t, double end) {
     task_.absolute = stepper_.tolerances().absolute;
+    const Division& division = stepper_.division();
+    ViewedSystem<Vector, System> viewed{&system, x, x};
     const SystemView view =
-        Coupled + Explicit == 0 ? view_whole<kStates>(system) : view_derivative<kStates>(system);
+        division.implicit == division.states() ? view_whole(viewed) : view_derivative(viewed);
     if (method_ == Method::rosenbrock4) return advance_rosenbrock4(view, x, t, end, task_);
     return advance_dormand_prince(view, x, t, end, task_);
   }
@@ -71,6 +73,16 @@ class Integrator {
   Method method_;
   Stepper stepper_;
   DriverTask task_;
+};
+
+/// For systems whose size is known when they are compiled.
+template <std::size_t Implicit, std::size_t Coupled = 0, std::size_t Explicit = 0>
+class Integrator : public IntegratorOn<std::array<double, Implicit + Coupled + Explicit>> {
+ public:
+  static constexpr std::size_t kStates = Implicit + Coupled + Explicit;
+  Integrator(Method method, const Tolerances<kStates>& tolerances, const StepControl& control = {})
+      : IntegratorOn<std::array<double, kStates>>(method, {Implicit, Coupled, Explicit}, tolerances,
+                                                  control) {}
 };
 
 }  // namespace duskline::plant

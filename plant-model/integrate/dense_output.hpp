@@ -6,27 +6,27 @@
 /// Left out     the derivative at the end, which a restarted step never evaluates.
 #pragma once
 
-#include <array>
 #include <cstddef>
 
 namespace duskline::plant {
 
-template <std::size_t N>
+/// Vector as in step_control.hpp.
+template <class Vector>
 struct DenseOutput {
   double start = 0;  // s
   double step = 0;   // s
-  std::array<double, N> x0{};
-  std::array<double, N> x1{};
-  std::array<double, N> slope{};
+  Vector x0{};
+  Vector x1{};
+  Vector slope{};
 
   double end() const { return start + step; }
 
-  std::array<double, N> operator()(double t) const {
+  Vector operator()(double t) const {
     const double u = (t - start) / step;
     const double a = u * (1 - u) * step;
     const double b = u * u;
-    std::array<double, N> x;
-    for (std::size_t i = 0; i < N; ++i) x[i] = x0[i] + a * slope[i] + b * (x1[i] - x0[i]);
+    Vector x = x0;
+    for (std::size_t i = 0; i < x.size(); ++i) x[i] = x0[i] + a * slope[i] + b * (x1[i] - x0[i]);
     return x;
   }
 };

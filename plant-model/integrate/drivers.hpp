@@ -13,7 +13,6 @@
 #include <array>
 #include <cstddef>
 #include <span>
-#include <type_traits>
 
 #include "plant-model/integrate/dense_matrix.hpp"
 #include "plant-model/integrate/step_control.hpp"
@@ -28,30 +27,36 @@ struct SystemView {
   void (*jacobian)(void* system, const double* x, double t, DenseMatrix& j) = nullptr;  // null: differences
 };
 
-template <std::size_t N, class System>
-SystemView view_derivative(System& system) {
-  using State = std::array<double, N>;
+/// A system with room for its states, in a Vector as in step_control.hpp; the views point into it.
+template <class Vector, class System>
+struct ViewedSystem {
+  System* system;
+  Vector state, derivative;
+};
+template <class Vector, class System>
+SystemView view_derivative(ViewedSystem<Vector, System>& viewed) {
+  using Viewed = ViewedSystem<Vector, System>;
   SystemView view;
-  view.size = N;
-  view.system = &system;
+  view.size = viewed.state.size();
+  view.system = &viewed;
   view.derivative = [](void* pointer, const double* x, double* dxdt, double t) {
-    State state;
-    State derivative;
-    std::copy_n(x, N, state.begin());
-    (*static_cast<System*>(pointer))(state, derivative, t);
-    std::copy_n(derivative.begin(), N, dxdt);
+    Viewed& v = *static_cast<Viewed*>(pointer);
+    std::copy_n(x, v.state.size(), v.state.begin());
+    (*v.system)(v.state, v.derivative, t);
+    std::copy_n(v.derivative.begin(), v.state.size(), dxdt);
   };
   return view;
 }
 
-/// For systems whose jacobian() is the whole N x N matrix.
-template <std::size_t N, class System>
-SystemView view_whole(System& system) {
-  SystemView view = view_derivative<N>(system);
+/// For systems whose jacobian() is the whole matrix.
+template <class Vector, class System>
+SystemView view_whole(ViewedSystem<Vector, System>& viewed) {
+  using Viewed = ViewedSystem<Vector, System>;
+  SystemView view = view_derivative(viewed);
   view.jacobian = [](void* pointer, const double* x, double t, DenseMatrix& j) {
-    std::array<double, N> state;
-    std::copy_n(x, N, state.begin());
-    static_cast<System*>(pointer)->jacobian(state, t, j);
+    Viewed& v = *static_cast<Viewed*>(pointer);
+    std::copy_n(x, v.state.size(), v.state.begin());
+    v.system->jacobian(v.state, t, j);
   };
   return view;
 }

@@ -31,11 +31,13 @@ constexpr bool crosses(double before, double after, Crossing wanted) {
   return wanted == Crossing::either || (wanted == Crossing::rising) == above(after);
 }
 
-template <std::size_t N>
-struct Guard {
-  std::function<double(const std::array<double, N>& x, double t)> value;
+template <class Vector>
+struct GuardOn {
+  std::function<double(const Vector& x, double t)> value;
   Crossing crossing = Crossing::either;
 };
+template <std::size_t N>
+using Guard = GuardOn<std::array<double, N>>;
 
 struct EventControl {
   double time_tolerance = 1e-9;  // s
@@ -75,25 +77,24 @@ struct EventAdvance {
 };
 
 /// Looks at the guards along one accepted step and remembers their values at its end.
-template <std::size_t N>
+template <class Vector>
 class Watch {
  public:
-  Watch(std::span<const Guard<N>> guards, const EventControl& control, const std::array<double, N>& x,
-        double t)
+  Watch(std::span<const GuardOn<Vector>> guards, const EventControl& control, const Vector& x, double t)
       : guards_(guards), control_(control), before_(guards.size()), after_(guards.size()) {
     for (std::size_t i = 0; i < guards_.size(); ++i) before_[i] = guards_[i].value(x, t);
   }
 
   /// Time of the first crossing in (step.start, end], else `end`; fired() then tells which guards crossed
   /// there.
-  double first_crossing(const DenseOutput<N>& step, double end) {
+  double first_crossing(const DenseOutput<Vector>& step, double end) {
     fired_.clear();
     double from = step.start;
     for (std::size_t look = 1; look <= control_.looks + 1; ++look) {
       const bool last = look == control_.looks + 1;
       const double share = static_cast<double>(look) / static_cast<double>(control_.looks + 1);
       const double to = last ? end : step.start + share * step.step;
-      const std::array<double, N> x = last ? step.x1 : step(to);
+      const Vector x = last ? step.x1 : step(to);
       const double found = within(step, x, from, to);
       if (!fired_.empty()) return found;
       before_ = after_;
@@ -104,7 +105,7 @@ class Watch {
   const std::vector<std::size_t>& fired() const { return fired_; }
 
  private:
-  double within(const DenseOutput<N>& step, const std::array<double, N>& x, double from, double to) {
+  double within(const DenseOutput<Vector>& step, const Vector& x, double from, double to) {
     double first = to;
     for (std::size_t i = 0; i < guards_.size(); ++i) {
       after_[i] = guards_[i].value(x, to);
@@ -120,7 +121,7 @@ class Watch {
     if (fired_.empty() || first == to) return first;
     // Others may have crossed by then as well: what is above or below there is what the next stretch starts
     // from.
-    const std::array<double, N> there = step(first);
+    const Vector there = step(first);
     fired_.clear();
     for (std::size_t i = 0; i < guards_.size(); ++i) {
       if (crosses(before_[i], guards_[i].value(there, first), guards_[i].crossing)) fired_.push_back(i);
@@ -128,7 +129,7 @@ class Watch {
     return first;
   }
 
-  std::span<const Guard<N>> guards_;
+  std::span<const GuardOn<Vector>> guards_;
   EventControl control_;
   std::vector<double> before_;
   std::vector<double> after_;
@@ -137,18 +138,16 @@ class Watch {
 
 /// Integrates from t to `end` or to the first crossing, whichever comes first; x is then the state just after
 /// it. The next call starts anew from there.
-template <std::size_t Implicit, std::size_t Coupled, std::size_t Explicit, class System>
-EventAdvance advance_to_event(LinearlyImplicit<Implicit, Coupled, Explicit>& stepper, System& system,
-                              std::array<double, Implicit + Coupled + Explicit>& x, double t, double end,
-                              std::span<const Guard<Implicit + Coupled + Explicit>> guards,
+template <class Vector, class System>
+EventAdvance advance_to_event(LinearlyImplicitOn<Vector>& stepper, System& system, Vector& x, double t,
+                              double end, std::span<const GuardOn<Vector>> guards,
                               const EventControl& control = {}) {
-  constexpr std::size_t kStates = Implicit + Coupled + Explicit;
-  Watch<kStates> watch(guards, control, x, t);
-  std::array<double, kStates> f0;
+  Watch<Vector> watch(guards, control, x, t);
+  Vector f0 = x;
   system(x, f0, t);
   Advance advance = stepper.march(system, x, f0, t, end, [&](double now) {
     if (guards.empty()) return true;
-    const DenseOutput<kStates> step = stepper.dense_output();
+    const DenseOutput<Vector> step = stepper.dense_output();
     const double found = watch.first_crossing(step, now);
     if (watch.fired().empty()) return true;
     if (found < now) x = step(found);

@@ -1,6 +1,6 @@
-/// What it is   a Jacobian that serves many steps, with [M; B] kept for the step sizes used last.
-/// Equation     M = (I - gamma h J11)^-1 and B = gamma h J21 M, one row block each of the packed matrix.
-/// Symbols      J11 implicit by implicit, J21 coupled by implicit, in 1/s times units of state; h step in s.
+/// What it is   a Jacobian that serves many steps, with the inverse of I - gamma h J kept for the step sizes used last.
+/// Equation     as in bordered.hpp
+/// Symbols      J in 1/s times units of state; h step in s.
 /// Validity     as long as the owner says so: it asks for a new Jacobian by age, use, rejection or request.
 /// Source       block elimination; docs/models/integrate.md.
 /// Left out     updating M for a changed h without a new inverse.
@@ -10,19 +10,19 @@
 #include <cstddef>
 #include <cstdint>
 
-#include "plant-model/integrate/dense_matrix.hpp"
+#include "plant-model/integrate/bordered.hpp"
 
 namespace duskline::plant {
 
 class FrozenJacobian {
  public:
-  FrozenJacobian(std::size_t implicit, std::size_t coupled) : jacobian_(implicit + coupled, implicit) {}
+  explicit FrozenJacobian(const Division& division) : jacobian_(division) {}
 
   bool valid() const { return valid_; }
   double taken_at() const { return taken_at_; }  // s
 
   /// Zeroed storage for a new Jacobian taken at time t; what was inverted before is forgotten.
-  DenseMatrix& renew(double t) {
+  BorderedJacobian& renew(double t) {
     for (Entry& entry : entries_) entry.filled = false;
     jacobian_.set_zero();
     valid_ = true;
@@ -31,21 +31,21 @@ class FrozenJacobian {
   }
   void invalidate() { valid_ = false; }
 
-  /// [M; B] for s = gamma h if it is kept, else null.
-  const PackedMatrix* find(double s) const {
+  /// The inverse for s = gamma h if it is kept, else null.
+  const BorderedSolution* find(double s) const {
     for (const Entry& entry : entries_) {
-      if (entry.filled && entry.s == s) return &entry.matrix;
+      if (entry.filled && entry.s == s) return &entry.inverse;
     }
     return nullptr;
   }
 
-  /// [M; B] for s = gamma h, from the cache or new (then `factorisations` is counted up); null when singular.
-  const PackedMatrix* iteration_matrix(double s, std::uint64_t& factorisations) {
+  /// The inverse for s = gamma h, from the cache or new (then `factorisations` is counted up); null when singular.
+  const BorderedSolution* iteration_matrix(double s, std::uint64_t& factorisations) {
     Entry* oldest = &entries_[0];
     for (Entry& entry : entries_) {
       if (entry.filled && entry.s == s) {
         entry.used = ++clock_;
-        return &entry.matrix;
+        return &entry.inverse;
       }
       if (!entry.filled) {
         if (oldest->filled) oldest = &entry;
@@ -54,10 +54,10 @@ class FrozenJacobian {
       }
     }
     ++factorisations;
-    oldest->filled = pack_iteration_matrix(jacobian_, s, oldest->matrix);
+    oldest->filled = oldest->inverse.make(jacobian_, s);
     oldest->s = s;
     oldest->used = ++clock_;
-    return oldest->filled ? &oldest->matrix : nullptr;
+    return oldest->filled ? &oldest->inverse : nullptr;
   }
 
  private:
@@ -65,11 +65,11 @@ class FrozenJacobian {
     double s = 0;
     std::uint64_t used = 0;
     bool filled = false;
-    PackedMatrix matrix;
+    BorderedSolution inverse;
   };
   static constexpr std::size_t kEntries = 8;  // a tick and its seven halvings
 
-  DenseMatrix jacobian_;
+  BorderedJacobian jacobian_;
   std::array<Entry, kEntries> entries_;
   bool valid_ = false;
   double taken_at_ = 0;

@@ -17,49 +17,56 @@
 #include <cstddef>
 #include <cstdint>
 #include <limits>
+#include <vector>
 
-#include "plant-model/integrate/dense_matrix.hpp"
 #include "plant-model/integrate/dense_output.hpp"
+#include "plant-model/integrate/division.hpp"
 #include "plant-model/integrate/frozen_jacobian.hpp"
 #include "plant-model/integrate/stage_sums.hpp"
 #include "plant-model/integrate/step_control.hpp"
 
 namespace duskline::plant {
 
-/// State layout: `Implicit` entries, then `Coupled` quadratures (driven by the implicit part, driving
-/// nothing), then `Explicit` slow entries (zero rows and columns in A). A system offers
-///   void operator()(const State& x, State& dxdt, double t)
-///   void jacobian(const State& x, double t, DenseMatrix& j)
-/// where j is (Implicit + Coupled) x Implicit and comes zeroed.
+/// State layout: implicit entries, then quadratures (driven by the implicit part, driving
+/// nothing), then slow entries (zero rows and columns in A). A system offers
+///   void operator()(const Vector& x, Vector& dxdt, double t)
+///   void jacobian(const Vector& x, double t, DenseMatrix& j)
+///   void block_jacobian(const Vector& x, double t, BorderedJacobian& j)      where it has several modules
+/// where j is (implicit + coupled) x implicit and comes zeroed.
 ///
 /// A state much faster than the step follows the implicit part and inputs held over the step exactly, but
 /// leads what it takes from explicit states and from time by 0.7 of their change in one step;
 /// follow_slow_states removes that lead. The stepper is a value; a copy carries the frozen Jacobian with it.
-template <std::size_t Implicit, std::size_t Coupled = 0, std::size_t Explicit = 0>
-class LinearlyImplicit {
+template <class Vector>
+class LinearlyImplicitOn {
  public:
-  static constexpr std::size_t kStates = Implicit + Coupled + Explicit;
   static constexpr double kGamma = 1 - 0.70710678118654752440;  // the smaller root of L-stability
 
   // What Odeint asks of a controlled stepper.
-  using state_type = std::array<double, kStates>;
+  using state_type = Vector;
   using deriv_type = state_type;
   using value_type = double;
   using time_type = double;
   using stepper_category = boost::numeric::odeint::controlled_stepper_tag;
   using State = state_type;
 
-  explicit LinearlyImplicit(const Tolerances<kStates>& tolerances, const StepControl& control = {})
-      : tolerances_(tolerances), control_(control), frozen_(Implicit, Coupled) {}
+  LinearlyImplicitOn(const Division& division, const TolerancesOf<Vector>& tolerances,
+                     const StepControl& control = {})
+      : division_(division),
+        tolerances_(tolerances),
+        control_(control),
+        frozen_(division),
+        drift_(division.solved()) {
+    for (State* room : {&f0_, &x1_, &f1_, &k1_, &previous_, &next_, &ratio_}) *room = tolerances.absolute;
+  }
 
   /// One step under error control. On success x and t move and dt may double; on failure x and t stay and dt
   /// is halved, or kept where a new Jacobian comes first. Where dt cannot be halved, outcome() says why.
   template <class System>
   boost::numeric::odeint::controlled_step_result try_step(System system, State& x, double& t, double& dt) {
     auto& plain = unwrap(system);
-    State f0;
-    evaluate(plain, x, f0, t);
-    return try_step_with(plain, x, f0, t, dt);
+    evaluate(plain, x, f0_, t);
+    return try_step_with(plain, x, f0_, t, dt);
   }
 
   /// The same, with the derivative f0 = f(x, t) supplied by the caller.
@@ -89,9 +96,8 @@ class LinearlyImplicit {
   /// Integrates from t to `end`, the whole stretch being tried first, then halves on a binary grid.
   template <class System>
   Advance advance(System& system, State& x, double t, double end) {
-    State f0;
-    evaluate(system, x, f0, t);
-    return march(system, x, f0, t, end, [](double) { return true; });
+    evaluate(system, x, f0_, t);
+    return march(system, x, f0_, t, end, [](double) { return true; });
   }
   template <class System>
   Advance advance_with(System& system, State& x, const State& f0, double t, double end) {
@@ -105,10 +111,10 @@ class LinearlyImplicit {
     BinaryGrid grid(t, end);
     while (grid.step() > control_.max_step && grid.halve()) {
     }
-    State f0 = first_derivative;
+    if (&first_derivative != &f0_) f0_ = first_derivative;
     fresh_ = false;
     while (true) {
-      const double error = attempt(system, x, f0, t, grid.step());
+      const double error = attempt(system, x, f0_, t, grid.step());
       if (error <= 1) {
         accept(x);
         grid.accept();
@@ -116,16 +122,16 @@ class LinearlyImplicit {
         if (!go_on(t) || grid.done()) return {RunEnd::reached_end, t, 0};
         if (control_.stopped()) return {RunEnd::interrupted, t, 0};
         if (error < kGrow) grid.double_if_aligned(control_.max_step);
-        evaluate(system, x, f0, t);
+        evaluate(system, x, f0_, t);
         continue;
       }
       ++statistics_.rejected;
       if (control_.stopped()) return {RunEnd::interrupted, t, 0};
-      if (!std::isfinite(error) && !all_finite(f0)) return failure(error, f0, t);
+      if (!std::isfinite(error) && !all_finite(f0_)) return failure(error, f0_, t);
       if (!fresh_) {
         frozen_.invalidate();
       } else if (std::abs(grid.step()) / 2 < control_.min_step || !grid.halve()) {
-        return failure(error, f0, t);
+        return failure(error, f0_, t);
       }
     }
   }
@@ -133,36 +139,35 @@ class LinearlyImplicit {
   /// One step of exactly h without error control; false when the result is not finite.
   template <class System>
   bool do_step(System& system, State& x, double t, double h) {
-    State f0;
-    evaluate(system, x, f0, t);
+    evaluate(system, x, f0_, t);
     fresh_ = false;
-    if (!std::isfinite(attempt(system, x, f0, t, h))) return false;
+    if (!std::isfinite(attempt(system, x, f0_, t, h))) return false;
     accept(x);
     return true;
   }
 
   /// Interpolant of the last accepted step; to be asked for before the next one. Its slope 2 k1 - M k1 equals
   /// f(x0) to second order for any A and stays bounded where f(x0) is stiff.
-  DenseOutput<kStates> dense_output() const {
-    DenseOutput<kStates> output{start_, step_, previous_, next_, k1_};
-    const PackedMatrix* matrix = frozen_.find(kGamma * step_);
-    if (matrix == nullptr) return output;
-    for (std::size_t i = 0; i < kSolved; ++i) output.slope[i] += drift_[i];
-    solve(*matrix, output.slope, output.slope);
-    for (std::size_t i = 0; i < kStates; ++i) output.slope[i] = 2 * k1_[i] - output.slope[i];
+  DenseOutput<Vector> dense_output() const {
+    DenseOutput<Vector> output{start_, step_, previous_, next_, k1_};
+    const BorderedSolution* inverse = frozen_.find(kGamma * step_);
+    if (inverse == nullptr) return output;
+    for (std::size_t i = 0; i < drift_.size(); ++i) output.slope[i] += drift_[i];
+    solve(*inverse, output.slope, output.slope);
+    for (std::size_t i = 0; i < k1_.size(); ++i) output.slope[i] = 2 * k1_[i] - output.slope[i];
     return output;
   }
 
   void request_jacobian() { frozen_.invalidate(); }
   const StepStatistics& statistics() const { return statistics_; }
   const Advance& outcome() const { return outcome_; }
-  const Tolerances<kStates>& tolerances() const { return tolerances_; }
+  const Division& division() const { return division_; }
+  const TolerancesOf<Vector>& tolerances() const { return tolerances_; }
   const StepControl& control() const { return control_; }
   void stop_when(const std::atomic<bool>* stop) { control_.stop = stop; }
 
  private:
   static constexpr double kGrow = 0.2;  // a doubled step has four times the error, with a margin
-  static constexpr std::size_t kSolved = Implicit + Coupled;
 
   template <class System>
   static auto& unwrap(System& system) {
@@ -176,20 +181,21 @@ class LinearlyImplicit {
     system(x, dxdt, t);
   }
 
-  /// Solves (I - g h A) k = right, with k and right of full length; they may be the same array.
-  static void solve(const PackedMatrix& matrix, const State& right, State& k) {
-    alignas(64) std::array<double, padded(kSolved)> product;
-    multiply(matrix, right.data(), product.data());
-    for (std::size_t i = 0; i < Implicit; ++i) k[i] = product[i];
-    for (std::size_t i = Implicit; i < kSolved; ++i) k[i] = right[i] + product[i];
-    for (std::size_t i = kSolved; i < kStates; ++i) k[i] = right[i];
+  /// Solves (I - g h A) k = right, with k and right of full length; they may be the same vector.
+  void solve(const BorderedSolution& inverse, const State& right, State& k) const {
+    inverse.solve(right.data(), k.data(), room_);
+    for (std::size_t i = division_.solved(); i < right.size(); ++i) k[i] = right[i];
   }
 
   template <class System>
   void renew_jacobian_if_due(System& system, const State& x, double t) {
     const double age = t - frozen_.taken_at();
     if (frozen_.valid() && age >= 0 && age <= control_.max_age && uses_ < control_.max_uses) return;
-    system.jacobian(x, t, frozen_.renew(t));
+    BorderedJacobian& j = frozen_.renew(t);
+    if constexpr (requires { system.block_jacobian(x, t, j); })
+      system.block_jacobian(x, t, j);
+    else
+      system.jacobian(x, t, j.border);
     ++statistics_.jacobians;
     uses_ = 0;
     fresh_ = true;
@@ -199,43 +205,41 @@ class LinearlyImplicit {
   template <class System>
   double attempt(System& system, const State& x, const State& f0, double t, double h) {
     renew_jacobian_if_due(system, x, t);
-    const PackedMatrix* matrix = frozen_.iteration_matrix(kGamma * h, statistics_.factorisations);
+    const BorderedSolution* inverse = frozen_.iteration_matrix(kGamma * h, statistics_.factorisations);
     start_ = t;
     step_ = h;
-    if (matrix == nullptr) {
-      ratio_.fill(std::numeric_limits<double>::infinity());
+    if (inverse == nullptr) {
+      std::fill(ratio_.begin(), ratio_.end(), std::numeric_limits<double>::infinity());
       return ratio_[0];
     }
-    State x1;
-    State f1;
     k1_ = f0;
     if (control_.follow_slow_states) {
       find_drift(system, x, f0, t, h);
-      for (std::size_t i = 0; i < kSolved; ++i) k1_[i] += drift_[i];
+      for (std::size_t i = 0; i < drift_.size(); ++i) k1_[i] += drift_[i];
     }
-    solve(*matrix, k1_, k1_);
-    first_stage(kStates, x.data(), h, k1_.data(), x1.data());
-    evaluate(system, x1, f1, t + h);
-    second_right_side(kStates, k1_.data(), f1.data());
+    solve(*inverse, k1_, k1_);
+    const std::size_t states = x.size();
+    first_stage(states, x.data(), h, k1_.data(), x1_.data());
+    evaluate(system, x1_, f1_, t + h);
+    second_right_side(states, k1_.data(), f1_.data());
     if (control_.follow_slow_states) {
-      for (std::size_t i = 0; i < kSolved; ++i) f1[i] -= drift_[i];
+      for (std::size_t i = 0; i < drift_.size(); ++i) f1_[i] -= drift_[i];
     }
-    solve(*matrix, f1, f1);
-    combine_stages(kStates, x.data(), h, k1_.data(), f1.data(), next_.data());
-    if (control_.filter_error) solve(*matrix, f1, f1);
-    return scaled_error(kStates, tolerances_.absolute.data(), tolerances_.relative, x.data(), next_.data(),
-                        f1.data(), ratio_.data());
+    solve(*inverse, f1_, f1_);
+    combine_stages(states, x.data(), h, k1_.data(), f1_.data(), next_.data());
+    if (control_.filter_error) solve(*inverse, f1_, f1_);
+    return scaled_error(states, tolerances_.absolute.data(), tolerances_.relative, x.data(), next_.data(),
+                        f1_.data(), ratio_.data());
   }
 
   /// g h times the rate at which explicit states and time change the derivatives of the others. It enters the
   /// first stage with +, the second with -, and cancels in the order conditions whatever its value.
   template <class System>
   void find_drift(System& system, const State& x, const State& f0, double t, double h) {
-    State moved = x;
-    State f;
-    for (std::size_t i = kSolved; i < kStates; ++i) moved[i] += h * f0[i];
-    evaluate(system, moved, f, t + h);
-    for (std::size_t i = 0; i < kSolved; ++i) drift_[i] = kGamma * (f[i] - f0[i]);
+    x1_ = x;
+    for (std::size_t i = drift_.size(); i < x.size(); ++i) x1_[i] += h * f0[i];
+    evaluate(system, x1_, f1_, t + h);
+    for (std::size_t i = 0; i < drift_.size(); ++i) drift_[i] = kGamma * (f1_[i] - f0[i]);
   }
 
   void accept(State& x) {
@@ -255,11 +259,14 @@ class LinearlyImplicit {
     return std::all_of(values.begin(), values.end(), [](double value) { return std::isfinite(value); });
   }
 
-  Tolerances<kStates> tolerances_;
+  Division division_;
+  TolerancesOf<Vector> tolerances_;
   StepControl control_;
   FrozenJacobian frozen_;
+  std::vector<double> drift_;
+  mutable BorderedSolution::Room room_;  // for solve()
+  State f0_{}, x1_{}, f1_{};             // room for a step
   State k1_{};
-  std::array<double, kSolved> drift_{};
   State previous_{};
   State next_{};
   State ratio_{};
@@ -269,6 +276,15 @@ class LinearlyImplicit {
   bool fresh_ = false;  // the Jacobian was taken at the present state
   StepStatistics statistics_;
   Advance outcome_;
+};
+
+/// For systems whose size is known when they are compiled.
+template <std::size_t Implicit, std::size_t Coupled = 0, std::size_t Explicit = 0>
+class LinearlyImplicit : public LinearlyImplicitOn<std::array<double, Implicit + Coupled + Explicit>> {
+ public:
+  static constexpr std::size_t kStates = Implicit + Coupled + Explicit;
+  explicit LinearlyImplicit(const Tolerances<kStates>& tolerances, const StepControl& control = {})
+      : LinearlyImplicitOn<std::array<double, kStates>>({Implicit, Coupled, Explicit}, tolerances, control) {}
 };
 
 }  // namespace duskline::plant

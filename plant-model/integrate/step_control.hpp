@@ -19,11 +19,14 @@
 
 namespace duskline::plant {
 
-template <std::size_t N>
-struct Tolerances {
-  std::array<double, N> absolute{};  // unit of the state
+/// Vector is an array of doubles, or a vector where the number of states is known at run time only.
+template <class Vector>
+struct TolerancesOf {
+  Vector absolute{};  // unit of the state
   double relative = 1e-6;
 };
+template <std::size_t N>
+using Tolerances = TolerancesOf<std::array<double, N>>;
 
 template <std::size_t N>
 constexpr Tolerances<N> uniform_tolerances(double absolute, double relative) {
@@ -65,10 +68,10 @@ struct Advance {
   bool ok() const { return reason == RunEnd::reached_end; }
 };
 
-template <std::size_t N>
-std::size_t worst_state(const std::array<double, N>& ratio) {
+template <class Vector>
+std::size_t worst_state(const Vector& ratio) {
   std::size_t worst = 0;
-  for (std::size_t i = 0; i < N; ++i) {
+  for (std::size_t i = 0; i < ratio.size(); ++i) {
     if (!std::isfinite(ratio[i])) return i;
     if (ratio[i] > ratio[worst]) worst = i;
   }

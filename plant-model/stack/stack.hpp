@@ -65,6 +65,8 @@ struct StackOutputs {
 struct CellReadings {
   std::array<double, kCells> voltage, onset_voltage, margin, nickel_ratio, outlet_co;
   std::array<double, kCells> worst_segment;
+  std::array<double, kCells> carbon, oxide;   ///< mol
+  std::array<double, kCells> damage, ageing;  ///< 1; ohm m2
 };
 
 /// The same for duals, as far as linear models look at it.
@@ -219,7 +221,7 @@ inline void note_limits(const StackDesign& p, const CellGroup<Pack>& g, const Co
   }
 }
 
-/// `slow` is the slow part of the state. With S = double the memory is updated; with duals it is read. A view
+/// `slow` are the slow entries of the module. With S = double the memory is updated; with duals it is read. A view
 /// is filled for duals only.
 template <class S>
 StackOutputs<S> evaluate_stack(const StackDesign& p, const StackInputs<S>& in, const double* slow,

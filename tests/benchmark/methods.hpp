@@ -34,8 +34,8 @@ inline void must(const plant::Advance& advance) {
 }
 
 inline Replay replay_ours(const Recording& r, double relative, const plant::StepControl& control) {
-  plant::LinearlyImplicit<plant::kImplicit, plant::kQuadratures, plant::kSlow> stepper(
-      plant_tolerances(relative), control);
+  plant::LinearlyImplicitOn<plant::State> stepper(plant::Network().layout().division(),
+                                                  plant_tolerances(relative), control);
   Replay result = replay(r, [&](auto& plant, auto& x, const auto& f, double t, double t1) {
     must(stepper.advance_with(plant, x, f, t, t1));
   });
@@ -50,7 +50,8 @@ inline Replay replay_library(const Recording& r, double relative, bool rosenbroc
   task.absolute = tolerances.absolute;
   task.relative = relative;
   WholePlant whole;
-  const auto view = plant::view_whole<plant::kStates>(whole);
+  plant::ViewedSystem<plant::State, WholePlant> viewed{&whole, r.start, r.start};
+  const auto view = view_whole(viewed);
   Replay result = replay(r, [&](auto& plant, auto& x, const auto&, double t, double t1) {
     whole.plant = &plant;
     must(rosenbrock ? advance_rosenbrock4(view, x, t, t1, task)
@@ -65,8 +66,8 @@ inline Replay replay_cvode(const Recording& r, double relative, CvodeJacobian ho
   WholePlant whole;
   plant::Plant first(r.parameters);
   whole.plant = &first;
-  Cvode<WholePlant, plant::kStates> cvode(whole, r.start, 0, relative, plant_tolerances(relative).absolute,
-                                          how);
+  Cvode<WholePlant, plant::kStates, plant::State> cvode(whole, r.start, 0, relative,
+                                                        plant_tolerances(relative).absolute, how);
   Replay result = replay(r, [&](auto& plant, auto& x, const auto&, double t, double t1) {
     whole.plant = &plant;
     whole.taken_at = -1;

@@ -19,6 +19,7 @@
 #include "hil-harness/loop/loop.hpp"
 #include "scenarios/reader/scenario_file.hpp"
 #include "tests/support/cvode.hpp"
+#include "tests/support/places.hpp"
 
 namespace duskline::tests {
 
@@ -40,11 +41,10 @@ inline double cpu_time() {
   return static_cast<double>(t.tv_sec) + 1e-9 * static_cast<double>(t.tv_nsec);
 }
 
-inline plant::Tolerances<plant::kStates> plant_tolerances(double relative) {
-  plant::Tolerances<plant::kStates> t;
-  t.relative = relative;
-  for (std::size_t i = 0; i < plant::kStates; ++i)
-    t.absolute[i] = plant::state_table()[i].tolerance * relative * 1e3;  // as the loop does
+inline plant::TolerancesOf<plant::State> plant_tolerances(double relative) {
+  plant::TolerancesOf<plant::State> t{{}, relative};
+  for (const plant::StateInfo& info : plant::Network().layout().table())
+    t.absolute.push_back(info.tolerance * relative * 1e3);  // as the loop does
   return t;
 }
 
@@ -69,7 +69,7 @@ inline Recording record_loop(const std::string& name, double begin, double end) 
   harness::InProcess link(c.scenario.controller);
   harness::LoopOptions options;
   options.record = [&](const harness::Snapshot& s) {
-    if (!actuators) actuators.emplace(r.parameters, *s.state);
+    if (!actuators) actuators.emplace(r.parameters, plant::actuator_positions(s.model->layout(), *s.state));
     const plant::Commands commands = actuators->actuate(s.control, r.period);
     if (s.time < begin) return true;
     if (r.ticks.empty()) r.start = *s.state;
@@ -93,7 +93,6 @@ struct Replay {
 /// `advance(plant, x, f, t, t1)` integrates one tick; f are the rates at x under the new commands.
 template <class Advance>
 Replay replay(const Recording& r, Advance&& advance) {
-  constexpr std::size_t dust = plant::kImplicit + plant::kQuadratures + plant::at::dust;
   plant::Plant plant(r.parameters);
   plant::State x = r.start, f{};
   plant::PlantOutputs out;
@@ -102,7 +101,7 @@ Replay replay(const Recording& r, Advance&& advance) {
   const double began = cpu_time();
   double t = 0;
   for (std::size_t n = 0; n < r.ticks.size(); ++n) {
-    plant.set_boundary(r.ticks[n].ambient, x[dust]);
+    plant.set_boundary(r.ticks[n].ambient, x);
     plant.observe(x, f, out);
     result.voltages.push_back(out.cells.voltage);
     plant.set_commands(r.ticks[n].commands);
@@ -186,12 +185,14 @@ struct FastPlant {
 
   void operator()(const Fast& x, Fast& dxdt, double t) const {
     plant::State rates;
+    at.resize(plant::kStates);
     std::copy(x.begin(), x.end(), at.begin());
     (*plant)(at, rates, t);
     std::copy_n(rates.begin(), plant::kImplicit, dxdt.begin());
   }
   void jacobian(const Fast& x, double t, plant::DenseMatrix& whole) const {
     if (taken_at < 0 || t > taken_at + keep) {
+      at.resize(plant::kStates);
       std::copy(x.begin(), x.end(), at.begin());
       plant->jacobian(at, t, part);
       taken_at = t;

@@ -29,7 +29,7 @@ std::vector<harness::Snapshot> snapshots(const scenarios::Case& c, harness::RunR
   harness::LoopOptions options;
   options.record = [&](const harness::Snapshot& s) {
     all.push_back(s);
-    all.back().state = all.back().rates = nullptr;
+    all.back().state = nullptr;
     return true;
   };
   run = run_case(c, options);

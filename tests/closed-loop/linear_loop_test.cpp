@@ -55,7 +55,7 @@ Watch run_stepped(scenarios::Case c, float ctl_outputs::*command, float push) {
   LoopOptions options;
   options.watch = [&](const Snapshot& s) {
     if (s.time < kAt) return;
-    w.speed.push_back((*s.state)[plant::at::speed]);
+    w.speed.push_back(s.plant.truth.compressor_speed);
     w.flow.push_back(s.plant.feed_flow);
     w.plenum.push_back(s.plant.plenum_pressure);
     w.margin.push_back(s.coke_margin);

@@ -64,8 +64,7 @@ struct Watch {
     if (s.tick < from) return;
     if (std::isfinite(s.nickel_ratio)) ratio = std::min(ratio, s.nickel_ratio);
     oxide = 0.0;
-    for (std::size_t c = 0; c < plant::kCells; ++c)
-      oxide += (*s.state)[plant::kImplicit + plant::kQuadratures + plant::at::oxide + c];
+    for (const double held : s.plant.cells.oxide) oxide += held;
   }
 };
 

@@ -17,20 +17,6 @@ using namespace duskline::tests;
 
 namespace {
 
-double natural_size(const State& x, std::size_t i) {
-  if (i < at::speed) {  // amounts: the whole content of the store
-    const std::size_t store = i / kSpecies * kSpecies;
-    double all = 0;
-    for (std::size_t k = 0; k < kSpecies; ++k) all += x[store + k];
-    return 0.1 * all;
-  }
-  if (i == at::speed) return 100;
-  if (i == at::current) return 1;
-  if (i < at::recycle_opening) return 50;
-  if (i == at::recycle_opening) return 0.5;
-  return 100;
-}
-
 struct Worst {
   double share = 0;
   std::size_t row = 0, column = 0;

@@ -27,20 +27,7 @@ const std::size_t kOutputs = kTruths + reported_table().size();
 
 VectorXd natural_sizes(const State& x) {
   VectorXd sizes(static_cast<Index>(kImplicit));
-  for (std::size_t i = 0; i < kImplicit; ++i) {
-    double size = 100.0;  // K, and rad/s of the shaft
-    if (i < at::speed) {
-      size = 0.0;
-      for (std::size_t k = 0; k < kSpecies; ++k) size += 0.1 * x[i / kSpecies * kSpecies + k];
-    } else if (i == at::current) {
-      size = 1.0;
-    } else if (i > at::current && i < at::recycle_opening) {
-      size = 50.0;
-    } else if (i == at::recycle_opening) {
-      size = 0.5;
-    }
-    sizes[static_cast<Index>(i)] = size;
-  }
+  for (std::size_t i = 0; i < kImplicit; ++i) sizes[static_cast<Index>(i)] = natural_size(x, i);
   return sizes;
 }
 

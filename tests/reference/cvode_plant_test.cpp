@@ -54,11 +54,7 @@ State at_sunrise() {
 /// What a difference is judged by: the value, but for amounts the content of the store, and for atoms that
 /// crossed the boundary both ways those in the product, and for energy that of the bus.
 double size_of(const State& x, std::size_t i) {
-  if (i < at::speed) {
-    double all = 0;
-    for (std::size_t k = i / kSpecies * kSpecies; k < i / kSpecies * kSpecies + kSpecies; ++k) all += x[k];
-    return all;
-  }
+  if (store_of(i) < kStates) return 10 * natural_size(x, i);
   if (i >= kImplicit && i < kImplicit + at::energy) return 2 * x[kImplicit + at::product];
   if (i == kImplicit + at::energy) return x[kImplicit + at::bus_energy];
   return std::abs(x[i]);
@@ -73,10 +69,9 @@ TEST_CASE("an hour of production at dawn agrees with CVODE") {
       [&](Deviations& d) {
         Dawn ours, theirs;
         PlantIntegrator integrator = plant_integrator(1e-4, 1e-8);
-        State absolute;
-        for (std::size_t i = 0; i < kStates; ++i) absolute[i] = 1e-6 * state_table()[i].tolerance;
+        const State absolute = plant_tolerances(1e-6).absolute;
         State x = start;
-        Cvode<Dawn, kStates> cvode(theirs, start, 0.0, 1e-10, absolute);
+        Cvode<Dawn, kStates, State> cvode(theirs, start, 0.0, 1e-10, absolute);
         for (int minute = 0; minute < 60; ++minute) {
           for (int s = 0; s < 60; ++s) {
             const double t = 60.0 * minute + s;
@@ -92,7 +87,7 @@ TEST_CASE("an hour of production at dawn agrees with CVODE") {
 }
 
 TEST_CASE("the tolerance of a run costs less than a tenth of a millivolt") {
-  // the tolerances of state.hpp against tight ones, over the same hour: change detector, computed here
+  // the tolerances of the parts against tight ones, over the same hour: change detector, computed here
   Dawn usual, tight;
   PlantIntegrator loose = plant_integrator(), strict = plant_integrator(1e-3, 1e-7);
   State x = at_sunrise(), y = x;

@@ -4,11 +4,11 @@
 #include <cmath>
 #include <string>
 
+#include "plant-model/compressors/scroll.hpp"
 #include "plant-model/environment/environment.hpp"
 #include "plant-model/flow/aperture.hpp"
 #include "plant-model/flow/back_diffusion.hpp"
 #include "plant-model/flow/filter.hpp"
-#include "plant-model/flow/scroll_compressor.hpp"
 #include "plant-model/flow/suction.hpp"
 #include "plant-model/flow/two_way.hpp"
 #include "tests/support/frost.hpp"

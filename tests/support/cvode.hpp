@@ -20,10 +20,10 @@ namespace duskline::tests {
 
 enum class CvodeJacobian { by_differences, from_system };
 
-template <class System, std::size_t N>
+template <class System, std::size_t N, class Vector = std::array<double, N>>
 class Cvode {
  public:
-  using State = std::array<double, N>;
+  using State = Vector;
 
   Cvode(System& system, const State& x, double t, double relative, const State& absolute,
         CvodeJacobian jacobian = CvodeJacobian::by_differences)
@@ -69,9 +69,7 @@ class Cvode {
     double reached = 0;
     check(CVodeSetStopTime(memory_, end), "CVodeSetStopTime");
     check(CVode(memory_, end, x_, &reached, CV_NORMAL), "CVode");
-    State x;
-    std::copy_n(N_VGetArrayPointer(x_), N, x.begin());
-    return x;
+    return state_of(x_);
   }
 
   long steps() const {
@@ -84,6 +82,13 @@ class Cvode {
  private:
   static constexpr sunindextype kSize = static_cast<sunindextype>(N);
 
+  static State state_of(N_Vector x) {
+    State state{};
+    if constexpr (requires { state.resize(N); }) state.resize(N);
+    std::copy_n(N_VGetArrayPointer(x), N, state.begin());
+    return state;
+  }
+
   static void check(int status, const char* call) {
     if (status < 0) throw std::runtime_error(std::string(call) + " returned " + std::to_string(status));
   }
@@ -91,9 +96,8 @@ class Cvode {
   static int derivative(realtype t, N_Vector x, N_Vector dxdt, void* user) {
     auto* self = static_cast<Cvode*>(user);
     ++self->evaluations_;
-    State state;
-    State rate;
-    std::copy_n(N_VGetArrayPointer(x), N, state.begin());
+    const State state = state_of(x);
+    State rate = state;
     (*self->system_)(state, rate, t);
     std::copy(rate.begin(), rate.end(), N_VGetArrayPointer(dxdt));
     return 0;
@@ -102,10 +106,8 @@ class Cvode {
   static int jacobian_function(realtype t, N_Vector x, N_Vector, SUNMatrix j, void* user, N_Vector, N_Vector,
                                N_Vector) {
     auto* self = static_cast<Cvode*>(user);
-    State state;
-    std::copy_n(N_VGetArrayPointer(x), N, state.begin());
     plant::DenseMatrix matrix(N, N);
-    self->system_->jacobian(state, t, matrix);
+    self->system_->jacobian(state_of(x), t, matrix);
     for (std::size_t column = 0; column < N; ++column) {
       double* target = SUNDenseMatrix_Column(j, static_cast<sunindextype>(column));
       for (std::size_t row = 0; row < N; ++row) target[row] = matrix(row, column);

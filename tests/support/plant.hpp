@@ -8,6 +8,7 @@
 #include "plant-model/integrate/advance.hpp"
 #include "plant-model/plant.hpp"
 #include "scenarios/reader/plant_file.hpp"
+#include "tests/support/places.hpp"
 
 namespace duskline::tests {
 
@@ -51,17 +52,25 @@ inline plant::Plant bench_plant(const plant::Commands& u, const plant::Ambient& 
   return plant;
 }
 
-using PlantIntegrator = plant::Integrator<plant::kImplicit, plant::kQuadratures, plant::kSlow>;
+using PlantIntegrator = plant::IntegratorOn<plant::State>;
 
-inline plant::Tolerances<plant::kStates> plant_tolerances(double scale = 1, double relative = 1e-4) {
-  plant::Tolerances<plant::kStates> tolerances;
-  tolerances.relative = relative;
-  for (std::size_t i = 0; i < plant::kStates; ++i)
-    tolerances.absolute[i] = scale * plant::state_table()[i].tolerance;
+/// One row per entry of the state of the demo plant, in order.
+inline const std::vector<plant::StateInfo>& state_table() {
+  static const std::vector<plant::StateInfo> table = plant::Network().layout().table();
+  return table;
+}
+inline plant::State no_state() {
+  return plant::State(plant::kStates);
+}
+
+inline plant::TolerancesOf<plant::State> plant_tolerances(double scale = 1, double relative = 1e-4) {
+  plant::TolerancesOf<plant::State> tolerances{{}, relative};
+  for (const plant::StateInfo& info : state_table()) tolerances.absolute.push_back(scale * info.tolerance);
   return tolerances;
 }
 inline PlantIntegrator plant_integrator(double scale = 1, double relative = 1e-4) {
-  return PlantIntegrator(plant::Method::linearly_implicit, plant_tolerances(scale, relative));
+  return PlantIntegrator(plant::Method::linearly_implicit, plant::Network().layout().division(),
+                         plant_tolerances(scale, relative));
 }
 
 /// Advances by `seconds` ticks of 1 s; throws with the reason where the integration ends.
@@ -70,7 +79,7 @@ inline void run(plant::Plant& plant, PlantIntegrator& integrator, plant::State& 
     const plant::Advance done = integrator.advance(plant, x, n, n + 1);
     if (!done.ok())
       throw std::runtime_error(std::string(plant::word(done.reason)) + " at " +
-                               plant::state_table()[done.state].name);
+                               state_table()[done.state].name);
   }
 }
 
@@ -145,9 +154,30 @@ inline std::vector<Situation> situations() {
   Situation below =
       hot;  // stores below ambient pressure: air enters through exhaust, product line and filter
   below.name = "air drawn in";
-  for (std::size_t i = 0; i < 3 * plant::kSpecies; ++i) below.x[plant::at::plenum + i] = hot.x[i] * 0.01;
+  for (const std::size_t store : {+plant::at::plenum, +plant::at::cathode, +plant::at::anode})
+    for (std::size_t i = 0; i < plant::kSpecies; ++i) below.x[store + i] *= 0.01;
   all.push_back(below);
   return all;
+}
+
+/// First entry of the gas store that entry i belongs to; kStates: it is no amount of gas.
+constexpr std::size_t store_of(std::size_t i) {
+  for (const std::size_t store : {+plant::at::plenum, +plant::at::cathode, +plant::at::anode})
+    if (i >= store && i < store + plant::kSpecies) return store;
+  return plant::kStates;
+}
+
+/// By how much an implicit entry moves in a matter of minutes: a tenth of what a store holds, 100 K, 1 A, 50 W.
+inline double natural_size(const plant::State& x, std::size_t i) {
+  namespace at = plant::at;
+  if (const std::size_t store = store_of(i); store < plant::kStates) {
+    double all = 0;
+    for (std::size_t k = 0; k < plant::kSpecies; ++k) all += x[store + k];
+    return 0.1 * all;
+  }
+  if (i == at::current) return 1;
+  if (i > at::current && i < at::recycle_opening) return 50;
+  return i == at::recycle_opening ? 0.5 : 100;
 }
 
 /// A repeatable sequence in [0, 1): the additive recurrence of the golden ratio.
@@ -165,9 +195,12 @@ struct Golden {
 /// by what a bad day does.
 inline plant::State shaken(plant::State x, Golden& next) {
   namespace at = plant::at;
-  for (std::size_t i = 0; i < 3 * plant::kSpecies; ++i) x[i] *= next.between(0.8, 1.2);
-  for (std::size_t i = at::speed; i < at::stack; ++i) x[i] *= next.between(0.9, 1.1);
-  for (std::size_t i = at::stack; i < at::implicit_end; ++i) x[i] += next.between(-40, 40);
+  for (const std::size_t store : {+at::plenum, +at::cathode, +at::anode})
+    for (std::size_t i = 0; i < plant::kSpecies; ++i) x[store + i] *= next.between(0.8, 1.2);
+  x[at::speed] *= next.between(0.9, 1.1);
+  for (std::size_t i = at::current; i < at::stack; ++i) x[i] *= next.between(0.9, 1.1);
+  for (std::size_t i = at::stack; i < at::module_end; ++i) x[i] += next.between(-40, 40);
+  for (const std::size_t i : {+at::housing, +at::shell, +at::plenum_wall}) x[i] += next.between(-40, 40);
   double* slow = slow_of(x);
   for (std::size_t c = 0; c < plant::kCells; ++c) {
     slow[at::carbon + c] += next.between(0, 5e-5);

@@ -184,7 +184,7 @@ TEST_CASE("Swapped channels exchange their readings") {
 }
 
 TEST_CASE("Commands are corrupted on their way: fixed, stuck, more than asked") {
-  plant::State start{};
+  plant::Commands start{};
   plant::PlantParameters p = tests::bench();
   p.power.current_slew = 1e9;
   harness::ActuatorBank bank(p, start);

@@ -178,7 +178,8 @@ TEST_CASE("a plant left alone goes to the temperature and pressure of its surrou
   CHECK(o.anode_pressure == Approx(700).margin(5));
   // housing: warmed by sun, cooled by sky; everything inside follows it
   const double house = x[at::housing];
-  for (std::size_t i = at::stack; i < at::implicit_end; ++i) {
+  for (std::size_t i = 0; i < kImplicit; ++i) {
+    if (state_table()[i].unit != "K") continue;
     INFO(state_table()[i].name);
     CHECK(x[i] == Approx(house).margin(3));
   }

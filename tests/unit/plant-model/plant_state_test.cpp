@@ -22,7 +22,7 @@ double pressure(const PlantParameters& p, const State& x, std::size_t store) {
 }  // namespace
 
 TEST_CASE("every state has a name of its own, a tolerance and a range") {
-  const auto table = state_table();
+  const auto& table = state_table();
   REQUIRE(table.size() == kStates);
   std::set<std::string> names;
   for (const StateInfo& info : table) {
@@ -35,7 +35,11 @@ TEST_CASE("every state has a name of its own, a tolerance and a range") {
 }
 
 TEST_CASE("names in the table stand where the offsets say") {
-  const auto table = state_table();
+  const auto& table = state_table();
+  const Layout layout = Network().layout();
+  CHECK(layout.division().implicit == kImplicit);
+  CHECK(layout.first_slow() == kImplicit + kQuadratures);
+  for (std::size_t i = 0; i < kStates; ++i) CHECK(layout.index(table[i].name) == i);
   CHECK(table[at::plenum + O2].name == "plenum.O2");
   CHECK(table[at::cathode + CO].name == "cathode.CO");
   CHECK(table[at::anode + Ar].name == "anode.Ar");
@@ -43,7 +47,10 @@ TEST_CASE("names in the table stand where the offsets say") {
   CHECK(table[at::recycle_opening].name == "recycle.opening");
   CHECK(table[at::stack + 29].name == "stack.temperature[30]");
   CHECK(table[at::end_plate + 1].name == "end_plate.temperature[2]");
+  CHECK(table[at::outer_insulation].name == "outer_insulation.temperature");
   CHECK(table[at::plenum_wall].name == "plenum_wall.temperature");
+  CHECK(table[at::shell].name == "shell.temperature");
+  CHECK(table[at::housing].name == "housing.temperature");
   CHECK(table[kImplicit + at::energy].name == "boundary.energy");
   CHECK(table[kImplicit + at::bus_energy].name == "boundary.bus_energy");
   CHECK(table[kImplicit + kQuadratures + at::carbon].name == "cell.carbon[1]");

@@ -2,7 +2,7 @@
 #include <catch2/catch.hpp>
 #include <cmath>
 
-#include "plant-model/flowsheet.hpp"
+#include "plant-model/compressors/scroll.hpp"
 #include "tests/support/column_case.hpp"
 #include "tests/support/plant.hpp"
 #include "tests/support/variants.hpp"

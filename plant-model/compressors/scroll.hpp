@@ -1,9 +1,11 @@
 /// Scroll compressor with fixed built-in volume ratio.
 ///
-/// What it is   a link: displacement, internal leakage, gas work, discharge temperature, shaft and drive
+/// What it is   its laws (the part that runs by them is in scroll.cpp): displacement, internal leakage, gas work,
+///              discharge temperature, shaft and drive
 /// Equation     N = eta0 V n p_s/(R T_s); L = K (p_d^2 - p_s^2); w/(R T_s) = k/(k-1)(v^(k-1) - 1) + (r -
 ///              v^k)/v, r = p_d/p_s; J domega/dt = tau_drive - tau_gas - tau_friction; T_d = T_shell + (1 -
 ///              eps)(T_s + w/cp - T_shell)
+///              a = a_max s/sqrt(1 + s^2), s = (omega_command - omega)/(t_drive a_max); P = (tau omega)+/eta
 /// Symbols      V [m3/rev], n [rev/s], N, L [mol/s], w [J/mol], v [1] built-in volume ratio, tau [N m], J [kg
 ///              m2], eps [1]
 /// Validity     r from 1 to 200, 0-700 rad/s; the leak is laminar in the gaps (continuum at the discharge
@@ -11,10 +13,13 @@
 /// Source       work of under- and over-compression: textbook result for fixed volume ratio (check values in
 ///              tests); displacement and friction sizes are estimates of the plant file
 /// Left out     kinetic energy of the rotor in the energy balance (it counts as shell heat at once),
-///              pulsation, oil, wear of the tip seals (a fault), speed dependence of the leak
+///              pulsation, oil, wear of the tip seals (a fault), speed dependence of the leak; current limit of the
+///              drive as such (it is in a_max), losses at standstill
 #pragma once
 
+#include "plant-model/flow/bearing.hpp"
 #include "plant-model/gas/thermochemistry.hpp"
+#include "plant-model/variants.hpp"
 
 namespace duskline::plant {
 
@@ -52,6 +57,38 @@ S reduced_work(const CompressorParameters& c, const S& pressure_ratio) {
   const double k = c.isentropic_exponent;
   const double vk = std::pow(c.volume_ratio, k);
   return k / (k - 1.0) * (vk / c.volume_ratio - 1.0) + (pressure_ratio - vk) / c.volume_ratio;
+}
+
+/// Width of the smooth change from driving to braking, W of shaft power.
+inline constexpr double kDriveWidth = 0.5;
+
+/// Acceleration that the drive gives, rad/s2.
+template <class S>
+S drive_acceleration(const CompressorParameters& c, const S& commanded_speed, const S& speed) {
+  const S asked = (commanded_speed - speed) / (c.drive_lag * c.acceleration);
+  return c.acceleration * asked / sqrt(1.0 + asked * asked);
+}
+
+/// Power that the drive draws, W.
+template <class S>
+S drive_power(const CompressorParameters& c, const S& shaft_load, const S& acceleration, const S& speed) {
+  return positive_part(shaft_load + c.inertia * acceleration * speed, kDriveWidth) / c.motor_efficiency;
+}
+
+/// Factor on the friction torque where part of it follows the axial load of the scroll; 1 at the rated point.
+template <class S>
+S load_factor(const S& pressure_difference) {
+  constexpr double kShare = 0.6, kRated = 41e3;  // 1, Pa: 42 kPa in the plenum, about 1 kPa at the suction
+  return (1.0 - kShare) + pressure_difference * (kShare / kRated);
+}
+
+/// Friction torque under one of the laws of variants.hpp, N m.
+template <class S>
+S friction_torque(const CompressorParameters& c, int law, const S& pressure_difference, const S& speed) {
+  const S bearings = bearing_friction(c.friction_torque, c.bearing_wear, speed);
+  const S viscous = c.viscous_friction * speed;
+  if (law == kLoadFriction) return bearings * load_factor(pressure_difference) + viscous;
+  return bearings + viscous;
 }
 
 }  // namespace duskline::plant

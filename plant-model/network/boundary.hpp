@@ -1,0 +1,17 @@
+/// The surroundings at a tick, with what depends on them and on the slow state alone.
+#pragma once
+
+#include "plant-model/environment/ambient.hpp"
+#include "plant-model/heat/housing.hpp"
+
+namespace duskline::plant {
+
+struct Boundary {
+  Ambient ambient;
+  double filter_resistance{};  ///< Pa s/mol
+  double air_molar_mass{};     ///< kg/mol
+  double air_enthalpy{};       ///< J/mol
+  HousingBoundary housing{};
+};
+
+}  // namespace duskline::plant

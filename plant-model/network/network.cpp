@@ -1,0 +1,81 @@
+#include "plant-model/network/network.hpp"
+
+#include "plant-model/compressors/intake.hpp"
+#include "plant-model/parts/frame.hpp"
+#include "plant-model/parts/gas_volume.hpp"
+#include "plant-model/parts/stack_module.hpp"
+
+namespace duskline::plant {
+
+Network::Network(std::size_t modules) : modules_(modules) {
+  const GasTerminal feed = gas_terminal(), suction = gas_terminal();
+  const HeatTerminal housing = heat_terminal();
+  for (std::size_t n = 0; n < modules; ++n) {
+    const std::string prefix = modules == 1 ? "" : "module[" + std::to_string(n + 1) + "].";
+    parts_.push_back(
+        std::make_unique<StackModule>(layout_, n, prefix, ModuleTerminals{feed, suction, housing}));
+  }
+  parts_.push_back(std::make_unique<GasVolume>(
+      layout_, "plenum", 1e-5,
+      [](const PlantParameters& p) {
+        return GasVolumeParameters{p.flow.plenum_volume, p.heat.plenum_heat_capacity,
+                                   p.heat.plenum_conductance};
+      },
+      feed, housing));
+  parts_.push_back(kCompressorKinds[0].make(layout_, {suction, feed, housing}));
+  parts_.push_back(std::make_unique<Frame>(layout_, housing));
+}
+
+template <class S>
+Board<S> Network::board() const {
+  Board<S> b;
+  b.gas.resize(gas_terminals_);
+  b.temperature.resize(heat_terminals_);
+  b.sums.gas.resize(gas_terminals_);
+  b.sums.heat.resize(heat_terminals_);
+  return b;
+}
+
+template <class S>
+void Network::evaluate(Board<S>& b) const {
+  b.sums.clear();
+  for (const auto& part : parts_) part->show(b);
+  for (const auto& part : parts_) part->flow(b);
+  for (const auto& part : parts_) part->settle(b);
+  cross(b);
+}
+
+template <class S>
+void Network::cross(Board<S>& b) {
+  const auto atoms = atoms_in(b.sums.surroundings.amount);
+  for (std::size_t e = 0; e < kElements; ++e) b.dq[at::atoms + e] = atoms[e];
+  b.dq[at::energy] = b.sums.bus + b.sums.surroundings.enthalpy;
+  b.dq[at::oxygen] = b.sums.oxygen;
+  b.dq[at::product] = b.sums.product;
+  b.dq[at::bus_energy] = b.sums.bus;
+}
+
+template Board<double> Network::board() const;
+template Board<PlantDual> Network::board() const;
+template void Network::cross(Board<double>&);
+template void Network::cross(Board<PlantDual>&);
+template void Network::evaluate(Board<double>&) const;
+template void Network::evaluate(Board<PlantDual>&) const;
+
+void Network::command(Board<double>& b) const {
+  for (const auto& part : parts_) part->command(b);
+}
+
+Holdings Network::holdings(const PlantParameters& p, const State& x) const {
+  Holdings h;
+  for (const auto& part : parts_) part->hold(p, x.data(), x.data() + layout_.first_slow(), h);
+  return h;
+}
+
+State Network::start(const PlantParameters& p, const Start& s) const {
+  State x(layout_.states());
+  for (const auto& part : parts_) part->start(p, s, x.data());
+  return x;
+}
+
+}  // namespace duskline::plant

@@ -1,0 +1,40 @@
+/// Everything that instruments and reports may look at, over a scalar: double simulates, duals give linear models.
+///
+/// What it is   fields that the parts fill, each those that it works out; SI
+/// Validity     of the cells, duals carry what linear models look at
+/// Left out     more than one module: the fields of the stack are those of module 1
+#pragma once
+
+#include <type_traits>
+
+#include "plant-model/instruments/true_values.hpp"
+#include "plant-model/stack/stack.hpp"
+
+namespace duskline::plant {
+
+template <class S>
+struct PlantOutputsOf {
+  TrueValues<S> truth;
+  S plenum_pressure, cathode_pressure, anode_pressure, suction_pressure;
+  Composition<S> feed_gas, cathode_gas, anode_gas, inlet_gas;
+  S intake_flow, feed_flow, exhaust_flow, recycle_flow, product_flow;  ///< kg/s
+  S inlet_co;                                                          ///< 1, of inlet_gas
+  S leak_flow;                                                         ///< mol/s cathode to anode
+  S oxygen_made, oxygen_delivered;                                     ///< kg/s
+  S utilisation;  ///< share of the CO2 in the feed that is converted, < 0 where CO burns
+  S stack_voltage, stack_power, compressor_power, heater_power, bus_power;
+  S feed_temperature, discharge_temperature, exhaust_temperature;
+  S recuperator_given, recuperator_taken;  ///< W that exhaust and recycle lose, and that the feed gains
+  S shaft_load;                            ///< W on the compressor shaft by gas and friction
+  S recycle_opening;                       ///< 1
+  S gradient;                              ///< K, largest difference between neighbouring zones
+  std::array<S, kZones> zone_temperature;
+  std::array<double, kZones> zone_rate;  ///< K/s
+  std::conditional_t<std::is_same_v<S, double>, CellReadings, CellView<S>> cells;
+  S min_margin, min_nickel_ratio;
+  std::size_t worst_cell;
+  double filter_dust;  ///< kg
+};
+using PlantOutputs = PlantOutputsOf<double>;
+
+}  // namespace duskline::plant

@@ -1,0 +1,345 @@
+#include "plant-model/parts/stack_module.hpp"
+
+#include <algorithm>
+
+#include "plant-model/stack/ageing.hpp"
+#include "plant-model/stack/crack.hpp"
+
+namespace duskline::plant {
+
+StackModule::StackModule(Layout& layout, std::size_t number, const std::string& prefix,
+                         const ModuleTerminals& terminals)
+    : number_(number), terminals_(terminals) {
+  // in the order of state.hpp
+  const auto kelvin = [&](const char* node, double upper) {
+    layout.implicit({prefix + node + ".temperature", "K", 0.05, 100, upper});
+  };
+  first_ =
+      layout.gas(prefix + "cathode", 1e-8);  // of 3e-6 mol at rest, when traces of CO decide over the nickel
+  layout.gas(prefix + "anode", 1e-10);       // of 5e-9 mol of oxygen that are left at rest
+  layout.implicit({prefix + "stack.current", "A", 5e-3, -100, 1000});
+  layout.implicit_each(kEnds, {prefix + "end_plate.power", "W", 2.0, -10, 1e5});
+  layout.implicit({prefix + "preheater.power", "W", 2.0, -10, 1e5});
+  layout.implicit({prefix + "recycle.opening", "1", 5e-3, -0.1, 1.1});
+  layout.implicit_each(kStackNodes, {prefix + "stack.temperature", "K", 0.05, 120, 1400});
+  layout.implicit_each(kEnds, {prefix + "end_plate.temperature", "K", 0.05, 120, 1500});
+  for (const char* node : {"manifold", "preheater", "inner_insulation", "outer_insulation"})
+    kelvin(node, 1600);
+  first_slow_ = layout.slow_each(kCells, {prefix + "cell.carbon", "mol", 1e-6, -1e-6, 10});
+  layout.slow_each(kCells, {prefix + "cell.carbon_damage", "1", 1e-4, -1e-6, 1e3});
+  layout.slow_each(kCells, {prefix + "cell.oxide", "mol", 1e-6, -1e-6, 10});
+  layout.slow_each(kCells, {prefix + "cell.oxide_damage", "1", 1e-4, -1e-6, 1e3});
+  layout.slow_each(kCells, {prefix + "cell.ageing", "ohm m2", 1e-8, -1e-6, 1});
+  layout.end_module();
+}
+
+namespace {
+
+/// The flows between the stores where exhaust and recycle reach their apertures at `exhaust_temperature` K.
+template <class S>
+void pass_gas(const Board<S>& b, const S* x, const GasStore<S>& feed, const S& exhaust_temperature,
+              ModuleWorkings<S>& w) {
+  const PlantParameters& p = *b.parameters;
+  w.exit_enthalpy = gas_enthalpies(exhaust_temperature);
+  w.gas = module_flows(p.flow, total_leak(p.flow.seal_leak, p.stack), *b.boundary, feed, w.cathode, w.anode,
+                       x[at::recycle_opening], exhaust_temperature);
+  w.path = feed_path(p.heat, w.gas, feed, w.cathode, w.exit_enthalpy, x[at::preheater]);
+}
+
+/// Rates of what follows a command with a lag of its own.
+template <class S>
+void actuator_rates(const PlantParameters& p, const CommandsOf<S>& u, const S* x, S* dx) {
+  dx[at::current] = (u.stack_current - x[at::current]) / p.power.current_lag;
+  for (std::size_t e = 0; e < kEnds; ++e)
+    dx[at::end_power + e] = (u.end_power[e] - x[at::end_power + e]) / p.heat.heater_lag;
+  dx[at::preheater_power] = (u.preheater_power - x[at::preheater_power]) / p.heat.heater_lag;
+  dx[at::recycle_opening] = (u.recycle_opening - x[at::recycle_opening]) / p.flow.recycle_lag;
+}
+
+/// Amounts in both gas volumes, and what passes the terminals with them.
+template <class S>
+void gas_rates(Board<S>& b, const ModuleTerminals& t, const GasStore<S>& feed, const ModuleWorkings<S>& w,
+               S* dx) {
+  const ModuleFlows<S>& g = w.gas;
+  const Composition<double>& air = b.boundary->ambient.composition;
+  // oxygen in the cathode volume burns where there is CO
+  const Composition<S>& n = w.cathode.amount;
+  const S afterburn = b.parameters->flow.combustion_rate * n[O2] * n[CO] /
+                      (positive_part(n[CO], 1e-9) + positive_part(n[O2], 1e-9));
+  Composition<S> made;  // in the cathode volume: electrolysis, carbon, oxide, burning
+  made[CO2] = w.carbon - w.oxide - w.stack.conversion + 2.0 * afterburn;
+  made[CO] = w.stack.conversion - 2.0 * w.carbon + w.oxide - 2.0 * afterburn;
+  made[O2] = -1.0 * afterburn;
+  made[N2] = made[Ar] = S(0.0);
+  GasInflow<S>& to_feed = b.into(t.feed);
+  GasInflow<S>& to_suction = b.into(t.suction);
+  GasInflow<S>& across = b.sums.surroundings;
+  for (std::size_t i = 0; i < kSpecies; ++i) {
+    const S& in_feed = feed.share[i];
+    const S& in_cathode = w.cathode.share[i];
+    const S& in_anode = w.anode.share[i];
+    const S leak = g.seal.out * in_cathode - g.seal.back * in_anode;
+    const S exhaust = g.exhaust.out * in_cathode - g.exhaust.back * air[i];
+    const S recycle = g.recycle * in_cathode;
+    const S product = g.product.out * in_anode - g.product.back * air[i];
+    dx[at::cathode + i] =
+        g.feed.out * w.path.per_feed[i] - g.feed.back * in_cathode - recycle - exhaust - leak + made[i];
+    dx[at::anode + i] = leak - product;
+    if (i == O2) dx[at::anode + i] = dx[at::anode + i] + w.stack.oxygen;
+    to_feed.amount[i] = to_feed.amount[i] + (g.feed.back * in_cathode - g.feed.out * in_feed);
+    to_suction.amount[i] = to_suction.amount[i] + recycle;
+    across.amount[i] = across.amount[i] - (exhaust + product);
+  }
+  b.sums.oxygen = b.sums.oxygen + g.product.out * w.anode.share[O2];
+  b.sums.product = b.sums.product + g.product.out;
+}
+
+/// Temperatures, and the heat and power that pass the terminals; call after gas_rates: a gas volume shares its wall's
+/// temperature.
+template <class S>
+void heat_rates(Board<S>& b, const ModuleTerminals& t, const GasStore<S>& feed, const ModuleWorkings<S>& w,
+                const S* x, S* dx) {
+  const PlantParameters& p = *b.parameters;
+  const auto& heat = p.heat;
+  const ModuleFlows<S>& g = w.gas;
+  const double air_enthalpy = b.boundary->air_enthalpy;
+  const std::array<double, kZones> cells = cells_in_zones(p.stack);
+  Conducted<S> q = conduct(heat, p.variants.insulation, cells, x, b.at(t.frame));
+
+  constexpr double per_row = 1.0 / static_cast<double>(kSegments);
+  for (std::size_t z = 0; z < kZones; ++z)
+    for (std::size_t k = 0; k < kSegments; ++k) {
+      const std::size_t i = z * kSegments + k;
+      S into = w.stack.heat[i] + q.stack[i];
+      if (k == 0)
+        into = into + w.path.burning_heat * (cells[z] / (p.stack.repeats * static_cast<double>(kCells)));
+      dx[at::stack + i] = into / (p.cell.heat_capacity * cells[z] * per_row);
+    }
+  for (std::size_t e = 0; e < kEnds; ++e)
+    dx[at::end_plate + e] = (x[at::end_power + e] + q.end_plate[e]) / heat.end_plate_heat_capacity;
+
+  // hot manifolds hold the cathode and the anode gas
+  const Composition<S> cp = gas_heat_capacities(x[at::manifold]);
+  const GasHeat<S> in_cathode = gas_heat(w.cathode, cp, dx + at::cathode),
+                   in_anode = gas_heat(w.anode, cp, dx + at::anode);
+  const S manifold =
+      w.stack.gas_enthalpy + w.stack.oxygen_enthalpy + (g.exhaust.back + g.product.back) * air_enthalpy -
+      g.feed.back * w.cathode.molar_enthalpy - w.path.hot_at_manifold -
+      g.product.out * w.anode.molar_enthalpy - w.carbon * kCarbonEnthalpy - w.oxide * kOxideEnthalpy;
+  dx[at::manifold] = (manifold + q.manifold - in_cathode.carried - in_anode.carried) /
+                     (heat.manifold_heat_capacity + in_cathode.capacity + in_anode.capacity);
+  dx[at::preheater] =
+      (x[at::preheater_power] - (w.path.feed_heated - w.path.feed_recuperated) + q.preheater) /
+      heat.preheater_heat_capacity;
+
+  // what the recuperator does not pass from stream to stream, and the heat of backflow, stays in the insulation
+  const S backflow_cooled = dot(w.cathode.share, feed.enthalpy);
+  const S left_behind = (w.path.hot_at_manifold - w.path.hot_recuperated) -
+                        (w.path.feed_recuperated - w.path.feed_at_plenum) +
+                        g.feed.back * (w.cathode.molar_enthalpy - backflow_cooled);
+  dx[at::inner_insulation] = (q.inner + left_behind) / heat.inner_heat_capacity;
+  dx[at::outer_insulation] = q.outer / heat.outer_heat_capacity;
+
+  const S leaving = dot(w.cathode.share, w.exit_enthalpy);  // J/mol behind the cooler
+  b.into(t.feed).enthalpy = b.into(t.feed).enthalpy + (g.feed.back * backflow_cooled - w.path.feed_at_plenum);
+  b.into(t.suction).enthalpy = b.into(t.suction).enthalpy + g.recycle * leaving;
+  b.sums.surroundings.enthalpy =
+      b.sums.surroundings.enthalpy + ((g.exhaust.back + g.product.back) * air_enthalpy -
+                                      g.exhaust.out * leaving - g.product.out * w.anode.molar_enthalpy);
+  const S supplied = w.stack_supply + w.heaters / p.power.heater_converter;
+  const S converters = supplied - x[at::current] * w.stack.voltage - w.heaters;
+  b.sums.bus = b.sums.bus + supplied;
+  b.into(t.frame) =
+      b.into(t.frame) + (q.housing + converters + (w.path.hot_recuperated - w.path.hot_at_exit));
+}
+
+/// K, mean of the segments of each zone.
+template <class S>
+std::array<S, kZones> zone_means(const S* nodes) {
+  std::array<S, kZones> mean;
+  for (std::size_t z = 0; z < kZones; ++z) {
+    mean[z] = S(0.0);
+    for (std::size_t k = 0; k < kSegments; ++k)
+      mean[z] = mean[z] + nodes[z * kSegments + k] / static_cast<double>(kSegments);
+  }
+  return mean;
+}
+
+/// Share of the CO2 that the feed brings to the cells that is converted; negative where CO burns instead (a hot stack
+/// without current, by its electronic leak).
+template <class S>
+S utilisation(const ModuleWorkings<S>& w) {
+  constexpr double kNothing = 1e-9;  // mol/s of CO2, a thousandth of what diffuses at rest
+  const S fed = w.path.stack_flow * w.path.burnt[CO2];
+  return w.stack.conversion / pick(less(fed, kNothing), S(kNothing), fed);
+}
+
+template <class S, std::size_t N>
+S least(const std::array<S, N>& values) {
+  S lowest = values[0];
+  for (const S& v : values) lowest = pick(less(S(v - lowest), 0.0), v, lowest);
+  return lowest;
+}
+
+/// What the history of the cells has left in them.
+void read_history(const double* slow, CellReadings& cells) {
+  for (std::size_t c = 0; c < kCells; ++c) {
+    cells.carbon[c] = slow[at::carbon + c];
+    cells.oxide[c] = slow[at::oxide + c];
+    cells.damage[c] = slow[at::carbon_damage + c] + slow[at::oxide_damage + c];
+    cells.ageing[c] = slow[at::ageing + c];
+  }
+}
+
+}  // namespace
+
+template <class S>
+ModuleWorkings<S> StackModule::work_out(Board<S>& b, CellReadings* readings, CellView<S>* view) const {
+  const PlantParameters& p = *b.parameters;
+  const S* x = b.x + first_;
+  const GasStore<S>& feed = b.at(terminals_.feed);
+  StackMemory& memory = b.memory->stacks[number_];
+  ModuleWorkings<S> w;
+  w.cathode = gas_store(x + at::cathode, x[at::manifold], p.flow.cathode_volume);
+  w.anode = gas_store(x + at::anode, x[at::manifold], p.flow.anode_volume);
+  pass_gas(b, x, feed, b.at(terminals_.frame), w);
+  if (p.variants.exhaust == kHotExhaust) {
+    constexpr int kSubstitutions = 6;  // each leaves a fifth of the error of 100 K
+    for (int n = 0; n < kSubstitutions; ++n) pass_gas(b, x, feed, S(w.path.exhaust_temperature), w);
+  }
+  const StackInputs<S> in{
+      x[at::current],  w.path.stack_flow,       w.gas.feed.net(),   w.path.burnt,
+      w.cathode.share, w.path.feed_temperature, w.cathode.pressure, w.anode.pressure * w.anode.share[O2],
+      x + at::stack};
+  w.stack = evaluate_stack({p.stack, p.cell, p.degradation, p.flow.back_diffusion, p.variants}, in,
+                           b.slow + first_slow_, memory, readings, view);
+  for (std::size_t c = 0; c < kCells; ++c) {
+    w.carbon += memory.carbon_rate[c] * p.stack.repeats;
+    w.oxide += memory.oxide_rate[c] * p.stack.repeats;
+  }
+  w.heaters = x[at::preheater_power];
+  for (std::size_t e = 0; e < kEnds; ++e) w.heaters = w.heaters + x[at::end_power + e];
+  w.stack_supply = x[at::current] * w.stack.voltage / p.power.stack_converter;
+  return w;
+}
+
+template <class S>
+void StackModule::flow_on(Board<S>& b) const {
+  const S* x = b.x + first_;
+  S* dx = b.dx + first_;
+  const GasStore<S>& feed = b.at(terminals_.feed);
+  const bool seen = b.out != nullptr && number_ == 0;
+  ModuleWorkings<S> w;
+  if constexpr (std::is_same_v<S, double>)
+    w = work_out<S>(b, seen ? &b.out->cells : nullptr, nullptr);
+  else
+    w = work_out<S>(b, nullptr, seen ? &b.out->cells : nullptr);
+  gas_rates(b, terminals_, feed, w, dx);
+  actuator_rates(*b.parameters, b.commands, x, dx);
+  heat_rates(b, terminals_, feed, w, x, dx);
+  if constexpr (std::is_same_v<S, double>)
+    slow_rates(b.parameters->degradation, b.parameters->cell, b.parameters->stack, x[at::current],
+               b.memory->stacks[number_], dx, b.dslow + first_slow_);
+  if (seen) read(b, w);
+}
+
+template <class S>
+void StackModule::read(Board<S>& b, const ModuleWorkings<S>& w) const {
+  const S* x = b.x + first_;
+  const ModuleFlows<S>& g = w.gas;
+  PlantOutputsOf<S>& out = *b.out;
+  TrueValues<S>& truth = out.truth;
+  out.cathode_pressure = truth.cathode_pressure = w.cathode.pressure;
+  out.anode_pressure = truth.anode_pressure = w.anode.pressure;
+  out.cathode_gas = w.cathode.share;
+  out.anode_gas = w.anode.share;
+  out.inlet_gas = w.path.burnt;
+  out.inlet_co = w.path.burnt[CO];
+  out.feed_flow = truth.feed_flow = mass_flow(g.feed, b.at(terminals_.feed).share);
+  out.exhaust_flow = mass_flow(g.exhaust, w.cathode.share);
+  out.recycle_flow = g.recycle * molar_mass(w.cathode.share);
+  out.product_flow = truth.product_flow = mass_flow(g.product, w.anode.share);
+  out.leak_flow = g.seal.net();
+  out.oxygen_made = w.stack.oxygen * kMolarMass[O2];
+  out.oxygen_delivered = g.product.out * w.anode.share[O2] * kMolarMass[O2];
+  out.utilisation = utilisation(w);
+  out.stack_voltage = w.stack.voltage;
+  out.stack_power = x[at::current] * w.stack.voltage;
+  out.heater_power = w.heaters;
+  out.feed_temperature = w.path.feed_temperature;
+  out.exhaust_temperature = w.path.exhaust_temperature;
+  out.recuperator_given = w.path.hot_at_manifold - w.path.hot_recuperated;
+  out.recuperator_taken = w.path.feed_recuperated - w.path.feed_at_plenum;
+  out.recycle_opening = x[at::recycle_opening];
+  out.zone_temperature = truth.zone_temperature = zone_means(x + at::stack);
+  truth.preheater_temperature = x[at::preheater];
+  truth.stack_current = x[at::current];
+  truth.outlet_co_fraction = w.cathode.share[CO];
+  truth.product_oxygen_fraction = w.anode.share[O2];
+  std::copy_n(x + at::end_plate, kEnds, truth.end_temperature.begin());
+  truth.cell_voltage = out.cells.voltage;
+  out.min_margin = least(out.cells.margin);
+  out.min_nickel_ratio = least(out.cells.nickel_ratio);
+  if constexpr (std::is_same_v<S, double>) {
+    out.gradient = 0.0;
+    for (std::size_t z = 1; z < kZones; ++z)
+      out.gradient = std::max(out.gradient, std::abs(out.zone_temperature[z] - out.zone_temperature[z - 1]));
+    out.zone_rate = zone_means(b.dx + first_ + at::stack);
+    out.worst_cell = static_cast<std::size_t>(
+        std::min_element(out.cells.margin.begin(), out.cells.margin.end()) - out.cells.margin.begin());
+    read_history(b.slow + first_slow_, out.cells);
+  }
+}
+
+template void StackModule::flow_on(Board<double>&) const;
+template void StackModule::flow_on(Board<PlantDual>&) const;
+
+void StackModule::command(Board<double>& b) const {
+  actuator_rates(*b.parameters, b.commands, b.x + first_, b.dx + first_);
+}
+
+void StackModule::hold(const PlantParameters& p, const double* all, const double* all_slow,
+                       Holdings& held) const {
+  const double* x = all + first_;
+  const double* slow = all_slow + first_slow_;
+  const auto& h = p.heat;
+  const double repeats = p.stack.repeats, T = x[at::manifold];
+  Composition<double> n{};
+  for (std::size_t i = 0; i < kSpecies; ++i) n[i] = x[at::cathode + i] + x[at::anode + i];
+  const auto atoms = atoms_in(n);
+  for (std::size_t e = 0; e < kElements; ++e) held.atoms[e] += atoms[e];
+  double energy = internal_energy(n.data(), T);
+  for (std::size_t c = 0; c < kCells; ++c) {
+    held.atoms[kCarbon] += repeats * slow[at::carbon + c];
+    held.atoms[kOxygen] += repeats * slow[at::oxide + c];
+    energy += repeats * (slow[at::carbon + c] * kCarbonEnthalpy + slow[at::oxide + c] * kOxideEnthalpy);
+    const auto zone = static_cast<std::size_t>(p.stack.zone[c]);
+    for (std::size_t k = 0; k < kSegments; ++k)
+      energy += repeats * p.cell.heat_capacity / static_cast<double>(kSegments) *
+                x[at::stack + zone * kSegments + k];
+  }
+  for (std::size_t i = 0; i < kEnds; ++i) energy += h.end_plate_heat_capacity * x[at::end_plate + i];
+  held.energy += energy + h.manifold_heat_capacity * T + h.preheater_heat_capacity * x[at::preheater] +
+                 h.inner_heat_capacity * x[at::inner_insulation] +
+                 h.outer_heat_capacity * x[at::outer_insulation];
+}
+
+void StackModule::start(const PlantParameters& p, const Start& s, double* all) const {
+  double* x = all + first_;
+  Composition<double> oxygen{};
+  oxygen[O2] = 0.97;  // the product line keeps the oxygen of the last run
+  oxygen[CO2] = 0.03;
+  fill(x + at::cathode, s.cathode, s.cathode_pressure, p.flow.cathode_volume, s.hot);
+  fill(x + at::anode, oxygen, s.anode_pressure, p.flow.anode_volume, s.hot);
+  for (std::size_t i = 0; i < kStackNodes; ++i) x[at::stack + i] = s.hot;
+  for (std::size_t i = 0; i < kEnds; ++i) x[at::end_plate + i] = s.hot;
+  x[at::manifold] = x[at::preheater] = s.hot;
+  x[at::inner_insulation] = s.inner;
+  x[at::outer_insulation] = s.outer;
+  x[at::current] = s.current;
+  x[at::recycle_opening] = s.opening;
+  for (std::size_t e = 0; e < kEnds; ++e) x[at::end_power + e] = s.end_heating * p.heat.end_heater_max;
+  x[at::preheater_power] = s.preheating * p.heat.preheater_max;
+}
+
+}  // namespace duskline::plant

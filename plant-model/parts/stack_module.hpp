@@ -1,0 +1,72 @@
+/// A stack module: the hot box with its stack, both gas volumes, recuperator, preheater, heaters, insulation and valves.
+///
+///   feed terminal -> recuperator -> preheater -> stack -> cathode volume -> exhaust aperture -> surroundings
+///                                                   |          |    |   (cooled by recuperator and housing)
+///                                                   |        seals  +-> recycle valve -> suction terminal
+///                                                   +-> anode volume -> product aperture -> surroundings
+///
+/// What it is   all states of one module and all flows inside it and to its terminals
+/// Equation     as in the files of flow/, heat/ and stack/; amounts and heat of each store from the sum of its flows
+/// Symbols      SI
+/// Validity     see those files
+/// Source       those files
+/// Left out     isolation valves; a header for the exhaust: each module has its own aperture
+#pragma once
+
+#include "plant-model/flow/module_flows.hpp"
+#include "plant-model/heat/feed_path.hpp"
+#include "plant-model/heat/network.hpp"
+#include "plant-model/network/part.hpp"
+
+namespace duskline::plant {
+
+/// Constant enthalpies at 1073.15 K of the solids that store atoms, J/mol.
+inline const double kCarbonEnthalpy = enthalpy(kCarbonFit, kReferenceTemperature);
+inline const double kOxideEnthalpy =
+    enthalpy(kNickelOxideFit, kReferenceTemperature) - enthalpy(kNickelFit, kReferenceTemperature);
+
+/// Where a module is connected.
+struct ModuleTerminals {
+  GasTerminal feed, suction;
+  HeatTerminal frame;
+};
+
+/// Everything that one evaluation of a module works out.
+template <class S>
+struct ModuleWorkings {
+  GasStore<S> cathode, anode;
+  Composition<S> exit_enthalpy;
+  ModuleFlows<S> gas;
+  FeedPath<S> path;
+  StackOutputs<S> stack;
+  double carbon = 0.0, oxide = 0.0;  ///< mol/s taken up by the cells; constants to the Jacobian (slow)
+  S heaters, stack_supply;           ///< W at the heaters; W from the bus for the stack
+};
+
+class StackModule final : public PartOf<StackModule> {
+ public:
+  /// `number` counts the modules from 0; `prefix` goes before the names of the states.
+  StackModule(Layout& layout, std::size_t number, const std::string& prefix,
+              const ModuleTerminals& terminals);
+
+  template <class S>
+  void flow_on(Board<S>& b) const;
+  void command(Board<double>& b) const override;
+  void hold(const PlantParameters& p, const double* x, const double* slow, Holdings& h) const override;
+  void start(const PlantParameters& p, const Start& s, double* x) const override;
+
+ private:
+  /// Everything before any rate.
+  template <class S>
+  ModuleWorkings<S> work_out(Board<S>& b, CellReadings* readings, CellView<S>* view) const;
+  template <class S>
+  void read(Board<S>& b, const ModuleWorkings<S>& w) const;
+
+  std::size_t number_, first_, first_slow_;
+  ModuleTerminals terminals_;
+};
+
+extern template void StackModule::flow_on(Board<double>&) const;
+extern template void StackModule::flow_on(Board<PlantDual>&) const;
+
+}  // namespace duskline::plant
