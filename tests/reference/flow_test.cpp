@@ -230,8 +230,9 @@ TEST_CASE("the suction manifold solves its mole balance") {
     for (const double pd : {700.0, 20e3, 57e3})
       for (const double recycle : {0.0, 4e-5}) {
         INFO("swept " << swept << " discharge " << pd << " recycle " << recycle);
-        const auto s =
-            suction_manifold(700.0, resistance, air, swept, leakage, pd, discharge, recycle, recycled);
+        Composition<double> returned = recycled;
+        for (double& n : returned) n *= recycle;
+        const auto s = suction_manifold(700.0, resistance, air, swept, leakage, pd, discharge, returned);
         const double in =
             (700.0 - s.pressure) / resistance + recycle + leakage * (pd * pd - s.pressure * s.pressure);
         const double size = std::abs(s.intake) + s.outflow + recycle + s.swept + s.leaked;
