@@ -36,6 +36,7 @@ struct Memory {
   float applied_current;     // A
   float applied_opening;     // 1
   float current_trim;        // share by which the converter is asked for less than is wanted
+  float one_cell_time;       // s for which one cell alone has been short of margin
   float safe_time;           // s in safe
   float flow_integral_time;  // s since the flow began
   float margin_kept;         // V, coke margin that the override keeps

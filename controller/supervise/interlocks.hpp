@@ -84,6 +84,7 @@ struct Facts {
   float feed_flow;                       // kg/s, filtered
   float applied_current;                 // A at the last tick
   uint32_t response = CTL_RESPOND_NONE;  // ctl_response that the diagnoses ask for
+  bool margin_waits = false;             // one cell alone is short: the override has the current down first
 };
 
 /// All reasons that do not depend on the mode. Sensor lost and stack cold do: see below.
@@ -98,7 +99,7 @@ inline uint32_t observed_conditions(const Facts& f) {
   raise(!y.has(in_feed_flow) || f.feed_flow < p.flow_min, CTL_NO_FLOW);
   raise(f.gas.inlet_co < p.protection_factor * nickel_limit(f.thermal.hottest) * f.gas.inlet_co2,
         CTL_NO_PROTECTION);
-  raise(f.applied_current > 0.0f && f.coke.margin < p.margin_trip, CTL_MARGIN_LOST);
+  raise(f.applied_current > 0.0f && f.coke.margin < p.margin_trip && !f.margin_waits, CTL_MARGIN_LOST);
 
   raise(above(in_cathode_pressure, p.cathode_pressure_max), CTL_OVER_PRESSURE);
   raise(y.has(in_cathode_pressure) && y.has(in_anode_pressure) &&

@@ -35,7 +35,9 @@ inline float stack_power(const Signals& y, float current) {
 inline HeatOutput decide_heat(Memory& m, const ctl_params& p, const Measured& s, const Supervised& v) {
   const Thermal& t = s.thermal;
   const uint32_t mode = v.modes.mode;
-  const bool down = mode == CTL_COOL_DOWN || mode == CTL_SAFE;
+  // a current that hangs is safest where it is: the coke limit comes nearer as the stack cools
+  const bool hangs = v.allow.hold_flow && (m.mode.tripped & CTL_OVER_TEMPERATURE) == 0;
+  const bool down = (mode == CTL_COOL_DOWN || mode == CTL_SAFE) && !hangs;
   if (!kModes[mode].heaters) return {};
   return run_heat(m.heat, {.params = p,
                            .signals = s.y,

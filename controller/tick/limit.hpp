@@ -21,6 +21,8 @@ struct Commands {
   uint32_t limiter;  // ctl_limiter in force
 };
 
+inline constexpr float kFedMore = 2.0f, kFedMoreTime = 30.0f;  // rad/s2, s (design: a fifth of the flow)
+
 /// A shaft that does not follow must find no full command when it turns again: CO2 alone would rush over the nickel.
 inline float speed_in_reach(const Memory& m, const ctl_params& p, const Signals& y) {
   if ((m.diagnosed & CTL_COMPRESSOR_STOPPED) == 0 || !y.has(in_compressor_speed)) return p.speed_max;
@@ -31,7 +33,12 @@ inline float limited_speed(const Memory& m, const ctl_params& p, const Signals& 
                            const Permission& allow) {
   const float step = p.speed_rate * p.period;
   if (allow.flow) {
-    if (allow.hold_flow) return m.applied_speed;
+    if (allow
+            .hold_flow) {  // a current that hangs gets more than it had: the stack cools, and the limit with it
+      const bool room = y.has(in_cathode_pressure) && y[in_cathode_pressure] < 0.95f * p.cathode_derate;
+      const float more = room && m.safe_time < kFedMoreTime ? kFedMore * p.period : 0.0f;
+      return min_of(p.speed_max, m.applied_speed + more);
+    }
     const float target = min_of(clamp(output, p.speed_min, p.speed_max), speed_in_reach(m, p, y));
     // noise in the output is no reason to move the machine; the flow loop's integral brings the rest
     if (m.applied_speed > 0.0f && abs_of(target - m.applied_speed) < p.speed_step) return m.applied_speed;

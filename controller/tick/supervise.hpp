@@ -110,6 +110,21 @@ inline Permission permit(Memory& m, const Facts& f, uint32_t observed, uint32_t 
   return allow;
 }
 
+inline constexpr float kOneCellTime = 15.0f;    // s: the override is past zero in 8 s
+inline constexpr float kOneCellCurrent = 0.3f;  // A above the command: such a current does not follow
+inline constexpr float kOneCellLeast = -0.05f;  // V, below which nothing waits
+
+/// A voltage that steps up in one cell may be a contact that lifts or gas that is lost. Until they can be distinguished
+/// the override lowers the current for it; the interlock waits for that, unless more cells are short.
+inline bool waits_for_override(Memory& m, const ctl_params& p, const Coke& c, float current) {
+  uint32_t cells = 0;
+  for (const float margin : c.cell) cells += margin < p.margin_trip ? 1u : 0u;
+  const bool follows = current < m.applied_current + kOneCellCurrent;
+  const bool alone = cells == 1 && c.margin > kOneCellLeast && follows;
+  m.one_cell_time = alone ? min_of(m.one_cell_time + p.period, 1e3f) : 0.0f;
+  return alone && m.one_cell_time <= kOneCellTime;
+}
+
 inline Supervised supervise(Memory& m, const ctl_params& p, const ctl_inputs& in, const Measured& s,
                             const Estimates& e) {
   if (s.first || !kModes[m.mode.mode].heaters) m.heat = initial_heat(s.thermal.mean);
@@ -120,7 +135,8 @@ inline Supervised supervise(Memory& m, const ctl_params& p, const ctl_inputs& in
                     .coke = e.coke,
                     .feed_flow = m.feed_flow,
                     .applied_current = m.applied_current,
-                    .response = m.response};
+                    .response = m.response,
+                    .margin_waits = waits_for_override(m, p, e.coke, s.current)};
   const uint32_t observed = observed_conditions(facts);
   const Supervision modes = run_modes(m.mode, facts, observed, in.requested_mode);
   const Permission allow = permit(m, facts, observed, modes.mode);

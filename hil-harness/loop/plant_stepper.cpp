@@ -18,7 +18,7 @@ plant::State start_of(const scenarios::Case& c, const plant::PlantParameters& p,
   switch (start.state) {
     case scenarios::InitialState::cold:
       return plant::cold_state(p, ambient, start.stack_temperature, start.cathode_co);
-    case scenarios::InitialState::hot_at_rest:
+    case scenarios::InitialState::hot_idle:
       return plant::hot_state(p, ambient, start.stack_temperature, start.cathode_co);
     case scenarios::InitialState::hot_standby:
       return plant::standby_state(p, ambient, start.stack_temperature, start.cathode_co);

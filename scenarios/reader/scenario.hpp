@@ -23,7 +23,7 @@ namespace duskline::scenarios {
 
 struct Requirement;
 
-enum class InitialState { cold, hot_at_rest, hot_standby, producing };
+enum class InitialState { cold, hot_idle, hot_standby, producing };
 
 /// In the order of plant::Method.
 enum class Integration { linearly_implicit, rosenbrock4, dormand_prince };

@@ -31,7 +31,7 @@ constexpr Word kAlarms[] = {CTL_ALARM_LIST(DUSKLINE_ALARM){CTL_ALARMS, "none", "
 
 constexpr Word kInitialStates[] = {
     {static_cast<int>(InitialState::cold), "cold", "stack at ambient, all gas volumes full of air"},
-    {static_cast<int>(InitialState::hot_at_rest), "hot-at-rest", "stack hot, neither flow nor current"},
+    {static_cast<int>(InitialState::hot_idle), "hot-at-rest", "stack hot, neither flow nor current"},
     {static_cast<int>(InitialState::hot_standby), "hot-standby",
      "stack hot, settled at protective flow and current"},
     {static_cast<int>(InitialState::producing), "producing", "stack hot, settled at the first demand"}};
@@ -56,7 +56,7 @@ Initial usual_initial(InitialState state) {
   switch (state) {
     case InitialState::cold:
       return {state, 230.0, 0.0, 0.0};
-    case InitialState::hot_at_rest:
+    case InitialState::hot_idle:
     case InitialState::hot_standby:
       return {state, 1073.15, 0.3, 0.0};
     case InitialState::producing:

@@ -19,7 +19,7 @@ Outcome pair_at(std::size_t place, const char* instrument, double size, const ch
   return run_pair(case_of(kPairSituations[place], 7), pair_events(&a, &b, order == Order::plant_first));
 }
 
-constexpr std::size_t kNoon = 0, kDusk = 2, kDawnLimit = 4;
+constexpr std::size_t kNoon = 0, kDusk = 2, kNoonLimit = 3, kDawnLimit = 4, kDuskLimit = 5;
 
 }  // namespace
 
@@ -94,7 +94,7 @@ TEST_CASE("a seal leak behind a suspect oxygen analyser stops production") {
   CHECK(r.response >= CTL_RESPOND_STANDBY);
 }
 
-// By the outside review: make safe for a converter that gives 8 % more. Its meter is believed and it is asked for less.
+// By the outside review: a trip for a converter that gives 8 % more. Its meter is believed and it is asked for less.
 TEST_CASE("a converter that gives a little more than asked is trimmed by the meter") {
   for (const std::size_t place : {kNoon, kDusk}) {
     const auto c = case_of(kPairSituations[place], 7);
@@ -123,4 +123,29 @@ TEST_CASE("without the weather station a feed meter that reads high is not taken
              << " s: " << fmt::format("{}", fmt::join(r.words, ", ")));
     CHECK(r.below <= kTimeToAct);
   }
+}
+
+// Named by the outside review: some seconds below zero under the laws that adapt. One fault alone, every law.
+TEST_CASE("single faults at dusk and at the limit stay within the time to act under every law") {
+  struct Named {
+    std::size_t place;
+    const char* fault;
+    double size;
+    bool trips;
+  };
+  for (const Named& n :
+       {Named{kDusk, "feed-flow-gain", 0.25, false}, Named{kDusk, "current-runaway", -0.25, true},
+        Named{kDuskLimit, "compressor-leaking", 4.0, false},
+        Named{kDawnLimit, "compressor-leaking", 4.0, false}, Named{kNoonLimit, "cell-resistive", 2.5, false}})
+    for (const std::uint32_t law : {CTL_LAW_CASCADE, CTL_LAW_ADAPTIVE, CTL_LAW_PREDICTIVE}) {
+      auto c = case_of(kPairSituations[n.place], 7);
+      c.scenario.controller.law = law;
+      const Outcome r = run_pair(c, {event_of(variant(*plant::find_fault(n.fault), n.size), kFirstAt)});
+      INFO(kPairSituations[n.place].word << ", " << n.fault << ", " << harness::law_word(law) << ": margin "
+                                         << r.margin << ", below " << r.below
+                                         << " s: " << fmt::format("{}", fmt::join(r.words, ", ")));
+      CHECK(r.below <= 4.0);
+      CHECK(r.carbon == 0.0);
+      CHECK(r.tripped == n.trips);
+    }
 }
