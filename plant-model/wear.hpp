@@ -22,6 +22,12 @@ namespace duskline::plant {
 inline constexpr double kRatedCurrent = 0.52;  ///< of current_max: 10 g/h of the demo plant
 inline constexpr double kRatedSpeed = 0.42;    ///< of speed_max
 
+/// What the compressor alone loses by turning for this time, s.
+inline void wear_compressor(PlantParameters& p, double time) {
+  p.compressor.leakage *= 1.0 + p.compressor.leakage_growth * time;
+  p.compressor.bearing_wear += time / p.compressor.bearing_life;
+}
+
 inline void wear(PlantParameters& p, const Layout& layout, State& x, const Ambient& ambient, double time) {
   const std::size_t ageing = layout.index("cell.ageing[1]");
   const double density = kRatedCurrent * p.power.current_max / p.cell.area;
@@ -31,8 +37,7 @@ inline void wear(PlantParameters& p, const Layout& layout, State& x, const Ambie
   const double swept =
       p.compressor.displacement * p.compressor.filling * kRatedSpeed * p.power.speed_max / kTwoPi;
   x[layout.index("filter.dust")] += p.filter.efficiency * ambient.dust_concentration * swept * time;
-  p.compressor.leakage *= 1.0 + p.compressor.leakage_growth * time;
-  p.compressor.bearing_wear += time / p.compressor.bearing_life;
+  wear_compressor(p, time);
 }
 
 }  // namespace duskline::plant

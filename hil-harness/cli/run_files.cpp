@@ -77,15 +77,21 @@ RunFolder::RunFolder(fs::path f)
       compared_trace((fs::absolute(folder) / "compared.nc").lexically_normal()),
       compared_summary(folder / "compared.json"),
       comparison(folder / "compare.html"),
-      timing(folder / "timing.json") {}
+      timing(folder / "timing.json"),
+      sols((fs::absolute(folder) / "sols.nc").lexically_normal()),
+      sols_page(folder / "sols.html"),
+      checkpoint(folder / "checkpoint") {}
 
 std::vector<fs::path> RunFolder::files() const {
-  std::vector<fs::path> all{trace, summary,        report,           scenario,   weather,
-                            acts,  compared_trace, compared_summary, comparison, timing};
-  for (const fs::path& path :
-       {summary, report, scenario, weather, acts, compared_summary, comparison, timing})
+  const std::vector<fs::path> replaced{summary,          report,     scenario, weather,   acts,
+                                       compared_summary, comparison, timing,   sols_page, checkpoint};
+  std::vector<fs::path> all{trace, compared_trace, sols};
+  for (const fs::path& path : {trace, compared_trace, sols})
+    for (const char* ending : {".columns", ".rows"}) all.push_back(path.string() + ending);
+  for (const fs::path& path : replaced) {
+    all.push_back(path);
     all.push_back(unfinished(path));
-  for (const fs::path& path : {trace, compared_trace}) all.push_back(path.string() + ".columns");
+  }
   return all;
 }
 
@@ -129,6 +135,12 @@ std::vector<scenarios::Problem> prepare(const RunFolder& out, FolderLock& lock, 
   if (auto problems = make_room(out.folder, out.files(), "a run", force); !problems.empty()) return problems;
   for (const fs::path& path : out.files()) fs::remove(path, error);
   return {};
+}
+
+void forget_checkpoint(const RunFolder& out) {
+  std::error_code error;
+  fs::remove(out.checkpoint, error);
+  for (const fs::path& path : {out.trace, out.sols}) fs::remove(path.string() + ".rows", error);
 }
 
 std::optional<std::string> content_of(const fs::path& path) {

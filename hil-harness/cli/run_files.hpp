@@ -35,7 +35,7 @@ struct RunFolder {
   explicit RunFolder(std::filesystem::path folder);
 
   std::filesystem::path folder, trace, summary, report, scenario, weather, acts, compared_trace,
-      compared_summary, comparison, timing;
+      compared_summary, comparison, timing, sols, sols_page, checkpoint;
 
   /// Everything that a run may leave here, unfinished files included.
   std::vector<std::filesystem::path> files() const;
@@ -44,6 +44,9 @@ struct RunFolder {
 /// Makes and keeps the folder and sees that it can be written; removes an earlier run if `force`. On a problem nothing
 /// is changed.
 std::vector<scenarios::Problem> prepare(const RunFolder& out, FolderLock& lock, bool force);
+
+/// Removes what a run is gone on with.
+void forget_checkpoint(const RunFolder& out);
 
 /// Writes a whole file or none, and says why not. A device or a pipe is written to as it is.
 bool write_whole(const std::filesystem::path& path, const std::string& bytes);

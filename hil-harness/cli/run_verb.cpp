@@ -8,6 +8,7 @@
 
 #include "hil-harness/cli/output.hpp"
 #include "hil-harness/cli/progress.hpp"
+#include "hil-harness/cli/recorded_run.hpp"
 #include "hil-harness/cli/run_files.hpp"
 #include "hil-harness/cli/stop.hpp"
 #include "hil-harness/cli/verbs.hpp"
@@ -16,7 +17,10 @@
 #include "hil-harness/loop/loop.hpp"
 #include "hil-harness/loop/pacer.hpp"
 #include "hil-harness/loop/recorder.hpp"
+#include "hil-harness/loop/sols.hpp"
+#include "hil-harness/loop/words.hpp"
 #include "hil-harness/report/report.hpp"
+#include "hil-harness/report/sols_page.hpp"
 #include "hil-harness/verify/judge.hpp"
 #include "hil-harness/verify/summary_json.hpp"
 #include "scenarios/reader/suggest.hpp"
@@ -27,6 +31,7 @@ namespace {
 namespace fs = std::filesystem;
 
 constexpr std::string_view kLawKey = "controller.law=";
+constexpr double kMostRows = 20000.0;  // of the trace of a run whose span was given
 constexpr std::size_t kNotesShown = 5;
 
 /// What is to be run, read and checked before anything is written.
@@ -36,25 +41,49 @@ struct Plan {
   std::shared_ptr<Link> link;           ///< to the controller of the main run; none: the one in this program
   std::optional<scenarios::Acts> acts;  ///< what people do
   std::string weather;                  ///< the bytes of the weather file
+  std::optional<Checkpoint> go_on;      ///< from where an earlier call went; none: from the start
 };
+
+/// What --seed, --span and the like say is one setting more; its problems are located in the option.
+scenarios::Result<scenarios::Case> read_with(const RunRequest& request, std::vector<std::string>& settings,
+                                             std::string_view option, std::string_view key,
+                                             const std::string& value) {
+  if (!option.empty()) settings.push_back(std::string(key) + value);
+  const fs::path plants = fs::path(home_folder()) / "plant-model" / "plants";
+  auto read = scenarios::read_case(scenario_file(request.scenario), plants, settings, requirement_signals());
+  for (scenarios::Problem& p : read.problems)
+    if (!option.empty() && p.file == "--set" && p.line == static_cast<int>(settings.size())) {
+      p.file = option;
+      p.line = 1;
+      p.column = std::max(1, p.column - static_cast<int>(key.size()));
+    }
+  return read;
+}
+
+/// The time between rows that keeps the trace of a given span small; nothing when that of the scenario does.
+std::optional<double> coarser(const scenarios::Scenario& s) {
+  if (s.duration / s.record <= kMostRows) return {};
+  for (const double step : {10.0, 60.0, 600.0, 3600.0, 6.0 * 3600.0})
+    if (s.duration / step <= kMostRows && step > s.record) return step;
+  return {};
+}
 
 std::vector<scenarios::Problem> read_plan(const RunRequest& request, Plan& plan) {
   std::vector<std::string> settings = request.settings;
   if (request.seed) settings.push_back("seed=" + std::to_string(*request.seed));
-  const fs::path plants = fs::path(home_folder()) / "plant-model" / "plants";
-  auto read = scenarios::read_case(scenario_file(request.scenario), plants, settings, requirement_signals());
+  const bool spanned = !request.span.empty();
+  auto read = read_with(request, settings, spanned ? "--span" : "", "duration=", request.span);
   if (!read) return read.problems;
+  const bool chosen = std::any_of(settings.begin(), settings.end(),
+                                  [](const std::string& one) { return one.starts_with("record="); });
+  if (const auto step = coarser(read.value->scenario); spanned && !chosen && step) {
+    settings.push_back(fmt::format("record={:g} s", *step));
+    read = read_with(request, settings, "", "", "");
+    if (!read) return read.problems;
+  }
   plan.main = std::move(*read.value);
   if (!request.compare.empty()) {
-    settings.push_back(std::string(kLawKey) + request.compare);
-    auto other =
-        scenarios::read_case(scenario_file(request.scenario), plants, settings, requirement_signals());
-    for (scenarios::Problem& p : other.problems)
-      if (p.file == "--set" && p.line == static_cast<int>(settings.size())) {
-        p.file = "--compare";
-        p.line = 1;
-        p.column = std::max(1, p.column - static_cast<int>(kLawKey.size()));
-      }
+    auto other = read_with(request, settings, "--compare", kLawKey, request.compare);
     if (!other) return other.problems;
     plan.compared = std::move(*other.value);
   }
@@ -69,52 +98,23 @@ std::vector<scenarios::Problem> read_plan(const RunRequest& request, Plan& plan)
   return opened.problems;
 }
 
-/// One run with its trace at `path` (empty: none).
-RunRecord recorded_run(const scenarios::Case& c, const std::optional<scenarios::Acts>& acts, Link& link,
-                       const std::string& path, const std::string& label, bool quiet,
-                       Watcher* watcher = nullptr, Pacer* pacer = nullptr) {
-  LoopOptions options;
-  options.pacer = pacer;
-  if (acts) options.acts = &*acts;
-  options.interrupted = &stop_wanted();
-  Progress progress(label, quiet);
-  options.progress = [&](double share) { progress.show(share); };
-  std::optional<Recorder> recorder;
-  if (!path.empty()) {
-    recorder.emplace(
-        path,
-        TraceAttributes{
-            {"title", c.scenario.title}, {"plant", c.plant.name}, {"seed", std::to_string(c.scenario.seed)}},
-        c.scenario.record <= c.scenario.period);
-    options.record = [&](const Snapshot& s) { return recorder->row(s); };
-  }
-  if (watcher != nullptr || recorder)
-    options.watch = [&](const Snapshot& s) {
-      if (watcher != nullptr) watcher->watch(s);
-      if (recorder) recorder->watch(s);
-    };
-  std::optional<RealTimeThread> real_time;
-  if (pacer != nullptr) real_time.emplace(pacer->timing());
-  RunRecord record = run_loop(c, link, options);
-  real_time.reset();
-  progress.clear();
-  if (recorder && !recorder->close()) {
-    print_error(recorder->problem() + "\n");
-    record.end = {recorder->no_space() ? plant::RunEnd::disk_full : plant::RunEnd::trace_failed,
-                  record.end.time, "trace"};
-  }
-  return record;
+/// The scenario with everything in it, measured weather beside it.
+std::string resolved_text(const Plan& plan) {
+  scenarios::Scenario scenario = plan.main.scenario;
+  if (!plan.main.weather_file.empty()) scenario.weather = "weather.csv";
+  return scenarios::write_resolved(scenario, plan.main.plant);
 }
 
-/// The scenario with everything in it; measured weather goes beside it, so that the folder is whole.
+/// The inputs of the run, so that the folder is whole.
 bool write_scenario(const Plan& plan, const RunFolder& out) {
-  scenarios::Scenario scenario = plan.main.scenario;
-  if (!plan.main.weather_file.empty()) {
-    if (!write_whole(out.weather, plan.weather)) return false;
-    scenario.weather = out.weather.filename().string();
-  }
+  if (!plan.main.weather_file.empty() && !write_whole(out.weather, plan.weather)) return false;
   if (plan.acts && !write_whole(out.acts, scenarios::write_acts(*plan.acts))) return false;
-  return write_whole(out.scenario, scenarios::write_resolved(scenario, plan.main.plant));
+  return write_whole(out.scenario, resolved_text(plan));
+}
+
+/// All that shapes the run: a checkpoint belongs to exactly this.
+std::string inputs_of(const Plan& plan) {
+  return resolved_text(plan) + plan.weather + (plan.acts ? scenarios::write_acts(*plan.acts) : "");
 }
 
 /// Says how a run ended early; true when it did not.
@@ -140,6 +140,17 @@ std::string notes_of(const RunRecord& record) {
 bool draw(const Plan& plan, const RunRequest& request, const RunFolder& out, const std::string& summary,
           const std::string& compared_summary, const std::string& timing) {
   const bool with_compared = !compared_summary.empty();
+  bool well = true;
+  if (is_long(plan.main)) {
+    const ctl_params& controller = plan.main.scenario.controller;
+    const Outcome sols =
+        write_sols_page(out.sols.string(),
+                        {plan.main.scenario.title, plan.main.scenario.purpose, law_word(controller.law),
+                         controller, plan.main.plant.parameters.cell.area},
+                        out.sols_page.string());
+    if (!sols) print_error(sols.problem + "\n");
+    well = static_cast<bool>(sols);
+  }
   ReportInfo info;
   info.title = plan.main.scenario.title;
   info.purpose = plan.main.scenario.purpose;
@@ -151,7 +162,7 @@ bool draw(const Plan& plan, const RunRequest& request, const RunFolder& out, con
   const auto other = with_compared ? std::optional(out.compared_trace.string()) : std::nullopt;
   const Outcome drawn = write_report(out.trace.string(), summary, info, out.report.string(), other);
   if (!drawn) print_error(drawn.problem + "\n");
-  if (!with_compared) return static_cast<bool>(drawn);
+  if (!with_compared) return drawn && well;
   Outcome compared;
   const std::string law = read_summary(summary, compared.problem).value_or(SummaryView{}).law;
   const auto a = read_compared("this run, " + law, out.trace.string(), summary, compared.problem);
@@ -159,7 +170,7 @@ bool draw(const Plan& plan, const RunRequest& request, const RunFolder& out, con
       read_compared(info.other_name, out.compared_trace.string(), compared_summary, compared.problem);
   if (a && b) compared = write_comparison(*a, *b, compare(*a, *b), out.comparison.string());
   if (!compared) print_error(compared.problem + "\n");
-  return drawn && compared;
+  return drawn && compared && well;
 }
 
 int dispatch(const Plan& plan, const RunRequest& request, const RunFolder& out) {
@@ -172,8 +183,13 @@ int dispatch(const Plan& plan, const RunRequest& request, const RunFolder& out) 
   Watcher watcher(plan.main.scenario);
   std::optional<Pacer> pacer;
   if (request.speed > 0.0) pacer.emplace(plan.main.scenario.period, request.speed);
-  RunRecord record = recorded_run(plan.main, plan.acts, link, trace(out.trace), "run", request.quiet,
-                                  &watcher, pacer ? &*pacer : nullptr);
+  RunFiles files{trace(out.trace), {}, {}, {}};
+  if (request.record && is_long(plan.main)) files.sols = out.sols.string();
+  if (is_long(plan.main) && !plan.compared && !pacer) files.checkpoint = out.checkpoint;
+  files.inputs = inputs_of(plan);
+  if (plan.go_on) files.go_on = &*plan.go_on;
+  RunRecord record = recorded_run(plan.main, plan.acts, link, files, {"run", request.quiet}, &watcher,
+                                  pacer ? &*pacer : nullptr);
   const std::vector<RequirementResult> judged = watcher.judge();
   watcher.release();
   record.controlled_by = foreign_controller(request.link);
@@ -190,8 +206,9 @@ int dispatch(const Plan& plan, const RunRequest& request, const RunFolder& out) 
   if (plan.compared && !stop_wanted()) {
     InProcess shipped(plan.compared->scenario.controller);
     Watcher other_watcher(plan.compared->scenario);
-    const RunRecord other = recorded_run(*plan.compared, plan.acts, shipped, trace(out.compared_trace),
-                                         "compared run", request.quiet, &other_watcher);
+    const RunRecord other =
+        recorded_run(*plan.compared, plan.acts, shipped, {trace(out.compared_trace), {}, {}, {}},
+                     {"compared run", request.quiet}, &other_watcher);
     const std::vector<RequirementResult> verdicts = other_watcher.judge();
     other_watcher.release();
     const std::string text = summary_json(*plan.compared, other, verdicts);
@@ -210,8 +227,30 @@ int dispatch(const Plan& plan, const RunRequest& request, const RunFolder& out) 
                                              summary_text(plan.main, record), judged_text(judged),
                                              notes_of(record), timing_lines, out.folder.string())));
   well = reached_end(record, "run", out.folder) && well;
+  if (well || !stopped_for_now(record.end.reason)) forget_checkpoint(out);
   if (!well) return kNotCompleted;
   return all_hold(judged) ? kSuccess : kViolated;
+}
+
+/// With --resume: the checkpoint in the folder, which must be of this run.
+std::vector<scenarios::Problem> find_checkpoint(const RunRequest& request, Plan& plan, const RunFolder& out,
+                                                FolderLock& lock) {
+  const auto refused = [&](const fs::path& path, std::string why) {
+    return std::vector<scenarios::Problem>{{"--resume", 1, 1, path.string(), std::move(why)}};
+  };
+  std::error_code error;
+  if (!fs::is_directory(out.folder, error)) return refused(out.folder, "there is no such folder");
+  if (auto problems = open_folder(out.folder, lock); !problems.empty()) return problems;
+  if (!fs::exists(out.checkpoint, error))
+    return refused(out.folder,
+                   fs::exists(out.summary, error)
+                       ? "the run there has ended; there is nothing to go on with"
+                       : "holds no checkpoint: a run of 5 sols and more has one from its first sol on; "
+                         "start it again with --force");
+  auto read = read_checkpoint(out.checkpoint, inputs_of(plan), request.record);
+  if (!read.problem.empty()) return refused(out.checkpoint, read.problem);
+  plan.go_on = std::move(read.checkpoint);
+  return {};
 }
 
 }  // namespace
@@ -233,7 +272,9 @@ int run_verb(const RunRequest& request) {
                                           : fs::path(request.out)};
   listen_for_stop();
   FolderLock lock;
-  if (const auto problems = prepare(out, lock, request.force); !problems.empty()) {
+  if (const auto problems =
+          request.resume ? find_checkpoint(request, plan, out, lock) : prepare(out, lock, request.force);
+      !problems.empty()) {
     print_error(scenarios::to_text(problems));
     return kBadInput;
   }
@@ -251,7 +292,7 @@ std::vector<scenarios::Problem> problems_of_home() {
 
 namespace {
 
-/// The scenarios of the library, wherever in it they stand, and the exercises.
+/// The scenarios of the library, wherever in it they stand, the exercises and the long runs.
 std::vector<fs::path> shipped_scenarios() {
   const fs::path scenarios = fs::path(home_folder()) / "scenarios";
   std::vector<fs::path> found;
@@ -261,7 +302,7 @@ std::vector<fs::path> shipped_scenarios() {
   };
   std::error_code error;
   add(fs::recursive_directory_iterator(scenarios / "library", error));
-  add(fs::directory_iterator(scenarios / "exercises", error));
+  for (const char* folder : {"exercises", "long"}) add(fs::directory_iterator(scenarios / folder, error));
   std::sort(found.begin(), found.end());
   return found;
 }

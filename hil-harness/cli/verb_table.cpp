@@ -130,12 +130,20 @@ Option quiet(const Request<R>& r) {
 
 Arguments declare_run() {
   const auto r = std::make_shared<RunRequest>();
+  Option resume =
+      flag(r, &RunRequest::resume, "--resume",
+           "Go on from the last checkpoint in the folder of the same run, a killed one or one that "
+           "was stopped; runs of 5 sols and more make one each sol");
+  resume.excludes = "--compare";
   return {
       {scenario(r),
        text(r, &RunRequest::out, "--out", "FOLDER",
             "Folder for trace.nc, summary.json, report.html and scenario.resolved.yaml (default "
             "runs/<scenario>)"),
        set(r), whole(r, &RunRequest::seed, "--seed", "Seed of all random streams"),
+       text(r, &RunRequest::span, "--span", "DURATION",
+            "How long the run lasts, such as '1 Mars year' or '30 sol'; from 5 sols on it leaves sols.nc and "
+            "sols.html"),
        text(r, &RunRequest::link, "--link", "LINK",
             "What controls the plant, such as plugin:./mine.so, emulator:IMAGE or modbus:HOST:PORT "
             "(docs/explain/links.md; default in-process); a plug-in runs with the privileges of the user"),
@@ -145,7 +153,7 @@ Arguments declare_run() {
             "Also run this control law; the report shows both (writes compared.nc and compared.json too)",
             only_words(law_words()), "law"),
        check(r), flag(r, &RunRequest::json, "--json", "Print the summary as JSON"), quiet(r),
-       flag(r, &RunRequest::force, "--force", "Overwrite an earlier run in the folder"),
+       flag(r, &RunRequest::force, "--force", "Overwrite an earlier run in the folder"), resume,
        flag(r, &RunRequest::record, "--no-record", "Write the summary only, no trace and no report", false)},
       [r] { return run_verb(*r); }};
 }

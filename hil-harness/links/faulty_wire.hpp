@@ -21,6 +21,7 @@
 #include "controller/port/frame.hpp"
 #include "hil-harness/links/link.hpp"
 #include "plant-model/random/noise.hpp"
+#include "scenarios/requirements/keeper.hpp"
 
 namespace duskline::harness {
 
@@ -56,11 +57,16 @@ class Wire {
     }
   }
   void clear() { in_transit_.clear(); }
+  void keep(scenarios::Keeper& k) {
+    auto& [chance, bytes_chance, in_transit, decoder, frame, credit] = *this;
+    k(in_transit, decoder, frame, credit);
+  }
 
  private:
   struct InTransit {
     std::int64_t due;
     std::vector<std::uint8_t> bytes;
+    void keep(scenarios::Keeper& k) { k(due, bytes); }
   };
   void put(InTransit frame);
 
@@ -87,6 +93,12 @@ class FaultyWire final : public Link {
 
   int age() const { return age_; }  ///< ticks since the answer that is in force was made for its readings
   bool armed() const { return armed_; }
+  void keep(scenarios::Keeper& k) {
+    auto& [controller, down, up, state, frame, tick, taken, answered, armed_from, read, answer, held, looks,
+           age, rebooted, armed] = *this;
+    k(down, up, state, frame, tick, taken, answered, armed_from, read, answer, held, looks, age, rebooted,
+      armed);
+  }
 
  private:
   ctl_status serve_controller();

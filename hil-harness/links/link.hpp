@@ -29,6 +29,8 @@ class Link {
   // For those who look into the controller (linear models), where it runs in this program:
   /// Its state before the next step; null: nobody can look into it.
   virtual const ctl_state* memory() const { return nullptr; }
+  /// The same where the run goes on with it: written to checkpoints and read back.
+  virtual ctl_state* own_memory() { return nullptr; }
   /// What the state consists of; empty: not known.
   virtual std::span<const ctl_field> layout() const { return {}; }
   /// One control period from any state under any parameters; the link itself does not move.
@@ -62,6 +64,7 @@ class InProcess final : public Link {
   }
 
   const ctl_state* memory() const override { return &state_; }
+  ctl_state* own_memory() override { return &state_; }
   std::span<const ctl_field> layout() const override {
     const ctl_field* fields = nullptr;
     const std::uint32_t count = ctl_state_layout(&fields);

@@ -16,6 +16,7 @@
 #include <vector>
 
 #include "controller/include/controller.h"
+#include "scenarios/requirements/keeper.hpp"
 
 namespace duskline::harness {
 
@@ -47,6 +48,11 @@ class AlarmLog {
   /// Called once a tick; what changed in it.
   std::span<const AlarmChange> tick(const ctl_outputs& control, double time, double period);
   AlarmFigures figures() const;
+  void keep(scenarios::Keeper& k) {
+    auto& [rows, window, bins, in_bin, max_in_bin, bins_over, changes, flood, time, flood_time, count,
+           ignored] = *this;
+    k(rows, window, bins, in_bin, max_in_bin, bins_over, flood, time, flood_time, count, ignored);
+  }
 
  private:
   struct Row {
@@ -55,6 +61,10 @@ class AlarmLog {
     double since{};  ///< s when it began to stand
     std::deque<double> recent;
     bool chattered{}, stale{};
+    void keep(scenarios::Keeper& k) {
+      auto& [now, activations, begin, latest, chatters, stood] = *this;
+      k(now, activations, begin, latest, chatters, stood);
+    }
   };
   std::array<Row, CTL_ALARMS> rows_;
   std::deque<double> window_;

@@ -13,6 +13,7 @@
 #include <string>
 
 #include "plant-model/plant.hpp"
+#include "scenarios/requirements/keeper.hpp"
 
 namespace duskline::harness {
 
@@ -44,6 +45,10 @@ class Audit {
     for (std::size_t e = 0; e < plant::kElements; ++e)
       if (!(worst_atoms_[e] <= kAtomsBound)) return "atoms of " + std::string(plant::kElementNames[e]);
     return worst_energy_ <= kEnergyBound ? "" : "energy";
+  }
+  void keep(scenarios::Keeper& k) {
+    auto& [before, atoms, energy, start] = *this;
+    k(before, atoms, energy, start);
   }
 
  private:

@@ -14,6 +14,10 @@ class ChangeLog {
   /// Called once a tick, after control; `period` is the time that the tick stands for.
   void follow(const Snapshot& s, double period);
   AlarmFigures alarms() const { return alarms_.figures(); }
+  void keep(scenarios::Keeper& k) {
+    auto& [log, alarms, mode, corrected, diagnosed] = *this;
+    k(alarms, mode, corrected, diagnosed);
+  }
 
  private:
   EventLog& log_;

@@ -15,6 +15,8 @@
 #include <string_view>
 #include <vector>
 
+#include "scenarios/requirements/keeper.hpp"
+
 namespace duskline::harness {
 
 // clang-format off
@@ -73,6 +75,10 @@ struct LogEvent {
   std::size_t count = 1;  ///< how often, folded into this one
   double until{};         ///< the latest of them; `time` where there is one only
   bool begins = true;     ///< false: what the subject names ended here
+  void keep(scenarios::Keeper& k) {
+    auto& [at, what, words, about, number, latest, starts] = *this;
+    k(at, what, words, about, number, latest, starts);
+  }
 };
 
 class EventLog {
@@ -84,6 +90,10 @@ class EventLog {
 
   const std::vector<LogEvent>& events() const { return events_; }
   std::size_t left_out() const { return left_out_; }
+  void keep(scenarios::Keeper& k) {
+    auto& [events, left_out] = *this;
+    k(events, left_out);
+  }
 
  private:
   LogEvent* latest(double time, LogKind kind, std::string_view subject, bool begins);

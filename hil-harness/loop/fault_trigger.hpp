@@ -23,6 +23,12 @@ class FaultTrigger {
   void watch(const Snapshot& s);
   bool came_true() const { return came_true_; }
   const plant::FaultEvent& fault() const { return fault_; }
+  /// What has come so far; it is read back into one of the same fault.
+  void keep(scenarios::Keeper& k) {
+    auto& [fault, condition, stream, rows, ticks, came_true] = *this;
+    if (stream) k(*stream);
+    k(rows, ticks, came_true);
+  }
 
  private:
   plant::FaultEvent fault_;

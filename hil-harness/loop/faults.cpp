@@ -191,6 +191,20 @@ WireState Faults::wire(double period) const {
   return w;
 }
 
+void Faults::keep(scenarios::Keeper& k) {
+  auto& [faults, touched, resets, intact] = *this;  // the last two say what begins at a tick
+  std::uint64_t count = faults.size();
+  k(count, touched);
+  if (k.loads()) faults.clear();
+  for (std::uint64_t i = 0; i < count && k.well(); ++i) {
+    if (k.loads()) faults.push_back({});
+    auto& [event, row, share, acts] = faults[i];
+    k(event, share, acts);
+    row = plant::find_fault(event.fault);
+    if (row == nullptr) k.fail();
+  }
+}
+
 double Faults::acting() const {
   return static_cast<double>(std::count_if(faults_.begin(), faults_.end(), [](const ActiveFault& f) {
     return f.acts && f.row->course != plant::FaultCourse::once;

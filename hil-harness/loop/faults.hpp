@@ -18,6 +18,7 @@
 #include "hil-harness/loop/instruments.hpp"
 #include "plant-model/environment/climate.hpp"
 #include "plant-model/instruments/fault_table.hpp"
+#include "scenarios/requirements/keeper.hpp"
 
 namespace duskline::harness {
 
@@ -50,6 +51,7 @@ class Faults {
   bool resets() const { return resets_; }
   bool memory_intact() const { return intact_; }
   double acting() const;
+  void keep(scenarios::Keeper& k);
 
  private:
   struct ActiveFault {

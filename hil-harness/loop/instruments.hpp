@@ -6,6 +6,7 @@
 #include "plant-model/instruments/actuator.hpp"
 #include "plant-model/instruments/sensor.hpp"
 #include "scenarios/reader/instruments.hpp"
+#include "scenarios/requirements/keeper.hpp"
 
 namespace duskline::harness {
 
@@ -25,6 +26,10 @@ class ActuatorBank {
   plant::Commands actuate(const ctl_outputs& out, double period, bool powered = true);
   /// `command` is a name of CTL_OUTPUT_LIST, `item` the one of its items, from 0.
   void set_fault(std::string_view command, int item, plant::ActuatorFault fault);
+  void keep(scenarios::Keeper& k) {
+    auto& [channels] = *this;
+    for (Actuator& a : channels) k(a.state);  // the rest is made from the plant
+  }
 
  private:
   struct Actuator {

@@ -23,6 +23,10 @@ class LimitWatch {
   /// Logs what has been crossed since the tick before, in which the plant moved from `before` under `ambient`.
   void follow(const Snapshot& s, const PlantStepper& stepper, const plant::State& before,
               const plant::Ambient& ambient);
+  void keep(scenarios::Keeper& k) {
+    auto& [period, log, limits] = *this;
+    for (Limit& limit : limits) k(limit.below);
+  }
 
  private:
   using Quantity = double (*)(const Snapshot&);

@@ -19,11 +19,14 @@
 #include "plant-model/environment/environment.hpp"
 #include "plant-model/gas/transport.hpp"
 #include "plant-model/stack/crack.hpp"
+#include "plant-model/wear.hpp"
 #include "scenarios/reader/draw.hpp"
 
 namespace duskline::harness {
 
 struct LoopRun::Impl {
+  static constexpr double kTurning = 10.0;  // rad/s from which the compressor counts as turning
+
   Impl(const scenarios::Case& c, Link& link, LoopOptions options, Surroundings around)
       : scenario_(c.scenario),
         link_(link),
@@ -57,6 +60,10 @@ struct LoopRun::Impl {
   bool step() {
     if (ended()) return false;
     if (!keep_pace(next_)) return going_ = false;
+    if (at_checkpoint()) {
+      wear_compressor();
+      start_anew();
+    }
     disturb(next_);
     sense();
     if (!control()) return going_ = false;
@@ -71,6 +78,62 @@ struct LoopRun::Impl {
       going_ = false;
     }
     return !ended();
+  }
+
+  bool at_checkpoint() const {
+    return next_ > 0 && next_ % sol_ == 0 && scenario_.duration >= kLongRun && !ended();
+  }
+
+  /// In a long run the compressor wears sol by sol, by the time that it has turned.
+  void wear_compressor() {
+    plant::wear_compressor(healthy_, turned_);
+    turned_ = 0.0;
+    recompute_parameters();
+  }
+
+  /// What the plant and its integrator remember of how they came here is dropped.
+  void start_anew() {
+    const plant::Commands commands = plant_.commands();
+    plant_ = plant::Plant(plant_.parameters());
+    plant_.set_commands(commands);
+    stepper_.start_anew(stepper_.statistics());
+  }
+
+  /// Every member of the run, by name: what is made of the case, and what is kept.
+  void keep(scenarios::Keeper& k) {
+    auto& [scenario, link, options, notes, air, environment, acts, healthy, plant, states, faults, triggers,
+           wire, wired, armed, stepper, specs, sensors, log, desk, supply, limits, changes, summary, audit, s,
+           x, f, before, actuators, ambient_before, truth, readings, stride, ticks, sol, next, going, weather,
+           next_event, next_service, next_fault, next_clearing, next_change, cracked, turned, end] = *this;
+    k(next, x, before, ambient_before, weather, next_event, next_service, next_fault, next_clearing,
+      next_change, cracked, turned);
+    for (const plant::ParameterInfo& parameter : plant::parameter_table())
+      for (double& value : parameter.get(healthy)) k(value);
+    plant::Commands commands = plant.commands();
+    plant::StepStatistics statistics = stepper.statistics();
+    k(commands, statistics, faults, wire, wired, armed, log, desk, supply, limits, changes, summary, audit,
+      actuators);
+    for (plant::SensorState& state : sensors.states()) k(state);
+    k(s.measured, s.control, s.answer_age, s.active_faults, s.named_causes, *link.own_memory());
+    keep_triggers(k);
+    if (!k.loads()) return;
+    if (!weather.empty()) change_weather();
+    recompute_parameters();
+    plant = plant::Plant(plant.parameters());
+    plant.set_commands(commands);
+    stepper.start_anew(statistics);
+  }
+
+  void keep_triggers(scenarios::Keeper& k) {
+    std::uint64_t count = triggers_.size();
+    k(count);
+    if (k.loads()) triggers_.clear();
+    for (std::uint64_t i = 0; i < count && k.well(); ++i) {
+      plant::FaultEvent fault = k.loads() ? plant::FaultEvent{} : triggers_[i].fault();
+      k(fault);
+      if (k.loads()) triggers_.emplace_back(fault);
+      k(triggers_[i]);
+    }
   }
 
   /// Waits for the instant of tick n, if the run is held to the clock; false: it ends before this tick.
@@ -160,6 +223,7 @@ struct LoopRun::Impl {
 
   bool record() {
     summary_.tick(s_, scenario_.period);
+    if (s_.plant.truth.compressor_speed > kTurning) turned_ += scenario_.period;
     if (!options_.record || s_.tick % stride_ != 0 || options_.record(s_)) return true;
     if (end_.reason == plant::RunEnd::reached_end) end_ = {plant::RunEnd::trace_failed, s_.time, "trace"};
     return false;
@@ -194,7 +258,10 @@ struct LoopRun::Impl {
       new_weather =
           std::erase_if(weather_, [&](const auto& w) { return w.fault == c.fault; }) > 0 || new_weather;
     }
-    if (!new_weather) return;
+    if (new_weather) change_weather();
+  }
+
+  void change_weather() {
     plant::EnvironmentSettings settings = air_;
     add_weather(weather_, settings);
     environment_ = plant::Environment(settings, scenario_.period);
@@ -229,7 +296,20 @@ struct LoopRun::Impl {
       anew = change(scenario_.events[next_event_]);
     for (; next_change_ < acts_.events.size() && acts_.events[next_change_].at <= s_.time; ++next_change_)
       anew = change(acts_.events[next_change_]);
+    for (; next_service_ < scenario_.services.size() && scenario_.services[next_service_].at <= s_.time;
+         ++next_service_)
+      anew = service(scenario_.services[next_service_].part);
     return anew;
+  }
+
+  bool service(scenarios::ServicedPart part) {
+    const bool filter = part == scenarios::ServicedPart::filter;
+    if (filter)
+      x_[plant_.layout().index("filter.dust")] = 0.0;
+    else
+      healthy_.compressor.bearing_wear = 0.0;
+    log_.log(s_.time, LogKind::parameter, filter ? "the filter is cleaned" : "the bearing is changed");
+    return true;
   }
 
   bool change(const scenarios::Event& e) {
@@ -345,12 +425,14 @@ struct LoopRun::Impl {
   Channels truth_{}, readings_{};
   const std::int64_t stride_ = std::max<std::int64_t>(1, std::llround(scenario_.record / scenario_.period));
   const std::int64_t ticks_ = static_cast<std::int64_t>(scenarios::periods(scenario_));
+  const std::int64_t sol_ = std::llround(plant::kSolSeconds / scenario_.period);  ///< ticks
   std::int64_t next_{};
   bool going_ = true;
   std::vector<plant::FaultEvent> weather_;                      ///< that people brought in
-  std::size_t next_event_{};                                    ///< of the scenario
+  std::size_t next_event_{}, next_service_{};                   ///< of the scenario
   std::size_t next_fault_{}, next_clearing_{}, next_change_{};  ///< of people
   bool cracked_ = false;
+  double turned_{};  ///< s that the compressor has turned since its wear was reckoned
   plant::RunResult end_{plant::RunEnd::reached_end, 0.0, {}};
 };
 
@@ -386,6 +468,22 @@ scenarios::Acts& LoopRun::acts() {
 }
 RunRecord LoopRun::result() const {
   return impl_->result();
+}
+bool LoopRun::at_checkpoint() const {
+  return impl_->at_checkpoint();
+}
+std::optional<std::string> LoopRun::checkpoint() {
+  if (impl_->link_.own_memory() == nullptr) return {};
+  impl_->start_anew();
+  scenarios::Keeper k;
+  impl_->keep(k);
+  return k.bytes();
+}
+bool LoopRun::go_on_from(const std::string& checkpoint) {
+  if (impl_->link_.own_memory() == nullptr) return false;
+  scenarios::Keeper k(checkpoint);
+  impl_->keep(k);
+  return k.complete();
 }
 
 RunRecord run_loop(const scenarios::Case& c, Link& link, const LoopOptions& options) {

@@ -18,12 +18,16 @@
 #include "hil-harness/links/link.hpp"
 #include "hil-harness/loop/summary.hpp"
 #include "plant-model/environment/climate.hpp"
+#include "plant-model/environment/sol_clock.hpp"
 #include "scenarios/reader/acts.hpp"
 #include "scenarios/reader/scenario_file.hpp"
 
 namespace duskline::harness {
 
 class Pacer;
+
+/// A run of this length and more leaves a row for each sol (sols.hpp) and checkpoints (loop_run.hpp).
+inline constexpr double kLongRun = 5.0 * plant::kSolSeconds;  ///< s
 
 struct LoopOptions {
   /// Called with the snapshot of every tick that is recorded, as the last of its tick; false ends the run.

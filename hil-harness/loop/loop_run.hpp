@@ -3,10 +3,13 @@
 /// What it is   the tick of loop.hpp as one call; acts of people (scenarios/reader/acts.hpp) are taken at the first tick
 ///              that is not before their time
 /// Validity     a run is a function of case, link and acts: the same acts, given before the run or while it goes on,
-///              make the same run
+///              make the same run; so does one that goes on from a checkpoint. In a long run (kLongRun) the numerics
+///              begin anew with every whole sol, so that a checkpoint there holds what is so, not how it was computed
 #pragma once
 
 #include <memory>
+#include <optional>
+#include <string>
 
 #include "hil-harness/loop/loop.hpp"
 #include "scenarios/reader/acts.hpp"
@@ -35,6 +38,15 @@ class LoopRun {
   /// The acts so far. Those that are added may not be due before the next tick.
   scenarios::Acts& acts();
   RunRecord result() const;
+
+  /// A whole sol of a long run lies behind, and the run goes on.
+  bool at_checkpoint() const;
+  /// All that the run remembers before its next tick, at which its numerics begin anew; nothing when the controller
+  /// does not show its memory.
+  std::optional<std::string> checkpoint();
+  /// Into a run that was just made of the same case, link and acts: it goes on from there. False: the bytes do not
+  /// fit, and the run is of no use.
+  bool go_on_from(const std::string& checkpoint);
 
  private:
   struct Impl;

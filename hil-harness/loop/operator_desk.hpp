@@ -30,6 +30,10 @@ class OperatorDesk {
   void note_words(Snapshot& s);
   /// What the controller answered in this tick to the request and to the action.
   void note_replies(const Snapshot& s);
+  void keep(scenarios::Keeper& k) {
+    auto& [scenario, acts, log, command, action, request, act, note, cause, ignored, awaits, states] = *this;
+    k(command, action, request, act, note, cause, ignored, awaits, states);
+  }
 
  private:
   void note_action(const Snapshot& s);

@@ -33,6 +33,10 @@ class PowerSupply {
   }
   bool powered() const { return powered_; }
   bool controller_powered() const { return controller_powered_; }
+  void keep(scenarios::Keeper& k) {
+    auto& [log, powered, controller_powered] = *this;
+    k(powered, controller_powered);
+  }
 
  private:
   bool restart(double time, bool intact, Link& link) {

@@ -89,10 +89,10 @@ void IntervalExtremes::take(std::span<double> out) {
   std::fill(values_.begin(), values_.end(), kUnknown);
 }
 
-// compression costs more than the run saves on disk; a sol at 10 s takes a few megabytes without
+// of a short run compression costs more than it saves on disk; a sol at 10 s takes a few megabytes without
 Recorder::Recorder(const std::string& path, const std::map<std::string, std::string>& attributes,
-                   bool every_tick)
-    : every_tick_(every_tick), trace_(path, recorded(extremes_, every_tick), attributes, {600, 0}) {
+                   bool every_tick, const TraceOptions& options)
+    : every_tick_(every_tick), trace_(path, recorded(extremes_, every_tick), attributes, options) {
   signals_ = row_width(recorded(extremes_, true));
   row_.resize(row_width(recorded(extremes_, every_tick)));
 }

@@ -12,6 +12,7 @@
 
 #include "hil-harness/loop/signals.hpp"
 #include "hil-harness/trace/trace_writer.hpp"
+#include "scenarios/requirements/keeper.hpp"
 
 namespace duskline::harness {
 
@@ -23,6 +24,10 @@ class IntervalExtremes {
   void gather(const Snapshot& s);
   /// What has been gathered, in the order of signals(); begins the next interval.
   void take(std::span<double> out);
+  void keep(scenarios::Keeper& k) {
+    auto& [sources, infos, values] = *this;
+    k(values);
+  }
 
  private:
   struct Source {
@@ -36,8 +41,9 @@ class IntervalExtremes {
 
 class Recorder {
  public:
-  /// `every_tick`: each tick is a row.
-  Recorder(const std::string& path, const std::map<std::string, std::string>& attributes, bool every_tick);
+  /// `every_tick`: each tick is a row. `options`: how the file is kept; it is not compressed unless they say so.
+  Recorder(const std::string& path, const std::map<std::string, std::string>& attributes, bool every_tick,
+           const TraceOptions& options = {600, 0});
   /// Called once a tick, before `row`.
   void watch(const Snapshot& s) {
     if (!every_tick_) extremes_.gather(s);
@@ -45,7 +51,8 @@ class Recorder {
   bool row(const Snapshot& s);
   bool close() { return trace_.close(); }
   const std::string& problem() const { return trace_.problem(); }
-  bool no_space() const { return trace_.no_space(); }
+  TraceWriter& trace() { return trace_; }
+  void keep(scenarios::Keeper& k) { k(extremes_); }
 
  private:
   bool every_tick_;

@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "hil-harness/loop/snapshot.hpp"
+#include "scenarios/requirements/keeper.hpp"
 #include "scenarios/requirements/requirement.hpp"
 
 namespace duskline::harness {
@@ -28,6 +29,10 @@ class SignalRows {
   std::size_t base() const { return base_; }
   scenarios::TraceSamples samples() const {
     return {times_, [this](std::size_t i) { return std::span<const double>(columns_[i]); }};
+  }
+  void keep(scenarios::Keeper& k) {
+    auto& [wanted, columns, times, base] = *this;
+    k(columns, times, base);
   }
 
  private:

@@ -103,6 +103,25 @@ Outcome RowFile::create(const std::string& path, const std::vector<SignalInfo>& 
   return find_first_row();
 }
 
+Outcome RowFile::go_on(const std::string& path, const std::vector<SignalInfo>& signals, RowsInFile kept) {
+  path_ = path;
+  for (const SignalInfo& signal : signals)
+    is_flag_.insert(is_flag_.end(), signal.width, signal.flags.empty() ? 0 : 1);
+  row_bytes_ = sizeof(double) + is_flag_.size() * sizeof(float);
+  file_ = ::open(path_.c_str(), O_RDWR | O_CLOEXEC | O_NOFOLLOW);
+  struct stat status {};
+  if (file_ < 0 || fstat(file_, &status) != 0) return system_problem();
+  unsigned char head[4]{};
+  const std::uint64_t end = kept.first + kept.count * row_bytes_;
+  if (!read_all(file_, head, sizeof head, 0) || std::memcmp(head, "CDF\x02", sizeof head) != 0 ||
+      static_cast<std::uint64_t>(status.st_size) < end)
+    return {path_ + ": does not hold the rows that its checkpoint names"};
+  first_row_ = kept.first;
+  rows_ = kept.count;
+  if (ftruncate(file_, static_cast<off_t>(end)) != 0) return system_problem();
+  return write_count();
+}
+
 Outcome RowFile::system_problem() const {
   return layout::system_outcome(path_);
 }

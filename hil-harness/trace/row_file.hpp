@@ -19,6 +19,11 @@
 
 namespace duskline::harness {
 
+/// Where the rows of a file begin, and how many are in it.
+struct RowsInFile {
+  std::uint64_t first{}, count{};
+};
+
 class RowFile {
  public:
   RowFile() = default;
@@ -28,6 +33,8 @@ class RowFile {
 
   Outcome create(const std::string& path, const std::vector<SignalInfo>& signals,
                  const std::map<std::string, std::string>& attributes);
+  /// Goes on behind the first rows of a file that `create` made for these signals; what follows them is cut off.
+  Outcome go_on(const std::string& path, const std::vector<SignalInfo>& signals, RowsInFile kept);
   /// Adds one row to the rows in memory.
   void add(double time, std::span<const double> values);
   /// Moves the rows in memory to the file; on a full disk the whole rows that fit.
@@ -39,6 +46,7 @@ class RowFile {
 
   std::size_t waiting() const { return row_bytes_ == 0 ? 0 : buffer_.size() / row_bytes_; }
   std::size_t rows() const { return rows_; }
+  RowsInFile in_file() const { return {first_row_, rows_}; }
 
  private:
   Outcome find_first_row();

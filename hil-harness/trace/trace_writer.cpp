@@ -26,6 +26,13 @@ bool sync_file(const std::string& path) {
   return well;
 }
 
+/// A second name for the rows, under which they stay; false with errno set.
+bool keep_rows(const std::string& path, bool wanted) {
+  const std::string rows = path + ".rows";
+  return !wanted ||
+         ((::unlink(rows.c_str()) == 0 || errno == ENOENT) && ::link(path.c_str(), rows.c_str()) == 0);
+}
+
 }  // namespace
 
 struct TraceWriter::File {
@@ -53,7 +60,8 @@ TraceWriter::TraceWriter(std::string path, std::vector<SignalInfo> signals, cons
   file_->options = options;
   file_->width = row_width(file_->signals);
   if (!file_->keep(layout::check(file_->signals))) return;
-  file_->open = file_->keep(file_->rows.create(file_->path, file_->signals, attributes));
+  file_->open = file_->keep(options.go_on ? file_->rows.go_on(file_->path, file_->signals, *options.go_on)
+                                          : file_->rows.create(file_->path, file_->signals, attributes));
 }
 
 TraceWriter::~TraceWriter() {
@@ -92,6 +100,17 @@ bool TraceWriter::flush() {
   return file_->keep(file_->rows.write());
 }
 
+RowsInFile TraceWriter::in_file() const {
+  return file_->rows.in_file();
+}
+
+bool TraceWriter::leave() {
+  flush();
+  file_->open = false;
+  file_->rows.close();
+  return static_cast<bool>(file_->state);
+}
+
 bool TraceWriter::close() {
   File& file = *file_;
   if (!file.open) return static_cast<bool>(file.state);
@@ -106,7 +125,8 @@ bool TraceWriter::close() {
       file.keep(
           {file.path + ": stays as rows, since it cannot be rewritten as columns (" + written.problem + ")",
            written.no_space});
-    else if (!sync_file(columns) || std::rename(columns.c_str(), file.path.c_str()) != 0)
+    else if (!sync_file(columns) || !keep_rows(file.path, file.options.keep_rows) ||
+             std::rename(columns.c_str(), file.path.c_str()) != 0)
       file.keep(layout::system_outcome(file.path));
   }
   file.rows.close();

@@ -11,10 +11,12 @@
 #include <cstddef>
 #include <map>
 #include <memory>
+#include <optional>
 #include <span>
 #include <string>
 #include <vector>
 
+#include "hil-harness/trace/row_file.hpp"
 #include "hil-harness/trace/signal.hpp"
 
 namespace duskline::harness {
@@ -22,8 +24,10 @@ namespace duskline::harness {
 using TraceAttributes = std::map<std::string, std::string>;
 
 struct TraceOptions {
-  std::size_t flush_rows = 600;  ///< rows kept in memory before they are written
-  int deflate = 1;               ///< 0 (none) to 9: compression of the finished file
+  std::size_t flush_rows = 600;       ///< rows kept in memory before they are written
+  int deflate = 1;                    ///< 0 (none) to 9: compression of the finished file
+  std::optional<RowsInFile> go_on{};  ///< behind these rows of the file that is there; none: a new file
+  bool keep_rows = false;             ///< `close` leaves the rows beside the finished file, as PATH.rows
 };
 
 class TraceWriter {
@@ -40,6 +44,10 @@ class TraceWriter {
   bool flush();
   /// Flushes and rewrites the file as columns. If that cannot be done (no space), the rows remain.
   bool close();
+  /// Flushes and leaves the file as rows, so that a later writer can go on with it.
+  bool leave();
+  /// The rows in the file; a later writer goes on behind them.
+  RowsInFile in_file() const;
 
   /// What went wrong first; empty when all is well.
   const std::string& problem() const;

@@ -65,6 +65,13 @@ void Watcher::release() {
   content_.reset();
 }
 
+void Watcher::keep(scenarios::Keeper& k) {
+  auto& [judged, latest, all, ticks] = *content_;
+  for (Content::Open& j : judged)
+    if (j.stream) k(*j.stream);
+  k(latest, all, ticks);
+}
+
 bool Watcher::empty() const {
   return content_->judged.empty();
 }

@@ -37,6 +37,8 @@ class Watcher {
   std::vector<RequirementResult> judge() const;
   /// What the objectives name, of the whole run; valid until the next tick.
   scenarios::TraceSamples samples() const;
+  /// What is known so far; it is read back into the watcher of the same scenario.
+  void keep(scenarios::Keeper& k);
   /// Gives the samples back; nothing can be judged after that.
   void release();
 

@@ -82,6 +82,8 @@ class SensorBank {
   std::size_t size() const { return specs_.size(); }
   const SensorSpec& spec(std::size_t channel) const { return specs_[channel]; }
   const SensorState& state(std::size_t channel) const { return states_[channel]; }
+  /// All that the channels remember, to keep a run and to go on with it.
+  std::span<SensorState> states() { return states_; }
 
   /// Reads every channel; both spans hold size() values in the order of the specs.
   void sample(std::span<const double> truth, std::int64_t tick, std::span<double> measured);

@@ -52,6 +52,13 @@ class IntegratorOn {
     task_.control.stop = stop;
   }
 
+  /// Nothing of the steps so far is remembered but their count.
+  void start_anew(const StepStatistics& so_far) {
+    stepper_.start_anew(so_far);
+    task_.step = 0.0;
+    task_.statistics = so_far;
+  }
+
   Method method() const { return method_; }
   Stepper& stepper() { return stepper_; }
   const StepStatistics& statistics() const {

@@ -159,6 +159,11 @@ class LinearlyImplicitOn {
   }
 
   void request_jacobian() { frozen_.invalidate(); }
+  /// Nothing of the steps so far is remembered but their count.
+  void start_anew(const StepStatistics& so_far) {
+    frozen_.invalidate();
+    statistics_ = so_far;
+  }
   const StepStatistics& statistics() const { return statistics_; }
   const Advance& outcome() const { return outcome_; }
   const Division& division() const { return division_; }

@@ -51,6 +51,15 @@ struct Event {
   double to{};            ///< in the unit of the dictionary
 };
 
+/// What is serviced; the work takes no time.
+enum class ServicedPart { filter, bearing };
+
+/// A part that people service at an instant.
+struct Service {
+  double at{};  ///< s
+  ServicedPart part{};
+};
+
 /// What a search for the worst case may move, and which requirement it tries to break.
 struct Falsification {
   std::string requirement;      ///< its name; empty: all of them, compared by their scales
@@ -126,6 +135,7 @@ struct Scenario {
   std::vector<Command> commands;              ///< in rising order
   std::vector<AlarmAction> operator_actions;  ///< in the order of time
   std::vector<Event> events;                  ///< in the order of time
+  std::vector<Service> services;              ///< in the order of time
   std::vector<plant::FaultEvent> faults;
   std::vector<Statement> requirements;
   Falsification falsify;

@@ -169,6 +169,8 @@ void check_scenario(Scenario& s, const PlantFile& plant, const Decoder& decoder,
     checker.rises(fmt::format("commands[{}].at", i + 1), s.commands[i - 1].at, s.commands[i].at, false);
   check_alarm_actions(s.operator_actions, decoder, report);
   check_events(s.events, decoder, report);
+  for (std::size_t i = 1; i < s.services.size(); ++i)
+    checker.rises(fmt::format("services[{}].at", i + 1), s.services[i - 1].at, s.services[i].at, true);
   check_faults(s.faults, decoder, report, signals);
   for (std::size_t i = 0; i < s.requirements.size(); ++i)
     check_statement(s.requirements, i, signals, checker);

@@ -65,6 +65,9 @@ Initial usual_initial(InitialState state) {
   return {};
 }
 
+constexpr Word kServicedParts[] = {
+    {static_cast<int>(ServicedPart::filter), "filter", "the dust is removed from the filter"},
+    {static_cast<int>(ServicedPart::bearing), "bearing", "a new bearing is put into the compressor"}};
 constexpr Word kGrades[] = {
     {static_cast<int>(Grade::none), "none", "it is not part of the grade"},
     {static_cast<int>(Grade::expected), "expected", "an act that is expected in time"},
@@ -120,9 +123,9 @@ void initial_keys(Keys& keys, Initial& initial) {
   if (keys.reads()) initial = usual_initial(initial.state);
   keys.number({"stack_temperature", "of all zones; by default 230 K cold, 800 degC hot"},
               {"K", 120.0, 1400.0}, initial.stack_temperature);
-  keys.number({"cathode_co",
-               "mole fraction of CO in the cathode gas; by default 0 cold, 30 % hot, 50 % producing"},
-              {"1", 0.0, 1.0}, initial.cathode_co);
+  keys.number(
+      {"cathode_co", "mole fraction of CO in the cathode gas; by default 0 cold, 30 % hot, 50 % producing"},
+      {"1", 0.0, 1.0}, initial.cathode_co);
   keys.number({"operating_hours",
                "production behind the plant: cells aged, filter dusty, compressor worn by that much"},
               {"s", 0.0, kCentury}, initial.operating_hours);
@@ -317,6 +320,11 @@ void happening_keys(Keys& keys, Scenario& s) {
   });
   alarm_action_keys(keys, s.operator_actions);
   all_event_keys(keys, s.events);
+  keys.list({"services", "parts that people service; the work takes no time"}, s.services,
+            [&](Service& service, std::size_t) {
+              keys.number({"at", "instant of the service", true}, kTime, service.at);
+              word(keys, {"part", "which part"}, kServicedParts, service.part);
+            });
   all_fault_keys(keys, s.faults);
   keys.list({"requirements", "what must hold; see docs/how-to/state-requirements.md"}, s.requirements,
             [&](Statement& statement, std::size_t) {

@@ -18,17 +18,18 @@
 namespace duskline::scenarios {
 namespace {
 
-constexpr double kSol = 88775.244;  // s
+constexpr double kSol = 88775.244;             // s
+constexpr double kMarsYear = 668.5921 * kSol;  // s, tropical, as plant-model/environment/sol_clock.hpp
 
 // Units that a plant engineer writes; what a misspelt unit is compared with.
 constexpr const char* kEverydayUnits[] = {
-    "s",     "min",   "h",       "day",    "sol",   "ms",    "Pa",       "hPa",     "kPa",      "bar",
-    "mbar",  "K",     "degC",    "g/h",    "kg/h",  "mg/s",  "g/s",      "kg/s",    "g",        "kg",
-    "mg",    "m",     "cm",      "mm",     "um",    "nm",    "m2",       "cm2",     "mm2",      "m3",
-    "cm3",   "mm3",   "L",       "mL",     "rpm",   "rad/s", "deg",      "rad",     "%",        "ppm",
-    "A",     "mA",    "V",       "mV",     "W",     "kW",    "mW",       "J",       "kJ",       "W/K",
-    "J/K",   "ohm",   "ohm cm2", "ohm m2", "A/cm2", "A/m2",  "J/(kg K)", "W/(m K)", "W/(m2 K)", "m/s",
-    "kg/m3", "mol/s", "kJ/mol",  "J/mol",  "1/s",   "1/h",   "S/m",      "N m",     "kg m2"};
+    "s",   "min",   "h",     "day",     "sol",    "Mars year", "ms",    "Pa",       "hPa",     "kPa",
+    "bar", "mbar",  "K",     "degC",    "g/h",    "kg/h",      "mg/s",  "g/s",      "kg/s",    "g",
+    "kg",  "mg",    "m",     "cm",      "mm",     "um",        "nm",    "m2",       "cm2",     "mm2",
+    "m3",  "cm3",   "mm3",   "L",       "mL",     "rpm",       "rad/s", "deg",      "rad",     "%",
+    "ppm", "A",     "mA",    "V",       "mV",     "W",         "kW",    "mW",       "J",       "kJ",
+    "W/K", "J/K",   "ohm",   "ohm cm2", "ohm m2", "A/cm2",     "A/m2",  "J/(kg K)", "W/(m K)", "W/(m2 K)",
+    "m/s", "kg/m3", "mol/s", "kJ/mol",  "J/mol",  "1/s",       "1/h",   "S/m",      "N m",     "kg m2"};
 
 // Units that exist but are seldom what was meant.
 struct Mistaken {
@@ -55,6 +56,8 @@ ut_system* load() {
   const Unit sol{ut_scale(kSol, second.get())};
   ut_map_name_to_unit("sol", UT_ASCII, sol.get());
   ut_map_name_to_unit("sols", UT_ASCII, sol.get());
+  const Unit year{ut_scale(kMarsYear, second.get())};
+  ut_map_name_to_unit("Mars_year", UT_ASCII, year.get());
   const Unit degree{ut_parse(system, "arc_degree", UT_ASCII)};
   ut_map_name_to_unit("deg", UT_ASCII, degree.get());
   return system;
@@ -126,6 +129,7 @@ bool is_plain(std::string_view text) {
 }
 
 Unit parse(std::string_view text) {
+  if (text == "Mars year" || text == "Mars years") text = "Mars_year";  // a name of two words
   if (!is_plain(text)) return {};
   return Unit{ut_parse(units(), std::string{text}.c_str(), UT_UTF8)};
 }

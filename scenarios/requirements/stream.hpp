@@ -15,6 +15,7 @@
 #include <initializer_list>
 #include <optional>
 
+#include "scenarios/requirements/keeper.hpp"
 #include "scenarios/requirements/monitor.hpp"
 
 namespace duskline::scenarios {
@@ -38,6 +39,10 @@ class Onset {
   /// Windows that have not begun.
   std::size_t missing() const { return waits_.size() - stage_; }
   double origin() const { return origin_; }  ///< s, from which the last wait is counted
+  void keep(Keeper& k) {
+    auto& [waits, stage, base, origin] = *this;
+    k(waits, stage, base, origin);
+  }
 
  private:
   std::vector<double> waits_;
@@ -56,6 +61,11 @@ class Stream {
   std::size_t needs() const { return needs_; }
   /// The verdict if no more rows follow. At least one row has been there.
   Verdict verdict(const TraceSamples& window, std::size_t base) const;
+  /// What it knows so far; it is read back into the stream of the same requirement.
+  void keep(Keeper& k) {
+    auto& [requirement, parts, folds, sides, reach, next, needs, mark] = *this;
+    k(folds, sides, next, needs, mark);
+  }
 
  private:
   /// How far the truth of a part looks.
@@ -81,6 +91,10 @@ class Stream {
     std::size_t seen = 0;  ///< the rows before it have been looked at for the stretch around `best`
     bool lasts = false;    ///< that stretch goes on
     bool inside = false, happened = false;
+    void keep(Keeper& k) {
+      auto& [n, p, l, o, open, end, s, w, e, c, d, b, rows, last, in, was] = *this;
+      k(n, p, l, o, open, end, s, w, e, c, d, b, rows, last, in, was);
+    }
   };
   struct Part {
     logic::Kind kind{};
