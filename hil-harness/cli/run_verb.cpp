@@ -227,7 +227,7 @@ int dispatch(const Plan& plan, const RunRequest& request, const RunFolder& out) 
                                              summary_text(plan.main, record), judged_text(judged),
                                              notes_of(record), timing_lines, out.folder.string())));
   well = reached_end(record, "run", out.folder) && well;
-  if (well || !stopped_for_now(record.end.reason)) forget_checkpoint(out);
+  if (well || !stopped_for_now(record.end.reason) || !fs::exists(out.checkpoint)) forget_checkpoint(out);
   if (!well) return kNotCompleted;
   return all_hold(judged) ? kSuccess : kViolated;
 }

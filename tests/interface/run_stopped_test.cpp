@@ -95,6 +95,7 @@ TEST_CASE("Ctrl-C and a request to end stop a run cleanly and keep all of it") {
     CHECK(bytes_of(out + "/trace.nc").starts_with("\x89HDF"));  // finished as columns
     CHECK(has(bytes_of(out + "/report.html"), "interrupted"));
     CHECK_FALSE(fs::exists(out + "/trace.nc.columns"));
+    CHECK_FALSE(fs::exists(out + "/trace.nc.rows"));  // it had no checkpoint to go on from
   }
 }
 
@@ -176,7 +177,8 @@ TEST_CASE("A disk that is really full ends the run, and what was recorded is kep
   for (const auto& entry : fs::directory_iterator{out}) {
     const std::string name = entry.path().filename().string();
     INFO(name);
-    CHECK((name == "trace.nc" || name == "scenario.resolved.yaml"));  // nothing half-written
+    // nothing half-written
+    CHECK((name == "trace.nc" || name == "sols.nc" || name == "scenario.resolved.yaml"));
   }
 }
 
