@@ -2,7 +2,7 @@
 ///
 /// What it is   a rectangle for each stretch of equal cells of an hour; the legend names the classes that occur, with
 ///              their share of the cells
-/// Validity     the colours of the classes are told apart without red and without green cones (a test of the palette)
+/// Validity     the colours of the classes differ without red and without green cones (a test of the palette)
 /// Left out     a cell that is unknown is left blank
 #pragma once
 

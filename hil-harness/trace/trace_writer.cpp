@@ -126,10 +126,9 @@ bool TraceWriter::close() {
           {file.path + ": stays as rows, since it cannot be rewritten as columns (" + written.problem + ")",
            written.no_space});
     else if (!sync_file(columns) || !keep_rows(file.path, file.options.keep_rows) ||
-             std::rename(columns.c_str(), file.path.c_str()) != 0) {
+             std::rename(columns.c_str(), file.path.c_str()) != 0)
       file.keep(layout::system_outcome(file.path));
-      ::unlink(columns.c_str());
-    }
+    if (!file.state) ::unlink(columns.c_str());  // nothing half-written stays
   }
   file.rows.close();
   return static_cast<bool>(file.state);

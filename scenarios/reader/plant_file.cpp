@@ -63,7 +63,7 @@ void override_parameter(const Change& change, std::size_t first, Node& root, Rep
   apply(change, first, root, report);
   const std::string after = text_of(leaf->find("value")->value);
   Pair* source = leaf->find("source");
-  if (source == nullptr || source->value.kind != Node::Kind::text) return;
+  if (source == nullptr || source->value.kind != Node::Kind::text || source->value.text.empty()) return;
   std::string& text = source->value.text;
   // a value that is set to what it was is held all the same (draw.hpp)
   text = after == before ? fmt::format("set to {} as before, {}", after, text)

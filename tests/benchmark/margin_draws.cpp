@@ -25,7 +25,7 @@ using namespace duskline::tests;
 
 struct Sums {
   double ticks{}, error{}, square{}, sigma{}, z{}, zz{}, bold{}, timid{}, far{};
-  double least = 10.0, oxygen{}, early_least = 10.0;
+  double least = 10.0, oxygen{}, early_margin_min = 10.0;
   bool said{}, tripped{};
 };
 
@@ -66,7 +66,7 @@ Sums run(const std::string& law, const std::string& demand, const std::vector<st
     s.oxygen += at.plant.oxygen_made;
     if (at.control.mode != CTL_PRODUCTION) return since = 0.0, true;
     since += 1.0;
-    if (since < 600.0) s.early_least = std::min(s.early_least, at.plant.min_margin);
+    if (since < 600.0) s.early_margin_min = std::min(s.early_margin_min, at.plant.min_margin);
     if (!(at.control.coke_sigma > 0.0f) || since < 60.0) return true;
     const double error = double(at.control.coke_margin) - at.plant.min_margin;
     const double z = error / double(at.control.coke_sigma);
@@ -86,7 +86,7 @@ void print(const std::string& name, const std::vector<Sums>& all) {
     t.ticks += s.ticks, t.error += s.error, t.square += s.square, t.sigma += s.sigma, t.z += s.z,
         t.zz += s.zz;
     t.bold += s.bold, t.timid += s.timid, t.far += s.far;
-    t.least = std::min(t.least, s.least), t.early_least = std::min(t.early_least, s.early_least);
+    t.least = std::min(t.least, s.least), t.early_margin_min = std::min(t.early_margin_min, s.early_margin_min);
     below += s.least < 0.0, said += s.said, trips += s.tripped;
     oxygen.push_back(1e3 * s.oxygen);
     t.oxygen += 1e3 * s.oxygen;
@@ -98,7 +98,7 @@ void print(const std::string& name, const std::vector<Sums>& all) {
       "{:.1f} mV | {:.1f} mV | {} | {:.1f} g ({:.1f} g) | {} | {} |\n",
       name, all.size(), 1e3 * mean, 1e3 * std::sqrt(std::max(0.0, t.square / n - mean * mean)),
       1e3 * t.sigma / n, z, std::sqrt(std::max(0.0, t.zz / n - z * z)), 100.0 * t.bold / n,
-      100.0 * t.timid / n, 100.0 * t.far / n, 1e3 * t.least, 1e3 * t.early_least, below,
+      100.0 * t.timid / n, 100.0 * t.far / n, 1e3 * t.least, 1e3 * t.early_margin_min, below,
       t.oxygen / static_cast<double>(all.size()), oxygen[oxygen.size() / 20], said, trips);
   std::fflush(stdout);
 }

@@ -76,7 +76,7 @@ struct Brought {
   bool diagnosed = false;
 };
 
-/// Four hours from hot standby: the controller brings the plant up itself, and nobody told it the constants.
+/// Four hours from hot standby: the controller brings the plant up itself, and nothing gives it the constants.
 Brought brought_up(const std::string& law, const std::string& demand, std::vector<std::string> settings) {
   settings.insert(settings.end(), {"controller.law=" + law, "commands[2].demand=" + demand, "duration=4 h",
                                    "record=1 s", "controller.parameters.commissioning=1 h"});

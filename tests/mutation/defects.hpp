@@ -222,8 +222,8 @@ inline constexpr std::array kDefects{
            "start-stop/power-dips-every-15-minutes", "storms/dark-storm-falling-power-limit"},
     Defect{
         "hair-trigger", "the scatter of every residual is taken for a tenth of what it is",
-        "detect/residuals.hpp", "out.z[i] = clamp(difference / sigma,",
-        "out.z[i] = clamp(10.0f * difference / sigma,", "faults/clock-and-counter-jump",
+        "detect/residuals.hpp", "out.z[i] = clamp(left / sigma,",
+        "out.z[i] = clamp(10.0f * left / sigma,", "faults/clock-and-counter-jump",
         "faults/product-meter-faults faults/ambient-pressure-sensor-faults "
         "faults/anode-pressure-sensor-faults faults/cathode-pressure-sensor-faults "
         "faults/filter-differential-pressure-sensor-faults faults/plenum-pressure-sensor-faults "
@@ -236,7 +236,7 @@ inline constexpr std::array kDefects{
            "{bits(r_product_faraday), bits(r_faraday_aperture, r_purity), 0, CTL_CELL_LEAKING, kNoInput},",
            "{bits(r_product_faraday), 0, 0, CTL_CELL_LEAKING, kNoInput},", "faults/product-meter-faults", ""},
     Defect{"cells-must-be-alike", "cells may differ by a tenth of what they may", "detect/residuals.hpp",
-           "excess[k] - others, kCellSigma);", "excess[k] - others, 0.1f * kCellSigma);",
+           "excess[k] - others, kCellSigma,", "excess[k] - others, 0.1f * kCellSigma,",
            "maintenance/new-cell-group-run-in", ""},
     Defect{"demand-in-every-mode", "the current for the demand flows in every mode that has current",
            "tick/decide.hpp", "const float asked = producing ? demanded_current(m, p, in) : 0.0f;",
