@@ -44,7 +44,8 @@ inline Memory warm_restart(const Memory& before, const ctl_params& p) {
   m.gas.recycle_factor = before.gas.recycle_factor;
   m.calibration = before.calibration;
   m.calibration.rest_time = 0.0f;
-  for (uint32_t i = 0; i < kResiduals; ++i) m.detection.residuals.as_built[i] = before.detection.residuals.as_built[i];
+  for (uint32_t i = 0; i < kResiduals; ++i)
+    m.detection.residuals.as_built[i] = before.detection.residuals.as_built[i];
   m.detection.residuals.commissioned = before.detection.residuals.commissioned;
   return m;
 }

@@ -31,7 +31,7 @@ struct Coke {
   uint32_t worst;                  // that cell
   float highest_voltage;           // V, over the cells
   float added_resistance;          // ohm m2, mean
-  float ohmic = 0.0f;    // ohm m2, what of it is resistance
+  float ohmic = 0.0f;              // ohm m2, what of it is resistance
   float growth = 0.0f;             // ohm m2/s, of the mean
   float sigma = 0.0f;              // V, of that cell
   float in_sigmas = 0.0f;          // margin over its deviation, least over the cells

@@ -86,7 +86,8 @@ void print(const std::string& name, const std::vector<Sums>& all) {
     t.ticks += s.ticks, t.error += s.error, t.square += s.square, t.sigma += s.sigma, t.z += s.z,
         t.zz += s.zz;
     t.bold += s.bold, t.timid += s.timid, t.far += s.far;
-    t.least = std::min(t.least, s.least), t.early_margin_min = std::min(t.early_margin_min, s.early_margin_min);
+    t.least = std::min(t.least, s.least),
+    t.early_margin_min = std::min(t.early_margin_min, s.early_margin_min);
     below += s.least < 0.0, said += s.said, trips += s.tripped;
     oxygen.push_back(1e3 * s.oxygen);
     t.oxygen += 1e3 * s.oxygen;

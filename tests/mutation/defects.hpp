@@ -222,8 +222,8 @@ inline constexpr std::array kDefects{
            "start-stop/power-dips-every-15-minutes", "storms/dark-storm-falling-power-limit"},
     Defect{
         "hair-trigger", "the scatter of every residual is taken for a tenth of what it is",
-        "detect/residuals.hpp", "out.z[i] = clamp(left / sigma,",
-        "out.z[i] = clamp(10.0f * left / sigma,", "faults/clock-and-counter-jump",
+        "detect/residuals.hpp", "out.z[i] = clamp(left / sigma,", "out.z[i] = clamp(10.0f * left / sigma,",
+        "faults/clock-and-counter-jump",
         "faults/product-meter-faults faults/ambient-pressure-sensor-faults "
         "faults/anode-pressure-sensor-faults faults/cathode-pressure-sensor-faults "
         "faults/filter-differential-pressure-sensor-faults faults/plenum-pressure-sensor-faults "

@@ -197,7 +197,8 @@ TEST_CASE("A board that is off is not stepped, and is started again when it is b
   }
 }
 
-TEST_CASE("A controller whose clock is slow passes over a frame now and then; a fast one finds none and waits") {
+TEST_CASE(
+    "A controller whose clock is slow passes over a frame now and then; a fast one finds none and waits") {
   for (const double drift : {0.01, -0.01}) {
     Bench b;
     b.wire.set(with(&WireState::drift, drift));
