@@ -78,8 +78,9 @@ class Recording {
   /// What could not be written is said, and ends the record as that. `goes_on`: the rows stay as they are.
   void close(RunRecord& record, bool goes_on) {
     if (sols_) sols_->end();
-    for (TraceWriter* file : {sols_ ? &sols_->file() : nullptr, trace_ ? &trace_->trace() : nullptr}) {
-      if (file == nullptr || (goes_on ? file->leave() : file->close())) continue;
+    for (TraceWriter* file : {trace_ ? &trace_->trace() : nullptr, sols_ ? &sols_->file() : nullptr}) {
+      const bool stays = goes_on || record.end.reason == plant::RunEnd::disk_full;  // columns take more room
+      if (file == nullptr || (stays ? file->leave() : file->close())) continue;
       print_error(file->problem() + "\n");
       record.end = {file->no_space() ? plant::RunEnd::disk_full : plant::RunEnd::trace_failed,
                     record.end.time, "trace"};
