@@ -211,8 +211,8 @@ inline void test_thermocouples(Detection& d, const Alarms& a) {
   if (d.thermal_time < kPatternTicks) return;
   float best = 0.0f, second = 0.0f;
   uint32_t suspect = 0;
-  for (uint32_t pass = 0; pass < 2;
-       ++pass) {  // by change; a drift of hours is in the baseline: then by value
+  // first by change; a drift of hours is in the baseline, so that it shows by value only
+  for (uint32_t pass = 0; pass < 2; ++pass) {
     best = second = 0.0f;
     float left[kCount];
     for (uint32_t j = 0; j < kCount; ++j) {
@@ -237,7 +237,7 @@ inline void test_thermocouples(Detection& d, const Alarms& a) {
     if (best >= 2.0f) break;
   }
   // an end that leaves its zone for a real reason, a heater, is in the signatures; here it must stand alone
-  const bool heater = (a.leans_up | a.leans_down) & bits(r_power) ? true : false;
+  const bool heater = ((a.leans_up | a.leans_down) & bits(r_power)) != 0;
   if (best < 2.0f || best < 1.3f * second || (heater && suspect < CTL_ENDS)) return;
   const uint32_t input =
       suspect < CTL_ENDS ? in_end_temperature + suspect : in_zone_temperature + suspect - CTL_ENDS;

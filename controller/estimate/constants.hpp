@@ -1,7 +1,7 @@
 /// What all cells share and nobody measures: resistance beyond the model, exchange currents, diffusion in the electrode,
 /// and the errors that act alike on all cells.
 ///
-/// What it is   states, prior, walk and row of one Kalman filter; the residual is that of the mean cell voltage
+/// What it is   states, prior, process noise and row of one Kalman filter; the residual is that of the mean cell voltage
 /// Equation     nu = <i> dR + (dV/dln i_c) ln f_c + (dV/dln i_a) ln f_a + (dV/dd) dd + (dV/dT) dT + (dV/dln n) ln f_n
 ///              + b; at another working point b begins anew and every variance has grown by a share
 /// Symbols      R [ohm m2]; f_c, f_a [1] exchange currents over those of the parameters; d [m2/A]; T [K] and f_n [1]
@@ -52,14 +52,14 @@ constexpr bool widens(uint32_t state) {
 
 /// `day` in days.
 constexpr void add_process_noise(Kalman<kCommonStates>& f, const ctl_params& p, float day) {
-  const auto walk = [&](uint32_t i, float sigma) { f.p[i][i] += sigma * sigma * day; };
-  walk(common_added, p.resistance_process_noise);
-  walk(common_growth, p.growth_process_noise);
-  walk(common_cathode, p.exchange_process_noise);
-  walk(common_anode, p.exchange_process_noise);
+  const auto widen = [&](uint32_t i, float sigma) { f.p[i][i] += sigma * sigma * day; };
+  widen(common_added, p.resistance_process_noise);
+  widen(common_growth, p.growth_process_noise);
+  widen(common_cathode, p.exchange_process_noise);
+  widen(common_anode, p.exchange_process_noise);
 }
 
-/// What the model misses at another working point is not what it missed at the last one, and what was learnt there
+/// The error of the model at another operating point is not that at the last one, and what was learnt there
 /// counts a little less.
 constexpr void begin_point(Kalman<kCommonStates>& f, const ctl_params& p) {
   for (uint32_t i = 0; i < kCommonStates; ++i) f.p[i][common_point] = f.p[common_point][i] = 0.0f;

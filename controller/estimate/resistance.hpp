@@ -132,8 +132,8 @@ constexpr bool settled(ResistanceMemory& m, const ctl_params& p, float current) 
 /// At another point the model is wrong by something else.
 constexpr void take_slopes(ResistanceMemory& m, const ctl_params& p, float density, float share,
                            const float (&constant)[kConstants]) {
-  const auto moved = [](float was, float is) { return abs_of(is - was) > kSamePoint * abs_of(was); };
-  if (!moved(m.at_density, density) && !moved(m.at_share, share)) return;
+  const auto change = [](float was, float is) { return abs_of(is - was) > kSamePoint * abs_of(was); };
+  if (!change(m.at_density, density) && !change(m.at_share, share)) return;
   m.at_density = density;
   m.at_share = share;
   for (uint32_t j = 0; j < kConstants; ++j) m.at_constant[j] = constant[j];
@@ -194,7 +194,7 @@ constexpr void learn_resistance(ResistanceMemory& m, const ctl_params& p, const 
   for (float& slope : constant) slope /= count;
   take_slopes(m, p, by_current / count, by_share / count, constant);
   const float noise = p.residual_noise * p.residual_noise;
-  float moved = 0.0f;  // of the mean residual, V
+  float change = 0.0f;  // of the mean residual, V
   if (k == 0) {
     float before[kCommonStates];
     for (uint32_t i = 0; i < kCommonStates; ++i) before[i] = m.mean.x[i];
@@ -205,14 +205,14 @@ constexpr void learn_resistance(ResistanceMemory& m, const ctl_params& p, const 
     // what the filter has explained is no longer in the residual, but for the error of the point
     for (uint32_t i = 0; i < common_point; ++i) {
       const float by = m.mean.x[i] - before[i];
-      moved += h[i] * by;
+      change += h[i] * by;
       for (uint32_t j = 0; j < CTL_CELLS; ++j) m.residual[j] -= h[i] * by;
     }
   }
   if (!measured[k] || column.identified[k] == 0) return;
   const float h[3] = {m.at_density, m.at_share, 1.0f};
   const float before[3] = {c.x[0], c.x[1], c.x[2]};
-  const float deviation = m.residual[k] - (mean - moved) - c.x[2];
+  const float deviation = m.residual[k] - (mean - change) - c.x[2];
   note(consistency, update(c, h, deviation, noise, widest), p.consistency_memory);
   // a cell that is short of gas answers by more than the slope of all: its step is shorter, so that it does not overshoot
   const float own = column.by_share[k];

@@ -17,7 +17,7 @@ struct Permission {
   bool heat, flow, current;
   bool priming;  // the flow has begun but does not show yet
   bool stop_flow_at_once;
-  bool hold_flow;  // the speed stays: a current that does not stop is fed
+  bool hold_flow;  // the speed stays: a current that does not stop keeps its feed
 };
 
 struct Supervised {

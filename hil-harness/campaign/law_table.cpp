@@ -12,8 +12,8 @@ namespace duskline::harness {
 namespace {
 
 std::string words_of(const Share& share) {
-  if (std::isnan(share.at_most)) return std::to_string(share.count);
-  const double percent = 100.0 * share.at_most;
+  if (std::isnan(share.upper_bound)) return std::to_string(share.count);
+  const double percent = 100.0 * share.upper_bound;
   return percent < 10.0 ? fmt::format("{} (at most {:.2g} %)", share.count, percent)
                         : fmt::format("{} (at most {:.0f} %)", share.count, percent);
 }
@@ -49,7 +49,7 @@ LawFigures law_figures(const std::string& law, const std::vector<CampaignRow>& r
     f.not_completed += !row.completed();
   }
   for (Share* share : {&f.coke, &f.nickel, &f.violated})
-    share->at_most = sampling == Sampling::independent && f.runs > 0
+    share->upper_bound = sampling == Sampling::independent && f.runs > 0
                          ? upper_share(share->count, f.runs, kShareConfidence)
                          : std::nan("");
   f.margin_min = quantile(margins, 0.0);
@@ -119,7 +119,7 @@ std::string law_json(const CampaignPlan& plan, const std::vector<LawFigures>& la
     for (const auto& [name, share] : {std::pair{"coke_limit_passed", f.coke},
                                       {"nickel_limit_passed", f.nickel},
                                       {"requirement_violated", f.violated}})
-      law[name] = {{"runs", share.count}, {"share_at_most", number(share.at_most)}};
+      law[name] = {{"runs", share.count}, {"share_at_most", number(share.upper_bound)}};
     law["coke_margin"] = {{"least", number(f.margin_min)},
                           {"5 %", number(f.margin_low)},
                           {"median", number(f.margin_median)},

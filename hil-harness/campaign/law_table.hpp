@@ -14,7 +14,7 @@ inline constexpr double kShareConfidence = 0.95;
 /// A number of runs, and the share of all draws that they stand for at most.
 struct Share {
   std::size_t count{};
-  double at_most{};  ///< not a number where the runs are not independent draws
+  double upper_bound{};  ///< not a number where the runs are not independent draws
 };
 
 struct LawFigures {

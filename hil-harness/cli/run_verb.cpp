@@ -31,7 +31,7 @@ namespace {
 namespace fs = std::filesystem;
 
 constexpr std::string_view kLawKey = "controller.law=";
-constexpr double kMostRows = 20000.0;  // of the trace of a run whose span was given
+constexpr double kTraceRowsMax = 20000.0;  // of the trace of a run whose span was given
 constexpr std::size_t kNotesShown = 5;
 
 /// What is to be run, read and checked before anything is written.
@@ -62,9 +62,9 @@ scenarios::Result<scenarios::Case> read_with(const RunRequest& request, std::vec
 
 /// The time between rows that keeps the trace of a given span small; nothing when that of the scenario does.
 std::optional<double> coarser(const scenarios::Scenario& s) {
-  if (s.duration / s.record <= kMostRows) return {};
+  if (s.duration / s.record <= kTraceRowsMax) return {};
   for (const double step : {10.0, 60.0, 600.0, 3600.0, 6.0 * 3600.0})
-    if (s.duration / step <= kMostRows && step > s.record) return step;
+    if (s.duration / step <= kTraceRowsMax && step > s.record) return step;
   return {};
 }
 

@@ -51,57 +51,59 @@ SolColumn hours(std::string name, const char* unit, const std::string& meaning, 
 }
 
 void add_season(std::vector<SolColumn>& t) {
-  t.push_back(column("season", "sol", "1", "number of the sol since the start of the run, from 1", "",
-                     [](const SolSums& r) { return r.sol; }));
-  t.push_back(column("season", "covered_time", "s", "time of the run that the row covers", "sum",
-                     [](const SolSums& r) { return r.time; }));
-  t.push_back(column("season", "areocentric_longitude", "rad", "season at the beginning of the row", "",
-                     [](const SolSums& r) { return r.season; }));
-  t.push_back(column("season", "ambient_pressure", "Pa", "ambient pressure", "mean",
-                     [](const SolSums& r) { return over(r.pressure, r.time); }));
-  t.push_back(column("season", "ambient_temperature", "K", "air temperature at the intake", "mean",
-                     [](const SolSums& r) { return over(r.temperature, r.time); }));
-  t.push_back(column("season", "ambient_density", "kg m-3", "density of the air at the intake", "mean",
-                     [](const SolSums& r) { return over(r.density, r.time); }));
-  t.push_back(column("season", "ambient_density_min", "kg m-3", "density of the air at the intake", "minimum",
-                     [](const SolSums& r) { return known(r.least_density); }));
-  t.push_back(column("season", "optical_depth", "1", "dust optical depth", "mean",
-                     [](const SolSums& r) { return over(r.depth, r.time); }));
+  t.insert(t.end(), {column("season", "sol", "1", "number of the sol since the start of the run, from 1", "",
+                            [](const SolSums& r) { return r.sol; }),
+                     column("season", "covered_time", "s", "time of the run that the row covers", "sum",
+                            [](const SolSums& r) { return r.time; }),
+                     column("season", "areocentric_longitude", "rad", "season at the beginning of the row",
+                            "", [](const SolSums& r) { return r.season; }),
+                     column("season", "ambient_pressure", "Pa", "ambient pressure", "mean",
+                            [](const SolSums& r) { return over(r.pressure, r.time); }),
+                     column("season", "ambient_temperature", "K", "air temperature at the intake", "mean",
+                            [](const SolSums& r) { return over(r.temperature, r.time); }),
+                     column("season", "ambient_density", "kg m-3", "density of the air at the intake", "mean",
+                            [](const SolSums& r) { return over(r.density, r.time); }),
+                     column("season", "ambient_density_min", "kg m-3", "density of the air at the intake",
+                            "minimum", [](const SolSums& r) { return known(r.density_min); }),
+                     column("season", "optical_depth", "1", "dust optical depth", "mean",
+                            [](const SolSums& r) { return over(r.depth, r.time); })});
 }
 
 void add_production(std::vector<SolColumn>& t) {
-  t.push_back(column("production", "oxygen_made", "kg", "oxygen made in the stack", "sum",
-                     [](const SolSums& r) { return r.made; }));
-  t.push_back(column("production", "oxygen_delivered", "kg", "oxygen that left the anode", "sum",
-                     [](const SolSums& r) { return r.delivered; }));
-  t.push_back(column("production", "oxygen_demanded", "kg", "oxygen asked for in production", "sum",
-                     [](const SolSums& r) { return r.demanded; }));
-  t.push_back(column("production", "bus_energy", "J", "energy from the bus", "sum",
-                     [](const SolSums& r) { return r.energy; }));
-  t.push_back(column("production", "specific_energy", "J kg-1", "energy from the bus over oxygen made",
-                     "mean", [](const SolSums& r) { return r.made > 1e-6 ? r.energy / r.made : kUnknown; }));
-  t.push_back(column("production", "bus_power", "W", "power drawn from the bus", "mean",
-                     [](const SolSums& r) { return over(r.energy, r.time); }));
-  t.push_back(column("production", "bus_power_max", "W", "power drawn from the bus", "maximum",
-                     [](const SolSums& r) { return r.most_power; }));
-  t.push_back(column("production", "stack_current", "A", "stack current in production", "mean",
-                     [](const SolSums& r) { return over(r.current_time, r.producing); }));
+  t.insert(t.end(),
+           {column("production", "oxygen_made", "kg", "oxygen made in the stack", "sum",
+                   [](const SolSums& r) { return r.made; }),
+            column("production", "oxygen_delivered", "kg", "oxygen that left the anode", "sum",
+                   [](const SolSums& r) { return r.delivered; }),
+            column("production", "oxygen_demanded", "kg", "oxygen asked for in production", "sum",
+                   [](const SolSums& r) { return r.demanded; }),
+            column("production", "bus_energy", "J", "energy from the bus", "sum",
+                   [](const SolSums& r) { return r.energy; }),
+            column("production", "specific_energy", "J kg-1", "energy from the bus over oxygen made", "mean",
+                   [](const SolSums& r) { return r.made > 1e-6 ? r.energy / r.made : kUnknown; }),
+            column("production", "bus_power", "W", "power drawn from the bus", "mean",
+                   [](const SolSums& r) { return over(r.energy, r.time); }),
+            column("production", "bus_power_max", "W", "power drawn from the bus", "maximum",
+                   [](const SolSums& r) { return r.power_max; }),
+            column("production", "stack_current", "A", "stack current in production", "mean",
+                   [](const SolSums& r) { return over(r.current_time, r.producing); })});
 }
 
 void add_limits(std::vector<SolColumn>& t) {
-  t.push_back(column("limits", "coke_margin_min", "V", "least coke margin of the hot cells", "minimum",
-                     [](const SolSums& r) { return known(r.coke_margin); }));
-  t.push_back(column("limits", "nickel_ratio_min", "1",
-                     "least CO/CO2 at a hot inlet over the ratio at which nickel oxidises", "minimum",
-                     [](const SolSums& r) { return known(r.nickel_ratio); }));
-  t.push_back(column("limits", "stack_gradient_max", "K", "largest difference between neighbouring zones",
-                     "maximum", [](const SolSums& r) { return r.most_gradient; }));
-  t.push_back(column("limits", "utilisation_max", "1", "share of the CO2 in the feed that is converted",
-                     "maximum", [](const SolSums& r) { return r.most_utilisation; }));
-  t.push_back(column("limits", "time_above_onset", "s", "time with a hot cell above its coke-onset voltage",
-                     "sum", [](const SolSums& r) { return r.below_onset; }));
-  t.push_back(column("limits", "time_above_ceiling", "s", "time with more drawn than the bus allowed", "sum",
-                     [](const SolSums& r) { return r.above_ceiling; }));
+  t.insert(t.end(),
+           {column("limits", "coke_margin_min", "V", "least coke margin of the hot cells", "minimum",
+                   [](const SolSums& r) { return known(r.coke_margin); }),
+            column("limits", "nickel_ratio_min", "1",
+                   "least CO/CO2 at a hot inlet over the ratio at which nickel oxidises", "minimum",
+                   [](const SolSums& r) { return known(r.nickel_ratio); }),
+            column("limits", "stack_gradient_max", "K", "largest difference between neighbouring zones",
+                   "maximum", [](const SolSums& r) { return r.gradient_max; }),
+            column("limits", "utilisation_max", "1", "share of the CO2 in the feed that is converted",
+                   "maximum", [](const SolSums& r) { return r.utilisation_max; }),
+            column("limits", "time_above_onset", "s", "time with a hot cell above its coke-onset voltage",
+                   "sum", [](const SolSums& r) { return r.above_onset; }),
+            column("limits", "time_above_ceiling", "s", "time with more drawn than the bus allowed", "sum",
+                   [](const SolSums& r) { return r.above_ceiling; })});
 }
 
 void add_times(std::vector<SolColumn>& t) {
@@ -127,61 +129,63 @@ void add_times(std::vector<SolColumn>& t) {
                   false,
                   "sum"},
                  [k](const SolSums& r, double* out) { *out = r.limited[k]; }});
-  t.push_back(column("modes", "alarms", "1", "alarms that became unacknowledged", "sum",
-                     [](const SolSums& r) { return r.alarms; }));
-  t.push_back(column("modes", "trips", "1", "interlocks that acted", "sum",
-                     [](const SolSums& r) { return r.trips; }));
-  t.push_back(column("modes", "starts", "1", "beginnings of production", "sum",
-                     [](const SolSums& r) { return r.starts; }));
+  t.insert(t.end(), {column("modes", "alarms", "1", "alarms that became unacknowledged", "sum",
+                            [](const SolSums& r) { return r.alarms; }),
+                     column("modes", "trips", "1", "interlocks that acted", "sum",
+                            [](const SolSums& r) { return r.trips; }),
+                     column("modes", "starts", "1", "beginnings of production", "sum",
+                            [](const SolSums& r) { return r.starts; })});
 }
 
 void add_wear(std::vector<SolColumn>& t) {
-  t.push_back(column("wear", "filter_dust", "kg", "dust held by the filter, at the end", "",
-                     [](const SolSums& r) { return r.dust; }));
-  t.push_back(column("wear", "estimated_filter_loading", "1",
-                     "pressure lost in the filter over that of a clean one, by the controller, at the end",
-                     "", [](const SolSums& r) { return r.loading; }));
-  t.push_back(column("wear", "bearing_wear", "1", "wear of the bearing, 0 new, 1 worn out, at the end", "",
-                     [](const SolSums& r) { return r.wear; }));
-  t.push_back(column("wear", "estimated_bearing_wear", "1", "the same by the controller, from the tone", "",
-                     [](const SolSums& r) { return r.wear_estimate; }));
-  t.push_back(column("wear", "compressor_leakage", "mol s-1 Pa-2", "leakage of the compressor, at the end",
-                     "", [](const SolSums& r) { return r.leakage; }));
-  t.push_back(column("wear", "estimated_compressor_efficiency", "1",
-                     "volumetric efficiency over that of a new machine, by the controller, at the end", "",
-                     [](const SolSums& r) { return r.efficiency; }));
-  t.push_back(column("wear", "ageing", "ohm m2",
-                     "resistance added by hours and thermal cycles, mean of the cells, at the end", "",
-                     [](const SolSums& r) { return r.ageing; }));
-  t.push_back(column("wear", "ageing_max", "ohm m2", "the same of the worst cell", "",
-                     [](const SolSums& r) { return r.most_ageing; }));
-  t.push_back(column("wear", "added_resistance", "ohm m2",
-                     "mean resistance beyond the model, by the controller, at the end", "",
-                     [](const SolSums& r) { return r.added_resistance; }));
-  t.push_back(column("wear", "damage_max", "1", "irreversible damage of the worst cell, at the end", "",
-                     [](const SolSums& r) { return r.most_damage; }));
-  t.push_back(column("wear", "carbon", "mol", "carbon held by the cells, at the end", "",
-                     [](const SolSums& r) { return r.carbon; }));
-  t.push_back(column("wear", "nickel_oxide", "mol", "nickel oxide held by the cells, at the end", "",
-                     [](const SolSums& r) { return r.oxide; }));
-  t.push_back(column("wear", "corrected_instruments", "1",
-                     "instruments that the controller corrects, at the end", "",
-                     [](const SolSums& r) { return r.corrections; }));
-  t.push_back(column("wear", "suspect_instruments", "1", "measurements that are suspect, at the end", "",
-                     [](const SolSums& r) { return r.suspects; }));
+  t.insert(
+      t.end(),
+      {column("wear", "filter_dust", "kg", "dust held by the filter, at the end", "",
+              [](const SolSums& r) { return r.dust; }),
+       column("wear", "estimated_filter_loading", "1",
+              "pressure lost in the filter over that of a clean one, by the controller, at the end", "",
+              [](const SolSums& r) { return r.loading; }),
+       column("wear", "bearing_wear", "1", "wear of the bearing, 0 new, 1 worn out, at the end", "",
+              [](const SolSums& r) { return r.wear; }),
+       column("wear", "estimated_bearing_wear", "1", "the same by the controller, from the tone", "",
+              [](const SolSums& r) { return r.wear_estimate; }),
+       column("wear", "compressor_leakage", "mol s-1 Pa-2", "leakage of the compressor, at the end", "",
+              [](const SolSums& r) { return r.leakage; }),
+       column("wear", "estimated_compressor_efficiency", "1",
+              "volumetric efficiency over that of a new machine, by the controller, at the end", "",
+              [](const SolSums& r) { return r.efficiency; }),
+       column("wear", "ageing", "ohm m2",
+              "resistance added by hours and thermal cycles, mean of the cells, at the end", "",
+              [](const SolSums& r) { return r.ageing; }),
+       column("wear", "ageing_max", "ohm m2", "the same of the worst cell", "",
+              [](const SolSums& r) { return r.ageing_max; }),
+       column("wear", "added_resistance", "ohm m2",
+              "mean resistance beyond the model, by the controller, at the end", "",
+              [](const SolSums& r) { return r.added_resistance; }),
+       column("wear", "damage_max", "1", "irreversible damage of the worst cell, at the end", "",
+              [](const SolSums& r) { return r.damage_max; }),
+       column("wear", "carbon", "mol", "carbon held by the cells, at the end", "",
+              [](const SolSums& r) { return r.carbon; }),
+       column("wear", "nickel_oxide", "mol", "nickel oxide held by the cells, at the end", "",
+              [](const SolSums& r) { return r.oxide; }),
+       column("wear", "corrected_instruments", "1", "instruments that the controller corrects, at the end",
+              "", [](const SolSums& r) { return r.corrections; }),
+       column("wear", "suspect_instruments", "1", "measurements that are suspect, at the end", "",
+              [](const SolSums& r) { return r.suspects; })});
 }
 
 void add_hours(std::vector<SolColumn>& t) {
-  t.push_back(hours("hour_time", "s", "time of the run", "sum",
-                    [](const SolSums& r, std::size_t h) { return r.hour_time[h]; }));
-  t.push_back(hours("hour_oxygen_made", "kg", "oxygen made", "sum",
-                    [](const SolSums& r, std::size_t h) { return r.hour_made[h]; }));
-  t.push_back(hours("hour_bus_power", "W", "power drawn from the bus", "mean",
-                    [](const SolSums& r, std::size_t h) { return over(r.hour_energy[h], r.hour_time[h]); }));
-  t.push_back(hours("hour_ambient_density", "kg m-3", "density of the air at the intake", "mean",
-                    [](const SolSums& r, std::size_t h) { return over(r.hour_density[h], r.hour_time[h]); }));
-  t.push_back(hours("hour_coke_margin_min", "V", "least coke margin of the hot cells", "minimum",
-                    [](const SolSums& r, std::size_t h) { return known(r.hour_margin[h]); }));
+  t.insert(t.end(),
+           {hours("hour_time", "s", "time of the run", "sum",
+                  [](const SolSums& r, std::size_t h) { return r.hour_time[h]; }),
+            hours("hour_oxygen_made", "kg", "oxygen made", "sum",
+                  [](const SolSums& r, std::size_t h) { return r.hour_made[h]; }),
+            hours("hour_bus_power", "W", "power drawn from the bus", "mean",
+                  [](const SolSums& r, std::size_t h) { return over(r.hour_energy[h], r.hour_time[h]); }),
+            hours("hour_ambient_density", "kg m-3", "density of the air at the intake", "mean",
+                  [](const SolSums& r, std::size_t h) { return over(r.hour_density[h], r.hour_time[h]); }),
+            hours("hour_coke_margin_min", "V", "least coke margin of the hot cells", "minimum",
+                  [](const SolSums& r, std::size_t h) { return known(r.hour_margin[h]); })});
   for (std::size_t k = 0; k < CTL_LIMITERS; ++k)
     t.push_back(hours("hour_limited_by_" + joined(limiter_words()[k].word), "s",
                       fmt::format("time in production with this in force: {};", limiter_words()[k].meaning),
@@ -238,16 +242,16 @@ void SolStatistics::add(const Snapshot& s) {
   r.density += s.ambient_density * dt;
   r.temperature += s.ambient.temperature * dt;
   r.depth += s.ambient.optical_depth * dt;
-  r.least_density = std::min(r.least_density, s.ambient_density);
+  r.density_min = std::min(r.density_min, s.ambient_density);
   r.made += s.plant.oxygen_made * dt;
   r.delivered += s.plant.oxygen_delivered * dt;
   r.energy += s.plant.bus_power * dt;
-  r.most_power = std::max(r.most_power, s.plant.bus_power);
-  r.most_gradient = std::max(r.most_gradient, s.plant.gradient);
-  r.most_utilisation = std::max(r.most_utilisation, s.plant.utilisation);
+  r.power_max = std::max(r.power_max, s.plant.bus_power);
+  r.gradient_max = std::max(r.gradient_max, s.plant.gradient);
+  r.utilisation_max = std::max(r.utilisation_max, s.plant.utilisation);
   if (s.coke_margin < r.coke_margin) r.coke_margin = s.coke_margin;  // unknown compares false
   if (s.nickel_ratio < r.nickel_ratio) r.nickel_ratio = s.nickel_ratio;
-  if (s.coke_margin < 0.0) r.below_onset += dt;
+  if (s.coke_margin < 0.0) r.above_onset += dt;
   if (s.plant.bus_power > static_cast<double>(s.measured.power_ceiling)) r.above_ceiling += dt;
 
   const std::uint32_t mode = s.control.mode;
@@ -299,12 +303,12 @@ void SolStatistics::note_state(const Snapshot& s) {
   r.added_resistance = s.control.added_resistance;
   r.corrections = bits(s.control.corrected);
   r.suspects = bits(s.control.suspect[0]) + bits(s.control.suspect[1]);
-  r.ageing = r.most_ageing = r.most_damage = r.carbon = r.oxide = 0.0;
+  r.ageing = r.ageing_max = r.damage_max = r.carbon = r.oxide = 0.0;
   const plant::CellReadings& cells = s.plant.cells;
   for (std::size_t c = 0; c < plant::kCells; ++c) {
     r.ageing += cells.ageing[c] / static_cast<double>(plant::kCells);
-    r.most_ageing = std::max(r.most_ageing, cells.ageing[c]);
-    r.most_damage = std::max(r.most_damage, cells.damage[c]);
+    r.ageing_max = std::max(r.ageing_max, cells.ageing[c]);
+    r.damage_max = std::max(r.damage_max, cells.damage[c]);
     r.carbon += cells.carbon[c];
     r.oxide += cells.oxide[c];
   }

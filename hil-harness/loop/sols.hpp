@@ -29,19 +29,19 @@ struct SolSums {
   double sol{}, begin{}, time{};                         ///< number from 1; s; s covered
   double season{};                                       ///< rad at the beginning
   double pressure{}, density{}, temperature{}, depth{};  ///< integrals over time
-  double least_density = std::numeric_limits<double>::infinity();
+  double density_min = std::numeric_limits<double>::infinity();
   double made{}, delivered{}, demanded{}, energy{};  ///< kg, J
   double current_time{}, producing{};                ///< A s and s in production
-  double most_power{}, most_gradient{}, most_utilisation{};
+  double power_max{}, gradient_max{}, utilisation_max{};
   double coke_margin = std::numeric_limits<double>::infinity();
   double nickel_ratio = std::numeric_limits<double>::infinity();
-  double below_onset{}, above_ceiling{};  ///< s
+  double above_onset{}, above_ceiling{};  ///< s
   std::array<double, CTL_MODES> in_mode{};
   std::array<double, CTL_LIMITERS> limited{};  ///< s in production
   double alarms{}, trips{}, starts{};
   // as they are at the latest tick
   double dust{}, loading{}, wear{}, wear_estimate{}, leakage{}, efficiency{};
-  double ageing{}, most_ageing{}, added_resistance{}, most_damage{}, carbon{}, oxide{};
+  double ageing{}, ageing_max{}, added_resistance{}, damage_max{}, carbon{}, oxide{};
   double corrections{}, suspects{};
   Hours hour_time{}, hour_made{}, hour_energy{}, hour_density{}, hour_margin{};
   std::array<Hours, CTL_LIMITERS> hour_limited{};

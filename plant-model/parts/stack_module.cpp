@@ -170,8 +170,8 @@ std::array<S, kZones> zone_means(const S* nodes) {
 template <class S>
 S utilisation(const ModuleWorkings<S>& w) {
   constexpr double kNothing = 1e-9;  // mol/s of CO2, a thousandth of what diffuses at rest
-  const S fed = w.path.stack_flow * w.path.burnt[CO2];
-  return w.stack.conversion / pick(less(fed, kNothing), S(kNothing), fed);
+  const S co2_in = w.path.stack_flow * w.path.burnt[CO2];
+  return w.stack.conversion / pick(less(co2_in, kNothing), S(kNothing), co2_in);
 }
 
 template <class S, std::size_t N>

@@ -49,7 +49,7 @@ void make_feasible(const ColumnInputs<Pack>& in, ColumnCurrents<Pack>& at) {
   for (std::size_t k = 0; k < kSegments; ++k) at.density[k] *= scale;
 }
 
-Pack magnitude(const Pack& a) {
+Pack abs_of(const Pack& a) {
   return select(a.v < 0.0, -a, a);
 }
 
@@ -66,11 +66,11 @@ int solve_columns(const ColumnInputs<Pack>& in, ColumnCurrents<Pack>& at) {
     for (std::size_t k = 0; k < kSegments; ++k) {
       const Pack d = step.density[k] * step.fraction;
       at.density[k] += d;
-      open |= !(magnitude(d).v <= kSettledCurrent * scale.v);  // also true where d is not a number
+      open |= !(abs_of(d).v <= kSettledCurrent * scale.v);  // also true where d is not a number
     }
     const Pack dv = step.voltage * step.fraction;
     at.voltage += dv;
-    open |= !(magnitude(dv).v <= kSettledVoltage);
+    open |= !(abs_of(dv).v <= kSettledVoltage);
     unsettled = !none(open);
   }
   if (!none(open))

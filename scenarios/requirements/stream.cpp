@@ -218,9 +218,9 @@ void Stream::work(std::vector<Fold>& folds, const Rows& rows) const {
           continue;
         }
       }
-      if (f.event >= 0 && !f.happened) {
-        f.happened = events.r[k] > 0.0;
-        if (!f.happened) continue;
+      if (f.event >= 0 && !f.occurred) {
+        f.occurred = events.r[k] > 0.0;
+        if (!f.occurred) continue;
       }
       const double r = track.r[k];
       if (f.decided && !decides(r, track.who[k], f.best.r, f.best.who, f.least)) continue;

@@ -90,7 +90,7 @@ class Stream {
     Decided best{};
     std::size_t seen = 0;  ///< the rows before it have been looked at for the stretch around `best`
     bool lasts = false;    ///< that stretch goes on
-    bool inside = false, happened = false;
+    bool inside = false, occurred = false;
     void keep(Keeper& k) {
       auto& [n, p, l, o, open, end, s, w, e, c, d, b, rows, last, in, was] = *this;
       k(n, p, l, o, open, end, s, w, e, c, d, b, rows, last, in, was);

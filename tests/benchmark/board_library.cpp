@@ -27,7 +27,7 @@ constexpr double kClock = 25e6;  // Hz, of the board that the image is for
 struct Row {
   std::string scenario, law;
   int ticks = 0, differ = 0;
-  double most = 0.0, most_answer = 0.0;  // instructions of a step, and of a whole answer
+  double step_max = 0.0, answer_max = 0.0;  // instructions of a step, and of a whole answer
   unsigned tick = 0;
 };
 
@@ -70,8 +70,8 @@ bool run_on_both(const std::string& image, const std::string& path, const std::v
 
 std::string line(const Row& row) {
   return fmt::format("| {} | {} | {} | {} | {:.0f} | {} | {:.0f} | {:.2f} ms |", row.scenario, row.law,
-                     row.ticks, row.differ, row.most, row.tick, row.most_answer,
-                     1e3 * row.most_answer / kClock);
+                     row.ticks, row.differ, row.step_max, row.tick, row.answer_max,
+                     1e3 * row.answer_max / kClock);
 }
 
 /// The page; the longest ticks of each law first.
@@ -101,7 +101,8 @@ void print_page(std::vector<Row> rows) {
       "(`tests/interface/board_test.cpp`) counts again over a sample.\n\n"
       "## Longest tick of each law\n{}\n",
       rows.size(), ticks, differ, kHeading);
-  std::stable_sort(rows.begin(), rows.end(), [](const Row& a, const Row& b) { return a.most > b.most; });
+  std::stable_sort(rows.begin(), rows.end(),
+                   [](const Row& a, const Row& b) { return a.step_max > b.step_max; });
   for (const char* law : kLaws) {
     const auto first = std::find_if(rows.begin(), rows.end(), [&](const Row& r) { return r.law == law; });
     if (first != rows.end()) fmt::print("{}\n", line(*first));
@@ -130,6 +131,10 @@ int main(int argc, char** argv) try {
     fmt::print(stderr, "{}\n", line(row));
     differ += row.differ;
     rows.push_back(row);
+  }
+  if (rows.empty() && failed == 0) {
+    std::fprintf(stderr, "no scenario of the library has '%s' in its path\n", argc > 2 ? argv[2] : "");
+    return 2;
   }
   print_page(std::move(rows));
   return differ == 0 && failed == 0 ? 0 : 1;

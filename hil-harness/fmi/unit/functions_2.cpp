@@ -9,9 +9,6 @@ using namespace duskline::harness;
 
 namespace {
 
-PlantUnit& unit_of(fmi2Component c) {
-  return *static_cast<PlantUnit*>(c);
-}
 fmi2Status status(UnitAnswer answer) {
   return static_cast<fmi2Status>(answer);
 }

@@ -8,9 +8,6 @@ namespace {
 
 using References = const fmi3ValueReference*;
 
-PlantUnit& unit_of(fmi3Instance c) {
-  return *static_cast<PlantUnit*>(c);
-}
 fmi3Status status(UnitAnswer answer) {
   return static_cast<fmi3Status>(answer);
 }

@@ -59,6 +59,11 @@ class PlantUnit {
   std::unique_ptr<Running> running_;
 };
 
+/// The unit behind the handle of either version.
+inline PlantUnit& unit_of(void* handle) {
+  return *static_cast<PlantUnit*>(handle);
+}
+
 /// Reads variables of one type, in the type that the standard gives them.
 template <class Value>
 UnitAnswer get_variables(const PlantUnit& unit, RegisterType type, const unsigned* references,
