@@ -50,8 +50,8 @@ LawFigures law_figures(const std::string& law, const std::vector<CampaignRow>& r
   }
   for (Share* share : {&f.coke, &f.nickel, &f.violated})
     share->upper_bound = sampling == Sampling::independent && f.runs > 0
-                         ? upper_share(share->count, f.runs, kShareConfidence)
-                         : std::nan("");
+                             ? upper_share(share->count, f.runs, kShareConfidence)
+                             : std::nan("");
   f.margin_min = quantile(margins, 0.0);
   for (const CampaignRow& row : rows)
     if (f.worst == 0 && row.at(figure("coke_margin")) == f.margin_min) f.worst = row.run;
