@@ -21,7 +21,6 @@ struct Memory {
   ModeMemory mode;
   GasMemory gas;
   LawMemory law;
-  PreviewMemory preview;
   HeatMemory heat;
   Pi recycle;
   AlarmMemory alarms;
@@ -71,7 +70,7 @@ constexpr Memory initial_memory() {
 /// False when a word that is a word of a list is none: the state has been damaged.
 constexpr bool plausible(const Memory& m) {
   bool good = m.mode.mode < CTL_MODES && m.law_in_force < CTL_LAWS && m.selected < CTL_LIMITERS &&
-              m.response < CTL_RESPONSES && m.law.plan.limiter < CTL_LIMITERS;
+              m.response < CTL_RESPONSES;
   for (const uint8_t state : m.alarms.state) good = good && state < CTL_ALARM_STATES;
   return good && suspect_mask(m.detection) >> kInputs == 0;
 }

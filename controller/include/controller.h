@@ -16,7 +16,7 @@ extern "C" {
 #endif
 
 /* clang-format off */
-#define CTL_ABI_VERSION 4u
+#define CTL_ABI_VERSION 5u
 
 #define CTL_CELLS 8
 #define CTL_ZONES 5
@@ -126,8 +126,7 @@ extern "C" {
   X(CTL_LINK_LOST, 18, "link lost", CTL_RESPOND_STANDBY, "no word from the operator for too long")                    \
   X(CTL_RESTARTED, 19, "restarted", CTL_RESPOND_FLAG, "the controller started again from retained state")              \
   X(CTL_WEATHER_FAST, 20, "weather fast", CTL_RESPOND_FLAG, "the density changes faster than any sol makes it")        \
-  X(CTL_MODEL_SUSPECT, 21, "model suspect", CTL_RESPOND_DERATE, "the innovations are larger than the filters expect")  \
-  X(CTL_LAW_FELL_BACK, 22, "law fell back", CTL_RESPOND_FLAG, "the predictive law gave way to the adaptive one")
+  X(CTL_MODEL_SUSPECT, 21, "model suspect", CTL_RESPOND_DERATE, "the innovations are larger than the filters expect")
 
 /* Corrections that the controller has found for its own instruments: X(identifier, number, input, unit, bound,
  * meaning). A correction is subtracted from the reading, except where its unit is 1: there it divides. */
@@ -175,11 +174,10 @@ typedef enum { CTL_DIAGNOSIS_LIST(CTL_DECLARE_DIAGNOSIS) CTL_NO_DIAGNOSIS = 0 } 
 typedef enum { CTL_CORRECTION_LIST(CTL_DECLARE_CORRECTION) CTL_CORRECTIONS } ctl_correction;
 
 /* Control laws: X(identifier, value, word, meaning) */
-#define CTL_LAW_LIST(X)                                                                              \
-  X(CTL_LAW_FIXED, 0, "fixed", "speed and current tabulated before the run, by time since start")    \
-  X(CTL_LAW_CASCADE, 1, "cascade", "utilisation loop on speed; current by least-select overrides")   \
-  X(CTL_LAW_ADAPTIVE, 2, "adaptive", "cascade with estimated limits and a preview of dawn and dusk") \
-  X(CTL_LAW_PREDICTIVE, 3, "predictive", "model-predictive law with soft limits; gives way to adaptive")
+#define CTL_LAW_LIST(X)                                                                            \
+  X(CTL_LAW_FIXED, 0, "fixed", "speed and current tabulated before the run, by time since start")  \
+  X(CTL_LAW_CASCADE, 1, "cascade", "utilisation loop on speed; current by least-select overrides") \
+  X(CTL_LAW_ADAPTIVE, 2, "adaptive", "cascade with set-points that the estimates decide")
 typedef enum { CTL_LAW_LIST(CTL_DECLARE_ENUM) CTL_LAWS } ctl_law;
 
 /* Alarms: controller_alarms.h */

@@ -1,5 +1,5 @@
 /* Every alarm of the controller, with its rationale. An alarm asks a person for an action; what asks for none is an
- * event and does not stand here (weather fast, clock jumped, law fell back, a restart, a correction found).
+ * event and does not stand here (weather fast, clock jumped, a restart, a correction found).
  *
  * X(identifier, number, word, severity, minutes, priority, latched, on_delay, off_delay, source, argument, limit,
  *   dead_band, suppressed, consequence, cause, action)

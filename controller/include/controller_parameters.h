@@ -128,10 +128,10 @@
   P(margin_setpoint, 0.030f, "V", 0.0f, 0.5f, "coke margin that the current override keeps", "design")      \
   P(margin_sigmas, 3.0f, "1", 0.0f, 10.0f,                                                                  \
     "the same in standard deviations of the coke margin: the larger counts", "design")                \
-  P(margin_min, 0.025f, "V", 0.0f, 0.5f, "lowest value under the adaptive laws", "design: margin_trip and a gust of 15 mV") \
+  P(margin_min, 0.025f, "V", 0.0f, 0.5f, "lowest value under the adaptive law", "design: margin_trip and a gust of 15 mV") \
   P(margin_max, 0.060f, "V", 0.0f, 0.5f, "highest value of both", "design: deviation of 20 mV")                              \
   P(margin_reserve, 0.012f, "V", 0.0f, 0.5f,                                                                \
-    "above that the adaptive laws let the utilisation rise, below it fall", "design: a gust takes 5 mV")    \
+    "above that the adaptive law lets the utilisation rise, below it fall", "design: a gust takes 5 mV")    \
   P(margin_trip, 0.010f, "V", -0.5f, 0.5f, "coke margin at which the interlock acts", "design")             \
   P(margin_gain, 8.0f, "A/V", 0.0f, 1000.0f, "gain of the coke-margin override", "SIMC, 0.025 V/A, 6 s")    \
   P(margin_time, 3.0f, "s", 0.1f, 1000.0f, "integral time of the coke-margin override", "SIMC")             \
@@ -149,29 +149,11 @@
   P(relief_slope, 3.0f, "1/V", 0.0f, 100.0f, "fall of the set-point per volt of missing margin", "design")  \
   P(relief_time, 30.0f, "s", 0.0f, 3600.0f, "time constant of that fall", "design")                         \
   P(relief_gain, 0.05f, "1/V/s", 0.0f, 10.0f,                                                               \
-    "integral gain from coke margin to utilisation set-point under the adaptive laws",                      \
+    "integral gain from coke margin to utilisation set-point under the adaptive law",                      \
     "SIMC, 0.24 V, lag 15 s, delay 5 s, 60 s")                                                              \
   P(saving_rate, 1e-4f, "1/s", 0.0f, 1.0f, "fastest rise of that set-point", "design: 0.05 in 8 min")       \
   P(utilisation_saving, 0.78f, "1", 0.05f, 0.95f, "highest set-point that an ample margin brings",          \
     "design: 4.2 % less energy than 0.70 at the rated rate, where the margin is what holds")                                                                            \
-  P(preview_lead, 6.0f, "s", 0.0f, 300.0f, "lead of the density over its measurement",                      \
-    "density_filter and the lag of the drive")                                                              \
-  P(predictive_hold, 5.0f, "s", 0.1f, 60.0f, "time between two plans of the predictive law", "design")      \
-  P(predictive_return, 60.0f, "s", 0.0f, 3600.0f, "the adaptive law stays in force this long",              \
-    "design: two plenum lags")                                                                              \
-  P(margin_guard, 0.005f, "V", 0.0f, 0.1f, "override of the coke margin below the margin of the plan",      \
-    "design: three standard deviations of noise")                                                           \
-  P(weight_current, 10.0f, "1/A2", 1e-3f, 1e4f, "weight of missing current in a plan", "design")            \
-  P(weight_flow, 1.0f, "1", 1e-3f, 1e4f, "weight of the feed against its set-point, per 10 mg/s squared",   \
-    "design: 1 mg/s for 30 mA")                                                                             \
-  P(weight_flow_move, 0.5f, "1", 0.0f, 1e4f, "weight of a move of the flow, per 10 mg/s squared", "design") \
-  P(weight_current_move, 1.0f, "1/A2", 0.0f, 1e4f, "weight of a move of the current", "design")             \
-  P(weight_slack, 200.0f, "1", 0.0f, 1e5f, "price of 10 mV, 1 A or 10 W beyond a soft limit",               \
-    "exact: above the greatest price of a limit, 60 for 1 A of missing current in three blocks")            \
-  P(weight_slack_square, 10.0f, "1", 1e-2f, 1e4f, "the same, squared", "design: keeps the programme convex") \
-  P(converter_efficiency, 0.92f, "1", 0.5f, 1.0f, "of the converter between bus and stack", "plant")        \
-  P(power_per_speed, 0.3f, "W s/rad", 0.0f, 100.0f, "power of the compressor per speed",                    \
-    "friction 0.09 N m + 2 x 0.24 mN m s x 300 rad/s over motor efficiency 0.8")                            \
   P(flow_protective, 8e-6f, "kg/s", 0.0f, 2e-4f, "feed flow outside production", "half of nominal")         \
   P(safe_flow_time, 10.0f, "s", 0.0f, 1e6f, "flow without current goes on this long in safe, then it stops",                \
     "trip_dwell: there if a current may follow")                                                              \

@@ -2,14 +2,13 @@
 ///
 /// What it is   a slow integral loop moves the utilisation set-point both ways, so that the coke margin
 ///              stands at a reserve above the margin at which the current gives way; that margin is a number
-///              of standard deviations of its estimate; the speed follows the density expected when it will
-///              have acted
-/// Equation     dU/dt = g (margin - reserve), bounded; margin kept = clamp(k sigma, least, most); rho_ahead =
-///              rho + rate lead
-/// Symbols      U [1] utilisation set-point, margin [V], sigma [V], rho [kg/m3] density at the intake
+///              of standard deviations of its estimate
+/// Equation     dU/dt = g (margin - reserve), bounded; margin kept = clamp(k sigma, least, most)
+/// Symbols      U [1] utilisation set-point, margin [V], sigma [V]
 /// Validity     as the cascade, which it becomes when nothing is estimated
 /// Source       valve-position control and override control of the textbooks; tuning SIMC (Skogestad 2003)
-/// Left out     search for the least power: the highest set-point of utilisation stands for it
+/// Left out     search for the least power: the highest set-point of utilisation stands for it; the density ahead
+///              (docs/decisions/predictive-law.md)
 #pragma once
 
 #include "controller/laws/cascade.hpp"
@@ -36,11 +35,6 @@ inline void trim_utilisation(LawMemory& m, const LawInput& in) {
   m.utilisation_relief =
       clamp(m.utilisation_relief + p.period * rate, p.utilisation_setpoint - p.utilisation_saving,
             p.utilisation_setpoint - p.utilisation_min);
-}
-
-/// The density that the flow will meet.
-constexpr float density_ahead(const ctl_params& p, float density, float rate) {
-  return max_of(kLeastDensity, density + rate * p.preview_lead);
 }
 
 inline LawOutput adaptive_law(LawMemory& m, const LawInput& in) {

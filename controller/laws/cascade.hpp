@@ -46,11 +46,6 @@ constexpr float margin_setpoint(const LawInput& in) {
   return in.added_margin + clamp(p.margin_sigmas * in.coke_sigma, least, max_of(least, p.margin_max));
 }
 
-/// The override stands a little lower where a plan keeps the margin.
-constexpr float margin_guarded(const LawInput& in) {
-  return margin_setpoint(in) - (in.plans ? in.params.margin_guard : 0.0f);
-}
-
 /// Feed flow that this current needs at the set-point of utilisation, kg/s.
 constexpr float flow_for_current(const LawInput& in, float utilisation, float current) {
   return converted(in.params, current) / (utilisation * in.gas.inlet_co2) * in.gas.molar_mass;
@@ -72,7 +67,7 @@ constexpr void align_flow(LawMemory& m, const LawInput& in, float speed) {
 /// The overrides of the current begin where it stands.
 constexpr void align_current(LawMemory& m, const LawInput& in, float current) {
   const ctl_params& p = in.params;
-  pi_align(m.margin, margin_gains(in), -margin_guarded(in), -in.coke.margin, 0.0f, current);
+  pi_align(m.margin, margin_gains(in), -margin_setpoint(in), -in.coke.margin, 0.0f, current);
   pi_align(m.voltage, voltage_gains(in), p.voltage_max, in.coke.highest_voltage, 0.0f, current);
   if (is_finite(in.power_ceiling) && in.signals.has(in_bus_power))
     pi_align(m.power, power_gains(p), in.power_ceiling, in.signals[in_bus_power], 0.0f, current);
@@ -141,7 +136,6 @@ constexpr void begin_loops(LawMemory& m, const LawInput& in) {
     m.flow_reference = m.feed_setpoint = in.feed_flow;
   } else if (in.takes_over) {
     align_flow(m, in, in.applied_speed);
-    begin_plan(m, in, in.applied_speed);
   }
   if (in.takes_over_current) align_current(m, in, in.applied_current);
 }
@@ -158,7 +152,7 @@ inline LawOutput run_loops(LawMemory& m, const LawInput& in) {
     output.limiter = limiter;
   };
   offer(starvation_limit(in), CTL_BY_UTILISATION);
-  offer(pi_output(m.margin, margin_gains(in), -margin_guarded(in), -in.coke.margin), CTL_BY_COKE_MARGIN);
+  offer(pi_output(m.margin, margin_gains(in), -margin_setpoint(in), -in.coke.margin), CTL_BY_COKE_MARGIN);
   offer(pi_output(m.voltage, voltage_gains(in), p.voltage_max, in.coke.highest_voltage), CTL_BY_VOLTAGE);
   if (is_finite(in.power_ceiling) && in.signals.has(in_bus_power))
     offer(pi_output(m.power, power_gains(p), in.power_ceiling, in.signals[in_bus_power]), CTL_BY_POWER);
@@ -180,7 +174,6 @@ inline void law_applied(LawMemory& m, const LawInput& in, float speed, float cur
   pi_track(m.voltage, voltage_gains(in), p.period, current);
   pi_track(m.power, power_gains(p), p.period, current);
   m.saturated = speed >= p.speed_max ? 1.0f : 0.0f;
-  m.plan.drawn = speed * flow_per_speed(p, in.density);
 }
 
 }  // namespace duskline::controller

@@ -10,21 +10,8 @@
 #include "controller/estimate/coke.hpp"
 #include "controller/estimate/density.hpp"
 #include "controller/laws/pi.hpp"
-#include "controller/laws/preview.hpp"
 
 namespace duskline::controller {
-
-struct PlanMemory {
-  float flow;              // kg/s, as the model of the feed has it
-  float flow_disturbance;  // kg/s, what the model of the compressor misses
-  float drawn;             // kg/s, what it draws at the speed applied
-  float flow_planned;      // kg/s
-  float current_planned;   // A
-  float age;               // s since the plan was made
-  float away;              // s until the predictive law may return
-  uint32_t limiter;        // ctl_limiter of the plan
-  uint32_t status;         // QpStatus of the last plan
-};
 
 struct LawMemory {
   Pi flow;                   // in units of flow, so density schedules it by itself
@@ -35,7 +22,6 @@ struct LawMemory {
   float utilisation_relief;  // fall of the utilisation set-point; a rise, below 0, under the adaptive law
   float feed_setpoint;       // kg/s
   float saturated;           // 1 when the speed was held at its highest at the last tick
-  PlanMemory plan;           // of the predictive law
 };
 
 struct LawInput {
@@ -55,9 +41,7 @@ struct LawInput {
   float elapsed;                    // s since the start of the run
   uint32_t active_limiter;          // ctl_limiter that the law selected at the last tick
   bool adapts = false;              // as the row of the law in table.hpp says
-  bool plans = false;               // likewise
   float coke_sigma = 0.0f;          // V, standard deviation of the coke margin; 0 unknown
-  float density_rate = 0.0f;        // kg m-3 s-1, expected
   float added_margin = 0.0f;        // V, on all margins while a diagnosis derates
   bool from_rest = false;           // the compressor starts at this tick
   bool takes_over = false;          // another law, or nobody, had the speed until now
@@ -69,16 +53,5 @@ struct LawOutput {
   float current;
   uint32_t limiter;
 };
-
-/// The plan begins where the machine stands.
-constexpr void begin_plan(LawMemory& m, const LawInput& in, float speed) {
-  PlanMemory& q = m.plan;
-  q.drawn = q.flow_planned = speed * flow_per_speed(in.params, in.density);
-  q.flow = in.feed_flow;
-  q.flow_disturbance = in.feed_flow - q.drawn;
-  q.current_planned = in.applied_current;
-  q.limiter = in.active_limiter;
-  q.age = in.params.predictive_hold;  // plan at once
-}
 
 }  // namespace duskline::controller

@@ -75,11 +75,7 @@ inline Decision decide(Memory& m, const ctl_params& p, const ctl_inputs& in, con
                        const Estimates& e, const Supervised& v) {
   const HeatOutput powers = decide_heat(m, p, s, v);
   const Wanted wanted = wanted_current(m, p, in, v);
-  const uint32_t law = v.modes.mode == CTL_PRODUCTION ? select_law(m.law, p, s.seen, v.power_ceiling,
-                                                                   (m.diagnosed & CTL_MODEL_SUSPECT) != 0)
-                                                      : uint32_t{CTL_LAW_CASCADE};
-  const LawRow& row = kLaws[law];
-  const float rate = preview(m.preview, p, e.density.value, e.density.rate, in.local_time);
+  const uint32_t law = v.modes.mode == CTL_PRODUCTION ? p.law : uint32_t{CTL_LAW_CASCADE};
   // a loop whose measurement is replaced stands still; the estimate says what limits
   Signals regulated = s.y;
   regulated.lost |= s.seen.lost & (bit_of(in_feed_flow) | bit_of(in_bus_power));
@@ -89,7 +85,7 @@ inline Decision decide(Memory& m, const ctl_params& p, const ctl_inputs& in, con
       .gas = e.gas,
       .coke = e.coke,
       .temperature = s.thermal.mean,
-      .density = row.adapts ? density_ahead(p, e.density.value, rate) : e.density.value,
+      .density = e.density.value,
       .feed_flow = m.feed_flow,
       .wanted_current = wanted.current,
       .wanted_by = wanted.by,
@@ -99,10 +95,8 @@ inline Decision decide(Memory& m, const ctl_params& p, const ctl_inputs& in, con
       .unprotected = wanted.by == CTL_BY_MODE && (v.observed & CTL_NO_PROTECTION) != 0,
       .elapsed = static_cast<float>(in.tick) * p.period,
       .active_limiter = m.selected,
-      .adapts = row.adapts,
-      .plans = row.plans,
+      .adapts = kLaws[law].adapts,
       .coke_sigma = e.coke.sigma,
-      .density_rate = rate,
       .added_margin = added_margin(p, v.facts.response),
       .from_rest = v.allow.flow && m.applied_speed == 0.0f,
       .takes_over = law != m.law_in_force || s.taken_over,

@@ -61,8 +61,6 @@ inline void publish(ctl_outputs& out, Memory& m, const ctl_params& p, const ctl_
   write_estimates(out, e, m.consistency);
   write_state(out, m, p, v.modes);
 
-  const bool fell_back = v.modes.mode == CTL_PRODUCTION && d.law != p.law;
-  m.diagnosed = (m.diagnosed & ~uint32_t{CTL_LAW_FELL_BACK}) | (fell_back ? uint32_t{CTL_LAW_FELL_BACK} : 0u);
   m.restarted = in.alarm_action == CTL_ALARM_ACKNOWLEDGE_ALL ? 0.0f : max_of(0.0f, m.restarted - p.period);
   out.diagnosed = m.diagnosed | (m.restarted > 0.0f ? uint32_t{CTL_RESTARTED} : 0u);
   out.response = m.response;

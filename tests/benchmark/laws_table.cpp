@@ -25,7 +25,7 @@ using namespace duskline::tests;
 
 constexpr const char* kScenarios[] = {"dawn-dusk/equinox-sol.yaml", "storms/storm-dusk.yaml",
                                       "storms/fast-vortex.yaml", "dawn-dusk/cold-dawn.yaml"};
-constexpr const char* kLaws[] = {"fixed", "cascade", "adaptive", "predictive"};
+constexpr const char* kLaws[] = {"fixed", "cascade", "adaptive"};
 constexpr double kSpeedStep = 20.0;  // rad/s, between the speeds that the clairvoyant tries
 constexpr const char* kWholeConverter = "controller.parameters.current_max=8 A";
 constexpr std::size_t kScenarioCount = std::size(kScenarios), kLawCount = std::size(kLaws);

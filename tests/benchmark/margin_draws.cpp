@@ -4,7 +4,7 @@
 //   margin_draws [DRAWS] [DEMAND] [LAW...] [PATH=VALUE...] [each]
 //
 // DRAWS (default 40) or `ends`: the constants of the cell at the ends of their ranges; demand (default "10 g/h"); laws
-// (default cascade, adaptive, predictive); what is held (the share of the overpotential that drives coke is held at 1,
+// (default cascade, adaptive); what is held (the share of the overpotential that drives coke is held at 1,
 // the end that the controller assumes, unless set otherwise); each: a row for each draw as well.
 //
 // Prints the rows of the table in docs/models/estimation.md: estimated less true margin over all ticks of production,
@@ -94,7 +94,7 @@ int main(int argc, char** argv) {
     else
       (word.find('=') == std::string::npos ? laws : held).push_back(word);
   }
-  if (laws.empty()) laws = {"cascade", "adaptive", "predictive"};
+  if (laws.empty()) laws = {"cascade", "adaptive"};
   fmt::print(
       "| plants, law | runs | error | spread | stated | z | z spread | bold by 2 | timid by 2 | bold by 3 | "
       "true least | of it in the first 10 min | below 0 | oxygen, mean (5 %) | diagnosed | trips |\n"

@@ -111,7 +111,7 @@ TEST_CASE(
     "sampled plants: the error of the margin over its deviation is like a standard normal, under each law") {
   // mean within three standard errors of 0, mean square at most three above 1 (variance of a square: 2)
   constexpr int kPlants = 12;
-  for (const char* law : {"cascade", "adaptive", "predictive"}) {
+  for (const char* law : {"cascade", "adaptive"}) {
     CAPTURE(law);
     double sum = 0.0, square = 0.0;
     for (int n = 1; n <= kPlants; ++n) {

@@ -137,7 +137,7 @@ TEST_CASE("single faults at dusk and at the limit stay within the time to act un
        {Named{kDusk, "feed-flow-gain", 0.25, false}, Named{kDusk, "current-runaway", -0.25, true},
         Named{kDuskLimit, "compressor-leaking", 4.0, false},
         Named{kDawnLimit, "compressor-leaking", 4.0, false}, Named{kNoonLimit, "cell-resistive", 2.5, false}})
-    for (const std::uint32_t law : {CTL_LAW_CASCADE, CTL_LAW_ADAPTIVE, CTL_LAW_PREDICTIVE}) {
+    for (const std::uint32_t law : {CTL_LAW_CASCADE, CTL_LAW_ADAPTIVE}) {
       auto c = case_of(kPairSituations[n.place], 7);
       c.scenario.controller.law = law;
       const Outcome r = run_pair(c, {event_of(variant(*plant::find_fault(n.fault), n.size), kFirstAt)});

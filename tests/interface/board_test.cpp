@@ -99,8 +99,8 @@ TEST_CASE("An hour of the equinox sol is the same on the board, bit for bit") {
   run_on_both("dawn-dusk/equinox-sol.yaml", kOneHour);
 }
 
-TEST_CASE("An hour of the equinox sol under the predictive law is the same on the board") {
-  run_on_both("dawn-dusk/equinox-sol.yaml", {"duration=1 h", "controller.law=predictive"});
+TEST_CASE("An hour of the equinox sol under the adaptive law is the same on the board") {
+  run_on_both("dawn-dusk/equinox-sol.yaml", {"duration=1 h", "controller.law=adaptive"});
 }
 
 TEST_CASE("An hour of a cold start is the same on the board") {

@@ -180,7 +180,7 @@ TEST_CASE("bash completes verbs, options, words of a list and folders from the t
     for (const harness::Option& o : verb.declare().options)
       if (!o.by_place()) CHECK(has("\n" + options, "\n" + o.name + "\n"));
   }
-  CHECK(offered("duskline run a.yaml --compare pre") == "predictive\n");
+  CHECK(offered("duskline run a.yaml --compare ada") == "adaptive\n");
   CHECK(offered("duskline describe sig") == "signals\n");
   CHECK(offered("duskline run a.yaml --out my") == "my-folder\n");
 }

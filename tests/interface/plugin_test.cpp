@@ -94,7 +94,7 @@ TEST_CASE("our controller as a plug-in gives the bytes of the one inside, and th
   build("g++ -std=c++20 -ffreestanding -fno-math-errno -fno-exceptions -fno-rtti", sources,
         here.file("ours.so"));
   const std::string scenario = scenario_of(here);
-  for (const std::string law : {"cascade", "fixed", "adaptive", "predictive"}) {
+  for (const std::string law : {"cascade", "fixed", "adaptive"}) {
     INFO(law);
     const std::vector<std::string> common{
         "--set",   "controller.law=" + law,

@@ -28,7 +28,6 @@ constexpr Retired kIdentifiers[] = {
     {"surprise", "innovation"},
     {"dearest", "binding_limit"},
     {"held_by", "active_limiter"},
-    {"law_in_reach", "select_law"},
     {"barred", "locked_out"},
     {"retreats", "production_dropouts"},
     {"safe_rest", "trip_dwell"},

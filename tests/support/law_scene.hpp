@@ -42,8 +42,7 @@ struct Scene {
             .unprotected = false,
             .elapsed = 0.0f,
             .active_limiter = active_limiter,
-            .adapts = controller::kLaws[law].adapts,
-            .plans = controller::kLaws[law].plans};
+            .adapts = controller::kLaws[law].adapts};
   }
   /// One tick of the flow and current loops of the cascade, with limits that do not act.
   controller::LawOutput tick() {

@@ -1,8 +1,7 @@
-// The adaptive law: set-points that the estimates move, and the preview of the density. Expected figures follow by
-// hand from the parameters named beside them.
+// The adaptive law: set-points that the estimates move. Expected figures follow by hand from the parameters named
+// beside them.
 #include <catch2/catch.hpp>
 #include <cmath>
-#include <numbers>
 
 #include "tests/support/controller_rig.hpp"
 #include "tests/support/law_scene.hpp"
@@ -53,63 +52,6 @@ TEST_CASE("the margin kept is a number of standard deviations within its bounds"
   CHECK(kept(0.1f) == scene.params.margin_max);
   CHECK(kept(NAN) == scene.params.margin_setpoint);  // not estimated
   CHECK(kept(0.009f, CTL_LAW_CASCADE) == scene.params.margin_setpoint);
-}
-
-namespace {
-
-/// Density with a sharp dawn and dusk; the shape is ours.
-double density_at(double local_time) {
-  const double angle = 2.0 * std::numbers::pi * local_time;
-  return 0.016 + 0.003 * std::tanh(4.0 * std::cos(angle));
-}
-
-double slope_at(double local_time) {
-  constexpr double kStep = 1e-5;
-  return (density_at(local_time + kStep) - density_at(local_time - kStep)) / (2.0 * kStep * double(kSol));
-}
-
-/// Mean square of expected less true rate over a sol, `lead` seconds ahead, after `sols` whole sols.
-double error_of_preview(int sols, bool clock) {
-  const ctl_params p = [] {
-    ctl_params q = default_params();
-    q.preview_lead = 300.0f;
-    q.period = 10.0f;
-    return q;
-  }();
-  PreviewMemory m{};
-  double sum = 0.0;
-  const int ticks = static_cast<int>(kSol / p.period);
-  for (int k = 0; k < (sols + 1) * ticks; ++k) {
-    const double at = std::fmod(k * double(p.period) / double(kSol), 1.0);
-    const float rate = preview(m, p, static_cast<float>(density_at(at)), static_cast<float>(slope_at(at)),
-                               clock ? static_cast<float>(at) : NAN);
-    if (k < sols * ticks) continue;
-    const double e = double(rate) - slope_at(at + 300.0 / double(kSol));
-    sum += e * e / ticks;
-  }
-  return sum;
-}
-
-}  // namespace
-
-TEST_CASE("the sol before improves the rate expected ahead") {
-  const double without = error_of_preview(1, false), with = error_of_preview(1, true);
-  CHECK(with / without < 0.7);
-  // on the first sol nothing is known ahead: the measured rate stands alone
-  CHECK(error_of_preview(0, true) < 1.1 * error_of_preview(0, false));
-}
-
-TEST_CASE("the preview is bounded for any bits") {
-  const ctl_params p = default_params();
-  PreviewMemory m{};
-  uint32_t random = 7;
-  for (int k = 0; k < 200000; ++k) {
-    random = random * 1664525u + 1013904223u;
-    const float time = float_of(random);
-    const float density = 1e-3f + static_cast<float>(random >> 8) * 1e-9f;
-    const float rate = preview(m, p, density, float_of(random * 3u), time);
-    REQUIRE(std::abs(rate) <= kFastestDensity * density * 1.0001f);
-  }
 }
 
 TEST_CASE("in production the adaptive law holds the demand with more utilisation, and returns to cascade") {

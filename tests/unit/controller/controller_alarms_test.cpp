@@ -94,7 +94,7 @@ TEST_CASE("the rows of the table are sound") {
 #define ALL(identifier, bit, word, response, meaning) all |= 1u << (bit);
   CTL_DIAGNOSIS_LIST(ALL)
 #undef ALL
-  const uint32_t others = CTL_CLOCK_JUMPED | CTL_RESTARTED | CTL_WEATHER_FAST | CTL_LAW_FELL_BACK |
+  const uint32_t others = CTL_CLOCK_JUMPED | CTL_RESTARTED | CTL_WEATHER_FAST |
                           CTL_MODEL_SUSPECT |  // answered by derating; nothing that a person could do at once
                           CTL_CURRENT_DEVIATION |  // makes safe: trip-diagnosed-fault
                           CTL_BUS_WEAK;            // bus-voltage-low, from the voltage itself
