@@ -18,7 +18,7 @@ void tick(Memory& m, const ctl_params& p, const ctl_inputs& in, ctl_outputs& out
   const Supervised supervised = supervise(m, p, in, measured, estimates);
   const Decision decision = decide(m, p, in, measured, estimates, supervised);
   const Commands commands = limit(m, p, measured, estimates, supervised, decision);
-  publish(out, m, p, in, estimates, supervised, decision, commands);
+  publish(out, m, p, in, estimates, supervised, commands);
 }
 
 void write_safe_outputs(ctl_outputs& out) {

@@ -56,7 +56,7 @@ inline void write_state(ctl_outputs& out, const Memory& m, const ctl_params& p, 
 }
 
 inline void publish(ctl_outputs& out, Memory& m, const ctl_params& p, const ctl_inputs& in,
-                    const Estimates& e, const Supervised& v, const Decision& d, const Commands& c) {
+                    const Estimates& e, const Supervised& v, const Commands& c) {
   write_commands(out, c);
   write_estimates(out, e, m.consistency);
   write_state(out, m, p, v.modes);

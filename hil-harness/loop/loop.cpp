@@ -101,12 +101,13 @@ struct LoopRun::Impl {
 
   /// Every member of the run, by name: what is made of the case, and what is kept.
   void keep(scenarios::Keeper& k) {
-    auto& [scenario, link, options, notes, air, environment, acts, healthy, plant, states, faults, triggers,
-           wire, wired, armed, stepper, specs, sensors, log, desk, supply, limits, changes, summary, audit, s,
-           x, f, before, actuators, ambient_before, truth, readings, stride, ticks, sol, next, going, weather,
-           next_event, next_service, next_fault, next_clearing, next_change, cracked, turned, end] = *this;
+    auto& [scenario, link, options, notes, air, environment, acts, healthy, new_leakage, plant, states,
+           faults, triggers, wire, wired, armed, stepper, specs, sensors, log, desk, supply, limits, changes,
+           summary, audit, s, x, f, before, actuators, ambient_before, truth, readings, stride, ticks, sol,
+           next, going, weather, next_event, next_service, next_fault, next_clearing, next_change, cracked,
+           calibrated, turned, end] = *this;
     k(next, x, before, ambient_before, weather, next_event, next_service, next_fault, next_clearing,
-      next_change, cracked, turned);
+      next_change, cracked, calibrated, turned);
     for (const plant::ParameterInfo& parameter : plant::parameter_table())
       for (double& value : parameter.get(healthy)) k(value);
     plant::Commands commands = plant.commands();
@@ -175,6 +176,7 @@ struct LoopRun::Impl {
     put_readings(readings_, s_.measured);
     s_.measured.local_time = static_cast<float>(s_.ambient.local_time);
     s_.measured.tick = static_cast<std::uint32_t>(s_.tick);
+    s_.measured.clear_corrections = std::exchange(calibrated_, false) ? (1u << CTL_CORRECTIONS) - 1u : 0u;
     desk_.announce_ceiling(s_);
     desk_.act_on_alarms(s_, faults_.link_lost());
     faults_.inject(s_.measured, scenario_.period);
@@ -303,12 +305,26 @@ struct LoopRun::Impl {
   }
 
   bool service(scenarios::ServicedPart part) {
-    const bool filter = part == scenarios::ServicedPart::filter;
-    if (filter)
-      x_[plant_.layout().index("filter.dust")] = 0.0;
-    else
-      healthy_.compressor.bearing_wear = 0.0;
-    log_.log(s_.time, LogKind::parameter, filter ? "the filter is cleaned" : "the bearing is changed");
+    const auto log = [this](const char* what) { log_.log(s_.time, LogKind::parameter, what); };
+    switch (part) {
+      case scenarios::ServicedPart::filter:
+        x_[plant_.layout().index("filter.dust")] = 0.0;
+        log("the filter is cleaned");
+        break;
+      case scenarios::ServicedPart::bearing:
+        healthy_.compressor.bearing_wear = 0.0;
+        log("the bearing is changed");
+        break;
+      case scenarios::ServicedPart::seals:
+        healthy_.compressor.leakage = new_leakage_;
+        log("the tip seals are changed");
+        break;
+      case scenarios::ServicedPart::instruments:
+        sensors_.calibrate(s_.tick);
+        calibrated_ = true;
+        log("the instruments are calibrated");
+        break;
+    }
     return true;
   }
 
@@ -400,7 +416,8 @@ struct LoopRun::Impl {
   plant::EnvironmentSettings air_;  ///< without the weather that people bring in
   plant::Environment environment_;
   scenarios::Acts acts_;
-  plant::PlantParameters healthy_;  ///< without the faults that act
+  plant::PlantParameters healthy_;                          ///< without the faults that act
+  const double new_leakage_ = healthy_.compressor.leakage;  ///< with seals as at the start of the run
   plant::Plant plant_;
   const std::vector<plant::StateInfo> states_{plant_.layout().table()};
   Faults faults_;
@@ -432,7 +449,8 @@ struct LoopRun::Impl {
   std::size_t next_event_{}, next_service_{};                   ///< of the scenario
   std::size_t next_fault_{}, next_clearing_{}, next_change_{};  ///< of people
   bool cracked_ = false;
-  double turned_{};  ///< s that the compressor has turned since its wear was reckoned
+  bool calibrated_ = false;  ///< at this tick: the controller drops the corrections that it has found
+  double turned_{};          ///< s that the compressor has turned since its wear was reckoned
   plant::RunResult end_{plant::RunEnd::reached_end, 0.0, {}};
 };
 

@@ -102,7 +102,7 @@ double sample(const SensorSpec& spec, SensorState& state, double truth, std::int
 
   state.lagged = state.keep * state.lagged + state.before * state.truth + state.now * truth;
   state.truth = truth;
-  const double time = static_cast<double>(tick) * period;
+  const double time = static_cast<double>(tick - state.calibrated_tick) * period;
   const double signal =
       state.lagged * state.gain + state.bias + spec.drift_rate * time + state.walked + spec.noise * draw;
 
@@ -117,6 +117,11 @@ double sample(const SensorSpec& spec, SensorState& state, double truth, std::int
 void set_fault(SensorState& state, SensorFault fault, std::int64_t tick) {
   state.fault = fault;
   state.fault_tick = tick;
+}
+
+void calibrate(SensorState& state, std::int64_t tick) {
+  state.walked = 0.0;
+  state.calibrated_tick = tick;
 }
 
 SensorBank::SensorBank(std::span<const SensorSpec> specs, std::uint64_t seed, double period)

@@ -61,7 +61,8 @@ struct SensorState {
   double lagged = 0.0, truth = 0.0, walked = 0.0, measured = 0.0;
   bool started = false;
   SensorFault fault{};
-  std::int64_t fault_tick = 0;  ///< tick at which the fault set in
+  std::int64_t fault_tick = 0;       ///< tick at which the fault set in
+  std::int64_t calibrated_tick = 0;  ///< tick from which the steady drift counts
 };
 
 /// A channel at rest; its own zero and gain errors are drawn from the streams "sensor/<name>/...".
@@ -72,6 +73,9 @@ double sample(const SensorSpec& spec, SensorState& state, double truth, std::int
 
 /// Puts a fault on a channel from this tick on, or takes it off (mode none).
 void set_fault(SensorState& state, SensorFault fault, std::int64_t tick);
+
+/// Takes away what the channel has drifted until this tick; its own zero and gain errors, and a fault, stay.
+void calibrate(SensorState& state, std::int64_t tick);
 
 /// The instruments of a plant, sampled together.
 class SensorBank {
@@ -90,6 +94,9 @@ class SensorBank {
 
   void set_fault(std::size_t channel, SensorFault fault, std::int64_t tick) {
     plant::set_fault(states_[channel], fault, tick);
+  }
+  void calibrate(std::int64_t tick) {
+    for (SensorState& state : states_) plant::calibrate(state, tick);
   }
 
  private:

@@ -52,7 +52,7 @@ struct Event {
 };
 
 /// What is serviced; the work takes no time.
-enum class ServicedPart { filter, bearing };
+enum class ServicedPart { filter, bearing, seals, instruments };
 
 /// A part that people service at an instant.
 struct Service {

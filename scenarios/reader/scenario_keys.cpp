@@ -67,7 +67,11 @@ Initial usual_initial(InitialState state) {
 
 constexpr Word kServicedParts[] = {
     {static_cast<int>(ServicedPart::filter), "filter", "the dust is removed from the filter"},
-    {static_cast<int>(ServicedPart::bearing), "bearing", "a new bearing is put into the compressor"}};
+    {static_cast<int>(ServicedPart::bearing), "bearing", "a new bearing is put into the compressor"},
+    {static_cast<int>(ServicedPart::seals), "seals", "new tip seals are put into the compressor"},
+    {static_cast<int>(ServicedPart::instruments), "instruments",
+     "every instrument is calibrated: its drift is taken away, its class error stays; the controller drops "
+     "its corrections"}};
 constexpr Word kGrades[] = {
     {static_cast<int>(Grade::none), "none", "it is not part of the grade"},
     {static_cast<int>(Grade::expected), "expected", "an act that is expected in time"},

@@ -15,9 +15,16 @@ namespace {
 
 std::vector<std::string> long_run(const std::string& out, std::vector<std::string> more = {}) {
   std::vector<std::string> words{
-      "run",     "mars-year", "--span",
-      "5.2 sol", "--quiet",   "--out",
-      out,       "--set",     "services=[{at: 2 sol, part: filter}, {at: 3 sol, part: bearing}]"};
+      "run",
+      "mars-year",
+      "--span",
+      "5.2 sol",
+      "--quiet",
+      "--out",
+      out,
+      "--set",
+      "services=[{at: 2 sol, part: filter}, {at: 3 sol, part: bearing}, {at: 4 sol, part: seals}, "
+      "{at: 4 sol, part: instruments}]"};
   words.insert(words.end(), more.begin(), more.end());
   return words;
 }
@@ -85,6 +92,11 @@ TEST_CASE("A long run leaves a row for each sol, a page, and goes on after kills
     CHECK(dust[2] < dust[1]);
     CHECK(wear[2] > 0.0);
     CHECK(wear[3] < wear[2]);
+    // new seals in the fifth sol leak as on the first; the instruments are calibrated then
+    const auto leakage = sols.column("compressor_leakage");
+    CHECK(leakage[3] > leakage[0]);
+    CHECK(leakage[4] == leakage[0]);
+    CHECK(has(bytes_of(whole + "/summary.json"), "the instruments are calibrated"));
     const std::string page = bytes_of(whole + "/sols.html");
     CHECK(has(page, "What set the current, by hour of the sol and season"));
     CHECK(has(page, "filter cleaned"));

@@ -123,6 +123,19 @@ TEST_CASE("The random walk spreads with the root of time") {
   CHECK(deviation(end) == Approx(0.3464).epsilon(0.065));  // four sampling deviations of 1 / sqrt(2 n)
 }
 
+TEST_CASE("Calibration takes the drift away, walked and steady, and leaves the errors of the unit") {
+  // by the error model: truth (1 + g) + b right after it, and the steady drift begins again from there
+  const SensorSpec spec{
+      .name = "c", .unit = "K", .bias = 0.5, .gain_error = 0.01, .drift_rate = 0.002, .random_walk = 0.01};
+  SensorState state = make_sensor(spec, 3);
+  for (std::int64_t t = 0; t < 400; ++t) sample(spec, state, 100.0, t, 1.0);
+  CHECK(sample(spec, state, 100.0, 400, 1.0) - 101.5 - 0.8 == Approx(state.walked));
+  REQUIRE(state.walked != 0.0);
+  calibrate(state, 401);
+  CHECK(sample(spec, state, 100.0, 401, 1.0) == Approx(101.5));
+  CHECK(sample(spec, state, 100.0, 402, 1.0) == Approx(101.502));
+}
+
 TEST_CASE("Readings are whole steps of the converter and stay in the span") {
   const SensorSpec spec{
       .name = "q", .unit = "V", .noise = 0.3, .resolution = 0.04, .lower = 0.1, .upper = 0.95};
