@@ -129,7 +129,8 @@ TEST_CASE("Calibration takes the drift away, walked and steady, and leaves the e
       .name = "c", .unit = "K", .bias = 0.5, .gain_error = 0.01, .drift_rate = 0.002, .random_walk = 0.01};
   SensorState state = make_sensor(spec, 3);
   for (std::int64_t t = 0; t < 400; ++t) sample(spec, state, 100.0, t, 1.0);
-  CHECK(sample(spec, state, 100.0, 400, 1.0) - 101.5 - 0.8 == Approx(state.walked));
+  const double drifted = sample(spec, state, 100.0, 400, 1.0);
+  CHECK(drifted - 101.5 - 0.8 == Approx(state.walked));
   REQUIRE(state.walked != 0.0);
   calibrate(state, 401);
   CHECK(sample(spec, state, 100.0, 401, 1.0) == Approx(101.5));
