@@ -20,7 +20,7 @@ Boundary make_boundary(const PlantParameters& p, const Ambient& ambient, double 
 }
 
 Plant::Plant(const PlantParameters& parameters, std::size_t modules)
-    : network_(std::make_shared<const Network>(modules)),
+    : network_(std::make_shared<const Network>(modules, parameters.variants.division)),
       dust_(network_->layout().index("filter.dust")),
       parameters_(parameters),
       memory_(network_->memory()),
@@ -113,11 +113,12 @@ Start hot_start(const Ambient& a, double temperature, double co) {
 
 State cold_state(const PlantParameters& p, const Ambient& a, double temperature, double co) {
   const double T = temperature > 0.0 ? temperature : a.temperature;
-  return Network().start(p, still(a.pressure, a.temperature, T, T, T, co, a.composition));
+  return Network(1, p.variants.division)
+      .start(p, still(a.pressure, a.temperature, T, T, T, co, a.composition));
 }
 
 State hot_state(const PlantParameters& p, const Ambient& a, double temperature, double co) {
-  return Network().start(p, hot_start(a, temperature, co));
+  return Network(1, p.variants.division).start(p, hot_start(a, temperature, co));
 }
 
 namespace {
@@ -165,7 +166,7 @@ State standby_state(const PlantParameters& p, const Ambient& a, double temperatu
   s.speed = std::min(p.power.speed_max, drawn / (suction * swept_flow_per_pascal(p.compressor, 1.0, warm)));
   s.current = current;
   s.opening = 1.0;
-  return Network().start(p, s);
+  return Network(1, p.variants.division).start(p, s);
 }
 
 State producing_state(const PlantParameters& p, const Ambient& a, double temperature, double co) {
@@ -179,7 +180,7 @@ State producing_state(const PlantParameters& p, const Ambient& a, double tempera
   s.speed = std::min(p.power.speed_max, (8.6 + 4.58 / air) * p.power.speed_max / 630.0);
   s.current = 0.524 * p.power.current_max;
   s.opening = 0.35;
-  return Network().start(p, s);
+  return Network(1, p.variants.division).start(p, s);
 }
 
 }  // namespace duskline::plant

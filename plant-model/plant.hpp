@@ -13,7 +13,7 @@ namespace duskline::plant {
 
 Boundary make_boundary(const PlantParameters& p, const Ambient& ambient, double dust);
 
-/// Value semantics, one instance a run.
+/// Value semantics, one instance a run. The division of the cells is that of the parameters it is made with.
 class Plant {
  public:
   explicit Plant(const PlantParameters& parameters, std::size_t modules = 1);

@@ -7,13 +7,25 @@
 
 namespace duskline::plant {
 
-Network::Network(std::size_t modules) : modules_(modules) {
+namespace {
+
+std::unique_ptr<const Part> stack_module(Layout& layout, int division, std::size_t number,
+                                         const std::string& prefix, const ModuleTerminals& t) {
+  if (division == kCoarseDivision)
+    return std::make_unique<StackModule<kCoarseSegments>>(layout, number, prefix, t);
+  if (division == kFineDivision)
+    return std::make_unique<StackModule<kFineSegments>>(layout, number, prefix, t);
+  return std::make_unique<StackModule<kSegments>>(layout, number, prefix, t);
+}
+
+}  // namespace
+
+Network::Network(std::size_t modules, int division) : modules_(modules) {
   const GasTerminal feed = gas_terminal(), suction = gas_terminal();
   const HeatTerminal housing = heat_terminal();
   for (std::size_t n = 0; n < modules; ++n) {
     const std::string prefix = modules == 1 ? "" : "module[" + std::to_string(n + 1) + "].";
-    parts_.push_back(
-        std::make_unique<StackModule>(layout_, n, prefix, ModuleTerminals{feed, suction, housing}));
+    parts_.push_back(stack_module(layout_, division, n, prefix, {feed, suction, housing}));
   }
   parts_.push_back(std::make_unique<GasVolume>(
       layout_, "plenum", 1e-5,

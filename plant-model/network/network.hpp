@@ -20,7 +20,8 @@ namespace duskline::plant {
 
 class Network {
  public:
-  explicit Network(std::size_t modules = 1);
+  /// `division` of the cells along their flow (variants.hpp).
+  explicit Network(std::size_t modules = 1, int division = kUsualDivision);
 
   const Layout& layout() const { return layout_; }
   std::size_t modules() const { return modules_; }

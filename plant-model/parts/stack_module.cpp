@@ -7,8 +7,9 @@
 
 namespace duskline::plant {
 
-StackModule::StackModule(Layout& layout, std::size_t number, const std::string& prefix,
-                         const ModuleTerminals& terminals)
+template <std::size_t N>
+StackModule<N>::StackModule(Layout& layout, std::size_t number, const std::string& prefix,
+                            const ModuleTerminals& terminals)
     : number_(number), terminals_(terminals) {
   // in the order of state.hpp
   const auto kelvin = [&](const char* node, double upper) {
@@ -21,7 +22,7 @@ StackModule::StackModule(Layout& layout, std::size_t number, const std::string& 
   layout.implicit_each(kEnds, {prefix + "end_plate.power", "W", 2.0, -10, 1e5});
   layout.implicit({prefix + "preheater.power", "W", 2.0, -10, 1e5});
   layout.implicit({prefix + "recycle.opening", "1", 5e-3, -0.1, 1.1});
-  layout.implicit_each(kStackNodes, {prefix + "stack.temperature", "K", 0.05, 120, 1400});
+  layout.implicit_each(kZones * N, {prefix + "stack.temperature", "K", 0.05, 120, 1400});
   layout.implicit_each(kEnds, {prefix + "end_plate.temperature", "K", 0.05, 120, 1500});
   for (const char* node : {"manifold", "preheater", "inner_insulation", "outer_insulation"})
     kelvin(node, 1600);
@@ -36,14 +37,14 @@ StackModule::StackModule(Layout& layout, std::size_t number, const std::string& 
 namespace {
 
 /// The flows between the stores where exhaust and recycle reach their apertures at `exhaust_temperature` K.
-template <class S>
+template <class S, std::size_t N>
 void pass_gas(const Board<S>& b, const S* x, const GasStore<S>& feed, const S& exhaust_temperature,
-              ModuleWorkings<S>& w) {
+              ModuleWorkings<S, N>& w) {
   const PlantParameters& p = *b.parameters;
   w.exit_enthalpy = gas_enthalpies(exhaust_temperature);
   w.gas = module_flows(p.flow, total_leak(p.flow.seal_leak, p.stack), *b.boundary, feed, w.cathode, w.anode,
                        x[at::recycle_opening], exhaust_temperature);
-  w.path = feed_path(p.heat, w.gas, feed, w.cathode, w.exit_enthalpy, x[at::preheater]);
+  w.path = feed_path(p.heat, w.gas, feed, w.cathode, w.exit_enthalpy, x[at::Solids<N>::preheater]);
 }
 
 /// Rates of what follows a command with a lag of its own.
@@ -57,8 +58,8 @@ void actuator_rates(const PlantParameters& p, const CommandsOf<S>& u, const S* x
 }
 
 /// Amounts in both gas volumes, and what passes the terminals with them.
-template <class S>
-void gas_rates(Board<S>& b, const ModuleTerminals& t, const GasStore<S>& feed, const ModuleWorkings<S>& w,
+template <class S, std::size_t N>
+void gas_rates(Board<S>& b, const ModuleTerminals& t, const GasStore<S>& feed, const ModuleWorkings<S, N>& w,
                S* dx) {
   const ModuleFlows<S>& g = w.gas;
   const Composition<double>& air = b.boundary->ambient.composition;
@@ -96,39 +97,40 @@ void gas_rates(Board<S>& b, const ModuleTerminals& t, const GasStore<S>& feed, c
 
 /// Temperatures, and the heat and power that pass the terminals; call after gas_rates: a gas volume shares its wall's
 /// temperature.
-template <class S>
-void heat_rates(Board<S>& b, const ModuleTerminals& t, const GasStore<S>& feed, const ModuleWorkings<S>& w,
+template <class S, std::size_t N>
+void heat_rates(Board<S>& b, const ModuleTerminals& t, const GasStore<S>& feed, const ModuleWorkings<S, N>& w,
                 const S* x, S* dx) {
   const PlantParameters& p = *b.parameters;
   const auto& heat = p.heat;
   const ModuleFlows<S>& g = w.gas;
+  using Solid = at::Solids<N>;
   const double air_enthalpy = b.boundary->air_enthalpy;
   const std::array<double, kZones> cells = cells_in_zones(p.stack);
-  Conducted<S> q = conduct(heat, p.variants.insulation, cells, x, b.at(t.frame));
+  Conducted<S, N> q = conduct<N>(heat, p.variants.insulation, cells, x, b.at(t.frame));
 
-  constexpr double per_row = 1.0 / static_cast<double>(kSegments);
+  constexpr double per_row = 1.0 / static_cast<double>(N);
   for (std::size_t z = 0; z < kZones; ++z)
-    for (std::size_t k = 0; k < kSegments; ++k) {
-      const std::size_t i = z * kSegments + k;
+    for (std::size_t k = 0; k < N; ++k) {
+      const std::size_t i = z * N + k;
       S into = w.stack.heat[i] + q.stack[i];
       if (k == 0)
         into = into + w.path.burning_heat * (cells[z] / (p.stack.repeats * static_cast<double>(kCells)));
       dx[at::stack + i] = into / (p.cell.heat_capacity * cells[z] * per_row);
     }
   for (std::size_t e = 0; e < kEnds; ++e)
-    dx[at::end_plate + e] = (x[at::end_power + e] + q.end_plate[e]) / heat.end_plate_heat_capacity;
+    dx[Solid::end_plate + e] = (x[at::end_power + e] + q.end_plate[e]) / heat.end_plate_heat_capacity;
 
   // hot manifolds hold the cathode and the anode gas
-  const Composition<S> cp = gas_heat_capacities(x[at::manifold]);
+  const Composition<S> cp = gas_heat_capacities(x[Solid::manifold]);
   const GasHeat<S> in_cathode = gas_heat(w.cathode, cp, dx + at::cathode),
                    in_anode = gas_heat(w.anode, cp, dx + at::anode);
   const S manifold =
       w.stack.gas_enthalpy + w.stack.oxygen_enthalpy + (g.exhaust.back + g.product.back) * air_enthalpy -
       g.feed.back * w.cathode.molar_enthalpy - w.path.hot_at_manifold -
       g.product.out * w.anode.molar_enthalpy - w.carbon * kCarbonEnthalpy - w.oxide * kOxideEnthalpy;
-  dx[at::manifold] = (manifold + q.manifold - in_cathode.carried - in_anode.carried) /
-                     (heat.manifold_heat_capacity + in_cathode.capacity + in_anode.capacity);
-  dx[at::preheater] =
+  dx[Solid::manifold] = (manifold + q.manifold - in_cathode.carried - in_anode.carried) /
+                        (heat.manifold_heat_capacity + in_cathode.capacity + in_anode.capacity);
+  dx[Solid::preheater] =
       (x[at::preheater_power] - (w.path.feed_heated - w.path.feed_recuperated) + q.preheater) /
       heat.preheater_heat_capacity;
 
@@ -137,8 +139,8 @@ void heat_rates(Board<S>& b, const ModuleTerminals& t, const GasStore<S>& feed, 
   const S left_behind = (w.path.hot_at_manifold - w.path.hot_recuperated) -
                         (w.path.feed_recuperated - w.path.feed_at_plenum) +
                         g.feed.back * (w.cathode.molar_enthalpy - backflow_cooled);
-  dx[at::inner_insulation] = (q.inner + left_behind) / heat.inner_heat_capacity;
-  dx[at::outer_insulation] = q.outer / heat.outer_heat_capacity;
+  dx[Solid::inner_insulation] = (q.inner + left_behind) / heat.inner_heat_capacity;
+  dx[Solid::outer_insulation] = q.outer / heat.outer_heat_capacity;
 
   const S leaving = dot(w.cathode.share, w.exit_enthalpy);  // J/mol behind the cooler
   b.into(t.feed).enthalpy = b.into(t.feed).enthalpy + (g.feed.back * backflow_cooled - w.path.feed_at_plenum);
@@ -154,21 +156,20 @@ void heat_rates(Board<S>& b, const ModuleTerminals& t, const GasStore<S>& feed, 
 }
 
 /// K, mean of the segments of each zone.
-template <class S>
+template <std::size_t N, class S>
 std::array<S, kZones> zone_means(const S* nodes) {
   std::array<S, kZones> mean;
   for (std::size_t z = 0; z < kZones; ++z) {
     mean[z] = S(0.0);
-    for (std::size_t k = 0; k < kSegments; ++k)
-      mean[z] = mean[z] + nodes[z * kSegments + k] / static_cast<double>(kSegments);
+    for (std::size_t k = 0; k < N; ++k) mean[z] = mean[z] + nodes[z * N + k] / static_cast<double>(N);
   }
   return mean;
 }
 
 /// Share of the CO2 that the feed brings to the cells that is converted; negative where CO burns instead (a hot stack
 /// without current, by its electronic leak).
-template <class S>
-S utilisation(const ModuleWorkings<S>& w) {
+template <class S, std::size_t N>
+S utilisation(const ModuleWorkings<S, N>& w) {
   constexpr double kNothing = 1e-9;  // mol/s of CO2, a thousandth of what diffuses at rest
   const S co2_in = w.path.stack_flow * w.path.burnt[CO2];
   return w.stack.conversion / pick(less(co2_in, kNothing), S(kNothing), co2_in);
@@ -193,15 +194,16 @@ void read_history(const double* slow, CellReadings& cells) {
 
 }  // namespace
 
+template <std::size_t N>
 template <class S>
-ModuleWorkings<S> StackModule::work_out(Board<S>& b, CellReadings* readings, CellView<S>* view) const {
+ModuleWorkings<S, N> StackModule<N>::work_out(Board<S>& b, CellReadings* readings, CellView<S>* view) const {
   const PlantParameters& p = *b.parameters;
   const S* x = b.x + first_;
   const GasStore<S>& feed = b.at(terminals_.feed);
   StackMemory& memory = b.memory->stacks[number_];
-  ModuleWorkings<S> w;
-  w.cathode = gas_store(x + at::cathode, x[at::manifold], p.flow.cathode_volume);
-  w.anode = gas_store(x + at::anode, x[at::manifold], p.flow.anode_volume);
+  ModuleWorkings<S, N> w;
+  w.cathode = gas_store(x + at::cathode, x[Solid::manifold], p.flow.cathode_volume);
+  w.anode = gas_store(x + at::anode, x[Solid::manifold], p.flow.anode_volume);
   pass_gas(b, x, feed, b.at(terminals_.frame), w);
   if (p.variants.exhaust == kHotExhaust) {
     constexpr int kSubstitutions = 6;  // each leaves a fifth of the error of 100 K
@@ -211,8 +213,8 @@ ModuleWorkings<S> StackModule::work_out(Board<S>& b, CellReadings* readings, Cel
       x[at::current],  w.path.stack_flow,       w.gas.feed.net(),   w.path.burnt,
       w.cathode.share, w.path.feed_temperature, w.cathode.pressure, w.anode.pressure * w.anode.share[O2],
       x + at::stack};
-  w.stack = evaluate_stack({p.stack, p.cell, p.degradation, p.flow.back_diffusion, p.variants}, in,
-                           b.slow + first_slow_, memory, readings, view);
+  w.stack = evaluate_stack<N>({p.stack, p.cell, p.degradation, p.flow.back_diffusion, p.variants}, in,
+                              b.slow + first_slow_, memory, readings, view);
   for (std::size_t c = 0; c < kCells; ++c) {
     w.carbon += memory.carbon_rate[c] * p.stack.repeats;
     w.oxide += memory.oxide_rate[c] * p.stack.repeats;
@@ -223,13 +225,14 @@ ModuleWorkings<S> StackModule::work_out(Board<S>& b, CellReadings* readings, Cel
   return w;
 }
 
+template <std::size_t N>
 template <class S>
-void StackModule::flow_on(Board<S>& b) const {
+void StackModule<N>::flow_on(Board<S>& b) const {
   const S* x = b.x + first_;
   S* dx = b.dx + first_;
   const GasStore<S>& feed = b.at(terminals_.feed);
   const bool seen = b.out != nullptr && number_ == 0;
-  ModuleWorkings<S> w;
+  ModuleWorkings<S, N> w;
   if constexpr (std::is_same_v<S, double>)
     w = work_out<S>(b, seen ? &b.out->cells : nullptr, nullptr);
   else
@@ -238,13 +241,14 @@ void StackModule::flow_on(Board<S>& b) const {
   actuator_rates(*b.parameters, b.commands, x, dx);
   heat_rates(b, terminals_, feed, w, x, dx);
   if constexpr (std::is_same_v<S, double>)
-    slow_rates(b.parameters->degradation, b.parameters->cell, b.parameters->stack, x[at::current],
-               b.memory->stacks[number_], dx, b.dslow + first_slow_);
+    slow_rates<N>(b.parameters->degradation, b.parameters->cell, b.parameters->stack, x[at::current],
+                  b.memory->stacks[number_], dx, b.dslow + first_slow_);
   if (seen) read(b, w);
 }
 
+template <std::size_t N>
 template <class S>
-void StackModule::read(Board<S>& b, const ModuleWorkings<S>& w) const {
+void StackModule<N>::read(Board<S>& b, const ModuleWorkings<S, N>& w) const {
   const S* x = b.x + first_;
   const ModuleFlows<S>& g = w.gas;
   PlantOutputsOf<S>& out = *b.out;
@@ -271,12 +275,12 @@ void StackModule::read(Board<S>& b, const ModuleWorkings<S>& w) const {
   out.recuperator_given = w.path.hot_at_manifold - w.path.hot_recuperated;
   out.recuperator_taken = w.path.feed_recuperated - w.path.feed_at_plenum;
   out.recycle_opening = x[at::recycle_opening];
-  out.zone_temperature = truth.zone_temperature = zone_means(x + at::stack);
-  truth.preheater_temperature = x[at::preheater];
+  out.zone_temperature = truth.zone_temperature = zone_means<N>(x + at::stack);
+  truth.preheater_temperature = x[Solid::preheater];
   truth.stack_current = x[at::current];
   truth.outlet_co_fraction = w.cathode.share[CO];
   truth.product_oxygen_fraction = w.anode.share[O2];
-  std::copy_n(x + at::end_plate, kEnds, truth.end_temperature.begin());
+  std::copy_n(x + Solid::end_plate, kEnds, truth.end_temperature.begin());
   truth.cell_voltage = out.cells.voltage;
   out.min_margin = least(out.cells.margin);
   out.min_nickel_ratio = least(out.cells.nickel_ratio);
@@ -284,26 +288,25 @@ void StackModule::read(Board<S>& b, const ModuleWorkings<S>& w) const {
     out.gradient = 0.0;
     for (std::size_t z = 1; z < kZones; ++z)
       out.gradient = std::max(out.gradient, std::abs(out.zone_temperature[z] - out.zone_temperature[z - 1]));
-    out.zone_rate = zone_means(b.dx + first_ + at::stack);
+    out.zone_rate = zone_means<N>(b.dx + first_ + at::stack);
     out.worst_cell = static_cast<std::size_t>(
         std::min_element(out.cells.margin.begin(), out.cells.margin.end()) - out.cells.margin.begin());
     read_history(b.slow + first_slow_, out.cells);
   }
 }
 
-template void StackModule::flow_on(Board<double>&) const;
-template void StackModule::flow_on(Board<PlantDual>&) const;
-
-void StackModule::command(Board<double>& b) const {
+template <std::size_t N>
+void StackModule<N>::command(Board<double>& b) const {
   actuator_rates(*b.parameters, b.commands, b.x + first_, b.dx + first_);
 }
 
-void StackModule::hold(const PlantParameters& p, const double* all, const double* all_slow,
-                       Holdings& held) const {
+template <std::size_t N>
+void StackModule<N>::hold(const PlantParameters& p, const double* all, const double* all_slow,
+                          Holdings& held) const {
   const double* x = all + first_;
   const double* slow = all_slow + first_slow_;
   const auto& h = p.heat;
-  const double repeats = p.stack.repeats, T = x[at::manifold];
+  const double repeats = p.stack.repeats, T = x[Solid::manifold];
   Composition<double> n{};
   for (std::size_t i = 0; i < kSpecies; ++i) n[i] = x[at::cathode + i] + x[at::anode + i];
   const auto atoms = atoms_in(n);
@@ -314,32 +317,42 @@ void StackModule::hold(const PlantParameters& p, const double* all, const double
     held.atoms[kOxygen] += repeats * slow[at::oxide + c];
     energy += repeats * (slow[at::carbon + c] * kCarbonEnthalpy + slow[at::oxide + c] * kOxideEnthalpy);
     const auto zone = static_cast<std::size_t>(p.stack.zone[c]);
-    for (std::size_t k = 0; k < kSegments; ++k)
-      energy += repeats * p.cell.heat_capacity / static_cast<double>(kSegments) *
-                x[at::stack + zone * kSegments + k];
+    for (std::size_t k = 0; k < N; ++k)
+      energy += repeats * p.cell.heat_capacity / static_cast<double>(N) * x[at::stack + zone * N + k];
   }
-  for (std::size_t i = 0; i < kEnds; ++i) energy += h.end_plate_heat_capacity * x[at::end_plate + i];
-  held.energy += energy + h.manifold_heat_capacity * T + h.preheater_heat_capacity * x[at::preheater] +
-                 h.inner_heat_capacity * x[at::inner_insulation] +
-                 h.outer_heat_capacity * x[at::outer_insulation];
+  for (std::size_t i = 0; i < kEnds; ++i) energy += h.end_plate_heat_capacity * x[Solid::end_plate + i];
+  held.energy += energy + h.manifold_heat_capacity * T + h.preheater_heat_capacity * x[Solid::preheater] +
+                 h.inner_heat_capacity * x[Solid::inner_insulation] +
+                 h.outer_heat_capacity * x[Solid::outer_insulation];
 }
 
-void StackModule::start(const PlantParameters& p, const Start& s, double* all) const {
+template <std::size_t N>
+void StackModule<N>::start(const PlantParameters& p, const Start& s, double* all) const {
   double* x = all + first_;
   Composition<double> oxygen{};
   oxygen[O2] = 0.97;  // the product line keeps the oxygen of the last run
   oxygen[CO2] = 0.03;
   fill(x + at::cathode, s.cathode, s.cathode_pressure, p.flow.cathode_volume, s.hot);
   fill(x + at::anode, oxygen, s.anode_pressure, p.flow.anode_volume, s.hot);
-  for (std::size_t i = 0; i < kStackNodes; ++i) x[at::stack + i] = s.hot;
-  for (std::size_t i = 0; i < kEnds; ++i) x[at::end_plate + i] = s.hot;
-  x[at::manifold] = x[at::preheater] = s.hot;
-  x[at::inner_insulation] = s.inner;
-  x[at::outer_insulation] = s.outer;
+  for (std::size_t i = 0; i < kZones * N; ++i) x[at::stack + i] = s.hot;
+  for (std::size_t i = 0; i < kEnds; ++i) x[Solid::end_plate + i] = s.hot;
+  x[Solid::manifold] = x[Solid::preheater] = s.hot;
+  x[Solid::inner_insulation] = s.inner;
+  x[Solid::outer_insulation] = s.outer;
   x[at::current] = s.current;
   x[at::recycle_opening] = s.opening;
   for (std::size_t e = 0; e < kEnds; ++e) x[at::end_power + e] = s.end_heating * p.heat.end_heater_max;
   x[at::preheater_power] = s.preheating * p.heat.preheater_max;
 }
+
+template class StackModule<kCoarseSegments>;
+template void StackModule<kCoarseSegments>::flow_on(Board<double>&) const;
+template void StackModule<kCoarseSegments>::flow_on(Board<PlantDual>&) const;
+template class StackModule<kSegments>;
+template void StackModule<kSegments>::flow_on(Board<double>&) const;
+template void StackModule<kSegments>::flow_on(Board<PlantDual>&) const;
+template class StackModule<kFineSegments>;
+template void StackModule<kFineSegments>::flow_on(Board<double>&) const;
+template void StackModule<kFineSegments>::flow_on(Board<PlantDual>&) const;
 
 }  // namespace duskline::plant

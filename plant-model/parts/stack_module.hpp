@@ -32,18 +32,20 @@ struct ModuleTerminals {
 };
 
 /// Everything that one evaluation of a module works out.
-template <class S>
+template <class S, std::size_t N>
 struct ModuleWorkings {
   GasStore<S> cathode, anode;
   Composition<S> exit_enthalpy;
   ModuleFlows<S> gas;
   FeedPath<S> path;
-  StackOutputs<S> stack;
+  StackOutputs<S, N> stack;
   double carbon = 0.0, oxide = 0.0;  ///< mol/s taken up by the cells; constants to the Jacobian (slow)
   S heaters, stack_supply;           ///< W at the heaters; W from the bus for the stack
 };
 
-class StackModule final : public PartOf<StackModule> {
+/// N segments along each cell.
+template <std::size_t N>
+class StackModule final : public PartOf<StackModule<N>> {
  public:
   /// `number` counts the modules from 0; `prefix` goes before the names of the states.
   StackModule(Layout& layout, std::size_t number, const std::string& prefix,
@@ -56,17 +58,20 @@ class StackModule final : public PartOf<StackModule> {
   void start(const PlantParameters& p, const Start& s, double* x) const override;
 
  private:
+  using Solid = at::Solids<N>;
+
   /// Everything before any rate.
   template <class S>
-  ModuleWorkings<S> work_out(Board<S>& b, CellReadings* readings, CellView<S>* view) const;
+  ModuleWorkings<S, N> work_out(Board<S>& b, CellReadings* readings, CellView<S>* view) const;
   template <class S>
-  void read(Board<S>& b, const ModuleWorkings<S>& w) const;
+  void read(Board<S>& b, const ModuleWorkings<S, N>& w) const;
 
   std::size_t number_, first_, first_slow_;
   ModuleTerminals terminals_;
 };
 
-extern template void StackModule::flow_on(Board<double>&) const;
-extern template void StackModule::flow_on(Board<PlantDual>&) const;
+extern template class StackModule<kCoarseSegments>;
+extern template class StackModule<kSegments>;
+extern template class StackModule<kFineSegments>;
 
 }  // namespace duskline::plant

@@ -18,15 +18,14 @@
 namespace duskline::plant {
 
 /// `rates` are those of the module's implicit entries, `d` of its slow ones.
-inline void slow_rates(const DegradationParameters& g, const CellParameters& cell,
-                       const StackParameters& stack, double current, const StackMemory& memory,
-                       const double* rates, double* d) {
+template <std::size_t N>
+void slow_rates(const DegradationParameters& g, const CellParameters& cell, const StackParameters& stack,
+                double current, const StackMemory& memory, const double* rates, double* d) {
   const double current_density = std::abs(current) / cell.area;
   for (std::size_t c = 0; c < kCells; ++c) {
     const auto zone = static_cast<std::size_t>(stack.zone[c]);
     double rate = 0.0;  // K/s, mean over the zone
-    for (std::size_t k = 0; k < kSegments; ++k)
-      rate += rates[at::stack + zone * kSegments + k] / static_cast<double>(kSegments);
+    for (std::size_t k = 0; k < N; ++k) rate += rates[at::stack + zone * N + k] / static_cast<double>(N);
     constexpr double kGentle = 2.0 / 60.0, kFullCycle = 2.0 * 780.0;  // K/s; K up and down
     const double harsh = std::max(1.0, (rate / kGentle) * (rate / kGentle));
     d[at::carbon + c] = memory.carbon_rate[c];

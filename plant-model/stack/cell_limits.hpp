@@ -29,10 +29,10 @@ struct CarbonLimit {
   S activity, factor;  ///< a_C without overpotential; exp(F eta_c/RT)
   S margin;            ///< V
 };
-template <class S>
-CarbonLimit<S> carbon_limit(const CellParameters& cell, const ColumnInputs<S>& column,
-                            const ColumnCurrents<S>& solved, const March<S>& flow, const S& m, std::size_t k,
-                            bool with_margin) {
+template <class S, std::size_t N>
+CarbonLimit<S> carbon_limit(const CellParameters& cell, const ColumnInputs<S, N>& column,
+                            const ColumnCurrents<S, N>& solved, const March<S, N>& flow, const S& m,
+                            std::size_t k, bool with_margin) {
   const auto& chemistry = column.chemistry[k];
   const S& i = solved.density[k];
   S change = flow.charge[k] * m + i * chemistry.diffusion;
@@ -53,20 +53,20 @@ CarbonLimit<S> carbon_limit(const CellParameters& cell, const ColumnInputs<S>& c
 }
 
 /// (p_CO/p_CO2)/K_Ni at the inlet.
-template <class S>
-S nickel_ratio(const ColumnInputs<S>& column, const S& T) {
+template <class S, std::size_t N>
+S nickel_ratio(const ColumnInputs<S, N>& column, const S& T) {
   return column.inlet_co / column.inlet_co2 * exp(-1.0 * log_nickel_oxidation(where_equilibria_hold(T)));
 }
 
 /// Margins are worked out where `with_margins`; rates always.
-inline CellLimits cell_limits(const CellParameters& cell, const DegradationParameters& p,
-                              const ColumnInputs<Pack>& column, const ColumnCurrents<Pack>& solved,
-                              const std::array<Pack, kSegments>& T, const March<Pack>& flow,
-                              bool with_margins) {
-  const double segment_area = cell.area / static_cast<double>(kSegments);
+template <std::size_t N>
+CellLimits cell_limits(const CellParameters& cell, const DegradationParameters& p,
+                       const ColumnInputs<Pack, N>& column, const ColumnCurrents<Pack, N>& solved,
+                       const std::array<Pack, N>& T, const March<Pack, N>& flow, bool with_margins) {
+  const double segment_area = cell.area / static_cast<double>(N);
   const Pack m = 1.0 / (2.0 * kFaraday * column.flow);
   CellLimits out{Pack(1e9), Pack(0.0), Pack(0.0), Pack(0.0), Pack(0.0), Pack(0.0), Pack(0.0)};
-  for (std::size_t k = 0; k < kSegments; ++k) {
+  for (std::size_t k = 0; k < N; ++k) {
     const CarbonLimit<Pack> limit = carbon_limit(cell, column, solved, flow, m, k, with_margins);
     if (with_margins) {
       const auto lower = limit.margin.v < out.margin.v;
@@ -75,7 +75,7 @@ inline CellLimits cell_limits(const CellParameters& cell, const DegradationParam
     }
     out.carbon_formed += segment_area * carbon_formation(p, limit.activity * limit.factor, T[k]);
   }
-  constexpr std::size_t last = kSegments - 1;
+  constexpr std::size_t last = N - 1;
   const Pack converted = flow.charge[last] * m;
   const Pack leaving =
       carbon_activity(column.chemistry[last].log_boudouard, not_below_trace(column.inlet_co + converted),
@@ -90,12 +90,12 @@ inline CellLimits cell_limits(const CellParameters& cell, const DegradationParam
 }
 
 /// The margin alone, for scalars of one cell.
-template <class S>
-S min_margin(const CellParameters& cell, const ColumnInputs<S>& column, const ColumnCurrents<S>& solved,
-             const March<S>& flow) {
+template <class S, std::size_t N>
+S min_margin(const CellParameters& cell, const ColumnInputs<S, N>& column, const ColumnCurrents<S, N>& solved,
+             const March<S, N>& flow) {
   const S m = 1.0 / (2.0 * kFaraday * column.flow);
   S least = S(1e9);
-  for (std::size_t k = 0; k < kSegments; ++k) {
+  for (std::size_t k = 0; k < N; ++k) {
     const S margin = carbon_limit(cell, column, solved, flow, m, k, true).margin;
     least = pick(less(margin - least, 0.0), margin, least);
   }

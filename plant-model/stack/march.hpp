@@ -14,26 +14,26 @@
 
 namespace duskline::plant {
 
-template <class L>
+template <class L, std::size_t N = kSegments>
 struct March {
-  std::array<L, kSegments> heat;    ///< W released in each segment of one cell
-  std::array<L, kSegments> charge;  ///< A, ionic current up to and with each segment
-  L oxygen;                         ///< mol/s to the anode
-  L oxygen_enthalpy;                ///< W with it
-  L gas_enthalpy;                   ///< W with the gas that leaves the cell
+  std::array<L, N> heat;    ///< W released in each segment of one cell
+  std::array<L, N> charge;  ///< A, ionic current up to and with each segment
+  L oxygen;                 ///< mol/s to the anode
+  L oxygen_enthalpy;        ///< W with it
+  L gas_enthalpy;           ///< W with the gas that leaves the cell
 };
 
 /// `flow` [mol/s] through one cell, `feed` its mole fractions, `feed_enthalpy` [J/mol] of each species at the
 /// inlet.
-template <class L, class S>
-March<L> march(const ColumnInputs<L>& column, const ColumnCurrents<L>& solved,
-               const std::array<L, kSegments>& T, const L& flow, const Composition<S>& feed,
-               const Composition<S>& feed_enthalpy) {
+template <class L, std::size_t N, class S>
+March<L, N> march(const ColumnInputs<L, N>& column, const ColumnCurrents<L, N>& solved,
+                  const std::array<L, N>& T, const L& flow, const Composition<S>& feed,
+                  const Composition<S>& feed_enthalpy) {
   constexpr double kPer2F = 1.0 / (2.0 * kFaraday);
-  const double segment_area = column.area / static_cast<double>(kSegments);
+  const double segment_area = column.area / static_cast<double>(N);
   const L leak_heat =
       electronic_leak(column.electronic_leak, solved.voltage).current * solved.voltage * segment_area;
-  March<L> out;
+  March<L, N> out;
   Composition<L> n;
   L enthalpy_in = L(0.0), charge = L(0.0);
   out.oxygen = out.oxygen_enthalpy = L(0.0);
@@ -41,7 +41,7 @@ March<L> march(const ColumnInputs<L>& column, const ColumnCurrents<L>& solved,
     n[i] = flow * feed[i];
     enthalpy_in = enthalpy_in + n[i] * feed_enthalpy[i];
   }
-  for (std::size_t k = 0; k < kSegments; ++k) {
+  for (std::size_t k = 0; k < N; ++k) {
     const L& i = solved.density[k];
     const L made = i * (segment_area * kPer2F);  // mol/s CO
     const L released = 0.5 * made;               // mol/s O2

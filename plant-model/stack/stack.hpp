@@ -21,10 +21,35 @@ namespace duskline::plant {
 
 static_assert(kCells == Pack::kLanes, "the cells of a plant fill one pack");
 
+/// The latest solution of a module; of the three only that of its own division is used.
+struct WarmStarts {
+  ColumnCurrents<Pack, kCoarseSegments> coarse = at_rest<kCoarseSegments>();
+  ColumnCurrents<Pack, kSegments> usual = at_rest<kSegments>();
+  ColumnCurrents<Pack, kFineSegments> fine = at_rest<kFineSegments>();
+
+  template <std::size_t N>
+  ColumnCurrents<Pack, N>& of() {
+    if constexpr (N == kCoarseSegments)
+      return coarse;
+    else if constexpr (N == kFineSegments)
+      return fine;
+    else
+      return usual;
+  }
+
+ private:
+  template <std::size_t N>
+  static ColumnCurrents<Pack, N> at_rest() {
+    ColumnCurrents<Pack, N> rest;
+    rest.voltage = Pack(0.9);
+    rest.density.fill(Pack(0.0));
+    return rest;
+  }
+};
+
 /// What goes along from evaluation to evaluation: warm starts and results that duals treat as constants.
 struct StackMemory {
-  ColumnCurrents<Pack> currents{Pack(0.9),
-                                {Pack(0.0), Pack(0.0), Pack(0.0), Pack(0.0), Pack(0.0), Pack(0.0)}};
+  WarmStarts currents;
   std::array<double, kCells> carbon_rate{}, oxide_rate{};  ///< mol/s per cell
   int newton_steps{};                                      ///< of the latest solve
 };
@@ -48,17 +73,17 @@ struct StackInputs {
   S inlet_temperature;    ///< K
   S cathode_pressure;     ///< Pa
   S oxygen_pressure;      ///< Pa, partial pressure at the anode
-  const S* temperature;   ///< K, kStackNodes
+  const S* temperature;   ///< K, each node of the stack
 };
 
-template <class S>
+template <class S, std::size_t N = kSegments>
 struct StackOutputs {
-  std::array<S, kStackNodes> heat;  ///< W into each node
-  S conversion;                     ///< mol/s CO2 -> CO
-  S oxygen;                         ///< mol/s O2 to the anode
-  S oxygen_enthalpy;                ///< W carried to the anode
-  S gas_enthalpy;                   ///< W carried by the gas that leaves the cells
-  S voltage;                        ///< V, sum over all cells
+  std::array<S, kZones * N> heat;  ///< W into each node
+  S conversion;                    ///< mol/s CO2 -> CO
+  S oxygen;                        ///< mol/s O2 to the anode
+  S oxygen_enthalpy;               ///< W carried to the anode
+  S gas_enthalpy;                  ///< W carried by the gas that leaves the cells
+  S voltage;                       ///< V, sum over all cells
 };
 
 /// What the report and the instruments see of each cell; only worked out in double.
@@ -138,21 +163,21 @@ void drift(const StackDesign& p, const L& rise, const L& ageing, SegmentChemistr
 }
 
 /// Cells `first` and following laid into lanes.
-template <class L>
+template <class L, std::size_t N>
 struct CellGroup {
-  ColumnInputs<L> column;
-  std::array<L, kSegments> temperature;
+  ColumnInputs<L, N> column;
+  std::array<L, N> temperature;
   L flow;  ///< mol/s of feed through one real cell
 };
 
-template <class L, class S>
-CellGroup<L> lay_cells(const StackDesign& p, const StackInputs<S>& in, const StackSide<S>& side,
-                       const std::array<double, kCells>& share, const double* slow, std::size_t first) {
-  CellGroup<L> g;
+template <class L, std::size_t N, class S>
+CellGroup<L, N> lay_cells(const StackDesign& p, const StackInputs<S>& in, const StackSide<S>& side,
+                          const std::array<double, kCells>& share, const double* slow, std::size_t first) {
+  CellGroup<L, N> g;
   L rise, ageing;
   for (std::size_t l = 0; l < Lane<S>::width; ++l) {
-    const std::size_t c = first + l, node = static_cast<std::size_t>(p.stack.zone[c]) * kSegments;
-    for (std::size_t k = 0; k < kSegments; ++k) set_lane(g.temperature[k], l, in.temperature[node + k]);
+    const std::size_t c = first + l, node = static_cast<std::size_t>(p.stack.zone[c]) * N;
+    for (std::size_t k = 0; k < N; ++k) set_lane(g.temperature[k], l, in.temperature[node + k]);
     const double part = share[c] / p.stack.repeats;
     set_lane(g.flow, l, part * in.flow);
     set_lane(g.column.flow, l, part * side.seen);
@@ -170,7 +195,7 @@ CellGroup<L> lay_cells(const StackDesign& p, const StackInputs<S>& in, const Sta
   g.column.electronic_leak = p.cell.electronic_leak * side.oxygen_left;
   if (p.variants.transport == kRibs) g.column.ribs = rib_transport(p.cell.diffusion_length);
   const L log_oxygen = side.log_oxygen, root = side.oxygen_fifth_root;
-  for (std::size_t k = 0; k < kSegments; ++k) {
+  for (std::size_t k = 0; k < N; ++k) {
     g.column.chemistry[k] = segment_chemistry(p.cell, g.temperature[k], log_oxygen, root);
     g.column.resistance[k] = g.column.chemistry[k].resistance * rise + ageing;
     if (p.variants.drift != kOhmicDrift)
@@ -183,30 +208,33 @@ CellGroup<L> lay_cells(const StackDesign& p, const StackInputs<S>& in, const Sta
 
 /// The solution for a group: found from the warm start in double; in duals one Newton step from there carries
 /// the exact derivatives (implicit function theorem).
-inline ColumnCurrents<Pack> solve_group(const ColumnInputs<Pack>& column, StackMemory& memory, std::size_t) {
-  memory.newton_steps = solve_columns(column, memory.currents);
-  return memory.currents;
-}
 template <std::size_t N>
-ColumnCurrents<Dual<N>> solve_group(const ColumnInputs<Dual<N>>& column, StackMemory& memory,
-                                    std::size_t cell) {
-  using S = Dual<N>;
-  ColumnCurrents<S> solved;
-  solved.voltage = memory.currents.voltage[cell];
-  for (std::size_t k = 0; k < kSegments; ++k) solved.density[k] = memory.currents.density[k][cell];
-  const ColumnStep<S> step = newton_step(column, solved);
+ColumnCurrents<Pack, N> solve_group(const ColumnInputs<Pack, N>& column, StackMemory& memory, std::size_t) {
+  memory.newton_steps = solve_columns(column, memory.currents.of<N>());
+  return memory.currents.of<N>();
+}
+template <std::size_t W, std::size_t N>
+ColumnCurrents<Dual<W>, N> solve_group(const ColumnInputs<Dual<W>, N>& column, StackMemory& memory,
+                                       std::size_t cell) {
+  using S = Dual<W>;
+  const ColumnCurrents<Pack, N>& latest = memory.currents.of<N>();
+  ColumnCurrents<S, N> solved;
+  solved.voltage = latest.voltage[cell];
+  for (std::size_t k = 0; k < N; ++k) solved.density[k] = latest.density[k][cell];
+  const ColumnStep<S, N> step = newton_step(column, solved);
   solved.voltage = solved.voltage + step.voltage;
-  for (std::size_t k = 0; k < kSegments; ++k) solved.density[k] = solved.density[k] + step.density[k];
+  for (std::size_t k = 0; k < N; ++k) solved.density[k] = solved.density[k] + step.density[k];
   return solved;
 }
 
 /// Rates of carbon and oxide into the memory, and readings where they are wanted.
-inline void note_limits(const StackDesign& p, const CellGroup<Pack>& g, const ColumnCurrents<Pack>& solved,
-                        const March<Pack>& flow, const double* slow, StackMemory& memory,
-                        CellReadings* readings) {
+template <std::size_t N>
+void note_limits(const StackDesign& p, const CellGroup<Pack, N>& g, const ColumnCurrents<Pack, N>& solved,
+                 const March<Pack, N>& flow, const double* slow, StackMemory& memory,
+                 CellReadings* readings) {
   const CellLimits seen =
       cell_limits(p.cell, p.degradation, g.column, solved, g.temperature, flow, readings != nullptr);
-  const Pack converted = flow.charge[kSegments - 1] / (2.0 * kFaraday * g.column.flow);
+  const Pack converted = flow.charge[N - 1] / (2.0 * kFaraday * g.column.flow);
   for (std::size_t c = 0; c < kCells; ++c) {
     const double nickel = p.degradation.nickel_amount, oxide = slow[at::oxide + c];
     memory.carbon_rate[c] = seen.carbon_formed[c] - slow[at::carbon + c] * seen.carbon_removal[c];
@@ -223,13 +251,13 @@ inline void note_limits(const StackDesign& p, const CellGroup<Pack>& g, const Co
 
 /// `slow` are the slow entries of the module. With S = double the memory is updated; with duals it is read. A view
 /// is filled for duals only.
-template <class S>
-StackOutputs<S> evaluate_stack(const StackDesign& p, const StackInputs<S>& in, const double* slow,
-                               StackMemory& memory, [[maybe_unused]] CellReadings* readings,
-                               [[maybe_unused]] CellView<S>* view = nullptr) {
+template <std::size_t N, class S>
+StackOutputs<S, N> evaluate_stack(const StackDesign& p, const StackInputs<S>& in, const double* slow,
+                                  StackMemory& memory, [[maybe_unused]] CellReadings* readings,
+                                  [[maybe_unused]] CellView<S>* view = nullptr) {
   using L = typename Lane<S>::type;
   constexpr std::size_t kWidth = Lane<S>::width;
-  StackOutputs<S> out;
+  StackOutputs<S, N> out;
   out.heat.fill(S(0.0));
   out.conversion = out.oxygen = out.oxygen_enthalpy = out.gas_enthalpy = out.voltage = S(0.0);
   const StackSide<S> side = stack_side(p, in);
@@ -238,12 +266,13 @@ StackOutputs<S> evaluate_stack(const StackDesign& p, const StackInputs<S>& in, c
   const double r = p.stack.repeats;
 
   for (std::size_t first = 0; first < kCells; first += kWidth) {
-    const CellGroup<L> group = lay_cells<L>(p, in, side, share, slow, first);
-    const ColumnCurrents<L> solved = solve_group(group.column, memory, first);
-    const March<L> flow = march(group.column, solved, group.temperature, group.flow, in.feed, feed_enthalpy);
+    const CellGroup<L, N> group = lay_cells<L, N>(p, in, side, share, slow, first);
+    const ColumnCurrents<L, N> solved = solve_group(group.column, memory, first);
+    const March<L, N> flow =
+        march(group.column, solved, group.temperature, group.flow, in.feed, feed_enthalpy);
     for (std::size_t l = 0; l < kWidth; ++l) {
-      const std::size_t node = static_cast<std::size_t>(p.stack.zone[first + l]) * kSegments;
-      for (std::size_t k = 0; k < kSegments; ++k)
+      const std::size_t node = static_cast<std::size_t>(p.stack.zone[first + l]) * N;
+      for (std::size_t k = 0; k < N; ++k)
         out.heat[node + k] = out.heat[node + k] + r * get_lane(flow.heat[k], l);
       out.conversion = out.conversion + 2.0 * r * get_lane(flow.oxygen, l);
       out.oxygen = out.oxygen + r * get_lane(flow.oxygen, l);

@@ -66,12 +66,12 @@ inline const std::array<Corner, 14>& corners() {
   return all;
 }
 
-template <class S, class T>
-plant::ColumnInputs<S> column_of(const plant::CellParameters& c, const Surroundings<T>& a) {
+template <class S, std::size_t N = plant::kSegments, class T>
+plant::ColumnInputs<S, N> column_of(const plant::CellParameters& c, const Surroundings<T>& a) {
   using plant::exp, plant::log;
-  plant::ColumnInputs<S> in;
+  plant::ColumnInputs<S, N> in;
   const S log_oxygen = S(log(S(a.oxygen)));
-  for (std::size_t k = 0; k < plant::kSegments; ++k) {
+  for (std::size_t k = 0; k < N; ++k) {
     in.chemistry[k] = plant::segment_chemistry(c, S(a.temperature), log_oxygen, S(exp(S(log_oxygen * 0.2))));
     in.resistance[k] = in.chemistry[k].resistance;
   }
@@ -118,15 +118,15 @@ inline double voltage_once(const Plain& a, plant::ColumnCurrents<plant::Pack> at
 }
 
 /// Volts to coke onset in each segment, from the definition.
-inline std::array<double, plant::kSegments> margins(const plant::ColumnInputs<double>& in,
-                                                    const plant::ColumnCurrents<double>& x,
-                                                    double share = 1) {
-  std::array<double, plant::kSegments> margin;
+template <std::size_t N>
+std::array<double, N> margins(const plant::ColumnInputs<double, N>& in,
+                              const plant::ColumnCurrents<double, N>& x, double share = 1) {
+  std::array<double, N> margin;
   double s = 0;
   const double m = 1 / (2 * plant::kFaraday * in.flow);
-  for (std::size_t k = 0; k < plant::kSegments; ++k) {
+  for (std::size_t k = 0; k < N; ++k) {
     const auto& c = in.chemistry[k];
-    s += in.area / static_cast<double>(plant::kSegments) * x.density[k];
+    s += in.area / static_cast<double>(N) * x.density[k];
     const double u = in.inlet_co + s * m + x.density[k] * c.diffusion;
     const double w = in.inlet_co2 - s * m - x.density[k] * c.diffusion;
     const double i0 = c.cathode_exchange * std::pow(w * in.pressure / 0.5, 0.25);

@@ -10,14 +10,16 @@
 
 namespace duskline::tests {
 
+template <std::size_t N = plant::kSegments>
 struct ExactColumn {
   long double voltage = 0;
-  std::array<long double, plant::kSegments> density{};
+  std::array<long double, N> density{};
 };
 
 /// Voltage of segment k at current density i with mole fractions u (CO) and w (CO2) at the reaction zone.
-inline long double exact_voltage(const plant::ColumnInputs<double>& in, std::size_t k, long double i,
-                                 long double u, long double w) {
+template <std::size_t N>
+long double exact_voltage(const plant::ColumnInputs<double, N>& in, std::size_t k, long double i,
+                          long double u, long double w) {
   const auto& c = in.chemistry[k];
   const long double i0c = c.cathode_exchange * std::sqrt(std::sqrt(w * in.pressure / 0.5L));
   return c.open_circuit + 0.5L * c.thermal_voltage * std::log(u / w) +
@@ -25,18 +27,20 @@ inline long double exact_voltage(const plant::ColumnInputs<double>& in, std::siz
          static_cast<long double>(in.resistance[k]) * i;
 }
 
-inline long double exact_leak(const plant::ColumnInputs<double>& in, long double V) {
+template <std::size_t N>
+long double exact_leak(const plant::ColumnInputs<double, N>& in, long double V) {
   return in.electronic_leak * (std::exp((V - plant::kElectronicOnset) / plant::kElectronicSlope) -
                                std::exp((-V - plant::kElectronicOnset) / plant::kElectronicSlope));
 }
 
-inline ExactColumn solve_exactly(const plant::ColumnInputs<double>& in) {
-  const long double area = static_cast<long double>(in.area) / plant::kSegments;
+template <std::size_t N>
+ExactColumn<N> solve_exactly(const plant::ColumnInputs<double, N>& in) {
+  const long double area = static_cast<long double>(in.area) / N;
   const long double m = 1.0L / (2.0L * plant::kFaraday * in.flow);
-  ExactColumn x;
+  ExactColumn<N> x;
   const auto total = [&](long double V) {
     long double s = 0;
-    for (std::size_t k = 0; k < plant::kSegments; ++k) {
+    for (std::size_t k = 0; k < N; ++k) {
       const long double co = in.inlet_co + s * m, co2 = in.inlet_co2 - s * m;
       const long double per = area * m + in.chemistry[k].diffusion;
       long double low = -co / per, high = co2 / per;

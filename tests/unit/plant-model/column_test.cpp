@@ -114,7 +114,7 @@ TEST_CASE("one Newton step with duals carries the exact derivatives of the solut
     // command of the plant leads there.
     if (corner.at.current < 0) continue;
     INFO(corner.name);
-    const ExactColumn exact = solve_exactly(column_of<double>(demo_cell(), corner.at));
+    const ExactColumn<> exact = solve_exactly(column_of<double>(demo_cell(), corner.at));
     const double accuracy = 1e-4;
     const std::array<double, 6> v{corner.at.temperature, corner.at.current,  corner.at.flow,
                                   corner.at.co,          corner.at.pressure, corner.at.oxygen};

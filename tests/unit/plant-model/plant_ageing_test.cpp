@@ -167,11 +167,11 @@ TEST_CASE("current and heating cycles age the cells as their parameters say") {
   for (std::size_t i = 0; i < kStackNodes; ++i) heating[at::stack + i] = 1.0 / 60;
   StackMemory memory;
   std::array<double, kSlow> slow;
-  slow_rates(p.degradation, p.cell, p.stack, x[at::current], memory, heating.data(), slow.data());
+  slow_rates<kSegments>(p.degradation, p.cell, p.stack, x[at::current], memory, heating.data(), slow.data());
   CHECK(slow[at::ageing] * 2 * 780 * 60 == Approx(4e-7).epsilon(1e-9));
   // ten times as fast, beyond 2 K/min: a hundred times a quarter as harmful per kelvin
   for (std::size_t i = 0; i < kStackNodes; ++i) heating[at::stack + i] = 10.0 / 60;
-  slow_rates(p.degradation, p.cell, p.stack, x[at::current], memory, heating.data(), slow.data());
+  slow_rates<kSegments>(p.degradation, p.cell, p.stack, x[at::current], memory, heating.data(), slow.data());
   CHECK(slow[at::ageing] * 2 * 78 * 60 == Approx(25 * 4e-7).epsilon(1e-9));
 }
 
