@@ -47,6 +47,7 @@ static_assert(CTL_OFFSET_ZONE_5 - CTL_OFFSET_ZONE_1 + 1 == CTL_ZONES &&
 inline constexpr float kThermocouples = CTL_ZONES + CTL_ENDS;
 
 inline constexpr float kRestSettled = 300.0f;         // s at rest until the gas has bled down
+inline constexpr float kBeyondClass = 4.0f;           // deviations of a zero that is taken out at once
 inline constexpr float kZeroAverage = 120.0f;         // s, tau of zeros and offsets
 inline constexpr float kZeroTravel = 600.0f;          // s in which a zero or an offset may cross its bound
 inline constexpr float kGainAverage = 1800.0f;        // s, tau of gains
@@ -79,6 +80,28 @@ inline void correct(const Calibration& m, const ctl_params& p, Signals& y) {
     if (!kCorrections[n].divides) y.value[kCorrections[n].input] -= m.correction[n];
   for (uint32_t n = 0; n < CTL_OPEN_CIRCUIT; ++n)
     if (kCorrections[n].divides) y.value[kCorrections[n].input] /= 1.0f + m.correction[n];
+}
+
+/// Bled down: zeros of class are small, and a plant that is still pressurised is not at rest.
+inline bool bled_down(const Signals& y) {
+  const float span = kCorrections[CTL_ZERO_PLENUM].bound;
+  return abs_of(y[in_plenum_pressure] - y[in_cathode_pressure]) < 2.0f * span &&
+         abs_of(y[in_cathode_pressure] - y[in_anode_pressure]) < 2.0f * span &&
+         y[in_cathode_pressure] < 3.0f * span;
+}
+
+/// At the first tick of a plant at rest the feed meter shows its zero, and what it shows beyond its class is taken out
+/// at once: the flow of the start is smaller than such an error, and the relations say nothing of it yet.
+inline void zero_at_start(Calibration& m, const ctl_params& p, Signals& y) {
+  const bool still = y.has(in_compressor_speed) && abs_of(y[in_compressor_speed]) < 5.0f && bled_down(y);
+  const float found = y[in_feed_flow], bound = kCorrections[CTL_ZERO_FEED].bound;
+  if (p.calibration < 0.5f || !still || !y.has(in_feed_flow)) return;
+  if (abs_of(found) < kBeyondClass * sigma_of(p, in_feed_flow, 0.0f)) return;
+  const float before = m.correction[CTL_ZERO_FEED];
+  m.correction[CTL_ZERO_FEED] = m.average[CTL_ZERO_FEED] = clamp(before + found, -bound, bound);
+  m.time[CTL_ZERO_FEED] = p.period;
+  m.corrected |= 1u << CTL_ZERO_FEED;
+  y.value[in_feed_flow] -= m.correction[CTL_ZERO_FEED] - before;
 }
 
 /// One correction: `found` is the error left in the corrected reading.
@@ -140,12 +163,7 @@ inline void calibrate(Calibration& m, const CalibrateInput& x) {
   // at rest
   const bool still = d.applied.speed == 0.0f && d.applied.current == 0.0f && d.applied.opening == 0.0f &&
                      y.has(in_compressor_speed) && abs_of(y[in_compressor_speed]) < 5.0f;
-  // zeros of class are small: a plant that is still pressurised is not at rest
-  const float span = kCorrections[CTL_ZERO_PLENUM].bound;
-  const bool bled = abs_of(y[in_plenum_pressure] - y[in_cathode_pressure]) < 2.0f * span &&
-                    abs_of(y[in_cathode_pressure] - y[in_anode_pressure]) < 2.0f * span &&
-                    y[in_cathode_pressure] < 3.0f * span;
-  m.rest_time = still && bled ? min_of(m.rest_time + p.period, 1e6f) : 0.0f;
+  m.rest_time = still && bled_down(y) ? min_of(m.rest_time + p.period, 1e6f) : 0.0f;
   if (m.rest_time > kRestSettled) {
     // the air outside is the standard; without it two pressures that agree
     const float middle = mid_value(y[in_plenum_pressure], y[in_cathode_pressure], y[in_anode_pressure]);

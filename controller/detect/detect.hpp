@@ -287,7 +287,8 @@ inline uint32_t test_surroundings(Detection& d, const DetectInput& x) {
     if (abs_of(moved) > max_of(1.5f * p.period, 2.0f) / kSolSeconds) found |= CTL_CLOCK_JUMPED;
   }
   d.local_time = now;
-  if (x.y.has(in_ambient_pressure) && x.y.has(in_ambient_temperature)) {
+  const bool station = !in_set(d.suspect, in_ambient_pressure) && !in_set(d.suspect, in_ambient_temperature);
+  if (station && x.y.has(in_ambient_pressure) && x.y.has(in_ambient_temperature)) {
     const float density = intake_density(p, x.y);
     d.density_slow = d.started < 5.0f ? density : low_pass(d.density_slow, density, p.period, 300.0f);
     if (abs_of(density / d.density_slow - 1.0f) > kWeatherFast) found |= CTL_WEATHER_FAST;

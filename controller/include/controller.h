@@ -135,7 +135,7 @@ extern "C" {
   X(CTL_ZERO_CATHODE, 1, cathode_pressure, "Pa", 1500.0f, "zero of the cathode pressure, at rest")          \
   X(CTL_ZERO_ANODE, 2, anode_pressure, "Pa", 1500.0f, "zero of the anode pressure, at rest")                \
   X(CTL_ZERO_FILTER, 3, filter_differential_pressure, "Pa", 5.0f, "zero of the filter difference, at rest")            \
-  X(CTL_ZERO_FEED, 4, feed_flow, "kg/s", 5e-7f, "zero of the feed flow, at rest")                           \
+  X(CTL_ZERO_FEED, 4, feed_flow, "kg/s", 2e-6f, "zero of the feed flow, at rest")                           \
   X(CTL_ZERO_PRODUCT, 5, product_flow, "kg/s", 1e-7f, "zero of the product flow, at rest")                  \
   X(CTL_ZERO_CURRENT, 6, stack_current, "A", 0.05f, "zero of the stack current, converter off")             \
   X(CTL_GAIN_PRODUCT, 7, product_flow, "1", 0.1f, "gain of the product flow, against Faraday's law")        \

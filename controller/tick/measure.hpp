@@ -24,11 +24,12 @@ inline Measured measure(Memory& m, const ctl_params& p, const ctl_inputs& in) {
   Measured s;
   s.raw = read_signals(m.signals, p, in);
   correct(m.calibration, p, s.raw);
+  s.first = m.started == 0;
+  if (s.first) zero_at_start(m.calibration, p, s.raw);
   s.y = substitute(m.detection, p, s.raw);
   s.seen = trusted(m.detection, p, s.y);
   const Signals& y = s.y;
   s.thermal = estimate_thermal(m.thermal, p, y);
-  s.first = m.started == 0;
   s.taken_over = s.first && m.mode.mode != CTL_SAFE && take_over(m, p, y, s.thermal, in.requested_mode);
   m.started = 1;
   if (y.has(in_feed_flow))

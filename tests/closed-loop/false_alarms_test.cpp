@@ -110,3 +110,26 @@ TEST_CASE("a drawn plant that was commissioned raises no false alarm, and a worn
   run_case(c, options);
   CHECK((diagnosed & CTL_COMPRESSOR_WEAK) != 0);
 }
+
+// Source: type K walks 3 K in 1000 h (sheet): 10 K in 10 000 h, 17 K seen in a simulated year. Before: *cell resistive*
+// and *cell starved* every ten minutes, 95 g instead of 120 g.
+TEST_CASE("thermocouples that have drifted for 10 000 h blame no cell and cost no oxygen") {
+  auto c = read_shipped(library() / "dawn-dusk" / "equinox-sol.yaml", {"duration=6 h", "record=60 s"});
+  const auto& row = *plant::find_fault("zone-thermocouple-drifting");
+  const std::pair<int, double> drifts[] = {{0, 17.0}, {3, -10.0}};  // zone, K
+  for (const auto& [zone, size] : drifts) {
+    c.scenario.faults.push_back(plant::usual_fault(row, 1200.0));
+    c.scenario.faults.back().item = zone;
+    c.scenario.faults.back().size = size;
+    c.scenario.faults.back().rise = 4.0 * 3600.0;
+  }
+  std::uint32_t response = 0, diagnosed = 0;
+  harness::LoopOptions options;
+  options.watch = [&](const harness::Snapshot& s) {
+    response = std::max(response, s.control.response);
+    diagnosed |= s.control.diagnosed;
+  };
+  run_case(c, options);
+  CHECK((diagnosed & (CTL_CELL_RESISTIVE | CTL_CELL_STARVED)) == 0);
+  CHECK(response <= CTL_RESPOND_SUBSTITUTE);
+}
