@@ -1,4 +1,4 @@
-/// What the best law could make: the plant run on its true margins, which no instrument shows.
+/// The best known schedule: the plant run on its true margins, which no instrument shows. upper_bound.hpp bounds it.
 ///
 /// What it is   a link that takes heat and modes from the shipped controller and sets speed, current and recycle itself:
 ///              a constant speed, the current that holds the true least coke margin where it is wanted, and the opening
@@ -6,13 +6,13 @@
 /// Equation     I += g (margin - wanted), within 0, the demand, the largest current and the bus; o += h (wanted - ratio),
 ///              within 0 and 1; clairvoyant oxygen = integral of the greatest rate over the speeds, instant by instant
 /// Symbols      I [A], margin [V], g [A/V] per tick; o [1] opening, ratio [1], h [1] per tick
-/// Validity     a numerical bound, not a proof, on every law that keeps these margins at all times, where changes of weather are slow against the
-///              plenum (35 s). Its speeds lie 20 rad/s apart, halved four times beside the best one, which may lie just
+/// Validity     near the optimum from below, where changes of weather are slow against the plenum (35 s); what a change of
+///              speed costs is left out. Its speeds lie 20 rad/s apart, halved four times beside the best one, which may lie just
 ///              below one that trips: half the distance changes it by less than 0.2 % (a test). A speed that trips makes
 ///              nothing from then on
 /// Source       at equal margins more CO2 or less CO in the feed gives more current; constant-margin operation with
 ///              perfect knowledge
-/// Left out     what a change of speed costs (so it bounds from above); gas and heat that a law stores for later
+/// Left out     openings other than the one that holds the ratio; gas and heat that a law stores for later
 #pragma once
 
 #include "hil-harness/loop/loop.hpp"

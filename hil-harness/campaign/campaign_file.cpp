@@ -76,6 +76,11 @@ CampaignFile::~CampaignFile() {
   sqlite3_close(db_);
 }
 
+bool CampaignFile::disk_failed() const {
+  const int code = sqlite3_errcode(db_) & 0xff;  // without what SQLite adds to it
+  return code == SQLITE_FULL || code == SQLITE_IOERR;
+}
+
 bool CampaignFile::run(const char* sql) {
   return run_sql(db_, sql, problem_);
 }

@@ -17,7 +17,7 @@ struct sqlite3;
 
 namespace duskline::harness {
 
-inline constexpr const char* kCampaignFormat = "duskline-campaign/1";
+inline constexpr const char* kCampaignFormat = "duskline-campaign/2";
 
 /// What the runs depend on, as text; laws and the number of runs may grow.
 std::string campaign_identity(const CampaignPlan& plan);
@@ -40,6 +40,8 @@ class CampaignFile {
   /// The laws in it.
   std::vector<std::string> laws() const;
   const std::string& problem() const { return problem_; }
+  /// What went wrong last lies with the disk: it is full, or does not write.
+  bool disk_failed() const;
 
  private:
   bool run(const char* sql);

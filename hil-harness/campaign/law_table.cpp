@@ -34,12 +34,14 @@ LawFigures law_figures(const std::string& law, const std::vector<CampaignRow>& r
   LawFigures f;
   f.law = law;
   f.runs = rows.size();
-  std::vector<double> margins, oxygen, delivered;
+  std::vector<double> margins, oxygen, delivered, of_bound;
   for (const CampaignRow& row : rows) {
     margins.push_back(row.at(figure("coke_margin")));
     oxygen.push_back(row.at(figure("oxygen")));
     const double demanded = row.at(figure("oxygen_demanded"));
     if (demanded > 0.0) delivered.push_back(oxygen.back() / demanded);
+    if (const double bound = row.at(figure("oxygen_bound")); bound > 0.0)
+      of_bound.push_back(row.at(figure("oxygen_counted")) / bound);
     f.coke.count += row.at(figure("time_below_onset")) > 0.0;
     f.nickel.count += row.at(figure("nickel_ratio")) < 1.0;
     f.violated.count += row.violated();
@@ -59,6 +61,9 @@ LawFigures law_figures(const std::string& law, const std::vector<CampaignRow>& r
   f.margin_median = quantile(margins, 0.5);
   f.oxygen_mean = mean(oxygen);
   f.oxygen_low = quantile(oxygen, 0.05);
+  f.bounded = of_bound.size();
+  f.of_bound_mean = of_bound.empty() ? std::nan("") : mean(of_bound);
+  f.of_bound_low = quantile(of_bound, 0.05);
   f.delivered = delivered.empty() ? std::nan("") : mean(delivered);
   return f;
 }
@@ -67,7 +72,7 @@ std::vector<std::vector<std::string>> law_cells(const std::vector<LawFigures>& l
   std::vector<std::vector<std::string>> cells{{"law", "runs", "coke limit passed", "nickel limit passed",
                                                "least margin, 5 %, median", "in run", "oxygen, mean (5 %)",
                                                "requirement violated", "with a trip", "with a diagnosis",
-                                               "with an alarm", "not completed"}};
+                                               "with an alarm", "not completed", "of the bound, mean (5 %)"}};
   for (const LawFigures& f : laws)
     cells.push_back({f.law, std::to_string(f.runs), words_of(f.coke), words_of(f.nickel),
                      fmt::format("{}, {}, {} mV", shown(f.margin_min, 1e3), shown(f.margin_low, 1e3),
@@ -75,7 +80,10 @@ std::vector<std::vector<std::string>> law_cells(const std::vector<LawFigures>& l
                      f.worst == 0 ? "-" : std::to_string(f.worst),
                      fmt::format("{} g ({} g)", shown(f.oxygen_mean, 1e3), shown(f.oxygen_low, 1e3)),
                      words_of(f.violated), std::to_string(f.tripped), std::to_string(f.diagnosed),
-                     std::to_string(f.alarmed), std::to_string(f.not_completed)});
+                     std::to_string(f.alarmed), std::to_string(f.not_completed),
+                     f.bounded == 0 ? "-"
+                                    : fmt::format("{} % ({} %) in {} runs", shown(f.of_bound_mean, 1e2),
+                                                  shown(f.of_bound_low, 1e2), f.bounded)});
   return cells;
 }
 
@@ -131,6 +139,8 @@ std::string law_json(const CampaignPlan& plan, const std::vector<LawFigures>& la
     law["with_diagnosis"] = f.diagnosed;
     law["with_alarm"] = f.alarmed;
     law["not_completed"] = f.not_completed;
+    law["share_of_oxygen_bound"] = {
+        {"mean", number(f.of_bound_mean)}, {"5 %", number(f.of_bound_low)}, {"runs", f.bounded}};
   }
   return j.dump(1) + "\n";
 }

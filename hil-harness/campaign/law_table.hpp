@@ -25,6 +25,8 @@ struct LawFigures {
   double margin_min{}, margin_low{}, margin_median{};  ///< V: least, 5 % and median of the least margins
   double oxygen_mean{}, oxygen_low{};                  ///< kg: mean and 5 %
   double delivered{};                                  ///< share of the demand that was made, mean
+  std::size_t bounded{};                               ///< runs with an upper bound on their oxygen
+  double of_bound_mean{}, of_bound_low{};              ///< share of it that was made: mean and 5 %
   std::size_t tripped{}, diagnosed{}, alarmed{}, not_completed{};
 };
 

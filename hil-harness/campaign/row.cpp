@@ -3,6 +3,7 @@
 #include <memory>
 #include <nlohmann/json.hpp>
 
+#include "hil-harness/batch/upper_bound.hpp"
 #include "hil-harness/links/open_link.hpp"
 #include "hil-harness/verify/judge.hpp"
 
@@ -72,12 +73,17 @@ std::optional<CampaignRow> run_row(const CampaignPlan& plan, const Draws& draws,
   row.seed = draw.seed;
   row.draws = draws_json(draws, draw);
   Watcher watcher(c.scenario);
+  std::optional<OxygenBound> bound;
+  if (has_bound(run)) bound.emplace(c);
   RunRecord record;
   const auto opened = open_link(plan.link.empty() ? "in-process" : plan.link, c.scenario.controller);
   if (opened) {
     LoopOptions loop;
     loop.interrupted = interrupted;
-    loop.watch = [&](const Snapshot& s) { watcher.watch(s); };
+    loop.watch = [&](const Snapshot& s) {
+      watcher.watch(s);
+      if (bound) bound->watch(s);
+    };
     record = run_loop(c, **opened.value, loop);
   } else {
     record.end = {plant::RunEnd::link_lost, 0.0, opened.problems.front().message};
@@ -86,6 +92,12 @@ std::optional<CampaignRow> run_row(const CampaignPlan& plan, const Draws& draws,
   for (std::size_t i = 0; i < kFigureCount; ++i) {
     const double value = kCampaignFigures[i].of(record);
     row.figures[i] = std::isfinite(value) ? value + 0.0 : std::nan("");  // a file knows no -0
+  }
+  // a law that keeps no margin has no bound
+  const KeptMargins kept{record.figures.coke_margin.value, record.figures.nickel_ratio.value};
+  if (bound && bound->counted() > 0.0 && kept.coke > 0.0 && std::isfinite(kept.coke) && kept.nickel > 0.0) {
+    row.figures[figure("oxygen_counted")] = bound->counted();
+    row.figures[figure("oxygen_bound")] = bound->most(kept);
   }
   row.ended = plant::word(record.end.reason);
   row.ended_at = record.end.time;

@@ -24,6 +24,17 @@ struct CampaignFigure {
 /// How often something of a kind began.
 double count_of(const RunRecord& record, LogKind kind);
 
+/// Runs 1, 11, 21, ... are held against the upper bound on their oxygen (batch/upper_bound.hpp), which takes about as long
+/// as half of a run at the limit.
+inline constexpr std::uint64_t kBoundEvery = 10;
+inline bool has_bound(std::uint64_t run) {
+  return run % kBoundEvery == 1;
+}
+/// Filled by run_row.
+inline double not_in_record(const RunRecord&) {
+  return std::nan("");
+}
+
 // clang-format off
 inline constexpr std::array kCampaignFigures{
     CampaignFigure{"coke_margin", "V", "least true margin to the voltage at which coke forms, of any hot cell", [](const RunRecord& r) { return r.figures.coke_margin.value; }},
@@ -42,6 +53,8 @@ inline constexpr std::array kCampaignFigures{
     CampaignFigure{"trips", "1", "times that the controller moved the plant to safe", [](const RunRecord& r) { return count_of(r, LogKind::interlock); }},
     CampaignFigure{"diagnoses", "1", "times that the controller found a fault", [](const RunRecord& r) { return count_of(r, LogKind::diagnosis); }},
     CampaignFigure{"alarms", "1", "activations of alarms", [](const RunRecord& r) { return static_cast<double>(r.alarms.count); }},
+    CampaignFigure{"oxygen_counted", "kg", "made since the first production, as far as asked for; runs 1, 11, 21, ...", not_in_record},
+    CampaignFigure{"oxygen_bound", "kg", "the most of that for any law that keeps the least true margins of this run", not_in_record},
 };
 // clang-format on
 inline constexpr std::size_t kFigureCount = kCampaignFigures.size();

@@ -153,8 +153,11 @@ int conduct(const CampaignRequest& request, const CampaignPlan& plan, Draws& dra
   if (request.force)
     for (const fs::path& path : out.files()) fs::remove(path, error);
   CampaignFile file;
-  if (const std::string problem = file.open(out.file.string(), plan, draws); !problem.empty())
-    return refuse({{"--out", 1, 1, out.file.string(), problem}});
+  if (const std::string problem = file.open(out.file.string(), plan, draws); !problem.empty()) {
+    if (!file.disk_failed()) return refuse({{"--out", 1, 1, out.file.string(), problem}});
+    print_error(fmt::format("not completed: {} {}; the same call goes on\n", out.file.string(), problem));
+    return kNotCompleted;
+  }
   if (file.size() > 0)
     if (const std::string problem = check_again(plan, draws, file, &stop_wanted()); !problem.empty())
       return refuse({{"--out", 1, 1, out.file.string(), problem}});

@@ -83,18 +83,18 @@ std::string plots(const Rows& rows, const SolsInfo& info) {
                  rows.column("specific_energy", 1.0 / kJoulePerKilowattHour))}) +
       one("Least coke margin of the sol", "mV",
           {curve(rows, "least of all hot cells", "var(--line1)", Mark::line,
-                 rows.column("coke_margin_min", 1e3), false),
+                 rows.column("coke_margin_min", 1e3)),
            curve(rows, "kept by the override of the current", "var(--limit)", Mark::dashes,
                  Values(rows.count(), kept), false)}) +
       one("Least CO/CO2 at the inlet over where nickel oxidises", "1",
-          {curve(rows, "least of all hot cells", "var(--line1)", Mark::line, rows.column("nickel_ratio_min"),
-                 false)}) +
+          {curve(rows, "least of all hot cells", "var(--line1)", Mark::line,
+                 rows.column("nickel_ratio_min"))}) +
       one("Power from the bus", "W",
-          {curve(rows, "mean of the sol", "var(--line1)", Mark::line, rows.column("bus_power"), false),
-           curve(rows, "most", "var(--line3)", Mark::dashes, rows.column("bus_power_max"), false)}) +
+          {curve(rows, "mean of the sol", "var(--line1)", Mark::line, rows.column("bus_power")),
+           curve(rows, "most", "var(--line3)", Mark::dashes, rows.column("bus_power_max"))}) +
       one("Density of the air", "kg/m3",
           {curve(rows, "mean of the sol", "var(--line1)", Mark::line, rows.column("ambient_density")),
-           curve(rows, "least", "var(--line3)", Mark::dashes, rows.column("ambient_density_min"), false)}) +
+           curve(rows, "least", "var(--line3)", Mark::dashes, rows.column("ambient_density_min"))}) +
       one("Dust", "optical depth",
           {curve(rows, "optical depth", "var(--line4)", Mark::line, rows.column("optical_depth"), false)}) +
       one("Filter: pressure lost over that of a clean one", "1",
@@ -300,7 +300,9 @@ Outcome write_sols_page(const std::string& sols_path, const SolsInfo& info, cons
               service_table(rows, info) +
                   "<p>At the rate of the latest 30 sols, or since the last service. The stack: its ageing "
                   "takes the margin at the present current.</p>\n") +
-      section("Sol by sol", plots(rows, info));
+      section("Sol by sol", plots(rows, info) +
+                                "<p>Means and extremes of a sol are drawn where the run covers 90 % of it or "
+                                "more; the figures above count all.</p>\n");
   return write_page(out_path, text_of(page));
 }
 

@@ -11,6 +11,7 @@
 #include "hil-harness/campaign/row.hpp"
 #include "tests/support/child.hpp"
 #include "tests/support/skip.hpp"
+#include "tests/support/tiny_disk.hpp"
 
 using namespace duskline;
 using namespace duskline::tests;
@@ -207,6 +208,36 @@ TEST_CASE(
   INFO(whole.err);
   CHECK(whole.exit_code == 0);
   CHECK(bench.csv("full") == csv);
+}
+
+TEST_CASE(
+    "a campaign on a disk that is really full keeps what was finished, and goes on when there is room") {
+  const Bench bench;
+  REQUIRE(bench.run("one").exit_code == 0);
+  const TinyDisk disk{bench.folder.file("tiny"), "64k"};
+  if (!disk.mounted) {
+    skip("no file system can be mounted here; a full disk is not tested");
+    return;
+  }
+  std::size_t before = 0, refused = 0;
+  for (const char* room : {"64k", "112k", "160k", "224k", "320k", "480k"}) {
+    REQUIRE(disk.resize(room));
+    const Child child = bench.run("tiny/out", {"--jobs", "2"});
+    INFO(room << ": " << child.err);
+    CHECK(child.signal == 0);
+    CHECK((child.exit_code == 0 || child.exit_code == 3));
+    refused += child.exit_code == 3;
+    const std::size_t now = bench.rows("tiny/out");
+    CHECK(now >= before);
+    before = now;
+  }
+  CHECK(refused >= 2);
+  CHECK(before > 0);
+  REQUIRE(disk.resize("16m"));
+  const Child whole = bench.run("tiny/out");
+  INFO(whole.err);
+  CHECK(whole.exit_code == 0);
+  CHECK(bench.csv("tiny/out") == bench.csv("one"));
 }
 
 TEST_CASE("an interrupted campaign says so and says what is kept") {

@@ -101,6 +101,11 @@ TEST_CASE("A long run leaves a row for each sol, a page, and goes on after kills
     CHECK(has(page, "What set the current, by hour of the sol and season"));
     CHECK(has(page, "filter cleaned"));
     CHECK(page.size() < 200000);  // statistics, not ticks
+    // the first and the last of the six sols are covered in part: four points of a mean
+    const std::size_t curve = page.find("<path d=\"M", page.find("Power from the bus"));
+    REQUIRE(curve != std::string::npos);
+    const std::string drawn = page.substr(curve, page.find('"', curve + 9) - curve);
+    CHECK(std::count(drawn.begin(), drawn.end(), 'L') == 3);
   }
   // killed, and gone on with
   {

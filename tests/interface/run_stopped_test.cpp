@@ -1,8 +1,6 @@
 // Runs that do not reach their end: interrupted, killed, out of disk. The exit code is 3, the message says
 // why, and what was recorded can be read. The runs are of 200 sols, so that no machine is fast enough to
 // finish.
-#include <sys/mount.h>
-
 #include <catch2/catch.hpp>
 #include <filesystem>
 #include <nlohmann/json.hpp>
@@ -10,6 +8,7 @@
 #include "hil-harness/trace/trace_reader.hpp"
 #include "tests/support/child.hpp"
 #include "tests/support/skip.hpp"
+#include "tests/support/tiny_disk.hpp"
 
 using namespace duskline::tests;
 using duskline::harness::TraceReader;
@@ -57,22 +56,6 @@ void check_rows(const TraceReader& trace, std::size_t rows) {
 nlohmann::json summary_in(const std::string& folder) {
   return nlohmann::json::parse(bytes_of(folder + "/summary.json"));
 }
-
-/// A file system of a given size in memory, for as long as this lives; `mounted` tells whether it could be
-/// had.
-struct TinyDisk {
-  TinyDisk(std::string path, const std::string& size) : folder(std::move(path)) {
-    fs::create_directories(folder);
-    mounted = mount("tmpfs", folder.c_str(), "tmpfs", 0, ("size=" + size).c_str()) == 0;
-  }
-  TinyDisk(const TinyDisk&) = delete;
-  TinyDisk& operator=(const TinyDisk&) = delete;
-  ~TinyDisk() {
-    if (mounted) umount2(folder.c_str(), MNT_DETACH);
-  }
-  std::string folder;
-  bool mounted = false;
-};
 
 }  // namespace
 
