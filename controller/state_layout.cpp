@@ -76,7 +76,7 @@ constexpr ctl_field kFields[] = {
     F(detection.clean, "1", 0), F(detection.usable, "1", 0), F(detection.moving, "1", 0),
     F(detection.suspect, "1", 0), F(detection.diagnosed, "1", 0), F(detection.response, "1", 0),
     F(detection.quiet, "1", 0), F(detection.stood, "1", 0), F(detection.thermal_time, "1", 0),
-    F(detection.unexplained, "1", 0), F(detection.stalled, "1", 0),
+    F(detection.unexplained, "1", 0), F(detection.open, "1", 0), F(detection.stalled, "1", 0),
     F(detection.unrecycled, "1", 0), F(detection.misread, "1", 0), F(detection.witnesses, "1", 0),
     F(detection.balance, "", 0), F(detection.away, "1", 0),
     F(detection.voltage_slow, "A", 0), F(detection.sagged, "1", 0), F(detection.density_slow, "kg/m3", 0), F(detection.local_time, "1", 0),

@@ -334,7 +334,9 @@ inline uint32_t read_pattern(Detection& d, const Alarms& a, uint32_t blind) {
     if (s.suspect >= kInputs) continue;
     // of what cannot be distinguished no measurement is replaced, except where that is the cautious side
     if (alike > 1 && in_part(s, blind) && !cautious(s)) {
-      if (needed(s.suspect)) found |= CTL_MODEL_SUSPECT;
+      if (!needed(s.suspect)) continue;
+      found |= CTL_MODEL_SUSPECT;
+      d.open |= (s.up | s.down) & ~blind;
       continue;
     }
     put_in(d.suspect, s.suspect, true);
@@ -345,8 +347,12 @@ inline uint32_t read_pattern(Detection& d, const Alarms& a, uint32_t blind) {
   constexpr uint32_t kProduct = bits(r_product_faraday, r_product_aperture);
   if (((a.up | a.down) & kFeed) == 0) explained |= bits(r_compressor_aperture);
   if (((a.up | a.down) & kProduct) == 0) explained |= bits(r_faraday_aperture);
-  d.unexplained = ((a.up | a.down) & ~explained) != 0 ? min_count(d.unexplained + 1u, 0xffffu) : 0u;
-  if (d.unexplained > kUnexplainedTicks) found |= CTL_MODEL_SUSPECT;
+  const uint32_t open = (a.up | a.down) & ~explained;
+  d.unexplained = open != 0 ? min_count(d.unexplained + 1u, 0xffffu) : 0u;
+  if (d.unexplained > kUnexplainedTicks) {
+    found |= CTL_MODEL_SUSPECT;
+    d.open |= open;
+  }
   return found;
 }
 
@@ -451,6 +457,7 @@ inline Relations detect(Detection& d, const DetectInput& x) {
     }
   });
   d.diagnosed &= kAnyDiagnosis;  // whatever a damaged copy brought
+  if ((d.diagnosed & CTL_MODEL_SUSPECT) == 0) d.open = 0;
   d.response = response_to(d);
   d.started = clamp(d.started + p.period, 0.0f, 1e7f);  // a damaged one begins again
   return r;

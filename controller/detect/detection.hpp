@@ -40,6 +40,7 @@ struct Detection {
   uint8_t stood[kPaddedSignatures];  // ticks for which a signature has matched
   uint32_t thermal_time;             // ticks for which a thermal residual has alarmed
   uint32_t unexplained;              // ticks for which an alarm has had no signature
+  uint32_t open;                     // residuals that made the model suspect
   uint32_t stalled;                  // history of the shaft off its command
   uint32_t unrecycled;               // history of feed that should come back and does not
   uint32_t misread;                  // history of a feed meter that leaves the others

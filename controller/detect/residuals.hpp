@@ -15,45 +15,9 @@
 
 namespace duskline::controller {
 
-/// Residuals: X(identifier, k, k_step, most, meaning); k_step 0: only the value itself counts, not its change; most: the
-/// largest constant difference, in the unit of the residual, that commissioning takes for how the plant is built
-/// (ranges of the plant file and classes of the instruments); 0: none. Cells have k = 6 (48 mV): their spread, and 1.4 mV/K
-/// of thermocouples that walk by 3 K in 1000 h, so 10 K in 10 000 h, are no fault of a cell or a tap; a change is
-#define DETECT_RESIDUAL_LIST(X)                                                      \
-  X(feed_compressor, 3.0f, 2.0f, 0.4f, "feed meter over compressor")                 \
-  X(feed_aperture, 3.0f, 2.0f, 0.2f, "feed meter over exhaust aperture")             \
-  X(compressor_aperture, 3.0f, 2.0f, 0.0f, "compressor over exhaust aperture")       \
-  X(line, 3.0f, 2.0f, 1.2f, "plenum pressure over that of the feed line")            \
-  X(product_faraday, 3.0f, 2.0f, 0.05f, "product meter over Faraday's law")          \
-  X(product_aperture, 3.0f, 2.0f, 0.25f, "product meter over product aperture")      \
-  X(faraday_aperture, 3.0f, 2.0f, 0.0f, "Faraday's law over product aperture")       \
-  X(outlet_co, 3.0f, 2.0f, 0.08f, "CO analyser over carbon balance")                 \
-  X(purity, 3.0f, 2.0f, 0.01f, "oxygen analyser over expected purity")               \
-  X(current, 4.0f, 0.0f, 0.0f, "current over its command")                           \
-  X(voltage, 3.0f, 2.0f, 3.0f, "mean cell voltage over the model, as current")       \
-  X(power, 3.0f, 2.0f, 0.6f, "bus power over the sum of its parts")                  \
-  X(speed, 4.0f, 0.0f, 0.0f, "compressor speed over its command")                    \
-  X(tone, 4.0f, 0.0f, 0.7f, "bearing tone over that of a new bearing")               \
-  X(end_0, 6.0f, 2.0f, 25.0f, "end plate 0 over its neighbour and heater")           \
-  X(end_1, 6.0f, 2.0f, 25.0f, "end plate 1 over its neighbour and heater")           \
-  X(preheater, 3.0f, 2.0f, 40.0f, "preheater over the stack mean")                   \
-  X(filter, 3.0f, 2.0f, 2.0f, "filter difference over that of a clean filter")       \
-  X(zone_0, 3.0f, 2.0f, 15.0f, "zone 0 over its neighbours")                         \
-  X(zone_1, 3.0f, 2.0f, 15.0f, "zone 1 over its neighbours")                         \
-  X(zone_2, 3.0f, 2.0f, 15.0f, "zone 2 over its neighbours")                         \
-  X(zone_3, 3.0f, 2.0f, 15.0f, "zone 3 over its neighbours")                         \
-  X(zone_4, 3.0f, 2.0f, 15.0f, "zone 4 over its neighbours")                         \
-  X(cell_0, 6.0f, 2.0f, 0.05f, "cell 0 over the mean of the others, less the model") \
-  X(cell_1, 6.0f, 2.0f, 0.05f, "cell 1 over the mean of the others, less the model") \
-  X(cell_2, 6.0f, 2.0f, 0.05f, "cell 2 over the mean of the others, less the model") \
-  X(cell_3, 6.0f, 2.0f, 0.05f, "cell 3 over the mean of the others, less the model") \
-  X(cell_4, 6.0f, 2.0f, 0.05f, "cell 4 over the mean of the others, less the model") \
-  X(cell_5, 6.0f, 2.0f, 0.05f, "cell 5 over the mean of the others, less the model") \
-  X(cell_6, 6.0f, 2.0f, 0.05f, "cell 6 over the mean of the others, less the model") \
-  X(cell_7, 6.0f, 2.0f, 0.05f, "cell 7 over the mean of the others, less the model")
-
 #define DETECT_ENUM(identifier, ...) r_##identifier,
-enum Residual : uint32_t { DETECT_RESIDUAL_LIST(DETECT_ENUM) kResiduals };
+/// CTL_RESIDUAL_LIST, in its order.
+enum Residual : uint32_t { CTL_RESIDUAL_LIST(DETECT_ENUM) kResiduals };
 #undef DETECT_ENUM
 static_assert(kResiduals <= 32, "one bit of a 32-bit mask per residual");
 static_assert(r_end_1 - r_end_0 + 1 == CTL_ENDS && r_zone_4 - r_zone_0 + 1 == CTL_ZONES &&
@@ -99,8 +63,8 @@ inline constexpr float kBaselineLent = 60.0f;     // s until it helps to stand i
 struct ResidualRow {
   float k, k_step, most;
 };
-#define DETECT_ROW(identifier, k, k_step, most, meaning) {k, k_step, most},
-inline constexpr ResidualRow kResidualRows[] = {DETECT_RESIDUAL_LIST(DETECT_ROW)};
+#define DETECT_ROW(identifier, k, k_step, most, word) {k, k_step, most},
+inline constexpr ResidualRow kResidualRows[] = {CTL_RESIDUAL_LIST(DETECT_ROW)};
 #undef DETECT_ROW
 
 constexpr float root_of_squares(float a, float b, float c = 0.0f) {

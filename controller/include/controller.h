@@ -90,6 +90,14 @@ extern "C" {
   S(compressor_efficiency, "1", "volumetric efficiency over that of a new machine")                         \
   S(bearing_wear, "1", "bearing wear from the tone, 0 new, 1 worn out")                                     \
   S(consistency, "1", "mean normalised innovation squared of all filters, 1 when they are consistent")      \
+  S(ohmic_resistance, "ohm m2", "ohmic part of the mean cell at 1073.15 K, identified")                     \
+  S(ohmic_resistance_sigma, "ohm m2", "its standard deviation")                                             \
+  S(cathode_exchange, "A/m2", "exchange current density of the cathode at its reference, identified")       \
+  S(cathode_exchange_sigma, "A/m2", "its standard deviation")                                               \
+  S(anode_exchange, "A/m2", "exchange current density of the anode at its reference, identified")           \
+  S(anode_exchange_sigma, "A/m2", "its standard deviation")                                                 \
+  S(electrode_diffusion, "m2/A", "rise of the CO fraction at the electrode per current density, identified") \
+  S(electrode_diffusion_sigma, "m2/A", "its standard deviation")                                            \
   A(cell_resistance, CTL_CELLS, "ohm m2", "resistance beyond the model of each cell")                       \
   A(cell_coke_margin, CTL_CELLS, "V", "coke margin of each cell")
 
@@ -98,9 +106,10 @@ extern "C" {
   X(CTL_RESPOND_NONE, 0, "none", "nothing is wrong that the controller knows of")            \
   X(CTL_RESPOND_FLAG, 1, "flag", "reported to the operator, nothing else changes")                      \
   X(CTL_RESPOND_SUBSTITUTE, 2, "substitute", "the suspect measurement is replaced by an estimate")  \
-  X(CTL_RESPOND_DERATE, 3, "derate", "less oxygen, more margin")                                    \
-  X(CTL_RESPOND_STANDBY, 4, "stand by", "production stops, the stack stays hot and protected")     \
-  X(CTL_RESPOND_TRIP, 5, "trip", "current off, heat held down at the ramp limit")
+  X(CTL_RESPOND_WIDEN, 3, "widen", "more margin is kept: less oxygen only where that asks for it")  \
+  X(CTL_RESPOND_DERATE, 4, "derate", "less oxygen, more margin")                                    \
+  X(CTL_RESPOND_STANDBY, 5, "stand by", "production stops, the stack stays hot and protected")     \
+  X(CTL_RESPOND_TRIP, 6, "trip", "current off, heat held down at the ramp limit")
 
 /* What is wrong with the plant, one bit each: X(identifier, bit, word, response, meaning). Suspect measurements
  * have a mask of their own. */
@@ -117,8 +126,8 @@ extern "C" {
   X(CTL_PRODUCT_ERODED, 9, "product eroded", CTL_RESPOND_FLAG, "the anode pressure is too low for the oxygen")         \
   X(CTL_HEATER_OPEN, 10, "heater open", CTL_RESPOND_FLAG, "a heater draws no power or does not warm")                  \
   X(CTL_HEATER_ON, 11, "heater on", CTL_RESPOND_STANDBY, "a heater warms without a command")                          \
-  X(CTL_CELL_RESISTIVE, 12, "cell resistive", CTL_RESPOND_DERATE, "a cell needs more voltage than the others")         \
-  X(CTL_CELL_STARVED, 13, "cell starved", CTL_RESPOND_DERATE, "a cell behaves as one with too little gas")             \
+  X(CTL_CELL_RESISTIVE, 12, "cell resistive", CTL_RESPOND_WIDEN, "a cell needs more voltage than the others")         \
+  X(CTL_CELL_STARVED, 13, "cell starved", CTL_RESPOND_WIDEN, "a cell behaves as one with too little gas")             \
   X(CTL_CELL_LEAKING, 14, "cell leaking", CTL_RESPOND_STANDBY, "oxygen is missing: a crack or a seal leaks")          \
   X(CTL_CURRENT_DEVIATION, 15, "current deviation", CTL_RESPOND_TRIP, "the current does not follow its command")            \
   X(CTL_BUS_WEAK, 16, "bus weak", CTL_RESPOND_DERATE, "the bus voltage has sagged")                                    \
@@ -126,7 +135,7 @@ extern "C" {
   X(CTL_LINK_LOST, 18, "link lost", CTL_RESPOND_STANDBY, "no word from the operator for too long")                    \
   X(CTL_RESTARTED, 19, "restarted", CTL_RESPOND_FLAG, "the controller started again from retained state")              \
   X(CTL_WEATHER_FAST, 20, "weather fast", CTL_RESPOND_FLAG, "the density changes faster than any sol makes it")        \
-  X(CTL_MODEL_SUSPECT, 21, "model suspect", CTL_RESPOND_DERATE, "the innovations are larger than the filters expect")
+  X(CTL_MODEL_SUSPECT, 21, "model suspect", CTL_RESPOND_WIDEN, "residuals are in alarm that no fault explains")
 
 /* Corrections that the controller has found for its own instruments: X(identifier, number, input, unit, bound,
  * meaning). A correction is subtracted from the reading, except where its unit is 1: there it divides. */
@@ -179,6 +188,9 @@ typedef enum { CTL_CORRECTION_LIST(CTL_DECLARE_CORRECTION) CTL_CORRECTIONS } ctl
   X(CTL_LAW_CASCADE, 1, "cascade", "utilisation loop on speed; current by least-select overrides") \
   X(CTL_LAW_ADAPTIVE, 2, "adaptive", "cascade with set-points that the estimates decide")
 typedef enum { CTL_LAW_LIST(CTL_DECLARE_ENUM) CTL_LAWS } ctl_law;
+
+/* Residuals: controller_residuals.h */
+#include "controller/include/controller_residuals.h"
 
 /* Alarms: controller_alarms.h */
 #include "controller/include/controller_alarms.h"
@@ -249,11 +261,13 @@ typedef struct {
   float correction[CTL_CORRECTIONS];
   uint32_t suspect[2]; /* bit of each measurement that is not believed, in the order of CTL_INPUT_LIST */
   uint32_t diagnosed;  /* ctl_diagnosis bits that stand */
-  uint32_t response;   /* ctl_response in force */
-  uint32_t corrected;  /* bits of ctl_correction that have been found */
-  uint32_t law;        /* ctl_law in force */
-  uint32_t mode;       /* ctl_mode in force */
-  uint32_t limiter;    /* ctl_limiter in force */
+  uint32_t
+      unexplained; /* bits of CTL_RESIDUAL_LIST in alarm that no fault explained, while the model is suspect */
+  uint32_t response;              /* ctl_response in force */
+  uint32_t corrected;             /* bits of ctl_correction that have been found */
+  uint32_t law;                   /* ctl_law in force */
+  uint32_t mode;                  /* ctl_mode in force */
+  uint32_t limiter;               /* ctl_limiter in force */
   uint32_t unmet_permissives;     /* ctl_condition bits that keep the requested mode from being entered */
   uint32_t tripped;               /* ctl_condition bits that caused the last move to safe, 0 when reset */
   uint32_t alarms_active;         /* alarms that stand, acknowledged or not */

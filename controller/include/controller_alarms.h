@@ -145,7 +145,7 @@
   X(CTL_ALARM_HEATER, 27, "heater-faulty", CTL_MAJOR, 20.0f, CTL_LOW, 0, 30.0f, 60.0f, CTL_FROM_DIAGNOSIS, CTL_HEATER_OPEN | CTL_HEATER_ON, 0.0f, 0.0f, 0u, \
     "uneven stack; one that is stuck on overheats it", "open winding, switch stuck", "open the supply of the heater that is stuck, or plan its repair") \
   X(CTL_ALARM_CELL, 28, "cell-weak", CTL_MAJOR, 20.0f, CTL_LOW, 0, 30.0f, 600.0f, CTL_FROM_DIAGNOSIS, CTL_CELL_RESISTIVE | CTL_CELL_STARVED, 0.0f, 0.0f, CTL_NOT_PRODUCING, \
-    "that cell limits all; derated", "ageing, contact, blocked channel", "lower the demand, bridge the cell at the next stop") \
+    "that cell limits all; more margin is kept", "ageing, contact, blocked channel", "lower the demand, bridge the cell at the next stop") \
   X(CTL_ALARM_LEAK, 29, "cell-leaking", CTL_SEVERE, 10.0f, CTL_HIGH, 1, 30.0f, 60.0f, CTL_FROM_DIAGNOSIS, CTL_CELL_LEAKING, 0.0f, 0.0f, CTL_AT_REST, \
     "oxygen burns CO at the crack, which grows", "cracked cell, seal", "request cool-down, do not produce with this stack") \
   X(CTL_ALARM_PRESSURES, 30, "pressure-suspect", CTL_MINOR, 60.0f, CTL_LOW, 0, 15.0f, 60.0f, CTL_FROM_DOUBT, CTL_GROUP_PRESSURES, 0.0f, 0.0f, 0u, \
@@ -157,7 +157,9 @@
   X(CTL_ALARM_ELECTRIC, 33, "electric-suspect", CTL_MINOR, 60.0f, CTL_LOW, 0, 5.0f, 60.0f, CTL_FROM_DOUBT, CTL_GROUP_ELECTRIC, 0.0f, 0.0f, 0u, \
     "the margin of that cell is taken from the highest", "open tap, drift", "check the tap and the current meter") \
   X(CTL_ALARM_ANALYSERS, 34, "analyser-suspect", CTL_MINOR, 60.0f, CTL_LOW, 0, 60.0f, 60.0f, CTL_FROM_DOUBT, CTL_GROUP_ANALYSERS, 0.0f, 0.0f, 0u, \
-    "composition rests on balances alone", "poisoned, saturated, supply lost", "calibrate or change the analyser")
+    "composition rests on balances alone", "poisoned, saturated, supply lost", "calibrate or change the analyser") \
+  X(CTL_ALARM_MODEL, 35, "model-suspect", CTL_MINOR, 60.0f, CTL_LOW, 0, 30.0f, 60.0f, CTL_FROM_DIAGNOSIS, CTL_MODEL_SUSPECT, 0.0f, 0.0f, CTL_AT_REST, \
+    "more margin is kept, oxygen falls where that asks for it", "plant unlike its parameters and never commissioned, two faults at once", "look which residual is unexplained, compare its instruments, commission a plant that is in order")
 /* clang-format on */
 
 #endif

@@ -258,7 +258,7 @@
   /* derating: from where on less is made, so that the interlock need not act */                            \
   P(derate_share, 0.6f, "1", 0.0f, 1.0f,                                                                    \
     "share of the wanted current beyond the protective one that a diagnosis with response derate leaves", "design") \
-  P(derate_margin, 0.020f, "V", 0.0f, 0.2f, "added to the margin set-points meanwhile", "design")           \
+  P(derate_margin, 0.020f, "V", 0.0f, 0.2f, "added to the margin set-points meanwhile, and while the model is suspect", "design")           \
   P(derate_recovery, 600.0f, "s", 1.0f, 1e5f, "time in which a current that was derated to nothing comes back", \
     "design: slower than the causes")                                                                       \
   P(shell_derate, 405.0f, "K", 250.0f, 600.0f, "shell temperature from which less is made", "15 K to the interlock") \

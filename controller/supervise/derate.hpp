@@ -44,9 +44,9 @@ inline float derate(float& missing, const Facts& f) {
   return 1.0f - missing;
 }
 
-/// What the laws keep beyond every margin while a diagnosis derates, V.
+/// What the laws keep beyond every margin while a diagnosis derates or the model is suspect, V.
 constexpr float added_margin(const ctl_params& p, uint32_t response) {
-  return response == CTL_RESPOND_DERATE ? p.derate_margin : 0.0f;
+  return response == CTL_RESPOND_WIDEN || response == CTL_RESPOND_DERATE ? p.derate_margin : 0.0f;
 }
 
 }  // namespace duskline::controller

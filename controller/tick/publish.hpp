@@ -30,6 +30,20 @@ inline void write_estimates(ctl_outputs& out, const Estimates& e, const Consiste
   out.consistency = consistency.mean;
 }
 
+/// What is identified of all cells together, in the units of a plant file, and how well it is known.
+inline void write_constants(ctl_outputs& out, const ctl_params& p, const Kalman<kCommonStates>& f) {
+  const CellConstants c = cell_constants(f);
+  const auto deviation = [&f](uint32_t i) { return square_root(max_of(0.0f, f.p[i][i])); };
+  out.ohmic_resistance = p.electrolyte_resistance + p.contact_resistance + f.x[common_added];
+  out.ohmic_resistance_sigma = deviation(common_added);
+  out.cathode_exchange = p.cathode_exchange * c.cathode;
+  out.cathode_exchange_sigma = out.cathode_exchange * deviation(common_cathode);
+  out.anode_exchange = p.anode_exchange * c.anode;
+  out.anode_exchange_sigma = out.anode_exchange * deviation(common_anode);
+  out.electrode_diffusion = p.electrode_diffusion + c.diffusion;
+  out.electrode_diffusion_sigma = deviation(common_diffusion);
+}
+
 inline void write_commands(ctl_outputs& out, const Commands& c) {
   out.compressor_speed = c.applied.speed;
   out.stack_current = c.converter;
@@ -59,10 +73,12 @@ inline void publish(ctl_outputs& out, Memory& m, const ctl_params& p, const ctl_
                     const Estimates& e, const Supervised& v, const Commands& c) {
   write_commands(out, c);
   write_estimates(out, e, m.consistency);
+  write_constants(out, p, m.coke.resistance.mean);
   write_state(out, m, p, v.modes);
 
   m.restarted = in.alarm_action == CTL_ALARM_ACKNOWLEDGE_ALL ? 0.0f : max_of(0.0f, m.restarted - p.period);
   out.diagnosed = m.diagnosed | (m.restarted > 0.0f ? uint32_t{CTL_RESTARTED} : 0u);
+  out.unexplained = m.detection.open;
   out.response = m.response;
   run_alarms(
       m.alarms, p,

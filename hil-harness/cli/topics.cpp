@@ -124,6 +124,7 @@ Table of_modes(const PlantFile&) {
   add(condition_words(), "condition", true);
   add(response_words(), "response", false);
   add(diagnosis_words(), "diagnosis", true);
+  add(residual_words(), "residual", true);
   return t;
 }
 

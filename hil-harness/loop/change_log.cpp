@@ -30,7 +30,12 @@ void ChangeLog::follow(const Snapshot& s, double period) {
   });
   corrected_ = out.corrected;
   each_bit(out.diagnosed & ~diagnosed_, [&](std::uint32_t n) {
-    log_.log(s.time, LogKind::diagnosis, diagnosis_word(n), diagnosis_word(n));
+    const bool model = (1U << n) == CTL_MODEL_SUSPECT && out.unexplained != 0;
+    log_.log(s.time, LogKind::diagnosis,
+             model
+                 ? fmt::format("{}: {}", diagnosis_word(n), words_of(residual_words(), out.unexplained, ", "))
+                 : diagnosis_word(n),
+             diagnosis_word(n));
   });
   each_bit(diagnosed_ & ~out.diagnosed, [&](std::uint32_t n) {
     log_.log(s.time, LogKind::diagnosis, fmt::format("{}, is over", diagnosis_word(n)), diagnosis_word(n),

@@ -22,6 +22,9 @@ constexpr ListWord kGroups[] = {CTL_ALARM_GROUP_LIST(WORD)};
 #define WORD(identifier, bit, word, response, meaning) {word, meaning},
 constexpr ListWord kDiagnoses[] = {CTL_DIAGNOSIS_LIST(WORD)};
 #undef WORD
+#define WORD(identifier, k, k_step, most, word) {word, ""},
+constexpr ListWord kResiduals[] = {CTL_RESIDUAL_LIST(WORD)};
+#undef WORD
 #define WORD(identifier, number, word, severity, minutes, priority, latched, on, off, source, argument, \
              limit, dead_band, suppressed, consequence, cause, action)                                  \
   {word, action},
@@ -54,6 +57,9 @@ std::span<const ListWord> condition_words() {
 }
 std::span<const ListWord> diagnosis_words() {
   return kDiagnoses;
+}
+std::span<const ListWord> residual_words() {
+  return kResiduals;
 }
 std::span<const ListWord> severity_words() {
   return kSeverities;

@@ -23,6 +23,7 @@ std::span<const ListWord> law_words();
 std::span<const ListWord> response_words();
 std::span<const ListWord> condition_words();  ///< by bit
 std::span<const ListWord> diagnosis_words();  ///< by bit
+std::span<const ListWord> residual_words();   ///< by bit
 std::span<const ListWord> severity_words();
 std::span<const ListWord> priority_words();
 std::span<const ListWord> alarm_words();  ///< their meaning is what to do

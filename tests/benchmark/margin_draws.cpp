@@ -1,11 +1,12 @@
 // How honest the estimated coke margin is: plants drawn from their ranges, brought up and commissioned by the controller itself
 // from hot standby, the estimate held against the true margin at each tick of production.
 //
-//   margin_draws [DRAWS] [DEMAND] [LAW...] [PATH=VALUE...] [each]
+//   margin_draws [DRAWS] [DEMAND] [LAW...] [PATH=VALUE...] [each] [late]
 //
 // DRAWS (default 40) or `ends`: the constants of the cell at the ends of their ranges; demand (default "10 g/h"); laws
 // (default cascade, adaptive); what is held (the share of the overpotential that drives coke is held at 1,
-// the end that the controller assumes, unless set otherwise); each: a row for each draw as well.
+// the end that the controller assumes, unless set otherwise); each: a row for each draw as well; late: the
+// error over the last half hour alone.
 //
 // Prints the rows of the table in docs/models/estimation.md: estimated less true margin over all ticks of production,
 // the same over its stated deviation, share of ticks bold (too high) and timid (too low) by more than two deviations,
@@ -45,13 +46,16 @@ std::vector<std::string> joined(std::vector<std::string> a, const std::vector<st
   return a;
 }
 
-Sums run(const std::string& law, const std::string& demand, const std::vector<std::string>& settings) {
+Sums run(const std::string& law, const std::string& demand, const std::vector<std::string>& settings,
+         double from) {
   Sums s;
-  static_cast<BroughtUp&>(s) = brought_up(law, demand, settings, [&](double error, double sigma) {
-    const double z = error / sigma;
-    s.ticks += 1.0, s.error += error, s.square += error * error, s.sigma += sigma;
-    s.z += z, s.zz += z * z, s.bold += z > 2.0, s.timid += z<-2.0, s.far += z> 3.0;
-  });
+  static_cast<BroughtUp&>(s) =
+      brought_up(law, demand, settings, [&](double error, double sigma, double time) {
+        if (time < from) return;
+        const double z = error / sigma;
+        s.ticks += 1.0, s.error += error, s.square += error * error, s.sigma += sigma;
+        s.z += z, s.zz += z * z, s.bold += z > 2.0, s.timid += z<-2.0, s.far += z> 3.0;
+      });
   return s;
 }
 
@@ -87,10 +91,13 @@ int main(int argc, char** argv) {
   const std::string first = argc > 1 ? argv[1] : "40", demand = argc > 2 ? argv[2] : "10 g/h";
   std::vector<std::string> laws, held{"plant.cell.overpotential_share=1"};
   bool each = false;
+  double from = 0.0;  // s
   for (int n = 3; n < argc; ++n) {
     const std::string word = argv[n];
     if (word == "each")
       each = true;
+    else if (word == "late")
+      from = 3.5 * 3600.0;
     else
       (word.find('=') == std::string::npos ? laws : held).push_back(word);
   }
@@ -102,15 +109,16 @@ int main(int argc, char** argv) {
   for (const std::string& law : laws) {
     if (first == "ends") {
       for (const End& end : kEnds)
-        print(std::string(end.name) + ", " + law, {run(law, demand, joined(held, end.settings))});
+        print(std::string(end.name) + ", " + law, {run(law, demand, joined(held, end.settings), from)});
       continue;
     }
     std::vector<Sums> all(std::stoul(first));
     std::atomic<std::size_t> next{0};
     const auto work = [&] {
       for (std::size_t k = next++; k < all.size(); k = next++)
-        all[k] = run(law, demand,
-                     joined(held, {fmt::format("seed={}", k + 1), fmt::format("plant_draw={}", k + 1)}));
+        all[k] =
+            run(law, demand,
+                joined(held, {fmt::format("seed={}", k + 1), fmt::format("plant_draw={}", k + 1)}), from);
     };
     std::vector<std::thread> threads;
     for (unsigned t = 0; t < std::max(1U, std::thread::hardware_concurrency()); ++t)

@@ -26,7 +26,8 @@ struct BroughtUp {
 };
 
 /// Four hours under `law` at `demand`, commissioned in the first hour of production. `each` gets the error of the
-/// estimated coke margin and its stated deviation, both V, at every tick of production after its first minute.
+/// estimated coke margin and its stated deviation, both V, and the time, s, at every tick of production after its first
+/// minute.
 template <class Each>
 BroughtUp brought_up(const std::string& law, const std::string& demand, std::vector<std::string> settings,
                      Each&& each) {
@@ -43,7 +44,7 @@ BroughtUp brought_up(const std::string& law, const std::string& demand, std::vec
     since = s.control.mode == CTL_PRODUCTION ? since + 1.0 : 0.0;
     if (since > 0.0 && since < 600.0) b.early_margin_min = std::min(b.early_margin_min, s.plant.min_margin);
     if (since > 60.0 && s.control.coke_sigma > 0.0f)
-      each(double(s.control.coke_margin) - s.plant.min_margin, double(s.control.coke_sigma));
+      each(double(s.control.coke_margin) - s.plant.min_margin, double(s.control.coke_sigma), s.time);
     return true;
   };
   run_shipped("start-stop/start-from-hot-standby.yaml", settings, options);

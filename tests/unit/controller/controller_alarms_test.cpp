@@ -81,12 +81,12 @@ TEST_CASE("the rows of the table are sound") {
 #undef ADD
   CHECK(words.size() == CTL_ALARMS);
   CHECK(CTL_ALARMS >= 20);
-  CHECK(CTL_ALARMS <= 35);
+  CHECK(CTL_ALARMS <= CTL_ALARM_CAPACITY);
   int by_priority[CTL_PRIORITIES] = {};
   for (const AlarmRow& a : kAlarms) ++by_priority[a.priority];
   CHECK(by_priority[CTL_URGENT] == 0);  // what cannot wait three minutes is an interlock
   CHECK(by_priority[CTL_HIGH] * 5 <= static_cast<int>(CTL_ALARMS));  // high stays rare: a fifth at most
-  // every diagnosis that asks for an action has an alarm; the four that are events have none
+  // every diagnosis that asks for an action has an alarm; those that are events have none
   uint32_t covered = 0;
   for (const AlarmRow& a : kAlarms)
     if (a.source == CTL_FROM_DIAGNOSIS) covered |= a.argument;
@@ -95,7 +95,6 @@ TEST_CASE("the rows of the table are sound") {
   CTL_DIAGNOSIS_LIST(ALL)
 #undef ALL
   const uint32_t others = CTL_CLOCK_JUMPED | CTL_RESTARTED | CTL_WEATHER_FAST |
-                          CTL_MODEL_SUSPECT |  // answered by derating; nothing that a person could do at once
                           CTL_CURRENT_DEVIATION |  // makes safe: trip-diagnosed-fault
                           CTL_BUS_WEAK;            // bus-voltage-low, from the voltage itself
   CHECK((covered | others) == all);

@@ -321,3 +321,17 @@ TEST_CASE(
   CHECK((plant.d.diagnosed & CTL_PRODUCT_CLOGGED) != 0);
   CHECK(built[r_product_aperture] == before);
 }
+
+TEST_CASE("what no fault explains makes the model suspect within six minutes, and the residual is named") {
+  Consistent c;
+  for (uint32_t k = 0; k < CTL_CELLS; ++k)
+    c.raw.value[in_cell_voltage + k] += 0.06f;  // 6 kVoltageSigma, all cells
+  c.run(360);
+  CHECK(c.d.diagnosed == CTL_MODEL_SUSPECT);
+  CHECK(c.d.open == bits(r_voltage));
+  CHECK(c.d.response == CTL_RESPOND_WIDEN);
+  c.raw = c.healthy;
+  c.run(1200);
+  CHECK(c.d.diagnosed == 0);
+  CHECK(c.d.open == 0);
+}

@@ -145,6 +145,11 @@ TEST_CASE("derating slopes begin at their start, end before the interlock and ar
   CHECK(derated_share(fault.facts()) == p.derate_share);
   CHECK(added_margin(p, CTL_RESPOND_DERATE) == p.derate_margin);
   CHECK(added_margin(p, CTL_RESPOND_STANDBY) == 0.0f);
+  // a suspect model asks for margin and takes no current by itself
+  CHECK(added_margin(p, CTL_RESPOND_WIDEN) == p.derate_margin);
+  fault.response = CTL_RESPOND_WIDEN;
+  CHECK(derated_share(fault.facts()) == 1.0f);
+  fault.response = CTL_RESPOND_DERATE;
   // down at once, up in derate_recovery
   float missing = 0.0f;
   CHECK(derate(missing, fault.facts()) == Approx(p.derate_share));
