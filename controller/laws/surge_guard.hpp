@@ -1,0 +1,66 @@
+/// Surge guard of a turbo compressor: opens the recycle before the flow falls to surge, and knows when it has surged.
+///
+/// What it is   PI on the surge margin, an open line below it, slow closing; a count of surges moves the line and trips
+/// Equation     SM = (phi - phi_surge)/phi_surge; opening = PI(line + shift - SM); 1 where SM < open line;
+///              it opens at once and closes at most by 1/close_time
+/// Symbols      SM [1] of the stage that is nearest to surge, opening [1] of the recycle valve, phi [1] flow coefficient
+/// Validity     ticks short against the time in which the flow can fall from the control line to surge
+/// Source       common practice: control line at 8 to 12 %, open line at 3 to 5 %, closing in 20 to 60 s, trip after two
+///              surges, line further out after each (from memory); PI: pi.hpp
+/// Left out     estimate of SM from the instruments, sharing between parallel machines, decoupling of the speed loop
+#pragma once
+
+#include "controller/laws/pi.hpp"
+
+namespace duskline::controller {
+
+struct SurgeGuardSettings {
+  float control_line = 0.10f;  ///< 1, SM that the valve holds
+  float open_line = 0.04f;     ///< 1, SM below which it opens fully
+  float gain = 5.0f;           ///< 1, opening per SM
+  float integral_time = 5.0f;  ///< s
+  float close_time = 30.0f;    ///< s
+  float shift = 0.02f;         ///< 1, by which a surge moves the lines
+  float shift_max = 0.06f;     ///< 1
+  float window = 300.0f;       ///< s, within which surges count together: a few cycles of the plant
+  uint32_t surges_to_trip = 2;
+};
+
+struct SurgeGuard {
+  Pi pi{};
+  float opening{};
+  float shift{};
+  float since{};  ///< s, since the first surge that counts
+  uint32_t surges{};
+  bool below{};  ///< in a surge
+  bool trip{};   ///< the machine has to stop
+};
+
+/// A surge is a margin that falls below half of the way to no flow, and comes back above zero.
+constexpr void count_surges(SurgeGuard& g, const SurgeGuardSettings& s, float margin, float period) {
+  g.since += period;
+  if (g.since > s.window) g.surges = 0;
+  if (!g.below && margin < -0.5f) {
+    if (g.surges++ == 0) g.since = 0.0f;
+    g.shift = min_of(g.shift + s.shift, s.shift_max);
+    g.trip = g.trip || g.surges >= s.surges_to_trip;
+    g.below = true;
+  }
+  if (margin > 0.0f) g.below = false;
+}
+
+/// One tick; the opening to command. Without a margin, or after a trip, the valve is open.
+constexpr float guard_surge(SurgeGuard& g, const SurgeGuardSettings& s, float margin, float period) {
+  const PiGains gains{s.gain, s.integral_time, s.integral_time, 1.0f};
+  const bool known = is_finite(margin);
+  if (known) count_surges(g, s, margin, period);
+  const float line = s.control_line + g.shift;
+  // margin and line with their signs turned: a valve opens when the margin is too small
+  const float asked = known ? pi_output(g.pi, gains, -margin, -line) : pi_open(g.pi, 0.0f);
+  const bool open = !known || g.trip || margin < s.open_line + g.shift;
+  g.opening = open ? 1.0f : max_of(clamp(asked, 0.0f, 1.0f), g.opening - period / s.close_time);
+  pi_track(g.pi, gains, period, g.opening);
+  return g.opening;
+}
+
+}  // namespace duskline::controller
