@@ -32,21 +32,21 @@ struct SurgeGuard {
   float shift{};
   float since{};  ///< s, since the first surge that counts
   uint32_t surges{};
-  bool below{};  ///< in a surge
-  bool trip{};   ///< the machine has to stop
+  uint32_t below{};  ///< 1: in a surge
+  uint32_t trip{};   ///< 1: the machine has to stop
 };
 
 /// A surge is a margin that falls below half of the way to no flow, and comes back above zero.
 constexpr void count_surges(SurgeGuard& g, const SurgeGuardSettings& s, float margin, float period) {
   g.since += period;
   if (g.since > s.window) g.surges = 0;
-  if (!g.below && margin < -0.5f) {
+  if (g.below == 0 && margin < -0.5f) {
     if (g.surges++ == 0) g.since = 0.0f;
     g.shift = min_of(g.shift + s.shift, s.shift_max);
-    g.trip = g.trip || g.surges >= s.surges_to_trip;
-    g.below = true;
+    if (g.surges >= s.surges_to_trip) g.trip = 1;
+    g.below = 1;
   }
-  if (margin > 0.0f) g.below = false;
+  if (margin > 0.0f) g.below = 0;
 }
 
 /// One tick; the opening to command. Without a margin, or after a trip, the valve is open.
@@ -57,7 +57,7 @@ constexpr float guard_surge(SurgeGuard& g, const SurgeGuardSettings& s, float ma
   const float line = s.control_line + g.shift;
   // margin and line with their signs turned: a valve opens when the margin is too small
   const float asked = known ? pi_output(g.pi, gains, -margin, -line) : pi_open(g.pi, 0.0f);
-  const bool open = !known || g.trip || margin < s.open_line + g.shift;
+  const bool open = !known || g.trip != 0 || margin < s.open_line + g.shift;
   g.opening = open ? 1.0f : max_of(clamp(asked, 0.0f, 1.0f), g.opening - period / s.close_time);
   pi_track(g.pi, gains, period, g.opening);
   return g.opening;

@@ -1,4 +1,4 @@
-// The public header is plain C11, and a C program can run the controller.
+// The public headers are plain C11 (that of the plant includes that of the module), and a C program can run the controller.
 #include <catch2/catch.hpp>
 #include <fstream>
 
@@ -39,7 +39,7 @@ TEST_CASE("the header compiles as pedantic C11 and as C++20") {
   const Scratch scratch;
   const std::string include = " -I " DUSKLINE_SOURCE_DIR " ";
   std::ofstream(scratch.file("header.c"))
-      << "#include \"controller/include/controller.h\"\ntypedef int something;\n";
+      << "#include \"controller/include/plant_controller.h\"\ntypedef int something;\n";
   const Ran c = run_command("gcc -std=c11 -Wall -Wextra -pedantic -Werror -fsyntax-only" + include +
                             scratch.file("header.c"));
   INFO(c.text);

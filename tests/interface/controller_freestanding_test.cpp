@@ -56,7 +56,9 @@ void check_objects(const std::string& prefix, const std::string& target_flags, c
     if (kind == "T") entries.insert(name);
   }
   for (const char* entry :
-       {"ctl_abi_version", "ctl_default_params", "ctl_init", "ctl_step", "ctl_retain", "ctl_restart"})
+       {"ctl_abi_version", "ctl_default_params", "ctl_init", "ctl_step", "ctl_retain", "ctl_restart",
+        "ctl_plant_abi_version", "ctl_plant_default_params", "ctl_plant_init", "ctl_plant_step",
+        "ctl_plant_retain", "ctl_plant_restart", "ctl_plant_orders_to_module", "ctl_plant_report_of_module"})
     CHECK(entries.count(entry) == 1);
 
   const Ran sections = run_command(prefix + "objdump -h " + joined);

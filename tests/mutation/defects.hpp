@@ -103,12 +103,12 @@ inline constexpr std::array kDefects{
            "start-stop/start-from-hot-standby",
            "start-stop maintenance training endurance/worn-plant-lowest-density "
            "faults/filter-blocked-at-lowest-density"},
-    Defect{"alarms-never-begin", "a condition that stands never becomes an alarm", "supervise/alarms.hpp",
-           "m.held[k] > (m.raw[k] != 0 ? row.on_delay : row.off_delay)",
+    Defect{"alarms-never-begin", "a condition that stands never becomes an alarm",
+           "supervise/alarm_states.hpp", "m.held[k] > (m.raw[k] != 0 ? row.on_delay : row.off_delay)",
            "m.held[k] > (m.raw[k] != 0 ? 1e6f : row.off_delay)", "faults/converter-dropout",
            "training maintenance faults/repeated-controller-resets "
            "faults/cell-tap-opens-another-reads-wrong"},
-    Defect{"shelved-for-good", "a shelved alarm never comes back", "supervise/alarms.hpp",
+    Defect{"shelved-for-good", "a shelved alarm never comes back", "supervise/alarm_states.hpp",
            "m.shelved[k] -= p.period;", "m.shelved[k] -= 0.0f * p.period;",
            "training/alarm-shelved-for-a-shift", ""},
     Defect{"memory-ignored", "after a restart nothing of the retained memory is taken up", "controller.cpp",
@@ -175,7 +175,8 @@ inline constexpr std::array kDefects{
            "faults/anode-pressure-sensor-faults faults/cathode-pressure-sensor-faults "
            "faults/filter-differential-pressure-sensor-faults faults/feed-meter-gain-loss"},
     Defect{"operator-unheard", "what the operator does about alarms is not looked at", "supervise/alarms.hpp",
-           "  act_on_alarms(m, p, a);", "  (void)a;", "training/alarm-shelved-for-a-shift",
+           "  act_on_alarms(m, kAlarms, p.shelve_max, a);", "  (void)a;",
+           "training/alarm-shelved-for-a-shift",
            "training/operator-recovers-from-trip maintenance/thermocouple-replaced-in-production "
            "maintenance/filter-changed-in-standby"},
     Defect{"all-heat-at-one-end", "the first end heater gets its power on the wires of the second",

@@ -1,0 +1,100 @@
+/// The power ceiling of the bus, shared between the modules: what gives way, and in which order.
+///
+/// What it is   liquefier, then header pressure, then current (first of the module with the least margin, down to the
+///              protective one), heaters last
+/// Equation     deficit = sum (P_heat + e x) - (P_ceiling - headroom - P_other - what the liquefier still draws)
+/// Symbols      e [J/kg] energy of the cells per oxygen, x [kg/s] share, P_other [W] bus less modules, filtered; what the
+///              liquefier drew when it was shed leaves P_other with that filter, and is counted off with the same
+/// Validity     any ceiling; without one nothing is done
+/// Source       order: oxygen can wait, heat cannot (the stacks crack when they cool fast)
+/// Left out     announced ceilings (the modules look ahead: supervise/ceiling.hpp)
+#pragma once
+
+#include "controller/plant/sharing.hpp"
+
+namespace duskline::controller {
+
+struct PowerMemory {
+  float other_load;  // W
+  float relief;      // W that the liquefier is still counted with after it was shed
+  uint32_t shed;     // ctl_shed bits
+  uint32_t known;    // 1 once the bus has been measured
+};
+
+struct PowerView {
+  Shares share;    // kg/s after shedding
+  Shares ceiling;  // W of each module; NaN: none
+  float surplus;   // W left, below 0 a deficit; NaN without a ceiling
+};
+
+inline PowerView share_power(PowerMemory& m, const ctl_plant_params& p, const PlantSignals& y,
+                             const ModulesSeen& seen, const Shares& wanted, float ceiling) {
+  PowerView v{wanted, {}, __builtin_nanf("")};
+  if (y.has(rd_bus_power)) {
+    const float load = max_of(0.0f, y[rd_bus_power] - seen.power);
+    m.other_load = m.known == 0 ? load : low_pass(m.other_load, load, p.period, p.load_filter);
+    m.known = 1;
+  }
+  m.relief = low_pass(m.relief, 0.0f, p.period, p.load_filter);
+  if (!is_finite(ceiling)) {
+    m.shed = 0;
+    for (float& c : v.ceiling.of) c = __builtin_nanf("");
+    return v;
+  }
+  float heat[CTL_PLANT_MODULES]{};
+  float needed = 0.0f;
+  uint32_t count = 0;
+  for (uint32_t k = 0; k < CTL_PLANT_MODULES; ++k) {
+    if (!seen.of[k].reports) continue;
+    heat[k] = max_of(0.0f, seen.of[k].r.heating);
+    needed += heat[k] + wanted.of[k] * p.oxygen_energy;
+    ++count;
+  }
+  const float available = ceiling - p.ceiling_headroom - max_of(0.0f, m.other_load - m.relief);
+  v.surplus = available - needed;
+
+  const float liquefier =
+      max_of(0.0f, y.has(rd_product_flow) ? y[rd_product_flow] : seen.oxygen_rate) * p.liquefier_energy;
+  if (v.surplus < 0.0f && (m.shed & CTL_SHED_LIQUEFIER) == 0) {
+    m.shed |= CTL_SHED_LIQUEFIER;
+    m.relief += liquefier;
+    v.surplus += liquefier;
+  } else if (v.surplus < 0.0f) {
+    m.shed |= CTL_SHED_COMPRESSOR;
+  } else if ((m.shed & CTL_SHED_COMPRESSOR) != 0 && v.surplus > p.ceiling_headroom) {
+    m.shed &= ~uint32_t{CTL_SHED_COMPRESSOR};
+  } else if (v.surplus > liquefier + p.ceiling_headroom) {
+    m.shed &= ~uint32_t{CTL_SHED_LIQUEFIER};
+  }
+
+  // current: the module with the least margin first
+  float deficit = max_of(0.0f, -v.surplus);
+  uint32_t left = 0;
+  for (uint32_t k = 0; k < CTL_PLANT_MODULES; ++k) left |= wanted.of[k] > p.protective_oxygen ? 1u << k : 0u;
+  m.shed &= ~uint32_t{CTL_SHED_CURRENT | CTL_SHED_HEAT};
+  while (deficit > 0.0f && left != 0) {  // one module a round
+    uint32_t least = CTL_PLANT_MODULES;
+    for (uint32_t k = 0; k < CTL_PLANT_MODULES; ++k) {
+      const bool first = least == CTL_PLANT_MODULES;
+      if ((left >> k & 1u) != 0 && (first || seen.of[k].r.coke_margin < seen.of[least].r.coke_margin))
+        least = k;
+    }
+    left &= ~(1u << least);
+    const float can = (wanted.of[least] - p.protective_oxygen) * p.oxygen_energy;
+    const float cut = min_of(can, deficit);
+    v.share.of[least] = max_of(p.protective_oxygen, wanted.of[least] - cut / p.oxygen_energy);
+    deficit -= cut;
+    m.shed |= CTL_SHED_CURRENT;
+  }
+  if (deficit > 0.0f) m.shed |= CTL_SHED_HEAT;
+
+  float heaters = 0.0f;
+  for (const float h : heat) heaters += h;
+  const float scale = heaters > 0.0f ? max_of(0.0f, 1.0f - deficit / heaters) : 1.0f;
+  const float spare = count > 0 ? max_of(0.0f, v.surplus) / static_cast<float>(count) : 0.0f;
+  for (uint32_t k = 0; k < CTL_PLANT_MODULES; ++k)
+    v.ceiling.of[k] = heat[k] * scale + v.share.of[k] * p.oxygen_energy + spare;
+  return v;
+}
+
+}  // namespace duskline::controller

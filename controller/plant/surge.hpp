@@ -1,0 +1,101 @@
+/// Anti-surge: the margin from the instruments, the valve, and what counts as a surge.
+///
+/// What it is   the guard of laws/surge_guard.hpp on the margin of intake.hpp; where the flow is not measured the valve is
+///              open and surges are counted by the discharge pressure; feed that is shut off opens the valve ahead
+/// Equation     SM = m_c/m_s(r) - 1; half a surge: the flow half of the way from surge to nothing (reverse is beyond it),
+///              or p < (1 - d) p_slow; the other half: the margin above 0, or p > p_slow
+/// Symbols      d [1] surge_pressure_drop, p_slow [Pa] discharge pressure behind a filter of kSlow
+/// Validity     a running machine that has a surge line; others keep the valve shut
+/// Source       as laws/surge_guard.hpp
+/// Left out     distinction of surge and stall
+#pragma once
+
+#include "controller/estimate/filters.hpp"
+#include "controller/laws/surge_guard.hpp"
+#include "controller/plant/intake.hpp"
+
+namespace duskline::controller {
+
+struct SurgeMemory {
+  SurgeGuard guard;
+  float slow_pressure;   // Pa, 0 before the first
+  float feed_before;     // kg/s asked for at the last tick
+  float pressure_since;  // s since the first fall of the pressure that counts
+  uint32_t pressure_low, pressure_falls;
+};
+
+struct SurgeView {
+  float margin;   // 1, NaN unknown
+  float flow;     // kg/s at surge
+  float opening;  // 1, of the anti-surge valve
+  bool trip;
+};
+
+inline constexpr float kSlow = 10.0f;  // s
+
+constexpr SurgeGuardSettings surge_settings(const ctl_plant_params& p) {
+  SurgeGuardSettings s;
+  s.control_line = p.surge_line;
+  s.open_line = p.surge_open_line;
+  s.gain = p.surge_gain;
+  s.integral_time = p.surge_time;
+  s.close_time = p.surge_close_time;
+  return s;
+}
+
+/// Falls of the discharge pressure that come back.
+inline void count_pressure_falls(SurgeMemory& m, const ctl_plant_params& p, const PlantSignals& y,
+                                 const SurgeGuardSettings& s) {
+  const float pressure = y[rd_discharge_pressure];
+  if (!y.has(rd_discharge_pressure)) return;
+  if (m.slow_pressure == 0.0f) m.slow_pressure = pressure;
+  m.pressure_since = min_of(m.pressure_since + p.period, 1e6f);
+  if (m.pressure_since > s.window) m.pressure_falls = 0;
+  if (m.pressure_low == 0 && pressure < (1.0f - p.surge_pressure_drop) * m.slow_pressure) {
+    m.pressure_low = 1;
+  } else if (m.pressure_low != 0 && pressure > m.slow_pressure) {
+    m.pressure_low = 0;
+    if (m.pressure_falls++ == 0) m.pressure_since = 0.0f;
+  }
+  m.slow_pressure = low_pass(m.slow_pressure, pressure, p.period, kSlow);
+}
+
+inline SurgeView guard_compressor(SurgeMemory& m, const ctl_plant_params& p, const PlantSignals& y,
+                                  float feed_wanted, bool running) {
+  const SurgeGuardSettings s = surge_settings(p);
+  SurgeView v{__builtin_nanf(""), 0.0f, 1.0f, false};
+  if (!kIntakes[p.intake].surges) {
+    v.opening = running ? 0.0f : 1.0f;
+    return v;
+  }
+  if (!running) {  // open, and what moved the lines stays
+    const float shift = m.guard.shift;
+    m = SurgeMemory{};
+    m.guard.shift = shift;
+    m.guard.opening = 1.0f;
+    return v;
+  }
+  const Suction suction = suction_of(y);
+  const float pressure = y.has(rd_discharge_pressure) ? y[rd_discharge_pressure] : y[rd_feed_header_pressure];
+  v.flow = surge_flow_at(p, pressure / suction.pressure) / flow_correction(p, suction);
+  if (y.has(rd_compressor_flow)) v.margin = y[rd_compressor_flow] / max_of(1e-6f, v.flow) - 1.0f;
+
+  const float shut_off = m.feed_before - feed_wanted;
+  m.feed_before = feed_wanted;
+  if (shut_off > 0.05f * v.flow)
+    m.guard.opening =
+        clamp(m.guard.opening + p.surge_opening_ahead * shut_off / max_of(1e-6f, v.flow), 0.0f, 1.0f);
+
+  const float before = m.guard.opening;
+  const bool harmless = pressure < p.surge_count_pressure;
+  const float asked = guard_surge(m.guard, s, harmless ? __builtin_nanf("") : v.margin, p.period);
+  if (is_finite(v.margin) || harmless)
+    m.pressure_low = m.pressure_falls = 0, m.slow_pressure = 0.0f;
+  else
+    count_pressure_falls(m, p, y, s);
+  v.trip = m.guard.trip != 0 || m.pressure_falls >= s.surges_to_trip;
+  v.opening = max_of(asked, before - p.period / p.surge_close_time);
+  return v;
+}
+
+}  // namespace duskline::controller

@@ -1,0 +1,448 @@
+// The parts of the plant controller, with numbers worked out by hand from the equations in their heads.
+#include <catch2/catch.hpp>
+#include <cmath>
+
+#include "controller/plant/parameters.hpp"
+#include "controller/plant/tick.hpp"
+
+using namespace duskline::controller;
+
+namespace {
+
+const ctl_plant_params kParams = default_plant_params();
+
+/// A module in service that produces.
+ctl_module_report producing(float oxygen = 1e-4F, float margin = 0.08F, float age = 0.0F) {
+  ctl_module_report r{};
+  r.feed_wanted = r.feed_flow = 5.0F * oxygen;
+  r.oxygen_rate = oxygen, r.coke_margin = margin, r.added_resistance = age;
+  r.power = 1500.0F, r.heating = 100.0F, r.temperature = 1060.0F, r.hottest = 1073.15F;
+  r.mode = CTL_PRODUCTION, r.limiter = CTL_BY_DEMAND;
+  return r;
+}
+
+ctl_plant_inputs inputs(uint32_t modules, const ctl_module_report& report = producing()) {
+  ctl_plant_inputs in{};
+  in.ambient_pressure = in.suction_pressure = 700.0F;
+  in.ambient_temperature = 240.0F;
+  in.compressor_speed = 4000.0F, in.compressor_flow = 4.4e-3F;
+  in.discharge_pressure = in.feed_header_pressure = 65000.0F;
+  in.discharge_temperature = 350.0F, in.feed_header_temperature = 300.0F, in.housing_temperature = 290.0F;
+  in.exhaust_header_temperature = 300.0F, in.feed_header_co_fraction = 0.02F;
+  in.exhaust_header_pressure = 55000.0F, in.product_header_pressure = 55500.0F;
+  in.product_oxygen_fraction = 0.99F, in.product_flow = 8e-4F;
+  in.bus_voltage = 120.0F, in.bus_power = 22000.0F;
+  in.oxygen_demand = 8e-4F, in.power_ceiling = NAN;
+  in.requested_mode = CTL_PLANT_PRODUCTION;
+  for (uint32_t k = 0; k < modules; ++k) in.service[k] = CTL_SERVICE_IN, in.module[k] = report;
+  return in;
+}
+
+/// The plant controller with inputs that a test moves.
+struct Bare {
+  ctl_plant_params params = kParams;
+  ctl_plant_state state{};
+  ctl_plant_inputs in;
+  ctl_plant_outputs out{};
+  explicit Bare(uint32_t modules, ctl_plant_params p = kParams) : params(p), in(inputs(modules)) {
+    REQUIRE(ctl_plant_init(&state, &params) == CTL_OK);
+  }
+  const ctl_plant_outputs& step(int ticks = 1) {
+    for (int n = 0; n < ticks; ++n) REQUIRE(ctl_plant_step(&state, &params, &in, &out) == CTL_OK);
+    return out;
+  }
+};
+
+float share_sum(const ctl_plant_outputs& out) {
+  float sum = 0.0F;
+  for (const auto& o : out.order) sum += o.oxygen_demand;
+  return sum;
+}
+
+}  // namespace
+
+TEST_CASE("The map gives the flow at surge for a pressure ratio, corrected for the suction") {
+  // half of the way between the rows of 87.4 and 142.4
+  CHECK(surge_flow_at(kParams, 114.9F) == Approx(0.5 * (3.26e-3 + 3.98e-3)));
+  CHECK(surge_flow_at(kParams, 0.5F) == Approx(1.72e-3));  // the first row
+  CHECK(surge_flow_at(kParams, 1e4F) == Approx(5.36e-3));  // the last
+  // half the pressure halves the flow, four times the temperature halves it too: m = m_c p/p_0 sqrt(T_0/T)
+  CHECK(flow_correction(kParams, {350.0F, 240.0F}) == Approx(2.0));
+  CHECK(flow_correction(kParams, {700.0F, 960.0F}) == Approx(2.0));
+  CHECK(speed_share(kParams, {700.0F, 960.0F}, 4107.0F) == Approx(0.5));
+  // 1 - 7 0.1^2 beyond surge
+  CHECK(ratio_at(kParams, 1.0F, 1.1F * 3.98e-3F) == Approx(142.4 * 0.93).epsilon(1e-4));
+}
+
+TEST_CASE("The feed-forward of the speed is the map turned round") {
+  for (const float flow : {1e-3F, 3e-3F, 4.4e-3F})
+    for (const float ratio : {20.0F, 93.0F, 105.0F}) {
+      const float share = share_for(kParams, ratio, flow);
+      const float through =
+          std::max(flow, (1.0F + kParams.surge_line) * map_at(kParams, kParams.map_surge_flow, share));
+      CHECK(ratio_at(kParams, share, through) == Approx(ratio).epsilon(1e-3));
+    }
+  // swept volume: n = 2 pi m R T/(M p V eta) = 2 pi 4.4e-3 8.314 240/(0.04335 700 2e-3 0.85)
+  ctl_plant_params lobe = kParams;
+  lobe.intake = CTL_INTAKE_LOBE;
+  CHECK(speed_feed_forward(lobe, {700.0F, 240.0F}, 4.4e-3F, 65000.0F) == Approx(1069.4).epsilon(1e-3));
+  lobe.intake = CTL_INTAKE_FREEZER;
+  CHECK(speed_feed_forward(lobe, {700.0F, 240.0F}, 4.4e-3F, 65000.0F) == 0.0F);
+}
+
+TEST_CASE("What a kind of intake does not have is neither held nor tripped") {
+  for (const uint32_t kind : {CTL_INTAKE_CENTRIFUGAL, CTL_INTAKE_LOBE, CTL_INTAKE_FREEZER}) {
+    ctl_plant_params p = kParams;
+    p.intake = kind;
+    Bare b(6, p);
+    b.step(20);
+    b.in.compressor_flow = 1e-3F;  // far left of the surge line
+    b.step(3);
+    CHECK((b.out.anti_surge_opening == 1.0F) == (kind == CTL_INTAKE_CENTRIFUGAL));
+    CHECK((b.out.compressor_speed > 0.0F) == (kind != CTL_INTAKE_FREEZER));
+    b.in.compressor_vibration = 100.0F;
+    b.step(3);
+    CHECK((b.out.mode == CTL_PLANT_SAFE) == (kind != CTL_INTAKE_FREEZER));
+  }
+}
+
+TEST_CASE("Weights follow margin and age") {
+  // no margin 0.4, half of it 0.7, all of it 1; 6e-5 ohm m2 halves
+  CHECK(wanted_weight(kParams, producing(1e-4F, 0.0F)) == Approx(0.4));
+  CHECK(wanted_weight(kParams, producing(1e-4F, 0.03F)) == Approx(0.7));
+  CHECK(wanted_weight(kParams, producing(1e-4F, 0.2F)) == Approx(1.0));
+  CHECK(wanted_weight(kParams, producing(1e-4F, 0.2F, 6e-5F)) == Approx(0.5));
+}
+
+TEST_CASE("The demand is poured in proportion to the weights until a bound is met") {
+  Bounds b{};
+  b.in = 0b111;
+  b.weight[0] = 1.0F, b.weight[1] = 1.0F, b.weight[2] = 2.0F;
+  for (uint32_t k = 0; k < 3; ++k) b.lower[k] = 1.0F, b.upper[k] = 10.0F;
+  const Shares free = pour(b, 12.0F);  // 3, 3, 6
+  CHECK(free.of[0] == Approx(3.0));
+  CHECK(free.of[2] == Approx(6.0));
+  const Shares full = pour(b, 24.0F);  // the third stands at 10, 7 for each of the others
+  CHECK(full.of[2] == Approx(10.0));
+  CHECK(full.of[0] == Approx(7.0));
+  const Shares low = pour(b, 3.5F);  // 1, 1 at the lower bound, 1.5
+  CHECK(low.of[0] == Approx(1.0));
+  CHECK(low.of[2] == Approx(1.5));
+  CHECK(sum_of(pour(b, 100.0F)) == Approx(30.0));
+  CHECK(sum_of(pour(b, 0.0F)) == Approx(3.0));
+}
+
+TEST_CASE("Below what all modules need at least, the one with the least weight stays at standby") {
+  Bare b(6);
+  b.in.module[4].coke_margin = 0.01F;
+  b.in.oxygen_demand = 6.0F * 0.3F * 1.6e-4F;  // just enough for six at their turndown
+  b.step(2000);
+  CHECK(b.out.producing == 0b111111);
+  b.in.oxygen_demand *= 0.9F;
+  b.step(1000);
+  CHECK(b.out.producing == 0b101111);
+  CHECK(b.out.order[4].requested_mode == CTL_STANDBY);
+  CHECK(b.out.order[4].oxygen_demand == 0.0F);
+  CHECK(share_sum(b.out) == Approx(b.in.oxygen_demand).epsilon(1e-4));
+}
+
+TEST_CASE("A module that is at its limit is trusted with what it makes, and slowly with more again") {
+  Bare b(6);
+  b.in.oxygen_demand = 9e-4F;
+  b.step(300);
+  CHECK(b.out.order[2].oxygen_demand == Approx(1.5e-4).epsilon(1e-3));
+  b.in.module[2].limiter = CTL_BY_COKE_MARGIN;  // it makes 1e-4
+  b.step(300);
+  CHECK(b.out.capacity[2] == Approx(1.02e-4).epsilon(1e-2));
+  // the others, at most 1.6e-4 each, take over: 0.9e-3 - 1.02e-4 for five
+  CHECK(b.out.order[0].oxygen_demand == Approx((9e-4 - 1.02e-4) / 5.0).epsilon(1e-2));
+  b.in.module[2].limiter = CTL_BY_DEMAND;
+  b.step(900);  // half of capacity_recovery: half of all
+  CHECK(b.out.capacity[2] == Approx(1.6e-4));
+}
+
+TEST_CASE("Power is taken from the liquefier, then from the module with the least margin, heaters last") {
+  const ctl_plant_params& p = kParams;
+  ModulesSeen seen{};
+  Shares wanted{};
+  ctl_plant_inputs in = inputs(3);
+  in.module[1].coke_margin = 0.02F;
+  seen = see_modules(in);
+  PlantSignalMemory sm = initial_plant_signals();
+  in.product_flow = 3e-4F;              // 1620 W of the liquefier
+  in.bus_power = seen.power + 2000.0F;  // 4500 W of the modules and 2000 W of others
+  const PlantSignals y = read_plant(sm, p, in);
+  for (uint32_t k = 0; k < 3; ++k) wanted.of[k] = 1e-4F;  // 1790 W each, and 100 W of heaters
+  const auto run = [&](PowerMemory& m, float ceiling) { return share_power(m, p, y, seen, wanted, ceiling); };
+  PowerMemory m{};
+  const PowerView none = run(m, NAN);
+  CHECK(std::isnan(none.ceiling.of[0]));
+  CHECK(none.share.of[1] == 1e-4F);
+  // needed 3 (1790 + 100) = 5670 W; available 7000 - 300 - 2000 = 4700 W: the liquefier's 1620 W are enough
+  m = {};
+  const PowerView mild = run(m, 7000.0F);
+  CHECK(m.shed == CTL_SHED_LIQUEFIER);
+  CHECK(mild.share.of[1] == 1e-4F);
+  // a ceiling of 5500 W: deficit 5670 - 3200 - 1620 = 850 W, all of it from module 2
+  m = {};
+  const PowerView strong = run(m, 5500.0F);
+  CHECK((m.shed & CTL_SHED_CURRENT) != 0);
+  CHECK((m.shed & CTL_SHED_HEAT) == 0);
+  CHECK(strong.share.of[1] == Approx(1e-4 - 850.0 / 1.79e7).epsilon(1e-3));
+  CHECK(strong.share.of[0] == 1e-4F);
+  CHECK(strong.ceiling.of[0] == Approx(1890.0));
+  // no more than what is left for heat: the protective current of each stays, heaters give way last
+  m = {};
+  const PowerView bare = run(m, 1000.0F);
+  for (uint32_t k = 0; k < 3; ++k) CHECK(bare.share.of[k] == Approx(1e-5));
+  CHECK((m.shed & CTL_SHED_HEAT) != 0);
+}
+
+TEST_CASE("The CO that is wanted follows the nickel limit of the hottest module") {
+  // exp(0.29288 - 5781.13/1073.15) = 6.13e-3; 1.5 times that is less than the least set-point of 0.02
+  CHECK(co_wanted(kParams, 1073.15F) == Approx(0.02));
+  ctl_plant_params p = kParams;
+  p.protection_factor = 5.0F;  // 0.951 0.03066/1.03066
+  CHECK(co_wanted(p, 1073.15F) == Approx(0.0283).epsilon(5e-3));
+}
+
+TEST_CASE("Set-points of the outlet headers keep the pressure across the cells within its band") {
+  Bare b(6);
+  b.in.product_header_pressure = 20000.0F;
+  b.in.exhaust_header_pressure = 23000.0F;
+  b.step();
+  CHECK(b.out.exhaust_setpoint == Approx(24000.0));  // 4 kPa above the product, not 55 kPa
+  CHECK(b.out.product_setpoint == Approx(23500.0));  // 0.5 kPa above the exhaust
+  b.in.product_header_pressure = 80000.0F;
+  b.step();
+  CHECK(b.out.exhaust_setpoint == Approx(55000.0));
+}
+
+TEST_CASE("An interlock of the plant stops the compressor and waits for another request") {
+  Bare b(6);
+  b.step(20);
+  REQUIRE(b.out.mode == CTL_PLANT_PRODUCTION);
+  b.in.product_header_pressure = 55000.0F + 10500.0F;  // trips at 10 kPa, after two ticks
+  CHECK(b.step().mode == CTL_PLANT_PRODUCTION);
+  CHECK(b.step().mode == CTL_PLANT_SAFE);
+  CHECK(b.out.tripped == CTL_PLANT_ACROSS_HIGH);
+  CHECK(b.out.compressor_speed == 0.0F);
+  CHECK(b.out.anti_surge_opening == 1.0F);
+  for (uint32_t k = 0; k < 6; ++k) CHECK(b.out.order[k].requested_mode == CTL_SAFE);
+  CHECK(b.out.alarm_state[CTL_PLANT_ALARM_TRIP_ACROSS] == CTL_ALARM_UNACKNOWLEDGED);
+  b.in.product_header_pressure = 55500.0F;
+  for (uint32_t k = 0; k < 6; ++k) b.in.module[k].mode = CTL_SAFE;
+  b.step(50);
+  CHECK(b.out.mode == CTL_PLANT_SAFE);
+  CHECK((b.out.unmet_permissives & CTL_PLANT_NOT_RESET) != 0);
+  b.in.requested_mode = CTL_PLANT_STANDBY;
+  b.step();
+  CHECK(b.out.mode == CTL_PLANT_START_UP);
+  CHECK(b.out.order[0].requested_mode == CTL_STANDBY);  // the request is the modules' reset too
+}
+
+TEST_CASE("A header pressure that is lost trips; a reading of less weight is an alarm") {
+  Bare b(6);
+  b.step(20);
+  b.in.product_oxygen_fraction = NAN;
+  b.step(60);
+  CHECK(b.out.mode == CTL_PLANT_PRODUCTION);
+  CHECK(b.out.lost == 1U << CTL_PLANT_INPUT_product_oxygen_fraction);
+  CHECK(b.out.alarm_state[CTL_PLANT_ALARM_READING] == CTL_ALARM_UNACKNOWLEDGED);
+  b.in.feed_header_pressure = NAN;
+  b.step(6);
+  CHECK(b.out.mode == CTL_PLANT_SAFE);
+  CHECK(b.out.tripped == CTL_PLANT_SENSOR_LOST);
+  // what is not fitted is not missed
+  ctl_plant_params p = kParams;
+  p.not_fitted = 1U << CTL_PLANT_INPUT_product_oxygen_fraction;
+  Bare without(6, p);
+  without.in.product_oxygen_fraction = NAN;
+  without.step(60);
+  CHECK(without.out.lost == 0);
+  CHECK(without.out.alarms_active == 0);
+}
+
+TEST_CASE("Two surges trip, and so do two falls of the pressure where the flow is not measured") {
+  for (const bool meter : {true, false}) {
+    INFO(meter);
+    Bare b(6);
+    b.step(20);
+    for (int n = 0; n < 2; ++n) {
+      CHECK(b.out.mode == CTL_PLANT_PRODUCTION);
+      b.in.compressor_flow = meter ? -1e-3F : NAN;
+      if (!meter) b.step(10);
+      b.in.discharge_pressure = 60000.0F;
+      b.step(2);
+      b.in.discharge_pressure = 65500.0F;
+      b.in.compressor_flow = meter ? 4.4e-3F : NAN;
+      b.step(2);
+    }
+    b.step();
+    CHECK(b.out.mode == CTL_PLANT_SAFE);
+    CHECK(b.out.tripped == CTL_PLANT_SURGED);
+  }
+}
+
+TEST_CASE("A module that is taken out cools with its flow, is isolated when off and released when cold") {
+  Bare b(6);
+  b.step(400);
+  b.in.service[1] = CTL_SERVICE_OUT;
+  b.step();
+  CHECK(b.out.order[1].requested_mode == CTL_OFF);
+  CHECK(b.out.order[1].feed_opening_max == 1.0F);
+  b.in.module[1].mode = CTL_COOL_DOWN, b.in.module[1].oxygen_rate = 1e-5F;
+  b.step(200);
+  CHECK(b.out.producing == 0b111101);
+  CHECK(share_sum(b.out) == Approx(8e-4).epsilon(1e-3));  // the others took over
+  CHECK(b.out.isolated == 0);
+  b.in.module[1].mode = CTL_OFF, b.in.module[1].temperature = b.in.module[1].hottest = 400.0F;
+  b.step();
+  CHECK(b.out.isolated == 0b10);
+  CHECK(b.out.order[1].feed_opening_max == 0.0F);
+  CHECK(b.out.released == 0);
+  b.in.module[1].temperature = b.in.module[1].hottest = 300.0F;
+  CHECK(b.step().released == 0b10);
+  b.in.service[1] = CTL_SERVICE_IN;
+  b.step();
+  CHECK(b.out.isolated == 0);
+  CHECK(b.out.order[1].requested_mode == CTL_STANDBY);
+}
+
+TEST_CASE("A module that leaks between cathode and anode is isolated until it has been taken out") {
+  Bare b(6);
+  b.step(20);
+  b.in.module[3].diagnosed = CTL_CELL_LEAKING;
+  b.in.module[3].response = CTL_RESPOND_STANDBY;
+  b.step();
+  CHECK(b.out.isolated == 0b1000);
+  CHECK(b.out.order[3].feed_opening_max == 0.0F);
+  CHECK(b.out.diagnosed == CTL_PLANT_MODULE_LEAKS);
+  CHECK(b.out.mode == CTL_PLANT_PRODUCTION);
+  CHECK(b.out.producing == 0b110111);
+  b.in.module[3].diagnosed = b.in.module[3].response = 0;
+  b.step(10);
+  CHECK(b.out.isolated == 0b1000);
+  CHECK(b.out.alarm_state[CTL_PLANT_ALARM_ISOLATED] == CTL_ALARM_UNACKNOWLEDGED);
+  b.in.service[3] = CTL_SERVICE_OUT;
+  b.step();
+  b.in.service[3] = CTL_SERVICE_IN;
+  CHECK(b.step().isolated == 0);
+}
+
+TEST_CASE("A spare comes in when the demand is not met, and a module in safe waits for the operator") {
+  Bare b(6);
+  b.in.service[5] = CTL_SERVICE_SPARE;
+  b.in.oxygen_demand = 7.5e-4F;
+  b.step(500);
+  CHECK(b.out.producing == 0b011111);  // five make 8e-4 at most
+  b.in.module[0].mode = CTL_SAFE;
+  b.step(100);
+  CHECK(b.out.order[0].requested_mode == CTL_SAFE);
+  CHECK(b.out.diagnosed == CTL_PLANT_MODULE_TRIPPED);
+  CHECK(b.out.producing == 0b011110);
+  b.step(300);
+  CHECK(b.out.producing == 0b111110);
+  b.in.requested_mode = CTL_PLANT_STANDBY;  // another request is the reset
+  b.in.module[0].mode = CTL_STANDBY;
+  b.step();
+  CHECK(b.out.order[0].requested_mode == CTL_STANDBY);
+}
+
+TEST_CASE("Cold modules start one after the other where the power is short, else together") {
+  const auto started = [](float ceiling) {
+    Bare b(4);
+    b.in.compressor_speed = 0.0F, b.in.compressor_flow = 0.0F;
+    b.in.feed_header_pressure = b.in.discharge_pressure = 700.0F;
+    b.in.exhaust_header_pressure = b.in.product_header_pressure = 700.0F;
+    for (uint32_t k = 0; k < 4; ++k) {
+      b.in.module[k] = producing(0.0F);
+      b.in.module[k].mode = CTL_OFF;
+      b.in.module[k].temperature = b.in.module[k].hottest = 250.0F;
+      b.in.module[k].power = b.in.module[k].heating = 0.0F;
+    }
+    b.in.bus_power = 500.0F;
+    b.in.power_ceiling = ceiling;
+    b.step(5);
+    int n = 0;
+    for (const auto& o : b.out.order) n += o.requested_mode == CTL_STANDBY ? 1 : 0;
+    return n;
+  };
+  CHECK(started(NAN) == 4);
+  CHECK(started(4500.0F) == 1);  // 4500 - 300 - 500 = 3700 W: one of 3000 W
+  CHECK(started(7500.0F) == 2);
+  CHECK(started(2000.0F) == 1);  // short for one, and nobody heats: it heats slowly
+}
+
+TEST_CASE("Orders and reports pass between plant and module") {
+  ctl_plant_inputs plant = inputs(2);
+  ctl_plant_outputs orders{};
+  orders.order[1] = {1.2e-4F, 1800.0F, 1.0F, CTL_PRODUCTION};
+  plant.module[1].power = 1500.0F;
+  ctl_inputs in{};
+  in.bus_power = NAN;
+  ctl_plant_orders_to_module(&plant, &orders, 1, &in);
+  CHECK(in.requested_mode == CTL_PRODUCTION);
+  CHECK(in.oxygen_demand == 1.2e-4F);
+  CHECK(in.power_ceiling == 1800.0F);
+  CHECK(in.plenum_pressure == 65000.0F);
+  CHECK(in.ambient_pressure == 700.0F);
+  CHECK(in.bus_power == 1500.0F);
+
+  ctl_params params;
+  ctl_default_params(&params);
+  ctl_outputs out{};
+  out.preheater_power = 10.0F, out.end_power[0] = out.end_power[1] = 19.4F;  // 48.8 W over 0.98
+  out.mode = CTL_STANDBY, out.coke_margin = 0.07F;
+  for (float& v : in.cell_voltage) v = 1.0F;
+  in.stack_current = 4.6F;  // 8 V 4.6 A over 0.92 = 40 W
+  for (uint32_t k = 0; k < CTL_ZONES; ++k) in.zone_temperature[k] = 1050.0F + static_cast<float>(k);
+  ctl_module_report report{};
+  ctl_plant_report_of_module(&params, &in, &out, &report);
+  CHECK(report.heating == Approx(48.8 / 0.98));
+  CHECK(report.power == Approx(40.0 + 48.8 / 0.98));
+  CHECK(report.temperature == 1050.0F);
+  CHECK(report.hottest == 1054.0F);
+  CHECK(report.mode == CTL_STANDBY);
+  CHECK(report.coke_margin == 0.07F);
+}
+
+TEST_CASE("After a loss of power the plant is taken over as it runs; trips and leaks are kept") {
+  Bare b(6);
+  b.step(400);
+  b.in.module[3].diagnosed = CTL_CELL_LEAKING, b.in.module[3].response = CTL_RESPOND_STANDBY;
+  b.step();
+  b.in.module[3].diagnosed = b.in.module[3].response = 0;
+  ctl_plant_retained retained;
+  ctl_plant_retain(&b.state, &retained);
+  const float speed = b.in.compressor_speed;
+  REQUIRE(ctl_plant_restart(&b.state, &b.params, &retained) == CTL_OK);
+  b.step();
+  CHECK(b.out.mode == CTL_PLANT_PRODUCTION);
+  CHECK(b.out.isolated == 0b1000);
+  CHECK(b.out.compressor_speed == Approx(speed).margin(1.0));  // no bump
+  CHECK(b.out.order[0].oxygen_demand == Approx(1e-4).margin(2e-6));
+  retained.state.words[7] ^= 1U;
+  CHECK(ctl_plant_restart(&b.state, &b.params, &retained) == CTL_NOT_RETAINED);
+}
+
+TEST_CASE("Bad parameters and a wrong version are refused with safe outputs") {
+  ctl_plant_params p = kParams;
+  ctl_plant_state state{};
+  ctl_plant_outputs out{};
+  const ctl_plant_inputs in = inputs(2);
+  p.period = NAN;
+  CHECK(ctl_plant_init(&state, &p) == CTL_BAD_PARAMETER);
+  p = kParams;
+  p.map_ratio[3] = p.map_ratio[2];
+  CHECK(ctl_plant_init(&state, &p) == CTL_BAD_PARAMETER);
+  p = kParams;
+  p.intake = CTL_INTAKES;
+  CHECK(ctl_plant_init(&state, &p) == CTL_BAD_PARAMETER);
+  REQUIRE(ctl_plant_init(&state, &kParams) == CTL_OK);
+  state.abi_version = 99;
+  CHECK(ctl_plant_step(&state, &kParams, &in, &out) == CTL_BAD_VERSION);
+  CHECK(out.mode == CTL_PLANT_SAFE);
+  CHECK(out.exhaust_opening == 1.0F);
+  CHECK(out.order[0].requested_mode == CTL_SAFE);
+}
