@@ -72,14 +72,14 @@ LinearPlant linearise(const Plant& plant, const State& x) {
   Outputs out;
   std::vector<D> dual(states), rates(network.layout().division().solved());
   Board<D> b = network.board<D>();
-  b.parameters = &settled.parameters();
+  b.parameters = settled.view();
   b.boundary = &settled.boundary();
   b.memory = &memory;
   b.x = dual.data();
   b.slow = x.data() + network.layout().first_slow();
   b.dx = rates.data();
   b.dq = rates.data() + states;
-  b.out = &out;
+  b.out = {&out, 1};
   Commands u = settled.commands();
 
   const auto rows = static_cast<Eigen::Index>(kTruths + reported_table().size());
@@ -93,8 +93,10 @@ LinearPlant linearise(const Plant& plant, const State& x) {
       return place >= first && place < end ? D(value, place - first) : D(value);
     };
     for (std::size_t i = 0; i < states; ++i) dual[i] = seed(x[i], i);
+    CommandsOf<D> commands;
     for (std::size_t k = 0; k < kCommands; ++k)
-      values_of<CommandsOf>(b.commands)[k] = seed(values_of<CommandsOf>(u)[k], states + k);
+      values_of<CommandsOf>(commands)[k] = seed(values_of<CommandsOf>(u)[k], states + k);
+    b.command(commands);
     network.evaluate(b);
     const std::vector<D> y = outputs_of(out);
     for (std::size_t place = first; place < end; ++place) {

@@ -2,7 +2,7 @@
 ///
 /// What it is   fields that the parts fill, each those that it works out; SI
 /// Validity     of the cells, duals carry what linear models look at
-/// Left out     more than one module: the fields of the stack are those of module 1
+/// Left out     more than one module in one struct: each has its own, with what all share in it
 #pragma once
 
 #include <type_traits>
@@ -27,6 +27,7 @@ struct PlantOutputsOf {
   S recuperator_given, recuperator_taken;  ///< W that exhaust and recycle lose, and that the feed gains
   S shaft_load;                            ///< W on the compressor shaft by gas and friction
   S recycle_opening;                       ///< 1
+  S feed_opening;                          ///< 1; 1 where there is no valve
   S gradient;                              ///< K, largest difference between neighbouring zones
   std::array<S, kZones> zone_temperature;
   std::array<double, kZones> zone_rate;  ///< K/s
@@ -36,5 +37,18 @@ struct PlantOutputsOf {
   double filter_dust;  ///< kg
 };
 using PlantOutputs = PlantOutputsOf<double>;
+
+/// What is seen of the part of a plant with headers that its modules share.
+template <class S>
+struct SharedOutputsOf {
+  SharedValuesOf<S> truth;
+  S anti_surge_opening, recycle_opening, exhaust_opening, product_opening;  ///< 1
+  S anti_surge_flow, recycle_flow, exhaust_flow, intake_flow;               ///< kg/s
+  S oxygen_delivered;                                                       ///< kg/s
+  S surge_margin, choke_margin;                  ///< 1, of the stage that is nearest to it
+  S compressor_power;                            ///< W from the bus
+  S liquefier_power, dryer_power, others_power;  ///< W
+};
+using SharedOutputs = SharedOutputsOf<double>;
 
 }  // namespace duskline::plant

@@ -7,16 +7,39 @@ namespace {
 
 // One row a parameter: path, unit, validity limits in SI, meaning. Values, plausible bands and sources stand
 // in plants/*.yaml.
-#define SCALAR(part, field, unit, lower, upper, meaning)                        \
-  ParameterInfo {                                                               \
-#part "." #field, unit, lower, upper, meaning,                              \
-        [](PlantParameters & p) { return std::span<double>(&p.part.field, 1); } \
+// WHERE gives the forms of plants that have it; without it all have.
+#define SCALAR_WHERE(fits, part, field, unit, lower, upper, meaning)                  \
+  ParameterInfo {                                                                     \
+#part "." #field, unit, lower, upper, meaning,                                    \
+        [](PlantParameters & p) { return std::span<double>(&p.part.field, 1); }, fits \
   }
-#define PER_CELL(part, field, unit, lower, upper, meaning)                  \
-  ParameterInfo {                                                           \
-#part "." #field, unit, lower, upper, meaning,                          \
-        [](PlantParameters & p) { return std::span<double>(p.part.field); } \
+#define SCALAR(...) SCALAR_WHERE(always, __VA_ARGS__)
+#define PER_CELL(part, field, unit, lower, upper, meaning)                          \
+  ParameterInfo {                                                                   \
+#part "." #field, unit, lower, upper, meaning,                                  \
+        [](PlantParameters & p) { return std::span<double>(p.part.field); }, always \
   }
+#define PER_MODULE(part, field, unit, lower, upper, meaning)                                               \
+  ParameterInfo {                                                                                          \
+#part "." #field, unit, lower, upper, meaning,                                                         \
+        [](PlantParameters & p) { return std::span<double>(p.part.field).first(p.form.modules); }, headers \
+  }
+
+constexpr bool always(const PlantForm&) {
+  return true;
+}
+constexpr bool scroll(const PlantForm& f) {
+  return f.intake == kScroll;
+}
+constexpr bool centrifugal(const PlantForm& f) {
+  return f.intake == kCentrifugal;
+}
+constexpr bool apertures(const PlantForm& f) {
+  return !has_headers(f);
+}
+constexpr bool headers(const PlantForm& f) {
+  return has_headers(f);
+}
 
 constexpr ParameterInfo kTable[] = {
     SCALAR(filter, area, "m2", 0.001, 10, "face area of the intake filter"),
@@ -27,40 +50,47 @@ constexpr ParameterInfo kTable[] = {
            "pressure drop of the dust cake per face velocity and dust per area, continuum"),
     SCALAR(filter, cake_slip, "1", 1, 50, "factor by which slip lowers the cake resistance"),
     SCALAR(filter, efficiency, "1", 0, 1, "share of the dust that is caught"),
-    SCALAR(compressor, displacement, "m3", 1e-07, 1, "swept volume per revolution"),
-    SCALAR(compressor, filling, "1", 0.3, 1, "volumetric efficiency without leakage"),
-    SCALAR(compressor, leakage, "mol s-1 Pa-2", 0, 1e-09,
-           "flow back to suction per difference of squared pressures"),
-    SCALAR(compressor, volume_ratio, "1", 1, 60, "built-in volume ratio"),
-    SCALAR(compressor, friction_torque, "N m", 0, 100, "friction torque independent of speed"),
-    SCALAR(compressor, viscous_friction, "N m s rad-1", 0, 1, "friction torque per speed"),
-    SCALAR(compressor, bearing_wear, "1", 0, 2, "wear of the bearings: 0 new, 1 worn out"),
-    SCALAR(compressor, bearing_life, "s", 1e6, 1e10,
-           "production until the bearings are worn out, for wear in advance"),
-    SCALAR(compressor, leakage_growth, "s-1", 0, 1e-6, "relative growth of the leakage, for wear in advance"),
-    SCALAR(compressor, tone, "m s-2", 0, 10,
-           "vibration at the bearing tone, rms, of a new machine at 300 rad/s"),
-    SCALAR(compressor, inertia, "kg m2", 1e-06, 10, "moment of inertia of rotor and orbiter"),
-    SCALAR(compressor, drive_lag, "s", 0.05, 30, "lag of the speed loop in the drive"),
-    SCALAR(compressor, acceleration, "rad s-2", 0.1, 1000, "largest acceleration that the drive commands"),
-    SCALAR(compressor, motor_efficiency, "1", 0.1, 1, "efficiency of motor and drive together"),
-    SCALAR(compressor, cooling, "1", 0, 1,
-           "share of the way to the shell temperature that discharge gas cools"),
-    SCALAR(compressor, shell_heat_capacity, "J K-1", 1, 10000000.0, "heat capacity of the shell"),
-    SCALAR(compressor, shell_conductance, "W K-1", 0.01, 100000.0, "conductance from shell to housing"),
-    SCALAR(compressor, isentropic_exponent, "1", 1.05, 1.67, "isentropic exponent of the gas in the pockets"),
-    SCALAR(flow, plenum_volume, "m3", 1e-06, 100, "volume between compressor and feed line"),
+    SCALAR_WHERE(scroll, compressor, displacement, "m3", 1e-07, 1, "swept volume per revolution"),
+    SCALAR_WHERE(scroll, compressor, filling, "1", 0.3, 1, "volumetric efficiency without leakage"),
+    SCALAR_WHERE(scroll, compressor, leakage, "mol s-1 Pa-2", 0, 1e-09,
+                 "flow back to suction per difference of squared pressures"),
+    SCALAR_WHERE(scroll, compressor, volume_ratio, "1", 1, 60, "built-in volume ratio"),
+    SCALAR_WHERE(scroll, compressor, friction_torque, "N m", 0, 100, "friction torque independent of speed"),
+    SCALAR_WHERE(scroll, compressor, viscous_friction, "N m s rad-1", 0, 1, "friction torque per speed"),
+    SCALAR_WHERE(scroll, compressor, bearing_wear, "1", 0, 2, "wear of the bearings: 0 new, 1 worn out"),
+    SCALAR_WHERE(scroll, compressor, bearing_life, "s", 1e6, 1e10,
+                 "production until the bearings are worn out, for wear in advance"),
+    SCALAR_WHERE(scroll, compressor, leakage_growth, "s-1", 0, 1e-6,
+                 "relative growth of the leakage, for wear in advance"),
+    SCALAR_WHERE(scroll, compressor, tone, "m s-2", 0, 10,
+                 "vibration at the bearing tone, rms, of a new machine at 300 rad/s"),
+    SCALAR_WHERE(scroll, compressor, inertia, "kg m2", 1e-06, 10, "moment of inertia of rotor and orbiter"),
+    SCALAR_WHERE(scroll, compressor, drive_lag, "s", 0.05, 30, "lag of the speed loop in the drive"),
+    SCALAR_WHERE(scroll, compressor, acceleration, "rad s-2", 0.1, 1000,
+                 "largest acceleration that the drive commands"),
+    SCALAR_WHERE(scroll, compressor, motor_efficiency, "1", 0.1, 1, "efficiency of motor and drive together"),
+    SCALAR_WHERE(scroll, compressor, cooling, "1", 0, 1,
+                 "share of the way to the shell temperature that discharge gas cools"),
+    SCALAR_WHERE(scroll, compressor, shell_heat_capacity, "J K-1", 1, 10000000.0,
+                 "heat capacity of the shell"),
+    SCALAR_WHERE(scroll, compressor, shell_conductance, "W K-1", 0.01, 100000.0,
+                 "conductance from shell to housing"),
+    SCALAR_WHERE(scroll, compressor, isentropic_exponent, "1", 1.05, 1.67,
+                 "isentropic exponent of the gas in the pockets"),
+    SCALAR_WHERE(apertures, flow, plenum_volume, "m3", 1e-06, 100, "volume between compressor and feed line"),
     SCALAR(flow, cathode_volume, "m3", 1e-07, 10, "gas volume of cathode channels and hot manifolds"),
     SCALAR(flow, anode_volume, "m3", 1e-07, 10, "gas volume of anode channels and product line"),
-    SCALAR(flow, feed_conductance, "mol s-1 Pa-2", 1e-16, 0.001, "laminar conductance of the feed line"),
-    SCALAR(flow, exhaust_aperture, "m2", 1e-10, 0.01,
-           "discharge coefficient times area of the cathode exhaust"),
-    SCALAR(flow, recycle_aperture, "m2", 0, 0.01,
-           "discharge coefficient times area of the open recycle valve"),
-    SCALAR(flow, recycle_lag, "s", 0.05, 60, "lag of the recycle valve"),
-    SCALAR(flow, recycle_slew, "s-1", 0.001, 100, "fastest change of the recycle valve's opening"),
-    SCALAR(flow, product_aperture, "m2", 1e-10, 0.01,
-           "discharge coefficient times area of the oxygen outlet, hot"),
+    SCALAR_WHERE(apertures, flow, feed_conductance, "mol s-1 Pa-2", 1e-16, 0.001,
+                 "laminar conductance of the feed line"),
+    SCALAR_WHERE(apertures, flow, exhaust_aperture, "m2", 1e-10, 0.01,
+                 "discharge coefficient times area of the cathode exhaust"),
+    SCALAR_WHERE(apertures, flow, recycle_aperture, "m2", 0, 0.01,
+                 "discharge coefficient times area of the open recycle valve"),
+    SCALAR_WHERE(apertures, flow, recycle_lag, "s", 0.05, 60, "lag of the recycle valve"),
+    SCALAR_WHERE(apertures, flow, recycle_slew, "s-1", 0.001, 100,
+                 "fastest change of the recycle valve's opening"),
+    SCALAR_WHERE(apertures, flow, product_aperture, "m2", 1e-10, 0.01,
+                 "discharge coefficient times area of the oxygen outlet, hot"),
     SCALAR(flow, seal_leak, "mol s-1 Pa-1", 0, 0.001, "leak of all seals from cathode to anode"),
     SCALAR(flow, back_diffusion, "mol s-1", 1e-09, 1,
            "exchange of the channels with the cathode volume at no flow"),
@@ -76,7 +106,8 @@ constexpr ParameterInfo kTable[] = {
            "heat capacity of the insulation near the hot box"),
     SCALAR(heat, outer_heat_capacity, "J K-1", 1, 100000000.0,
            "heat capacity of the insulation near the housing"),
-    SCALAR(heat, plenum_heat_capacity, "J K-1", 1, 10000000.0, "heat capacity of the plenum wall"),
+    SCALAR_WHERE(apertures, heat, plenum_heat_capacity, "J K-1", 1, 10000000.0,
+                 "heat capacity of the plenum wall"),
     SCALAR(heat, axial_conductance, "W K-1", 0.001, 1000000.0, "conductance between neighbouring zones"),
     SCALAR(heat, flow_conductance, "W K-1", 0.001, 1000000.0,
            "conductance between neighbouring segments of one cell"),
@@ -99,8 +130,10 @@ constexpr ParameterInfo kTable[] = {
     SCALAR(heat, recuperator_ua, "W K-1", 0, 1000000.0, "conductance times area of the recuperator"),
     SCALAR(heat, preheater_effectiveness, "1", 0, 1,
            "share of the way to its body temperature that the preheater warms the feed"),
-    SCALAR(heat, plenum_conductance, "W K-1", 0.0001, 1000000.0, "conductance from plenum wall to housing"),
-    SCALAR(heat, suction_heating, "1", 0, 1, "share of the way from ambient to shell that suction gas warms"),
+    SCALAR_WHERE(apertures, heat, plenum_conductance, "W K-1", 0.0001, 1000000.0,
+                 "conductance from plenum wall to housing"),
+    SCALAR_WHERE(scroll, heat, suction_heating, "1", 0, 1,
+                 "share of the way from ambient to shell that suction gas warms"),
     SCALAR(heat, end_heater_max, "W", 0, 1000000.0, "largest power of one end-plate heater"),
     SCALAR(heat, preheater_max, "W", 0, 1000000.0, "largest power of the preheater"),
     SCALAR(heat, heater_lag, "s", 0.05, 60, "lag of heater power behind its command"),
@@ -168,9 +201,102 @@ constexpr ParameterInfo kTable[] = {
     SCALAR(power, current_max, "A", 0, 100000.0, "largest stack current"),
     SCALAR(power, speed_max, "rad s-1", 1, 10000.0, "largest compressor speed"),
     SCALAR(power, bus_voltage, "V", 1, 1000, "supply bus voltage"),
+    SCALAR_WHERE(centrifugal, train, stages, "1", 1, 12, "number of stages, with a cooler between each two"),
+    SCALAR_WHERE(centrifugal, train, design_flow, "mol s-1", 1e-4, 100, "flow that the stages are sized for"),
+    SCALAR_WHERE(centrifugal, train, design_pressure, "Pa", 100, 1e6,
+                 "inlet pressure that they are sized for"),
+    SCALAR_WHERE(centrifugal, train, design_temperature, "K", 150, 400,
+                 "inlet temperature that they are sized for"),
+    SCALAR_WHERE(centrifugal, train, molar_mass, "kg mol-1", 0.002, 0.2, "molar mass of the gas"),
+    SCALAR_WHERE(centrifugal, train, isentropic_exponent, "1", 1.05, 1.67, "isentropic exponent of the gas"),
+    SCALAR_WHERE(centrifugal, train, blade_speed, "m s-1", 50, 450,
+                 "blade speed of all impellers at the design point"),
+    SCALAR_WHERE(centrifugal, train, flow_coefficient, "1", 0.01, 0.2,
+                 "flow coefficient at the design point"),
+    SCALAR_WHERE(centrifugal, train, surge_coefficient, "1", 0.005, 0.2,
+                 "flow coefficient at which the head is largest"),
+    SCALAR_WHERE(centrifugal, train, head, "1", 0.2, 0.8, "head coefficient at the design point"),
+    SCALAR_WHERE(centrifugal, train, peak_head, "1", 0.2, 0.9, "largest head coefficient"),
+    SCALAR_WHERE(centrifugal, train, throat, "1", 0.02, 1, "throat over the square of the diameter"),
+    SCALAR_WHERE(centrifugal, train, efficiency, "1", 0.3, 0.95,
+                 "polytropic efficiency at a Reynolds number of 1e6"),
+    SCALAR_WHERE(centrifugal, train, efficiency_fall, "1", 0, 5,
+                 "loss of efficiency away from the design flow"),
+    SCALAR_WHERE(centrifugal, train, cooling, "1", 0, 1,
+                 "share of the way to the casing's temperature in a cooler"),
+    SCALAR_WHERE(centrifugal, train, cooler_loss, "1", 0, 0.2, "share of the pressure that a cooler costs"),
+    SCALAR_WHERE(centrifugal, train, duct_area, "m2", 1e-5, 1, "area of the duct with the gas that surges"),
+    SCALAR_WHERE(centrifugal, train, duct_length, "m", 0.1, 100, "length of that duct"),
+    SCALAR_WHERE(centrifugal, train, friction_torque, "N m", 0, 100, "friction torque at the drive's shaft"),
+    SCALAR_WHERE(centrifugal, train, viscous_friction, "N m s rad-1", 0, 1, "friction torque per speed"),
+    SCALAR_WHERE(centrifugal, train, bearing_wear, "1", 0, 2, "wear of the bearings: 0 new, 1 worn out"),
+    SCALAR_WHERE(centrifugal, train, tone, "m s-2", 0, 10,
+                 "vibration at the bearing tone, rms, new, at 300 rad/s"),
+    SCALAR_WHERE(centrifugal, train, inertia, "kg m2", 1e-6, 10, "moment of inertia at the drive's shaft"),
+    SCALAR_WHERE(centrifugal, train, drive_lag, "s", 0.05, 60, "lag of the speed loop in the drive"),
+    SCALAR_WHERE(centrifugal, train, acceleration, "rad s-2", 0.1, 10000,
+                 "largest acceleration that the drive commands"),
+    SCALAR_WHERE(centrifugal, train, motor_efficiency, "1", 0.1, 1,
+                 "efficiency of motor, drive and gears together"),
+    SCALAR_WHERE(centrifugal, train, casing_heat_capacity, "J K-1", 1, 1e7,
+                 "heat capacity of casing and coolers"),
+    SCALAR_WHERE(centrifugal, train, casing_conductance, "W K-1", 0.01, 1e5,
+                 "conductance from casing to housing"),
+    SCALAR_WHERE(headers, headers, feed_volume, "m3", 1e-5, 100, "volume of the feed header"),
+    SCALAR_WHERE(headers, headers, exhaust_volume, "m3", 1e-5, 100, "volume of the exhaust header"),
+    SCALAR_WHERE(headers, headers, product_volume, "m3", 1e-5, 100, "volume of the product header"),
+    SCALAR_WHERE(headers, headers, feed_heat_capacity, "J K-1", 1, 1e7, "heat capacity of its wall"),
+    SCALAR_WHERE(headers, headers, exhaust_heat_capacity, "J K-1", 1, 1e7, "heat capacity of its wall"),
+    SCALAR_WHERE(headers, headers, product_heat_capacity, "J K-1", 1, 1e7, "heat capacity of its wall"),
+    SCALAR_WHERE(headers, headers, feed_conductance, "W K-1", 1e-4, 1e5,
+                 "conductance from its wall to the housing"),
+    SCALAR_WHERE(headers, headers, exhaust_conductance, "W K-1", 1e-4, 1e5,
+                 "conductance from its wall to the housing"),
+    SCALAR_WHERE(headers, headers, product_conductance, "W K-1", 1e-4, 1e5,
+                 "conductance from its wall to the housing"),
+    SCALAR_WHERE(headers, valves, feed_capacity, "1", 1e-5, 1000,
+                 "K_v of the open feed valve of a module, m3/h"),
+    SCALAR_WHERE(headers, valves, anti_surge_capacity, "1", 1e-5, 1000,
+                 "K_v of the open anti-surge valve, m3/h"),
+    SCALAR_WHERE(headers, valves, recycle_capacity, "1", 1e-5, 1000, "K_v of the open recycle valve, m3/h"),
+    SCALAR_WHERE(headers, valves, exhaust_capacity, "1", 1e-5, 1000, "K_v of the open exhaust valve, m3/h"),
+    SCALAR_WHERE(headers, valves, product_capacity, "1", 1e-5, 1000, "K_v of the open product valve, m3/h"),
+    SCALAR_WHERE(headers, valves, choke_ratio, "1", 0.2, 1,
+                 "pressure difference over inlet pressure at choke, x_T, of all valves"),
+    SCALAR_WHERE(headers, valves, rangeability, "1", 0, 200,
+                 "equal percentage from 1/R to 1, of all valves; 0: linear"),
+    SCALAR_WHERE(headers, valves, leakage, "1", 0, 0.1, "share of the capacity that leaks when shut"),
+    SCALAR_WHERE(headers, valves, lag, "s", 0.05, 60, "lag of the positioners"),
+    SCALAR_WHERE(headers, valves, stroke, "s", 0.1, 600, "time from shut to open"),
+    SCALAR_WHERE(headers, valves, anti_surge_stroke, "s", 0.1, 60,
+                 "time from shut to open of the anti-surge valve"),
+    SCALAR_WHERE(headers, valves, exhaust_line, "mol s-1 Pa-2", 1e-16, 1e-3,
+                 "laminar conductance from a cathode to the exhaust header"),
+    SCALAR_WHERE(headers, valves, product_line, "mol s-1 Pa-2", 1e-16, 1e-3,
+                 "laminar conductance from an anode to the product header"),
+    SCALAR_WHERE(headers, valves, isolation_leakage, "1", 1e-8, 0.1,
+                 "share of the flow that passes a shut isolation valve"),
+    SCALAR_WHERE(headers, product, tank_pressure, "Pa", 1000, 1e7, "pressure behind the product valve"),
+    SCALAR_WHERE(headers, product, liquid_temperature, "K", 55, 150, "temperature of the liquid"),
+    SCALAR_WHERE(headers, product, liquefier_share, "1", 0.01, 1,
+                 "efficiency of the liquefier over that of Carnot"),
+    SCALAR_WHERE(headers, product, liquefier_warm, "K", 200, 400,
+                 "temperature at which it gives its heat away"),
+    SCALAR_WHERE(headers, product, water, "1", 0, 0.1, "water in the product before the dryer"),
+    SCALAR_WHERE(headers, bus, others, "W", 0, 1e7, "power that others draw from the bus"),
+    SCALAR_WHERE(headers, bus, ceiling, "W", 1, 1e7, "power that the bus can give to all"),
+    SCALAR_WHERE(headers, bus, droop, "1", 0, 0.5, "fall of the voltage at that power"),
+    PER_MODULE(module, production, "s", 0, 1e9, "production that each module has behind it"),
+    PER_MODULE(module, resistance, "1", 0.5, 3,
+               "resistance of the cells of each module relative to the design"),
+    PER_MODULE(module, seals, "1", 0, 1e4, "leak of the seals of each module relative to the design"),
+    PER_MODULE(module, insulation, "1", 0.2, 10,
+               "conductance of the insulation of each module relative to the design"),
 };
 
 #undef SCALAR
+#undef SCALAR_WHERE
+#undef PER_MODULE
 #undef PER_CELL
 
 }  // namespace
@@ -198,6 +324,12 @@ std::vector<ParameterProblem> check(const PlantParameters& p) {
              "leaves zone " + std::to_string(z) + " without a cell; each of the zones 0 to 4 needs one"});
   if (p.stack.repeats != std::floor(p.stack.repeats))
     problems.push_back({"stack.repeats", 0, "is a number of cells; expected a whole number"});
+  if (p.form.intake == kCentrifugal && p.train.stages != std::floor(p.train.stages))
+    problems.push_back({"train.stages", 0, "is a number of stages; expected a whole number"});
+  if (p.form.intake == kCentrifugal && p.train.surge_coefficient >= p.train.flow_coefficient)
+    problems.push_back({"train.surge_coefficient", 0, "lies below the flow coefficient at the design point"});
+  if (p.form.intake == kCentrifugal && p.train.head >= p.train.peak_head)
+    problems.push_back({"train.head", 0, "lies below the largest head coefficient"});
   return problems;
 }
 

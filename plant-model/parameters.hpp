@@ -7,8 +7,11 @@
 #include <vector>
 
 #include "plant-model/compressors/scroll.hpp"
+#include "plant-model/compressors/train_parameters.hpp"
 #include "plant-model/flow/filter.hpp"
 #include "plant-model/flow/flow_parameters.hpp"
+#include "plant-model/form.hpp"
+#include "plant-model/header_parameters.hpp"
 #include "plant-model/heat/heat_parameters.hpp"
 #include "plant-model/heat/housing.hpp"
 #include "plant-model/power_parameters.hpp"
@@ -29,6 +32,13 @@ struct PlantParameters {
   DegradationParameters degradation;
   PowerParameters power;
   Variants variants;
+  PlantForm form;
+  TrainParameters train;
+  HeaderParameters headers;
+  ValveParameters valves;
+  ProductParameters product;
+  BusParameters bus;
+  ModuleDifferences module;
 };
 
 /// One row of the dictionary. `get` returns the place of the value (or values) in SI.
@@ -37,6 +47,7 @@ struct ParameterInfo {
   double lower, upper;  ///< validity of the model, in SI
   std::string_view meaning;
   std::span<double> (*get)(PlantParameters&);
+  bool (*fits)(const PlantForm&);  ///< whether plants of this form have it
 };
 
 /// The dictionary of all plant parameters, in the order of the plant file.

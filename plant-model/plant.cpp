@@ -1,5 +1,6 @@
 #include "plant-model/plant.hpp"
 
+#include <algorithm>
 #include <cmath>
 
 #include "plant-model/compressors/scroll.hpp"
@@ -16,53 +17,82 @@ Boundary make_boundary(const PlantParameters& p, const Ambient& ambient, double 
       filter_resistance(p.filter, ambient.pressure, ambient.temperature, b.air_molar_mass, dust);
   b.air_enthalpy = dot(ambient.composition, gas_enthalpies(ambient.temperature));
   b.housing = housing_boundary(p.housing, ambient);
+  if (p.form.intake == kCentrifugal) b.train = size_of(p.train);
   return b;
 }
 
-Plant::Plant(const PlantParameters& parameters, std::size_t modules)
-    : network_(std::make_shared<const Network>(modules, parameters.variants.division)),
+std::vector<PlantParameters> module_parameters(const PlantParameters& p) {
+  if (p.form.modules < 2) return {};
+  std::vector<PlantParameters> all(p.form.modules, p);
+  if (!has_headers(p.form)) return all;  // they have no section of differences
+  for (std::size_t n = 0; n < all.size(); ++n) {
+    PlantParameters& own = all[n];
+    for (double& r : own.stack.resistance_factor) r *= p.module.resistance[n];
+    own.flow.seal_leak *= p.module.seals[n];
+    own.heat.inner_conductance *= p.module.insulation[n];
+    own.heat.outer_conductance *= p.module.insulation[n];
+  }
+  return all;
+}
+
+Plant::Plant(const PlantParameters& parameters)
+    : network_(std::make_shared<const Network>(parameters.form, parameters.variants.division)),
       dust_(network_->layout().index("filter.dust")),
       parameters_(parameters),
+      modules_(duskline::plant::module_parameters(parameters)),
       memory_(network_->memory()),
       board_(network_->board<double>()) {}
 
-void Plant::lay(const State& x, State& dxdt, PlantOutputs* out) {
+namespace {
+
+PlantParameters with_modules(PlantParameters p, std::size_t modules) {
+  p.form.modules = modules;
+  return p;
+}
+
+}  // namespace
+
+Plant::Plant(PlantParameters parameters, std::size_t modules) : Plant(with_modules(parameters, modules)) {}
+
+void Plant::lay(const State& x, State& dxdt) {
   const Layout& layout = network_->layout();
   dxdt.resize(layout.states());
-  board_.parameters = &parameters_;
+  board_.parameters = view();
   board_.boundary = &boundary_;
-  board_.commands = commands_;
   board_.memory = &memory_;
   board_.x = x.data();
   board_.slow = x.data() + layout.first_slow();
   board_.dx = dxdt.data();
   board_.dq = dxdt.data() + layout.first_quadrature();
   board_.dslow = dxdt.data() + layout.first_slow();
+}
+
+void Plant::evaluate(const State& x, State& dxdt, std::span<PlantOutputs> out, SharedOutputs* shared) {
+  lay(x, dxdt);
   board_.out = out;
-}
-
-void Plant::evaluate(const State& x, State& dxdt, PlantOutputs* out) {
-  lay(x, dxdt, out);
+  board_.shared = shared;
   network_->evaluate(board_);
-}
-
-void Plant::observe(const State& x, State& dxdt, PlantOutputs& out) {
-  evaluate(x, dxdt, &out);
+  board_.out = {};
+  board_.shared = nullptr;
 }
 
 void Plant::operator()(const State& x, State& dxdt, double) {
-  evaluate(x, dxdt, nullptr);
+  evaluate(x, dxdt, {}, nullptr);
 }
 
 Board<PlantDual> Plant::dual_board(const State& x) {
   // the warm start must be the solution at x itself
   State scratch;
-  evaluate(x, scratch, nullptr);
+  evaluate(x, scratch, {}, nullptr);
   Board<PlantDual> b = network_->board<PlantDual>();
-  b.parameters = &parameters_;
+  b.parameters = view();
   b.boundary = &boundary_;
-  for (std::size_t k = 0; k < kFields<CommandsOf>; ++k)
-    values_of<CommandsOf>(b.commands)[k] = values_of<CommandsOf>(commands_)[k];
+  // they are constants here
+  const auto copy = [](auto from, auto to) { std::copy(from.begin(), from.end(), to.begin()); };
+  copy(values_of<SharedCommandsOf>(board_.commands), values_of<SharedCommandsOf>(b.commands));
+  for (std::size_t n = 0; n < b.module_commands.size(); ++n)
+    copy(values_of<ModuleCommandsOf>(board_.module_commands[n]),
+         values_of<ModuleCommandsOf>(b.module_commands[n]));
   b.memory = &memory_;
   b.slow = x.data() + layout().first_slow();
   return b;
@@ -80,7 +110,7 @@ void Plant::block_jacobian(const State& x, double, BorderedJacobian& j) {
 
 void Plant::command_rates(const State& x, State& dxdt) {
   // cheaper than a new evaluation: the entries that contain commands are few and linear in them
-  lay(x, dxdt, nullptr);
+  lay(x, dxdt);
   network_->command(board_);
 }
 
@@ -94,6 +124,24 @@ Commands actuator_positions(const Layout& layout, const State& x) {
 }
 
 namespace {
+
+State started(const PlantParameters& p, const Start& s) {
+  const std::vector<PlantParameters> modules = module_parameters(p);
+  return Network(p.form, p.variants.division).start({&p, modules}, s);
+}
+
+/// A plant with headers at these pressures and the compressor at its design flow; a loop settles the rest in minutes.
+State between_headers(const PlantParameters& p, Start s, double current, double opening) {
+  s.cathode_pressure = kHeaderPressure;
+  s.anode_pressure = kHeaderPressure - kAcross;
+  s.plenum_pressure = kHeaderPressure + kFeedDrop;
+  s.current = current;
+  s.opening = opening;
+  s.flow = p.train.design_flow;
+  s.speed = size_of(p.train).speed;
+  s.valves = {s.speed, 0.0, 0.6, 0.7, 0.7};
+  return started(p, s);
+}
 
 Start still(double pressure, double housing, double hot, double inner, double outer, double co,
             const Composition<double>& feed) {
@@ -113,12 +161,11 @@ Start hot_start(const Ambient& a, double temperature, double co) {
 
 State cold_state(const PlantParameters& p, const Ambient& a, double temperature, double co) {
   const double T = temperature > 0.0 ? temperature : a.temperature;
-  return Network(1, p.variants.division)
-      .start(p, still(a.pressure, a.temperature, T, T, T, co, a.composition));
+  return started(p, still(a.pressure, a.temperature, T, T, T, co, a.composition));
 }
 
 State hot_state(const PlantParameters& p, const Ambient& a, double temperature, double co) {
-  return Network(1, p.variants.division).start(p, hot_start(a, temperature, co));
+  return started(p, hot_start(a, temperature, co));
 }
 
 namespace {
@@ -137,6 +184,8 @@ Start working_start(const Ambient& a, double temperature, double co, double inle
 }  // namespace
 
 State standby_state(const PlantParameters& p, const Ambient& a, double temperature, double co) {
+  if (has_headers(p.form))
+    return between_headers(p, working_start(a, temperature, co, 0.045), p.power.current_max / 16.0, 0.4);
   constexpr double kCurrent = 1.0 / 16.0;  // of current_max: 0.5 A of the demo plant
   constexpr double kConverted = 0.11;      // of the feed: 8 mg/s there
   const double current = kCurrent * p.power.current_max;
@@ -166,12 +215,13 @@ State standby_state(const PlantParameters& p, const Ambient& a, double temperatu
   s.speed = std::min(p.power.speed_max, drawn / (suction * swept_flow_per_pascal(p.compressor, 1.0, warm)));
   s.current = current;
   s.opening = 1.0;
-  return Network(1, p.variants.division).start(p, s);
+  return started(p, s);
 }
 
 State producing_state(const PlantParameters& p, const Ambient& a, double temperature, double co) {
   // near the operating point at 10 g/h and 65 % utilisation; the loop settles the rest in minutes
   Start s = working_start(a, temperature, co, 0.045);
+  if (has_headers(p.form)) return between_headers(p, s, kRatedCurrent * p.power.current_max, 0.7);
   s.plenum_pressure = 42e3;
   s.cathode_pressure = 40e3;
   s.anode_pressure = 36e3;
@@ -180,7 +230,7 @@ State producing_state(const PlantParameters& p, const Ambient& a, double tempera
   s.speed = std::min(p.power.speed_max, (8.6 + 4.58 / air) * p.power.speed_max / 630.0);
   s.current = 0.524 * p.power.current_max;
   s.opening = 0.35;
-  return Network(1, p.variants.division).start(p, s);
+  return started(p, s);
 }
 
 }  // namespace duskline::plant

@@ -3,6 +3,8 @@
 
 namespace duskline::plant {
 
+inline constexpr double kRatedCurrent = 0.52;  ///< of current_max: 10 g/h of the demo plant
+
 struct PowerParameters {
   double stack_converter{};   ///< 1, efficiency
   double heater_converter{};  ///< 1

@@ -23,6 +23,7 @@ inline constexpr std::size_t current = anode + kSpecies;             ///< A, sta
 inline constexpr std::size_t end_power = current + 1;                ///< W, two end-plate heaters
 inline constexpr std::size_t preheater_power = end_power + kEnds;    ///< W
 inline constexpr std::size_t recycle_opening = preheater_power + 1;  ///< 1
+inline constexpr std::size_t feed_opening = recycle_opening;         ///< 1, where there are headers
 inline constexpr std::size_t stack = recycle_opening + 1;            ///< K, zone by zone, inlet to outlet
 
 /// The solids behind a stack whose cells have N segments, K.

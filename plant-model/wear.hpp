@@ -19,8 +19,7 @@
 
 namespace duskline::plant {
 
-inline constexpr double kRatedCurrent = 0.52;  ///< of current_max: 10 g/h of the demo plant
-inline constexpr double kRatedSpeed = 0.42;    ///< of speed_max
+inline constexpr double kRatedSpeed = 0.42;  ///< of speed_max
 
 /// What the compressor alone loses by turning for this time, s.
 inline void wear_compressor(PlantParameters& p, double time) {

@@ -67,6 +67,7 @@ void add_draw(const scenarios::Case& c, Json& j) {
   plant::PlantParameters drawn = scenarios::drawn_plant(c.plant, c.scenario.plant_draw);
   j["number"] = c.scenario.plant_draw;
   for (const plant::ParameterInfo& info : plant::parameter_table()) {
+    if (!info.fits(drawn.form)) continue;
     Json values = Json::array();
     for (const double value : info.get(drawn)) values.push_back(number(value));
     j["parameters"][info.path] = {{"value", values.size() == 1 ? values[0] : values}, {"unit", info.unit}};

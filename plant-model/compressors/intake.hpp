@@ -2,11 +2,10 @@
 ///
 /// What it is   the table of kinds; a new kind is its file in this folder, a row here and its section in a plant file
 /// Validity     the part reads what flows into the suction terminal, so it stands behind all that recycle there
-/// Left out     kinds other than scroll
+/// Left out     kinds other than these
 #pragma once
 
 #include <memory>
-#include <string_view>
 
 #include "plant-model/network/part.hpp"
 
@@ -20,13 +19,15 @@ struct IntakeTerminals {
 };
 
 std::unique_ptr<Part> scroll_train(Layout& layout, const IntakeTerminals& terminals);
+std::unique_ptr<Part> centrifugal_train(Layout& layout, const IntakeTerminals& terminals);
 
 struct CompressorKind {
-  std::string_view word;
+  Intake intake;
   std::unique_ptr<Part> (*make)(Layout& layout, const IntakeTerminals& terminals);
 };
 inline constexpr CompressorKind kCompressorKinds[] = {
-    {"scroll", scroll_train},
+    {kScroll, scroll_train},
+    {kCentrifugal, centrifugal_train},
 };
 
 }  // namespace duskline::plant

@@ -17,14 +17,14 @@ class ScrollTrain final : public PartOf<ScrollTrain> {
 
   template <class S>
   void flow_on(Board<S>& b) const {
-    const CompressorParameters& c = b.parameters->compressor;
+    const CompressorParameters& c = b.plant().compressor;
     const Ambient& air = b.boundary->ambient;
     const GasStore<S>& discharge = b.at(terminals_.discharge);
     const GasInflow<S>& recycled = b.into(terminals_.suction);
     const S& speed = b.x[speed_];
     const S& shell = b.x[shell_];
 
-    const S temperature = air.temperature + b.parameters->heat.suction_heating * (shell - air.temperature);
+    const S temperature = air.temperature + b.plant().heat.suction_heating * (shell - air.temperature);
     const Suction<S> s = suction_manifold(air.pressure, b.boundary->filter_resistance, air.composition,
                                           swept_flow_per_pascal(c, speed, temperature), c.leakage,
                                           discharge.pressure, discharge.share, recycled.amount);
@@ -41,7 +41,7 @@ class ScrollTrain final : public PartOf<ScrollTrain> {
     constexpr double kTwoPi = 6.28318530717958647693;
     const S tau_gas = c.filling * c.displacement / (kTwoPi * kGasConstant) / temperature * s.pressure * work;
     const S tau_friction =
-        friction_torque(c, b.parameters->variants.friction, S(discharge.pressure - s.pressure), speed);
+        friction_torque(c, b.plant().variants.friction, S(discharge.pressure - s.pressure), speed);
     const S acceleration = drive_acceleration(c, b.commands.compressor_speed, speed);
     const S shaft_load = (tau_gas + tau_friction) * speed;
     const S power = drive_power(c, shaft_load, acceleration, speed);
@@ -66,26 +66,26 @@ class ScrollTrain final : public PartOf<ScrollTrain> {
     if constexpr (std::is_same_v<S, double>) {
       const double air_density = density(air.pressure, air.temperature, air.composition);
       b.dslow[dust_] =
-          b.parameters->filter.efficiency * air.dust_concentration * std::max(0.0, intake) / air_density;
+          b.plant().filter.efficiency * air.dust_concentration * std::max(0.0, intake) / air_density;
       b.memory->shaft_load = shaft_load;
     }
-    if (b.out == nullptr) return;
-    PlantOutputsOf<S>& out = *b.out;
-    out.suction_pressure = s.pressure;
-    out.intake_flow = intake;
-    out.compressor_power = power;
-    out.discharge_temperature = discharge_temperature;
-    out.shaft_load = shaft_load;
-    out.filter_dust = b.slow[dust_];
-    out.truth.compressor_speed = speed;
-    out.truth.compressor_temperature = shell;
-    out.truth.filter_differential_pressure = air.pressure - s.pressure;
-    out.truth.bearing_vibration = bearing_tone(c.tone, c.bearing_wear, speed);
+    for (PlantOutputsOf<S>& out : b.out) {
+      out.suction_pressure = s.pressure;
+      out.intake_flow = intake;
+      out.compressor_power = power;
+      out.discharge_temperature = discharge_temperature;
+      out.shaft_load = shaft_load;
+      out.filter_dust = b.slow[dust_];
+      out.truth.compressor_speed = speed;
+      out.truth.compressor_temperature = shell;
+      out.truth.filter_differential_pressure = air.pressure - s.pressure;
+      out.truth.bearing_vibration = bearing_tone(c.tone, c.bearing_wear, speed);
+    }
   }
 
   /// The drive's power follows the torque of acceleration: shell heat, bus and boundary energy with it.
   void command(Board<double>& b) const override {
-    const CompressorParameters& c = b.parameters->compressor;
+    const CompressorParameters& c = b.plant().compressor;
     const double speed = b.x[speed_], load = b.memory->shaft_load;
     const double before = b.dx[speed_], now = drive_acceleration(c, b.commands.compressor_speed, speed);
     const double change = drive_power(c, load, now, speed) - drive_power(c, load, before, speed);
@@ -95,10 +95,10 @@ class ScrollTrain final : public PartOf<ScrollTrain> {
     b.dq[at::bus_energy] += change;
   }
 
-  void hold(const PlantParameters& p, const double* x, const double*, Holdings& h) const override {
-    h.energy += p.compressor.shell_heat_capacity * x[shell_];
+  void hold(const ParameterView& p, const double* x, const double*, Holdings& h) const override {
+    h.energy += p.shared->compressor.shell_heat_capacity * x[shell_];
   }
-  void start(const PlantParameters&, const Start& s, double* x) const override {
+  void start(const ParameterView&, const Start& s, double* x, double*) const override {
     x[speed_] = s.speed;
     x[shell_] = s.housing;
   }

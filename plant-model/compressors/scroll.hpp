@@ -63,15 +63,15 @@ S reduced_work(const CompressorParameters& c, const S& pressure_ratio) {
 inline constexpr double kDriveWidth = 0.5;
 
 /// Acceleration that the drive gives, rad/s2.
-template <class S>
-S drive_acceleration(const CompressorParameters& c, const S& commanded_speed, const S& speed) {
+template <class Drive, class S>
+S drive_acceleration(const Drive& c, const S& commanded_speed, const S& speed) {
   const S asked = (commanded_speed - speed) / (c.drive_lag * c.acceleration);
   return c.acceleration * asked / sqrt(1.0 + asked * asked);
 }
 
 /// Power that the drive draws, W.
-template <class S>
-S drive_power(const CompressorParameters& c, const S& shaft_load, const S& acceleration, const S& speed) {
+template <class Drive, class S>
+S drive_power(const Drive& c, const S& shaft_load, const S& acceleration, const S& speed) {
   return positive_part(shaft_load + c.inertia * acceleration * speed, kDriveWidth) / c.motor_efficiency;
 }
 

@@ -3,12 +3,12 @@
 /// What it is   a link: flow and power of a bank; what stands still leaks back through its check valve
 /// Equation     N = m N_one(p1, p2, speed) - (n - m) G p2 (1 - p1/p2) for m of n running
 /// Symbols      G [mol/s/Pa] leak of a closed check valve
-/// Validity     scroll_compressor.hpp, for each machine; all that run have one speed
-/// Source       scroll_compressor.hpp; leak of a check valve 1e-6 to 1e-4 of the full flow (from memory)
+/// Validity     scroll.hpp, for each machine; all that run have one speed
+/// Source       scroll.hpp; leak of a check valve 1e-6 to 1e-4 of the full flow (from memory)
 /// Left out     pulsation between machines, start of one against the pressure of the others
 #pragma once
 
-#include "plant-model/flow/scroll_compressor.hpp"
+#include "plant-model/compressors/scroll.hpp"
 
 namespace duskline::plant {
 

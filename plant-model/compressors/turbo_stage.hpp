@@ -160,14 +160,14 @@ struct TrainResult {
 /// Stages in series, driven by one shaft, each by its gear; `speed` [rad/s] is the shaft's.
 template <class S>
 TrainResult<S> turbo_train(std::span<const TurboStage> stages, const StageGas& gas,
-                           const Intercooling& between, const S& flow, const S& p1, const S& T1,
-                           const S& speed) {
+                           const Intercooling& between, const S& coolant, const S& flow, const S& p1,
+                           const S& T1, const S& speed) {
   const double cp = gas.exponent / (gas.exponent - 1.0) * kGasConstant;
   TrainResult<S> r{p1, T1, S(0.0), S(0.0), S(0.0), S(0.0)};
   for (std::size_t i = 0; i < stages.size(); ++i) {
     S inlet = r.temperature;
     if (i > 0) {
-      const S cooled = between.cooling * (r.temperature - between.coolant);
+      const S cooled = between.cooling * (r.temperature - coolant);
       inlet = inlet - cooled;
       r.rejected = r.rejected + cp * cooled;
       r.pressure = r.pressure * (1.0 - between.pressure);
@@ -180,6 +180,14 @@ TrainResult<S> turbo_train(std::span<const TurboStage> stages, const StageGas& g
     if (i == 0 || value_of(one.choke_margin) < value_of(r.choke_margin)) r.choke_margin = one.choke_margin;
   }
   return r;
+}
+
+/// With the coolant at its usual temperature.
+template <class S>
+TrainResult<S> turbo_train(std::span<const TurboStage> stages, const StageGas& gas,
+                           const Intercooling& between, const S& flow, const S& p1, const S& T1,
+                           const S& speed) {
+  return turbo_train(stages, gas, between, S(between.coolant), flow, p1, T1, speed);
 }
 
 }  // namespace duskline::plant

@@ -14,6 +14,7 @@
 #include "plant-model/flow/gas_store.hpp"
 #include "plant-model/flow/two_way.hpp"
 #include "plant-model/gas/transport.hpp"
+#include "plant-model/header_parameters.hpp"
 #include "plant-model/network/boundary.hpp"
 
 namespace duskline::plant {
@@ -29,6 +30,12 @@ struct ModuleFlows {
   TwoWay<S> product;  ///< anode to surroundings
   TwoWay<S> seal;     ///< cathode to anode, seals and cracks
 };
+
+template <class S>
+TwoWay<S> seal_flow(double leak, const GasStore<S>& cathode, const GasStore<S>& anode) {
+  constexpr double kNoLeak = 1e-20;  // mol/s, so that no leak at all is defined
+  return two_way(leak * (cathode.pressure - anode.pressure), leak * kSealDiffusion + kNoLeak);
+}
 
 /// `leak` [mol/s/Pa] of seals and cracks; `exhaust_temperature` [K] at which exhaust and recycle reach their apertures
 /// (variants.hpp).
@@ -50,8 +57,41 @@ ModuleFlows<S> module_flows(const FlowParameters& flow, double leak, const Bound
   g.feed =
       two_way(flow.feed_conductance * (feed.pressure * feed.pressure - cathode.pressure * cathode.pressure),
               flow.feed_diffusion);
-  constexpr double kNoLeak = 1e-20;  // mol/s, so that no leak at all is defined
-  g.seal = two_way(leak * (cathode.pressure - anode.pressure), leak * kSealDiffusion + kNoLeak);
+  g.seal = seal_flow(leak, cathode, anode);
+  return g;
+}
+
+/// How far the isolation valves of a module are open, which follow its feed valve; their leakage when it is shut.
+template <class S>
+S isolation(const ValveParameters& v, const S& travel) {
+  constexpr double kOpens = 0.01;  // of the travel
+  return v.isolation_leakage +
+         (1.0 - v.isolation_leakage) * travel * travel / (travel * travel + kOpens * kOpens);
+}
+
+/// The same flows where the module stands between headers; `travel` is that of its feed valve.
+template <class S>
+ModuleFlows<S> header_flows(const FlowParameters& flow, const ValveParameters& v, double leak,
+                            const GasStore<S>& feed, const GasStore<S>& cathode, const GasStore<S>& anode,
+                            const GasStore<S>& exhaust, const GasStore<S>& product, const S& travel) {
+  const S open = isolation(v, travel);
+  // both parts of a flow with what they would be through an open valve
+  const auto isolated = [&open](const S& net, double at_no_flow) {
+    const TwoWay<S> all = two_way(net, at_no_flow);
+    return TwoWay<S>{open * all.out, open * all.back};
+  };
+  const auto squares = [](const GasStore<S>& a, const GasStore<S>& b) {
+    return a.pressure * a.pressure - b.pressure * b.pressure;
+  };
+  ModuleFlows<S> g;
+  g.feed = isolated(valve_flow(control_valve(v, v.feed_capacity, v.stroke), kIsentropicExponent, travel,
+                               feed.pressure, feed.temperature, molar_mass(feed.share), cathode.pressure,
+                               feed.temperature, molar_mass(cathode.share)),
+                    flow.feed_diffusion);
+  g.exhaust = isolated(v.exhaust_line * squares(cathode, exhaust), flow.outlet_diffusion);
+  g.product = isolated(v.product_line * squares(anode, product), flow.outlet_diffusion);
+  g.recycle = S(0.0);
+  g.seal = seal_flow(leak, cathode, anode);
   return g;
 }
 

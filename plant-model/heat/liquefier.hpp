@@ -3,7 +3,7 @@
 /// What it is   links: power for a flow; the oxygen leaves the plant behind them
 /// Equation     liquefier P = N M (h_fg + cp (T - T_l)) (T_h - T_l)/(f T_l); dryer P = N x_w (q_w + c)/eta, pressure drop
 ///              dp = R N
-/// Symbols      N [mol/s], M [kg/mol], h_fg = 213 kJ/kg, cp = 0.92 kJ/kg/K, T_l = 90 K, f [1] share of Carnot, T_h [K] warm
+/// Symbols      N [mol/s], M [kg/mol], h_fg = 213 kJ/kg, cp = 0.92 kJ/kg/K, T_l [K] of the liquid, f [1] share of Carnot, T_h [K] warm
 ///              end; x_w [1] water in the gas, q_w [J/mol] heat of desorption, c [J/mol] heat of the bed for a mole of water
 /// Validity     oxygen near 1 bar, from 200 to 400 K; both follow within seconds (their tank and bed are outside)
 /// Source       latent heat and capacity of oxygen: handbooks (from memory); f 0.15 to 0.25: survey of coolers (from memory)
@@ -17,20 +17,20 @@ namespace duskline::plant {
 struct Liquefier {
   double carnot_share = 0.20;  ///< 1
   double warm_end = 300.0;     ///< K
+  double liquid = 90.0;        ///< K
 };
 
 /// Heat to take from a mole of oxygen, J/mol.
 template <class S>
-S liquefaction_heat(const S& temperature) {
-  constexpr double kMass = 0.0319988, kLatent = 213e3, kCapacity = 0.92e3, kLiquid = 90.0;
-  return kMass * (kLatent + kCapacity * (temperature - kLiquid));
+S liquefaction_heat(const Liquefier& l, const S& temperature) {
+  constexpr double kMass = 0.0319988, kLatent = 213e3, kCapacity = 0.92e3;
+  return kMass * (kLatent + kCapacity * (temperature - l.liquid));
 }
 
 /// W, for `flow` [mol/s] at `temperature` [K].
 template <class S>
 S liquefier_power(const Liquefier& l, const S& flow, const S& temperature) {
-  constexpr double kLiquid = 90.0;
-  return flow * liquefaction_heat(temperature) * ((l.warm_end - kLiquid) / (l.carnot_share * kLiquid));
+  return flow * liquefaction_heat(l, temperature) * ((l.warm_end - l.liquid) / (l.carnot_share * l.liquid));
 }
 
 struct Dryer {

@@ -68,4 +68,21 @@ inline CommandsOf<Rating> ratings(const PlantParameters& p) {
           .end_power = {end, end}};
 }
 
+/// The same for a plant with headers.
+inline ModuleCommandsOf<Rating> module_ratings(const PlantParameters& p) {
+  const Rating end{p.heat.end_heater_max, p.heat.heater_slew};
+  return {.stack_current = {p.power.current_max, p.power.current_slew},
+          .preheater_power = {p.heat.preheater_max, p.heat.heater_slew},
+          .feed_opening = {1.0, 1.0 / p.valves.stroke},
+          .end_power = {end, end}};
+}
+inline SharedCommandsOf<Rating> shared_ratings(const PlantParameters& p) {
+  const Rating valve{1.0, 1.0 / p.valves.stroke};
+  return {.compressor_speed = {p.power.speed_max, p.train.acceleration},
+          .anti_surge_opening = {1.0, 1.0 / p.valves.anti_surge_stroke},
+          .recycle_opening = valve,
+          .exhaust_opening = valve,
+          .product_opening = valve};
+}
+
 }  // namespace duskline::plant

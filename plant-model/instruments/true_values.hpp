@@ -45,6 +45,45 @@ struct CommandsOf {
 };
 using Commands = CommandsOf<double>;
 
+/// What the instruments see that all modules of a plant with headers share.
+template <class S>
+struct SharedValuesOf {
+  S ambient_pressure, ambient_temperature;
+  S filter_differential_pressure, suction_pressure;
+  S compressor_speed, compressor_flow;
+  S discharge_pressure, discharge_temperature;
+  S compressor_vibration;
+  S feed_header_pressure, feed_header_temperature, feed_header_co_fraction;
+  S exhaust_header_pressure, exhaust_header_temperature;
+  S product_header_pressure, product_oxygen_fraction;
+  S product_flow;  ///< to the liquefier
+  S bus_voltage, bus_power;
+  S housing_temperature;
+};
+using SharedValues = SharedValuesOf<double>;
+
+/// Commands of one module. It has one valve: for the recycle, or, behind headers, for the feed; shut, that one isolates the
+/// module.
+template <class S>
+struct ModuleCommandsOf {
+  S stack_current{};
+  S preheater_power{};
+  S feed_opening{};
+  std::array<S, kEnds> end_power{};
+};
+using ModuleCommands = ModuleCommandsOf<double>;
+
+/// Commands of what the modules share; the openings, of a plant with headers.
+template <class S>
+struct SharedCommandsOf {
+  S compressor_speed{};
+  S anti_surge_opening{};
+  S recycle_opening{};
+  S exhaust_opening{};
+  S product_opening{};
+};
+using SharedCommands = SharedCommandsOf<double>;
+
 /// Number of values in a struct of fields.
 template <template <class> class Fields>
 inline constexpr std::size_t kFields = sizeof(Fields<std::size_t>) / sizeof(std::size_t);

@@ -9,6 +9,7 @@
 /// Left out     momentum between terminals
 #pragma once
 
+#include <span>
 #include <vector>
 
 #include "plant-model/flow/gas_store.hpp"
@@ -75,23 +76,43 @@ struct Memory {
   double shaft_load = 0.0;          ///< W on the compressor, without acceleration, at the latest observation
 };
 
+/// What the modules share, and each one's own, where a plant has several.
+struct ParameterView {
+  const PlantParameters* shared = nullptr;
+  std::span<const PlantParameters> modules;
+
+  const PlantParameters& of(std::size_t module) const { return modules.empty() ? *shared : modules[module]; }
+};
+
 template <class S>
 struct Board {
-  const PlantParameters* parameters = nullptr;
+  ParameterView parameters;
   const Boundary* boundary = nullptr;
-  CommandsOf<S> commands{};
+  SharedCommandsOf<S> commands{};
+  std::vector<ModuleCommandsOf<S>> module_commands;
   Memory* memory = nullptr;
-  const S* x = nullptr;              ///< implicit states
-  const double* slow = nullptr;      ///< slow states
-  S* dx = nullptr;                   ///< their rates
-  S* dq = nullptr;                   ///< rates of the quadratures
-  double* dslow = nullptr;           ///< rates of the slow states, in double alone
-  PlantOutputsOf<S>* out = nullptr;  ///< may be null: nobody looks
+  const S* x = nullptr;                  ///< implicit states
+  const double* slow = nullptr;          ///< slow states
+  S* dx = nullptr;                       ///< their rates
+  S* dq = nullptr;                       ///< rates of the quadratures
+  double* dslow = nullptr;               ///< rates of the slow states, in double alone
+  std::span<PlantOutputsOf<S>> out;      ///< of the modules that somebody looks at, the first ones
+  SharedOutputsOf<S>* shared = nullptr;  ///< may be null
 
   std::vector<GasStore<S>>
       gas;  ///< shown by the store at each gas terminal; a node without volume shows nothing
   std::vector<S> temperature;  ///< K, shown by each heat terminal
   Sums<S> sums;
+
+  const PlantParameters& plant() const { return *parameters.shared; }
+  /// Whether anybody looks at all.
+  bool seen() const { return !out.empty() || shared != nullptr; }
+  /// One set of commands, that of the demo plant, for all modules and for what they share.
+  void command(const CommandsOf<S>& u) {
+    commands.compressor_speed = u.compressor_speed;
+    for (ModuleCommandsOf<S>& m : module_commands)
+      m = {u.stack_current, u.preheater_power, u.recycle_opening, u.end_power};
+  }
 
   GasStore<S>& at(GasTerminal t) { return gas[static_cast<std::size_t>(t)]; }
   S& at(HeatTerminal t) { return temperature[static_cast<std::size_t>(t)]; }

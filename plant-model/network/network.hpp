@@ -4,6 +4,9 @@
 ///                        ^                                          |
 ///                        +------------ suction terminal <-----------+
 ///
+/// With headers: each module stands between the feed header and those of exhaust and product, whose valves lead to the
+/// surroundings, to the suction and to the tank (parts/header_valves.hpp).
+///
 /// What it is   the parts in order (modules, then what they share), and what each evaluation does with them
 /// Equation     show, flow, settle (board.hpp); quadratures = sums at the boundary
 /// Validity     immutable once made; copies of a plant share it
@@ -21,7 +24,10 @@ namespace duskline::plant {
 class Network {
  public:
   /// `division` of the cells along their flow (variants.hpp).
-  explicit Network(std::size_t modules = 1, int division = kUsualDivision);
+  explicit Network(const PlantForm& form = {}, int division = kUsualDivision);
+  /// The usual form with this many modules.
+  explicit Network(std::size_t modules, int division = kUsualDivision)
+      : Network(PlantForm{.modules = modules}, division) {}
 
   const Layout& layout() const { return layout_; }
   std::size_t modules() const { return modules_; }
@@ -42,8 +48,8 @@ class Network {
   void jacobian(Board<PlantDual>& b, const State& x, DenseMatrix& j) const;
   void jacobian(Board<PlantDual>& b, const State& x, BorderedJacobian& j) const;
 
-  Holdings holdings(const PlantParameters& p, const State& x) const;
-  State start(const PlantParameters& p, const Start& s) const;
+  Holdings holdings(const ParameterView& p, const State& x) const;
+  State start(const ParameterView& p, const Start& s) const;
 
  private:
   GasTerminal gas_terminal() { return static_cast<GasTerminal>(gas_terminals_++); }

@@ -26,6 +26,8 @@ struct Start {
   double current = 0.0;                                      ///< A
   double opening = 0.0;                                      ///< 1
   double end_heating = 0.0, preheating = 0.0;                ///< 1, share of the largest power
+  double flow = 0.0;                                         ///< mol/s through a turbo compressor
+  SharedCommandsOf<double> valves{};                         ///< 1, where those of the headers stand
 };
 
 class Part {
@@ -40,8 +42,8 @@ class Part {
   virtual void settle(Board<PlantDual>&) const {}
   /// Corrects rates and sums at unchanged state for new commands.
   virtual void command(Board<double>&) const {}
-  virtual void hold(const PlantParameters&, const double* /*x*/, const double* /*slow*/, Holdings&) const {}
-  virtual void start(const PlantParameters&, const Start&, double* /*x*/) const {}
+  virtual void hold(const ParameterView&, const double* /*x*/, const double* /*slow*/, Holdings&) const {}
+  virtual void start(const ParameterView&, const Start&, double* /*x*/, double* /*slow*/) const {}
 };
 
 /// The rounds of a part that is written once, as templates over the scalar: show_on, flow_on and settle_on, each where

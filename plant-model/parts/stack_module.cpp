@@ -1,6 +1,7 @@
 #include "plant-model/parts/stack_module.hpp"
 
 #include <algorithm>
+#include <utility>
 
 #include "plant-model/stack/ageing.hpp"
 #include "plant-model/stack/crack.hpp"
@@ -21,7 +22,8 @@ StackModule<N>::StackModule(Layout& layout, std::size_t number, const std::strin
   layout.implicit({prefix + "stack.current", "A", 5e-3, -100, 1000});
   layout.implicit_each(kEnds, {prefix + "end_plate.power", "W", 2.0, -10, 1e5});
   layout.implicit({prefix + "preheater.power", "W", 2.0, -10, 1e5});
-  layout.implicit({prefix + "recycle.opening", "1", 5e-3, -0.1, 1.1});
+  layout.implicit({prefix + (terminals.headers ? "feed.opening" : "recycle.opening"), "1",
+                   terminals.headers ? 1e-3 : 5e-3, -0.1, 1.1});
   layout.implicit_each(kZones * N, {prefix + "stack.temperature", "K", 0.05, 120, 1400});
   layout.implicit_each(kEnds, {prefix + "end_plate.temperature", "K", 0.05, 120, 1500});
   for (const char* node : {"manifold", "preheater", "inner_insulation", "outer_insulation"})
@@ -38,35 +40,45 @@ namespace {
 
 /// The flows between the stores where exhaust and recycle reach their apertures at `exhaust_temperature` K.
 template <class S, std::size_t N>
-void pass_gas(const Board<S>& b, const S* x, const GasStore<S>& feed, const S& exhaust_temperature,
-              ModuleWorkings<S, N>& w) {
-  const PlantParameters& p = *b.parameters;
+void pass_gas(Board<S>& b, const PlantParameters& p, const ModuleTerminals& t, const S* x,
+              const S& exhaust_temperature, ModuleWorkings<S, N>& w) {
+  const GasStore<S>& feed = b.at(t.feed);
+  const double leak = total_leak(p.flow.seal_leak, p.stack);
   w.exit_enthalpy = gas_enthalpies(exhaust_temperature);
-  w.gas = module_flows(p.flow, total_leak(p.flow.seal_leak, p.stack), *b.boundary, feed, w.cathode, w.anode,
-                       x[at::recycle_opening], exhaust_temperature);
+  if (t.headers)
+    w.gas = header_flows(p.flow, p.valves, leak, feed, w.cathode, w.anode, b.at(t.exhaust), b.at(t.product),
+                         x[at::feed_opening]);
+  else
+    w.gas = module_flows(p.flow, leak, *b.boundary, feed, w.cathode, w.anode, x[at::recycle_opening],
+                         exhaust_temperature);
   w.path = feed_path(p.heat, w.gas, feed, w.cathode, w.exit_enthalpy, x[at::Solids<N>::preheater]);
 }
 
 /// Rates of what follows a command with a lag of its own.
 template <class S>
-void actuator_rates(const PlantParameters& p, const CommandsOf<S>& u, const S* x, S* dx) {
+void actuator_rates(const PlantParameters& p, bool headers, const ModuleCommandsOf<S>& u, const S* x, S* dx) {
   dx[at::current] = (u.stack_current - x[at::current]) / p.power.current_lag;
   for (std::size_t e = 0; e < kEnds; ++e)
     dx[at::end_power + e] = (u.end_power[e] - x[at::end_power + e]) / p.heat.heater_lag;
   dx[at::preheater_power] = (u.preheater_power - x[at::preheater_power]) / p.heat.heater_lag;
-  dx[at::recycle_opening] = (u.recycle_opening - x[at::recycle_opening]) / p.flow.recycle_lag;
+  if (headers)
+    dx[at::feed_opening] = valve_travel_rate(control_valve(p.valves, p.valves.feed_capacity, p.valves.stroke),
+                                             u.feed_opening, x[at::feed_opening]);
+  else
+    dx[at::recycle_opening] = (u.feed_opening - x[at::recycle_opening]) / p.flow.recycle_lag;
 }
 
 /// Amounts in both gas volumes, and what passes the terminals with them.
-template <class S, std::size_t N>
-void gas_rates(Board<S>& b, const ModuleTerminals& t, const GasStore<S>& feed, const ModuleWorkings<S, N>& w,
+template <bool kBetweenHeaders, class S, std::size_t N>
+void gas_rates(Board<S>& b, const PlantParameters& p, const ModuleTerminals& t, const ModuleWorkings<S, N>& w,
                S* dx) {
+  const GasStore<S>& feed = b.at(t.feed);
   const ModuleFlows<S>& g = w.gas;
   const Composition<double>& air = b.boundary->ambient.composition;
   // oxygen in the cathode volume burns where there is CO
   const Composition<S>& n = w.cathode.amount;
-  const S afterburn = b.parameters->flow.combustion_rate * n[O2] * n[CO] /
-                      (positive_part(n[CO], 1e-9) + positive_part(n[O2], 1e-9));
+  const S afterburn =
+      p.flow.combustion_rate * n[O2] * n[CO] / (positive_part(n[CO], 1e-9) + positive_part(n[O2], 1e-9));
   Composition<S> made;  // in the cathode volume: electrolysis, carbon, oxide, burning
   made[CO2] = w.carbon - w.oxide - w.stack.conversion + 2.0 * afterburn;
   made[CO] = w.stack.conversion - 2.0 * w.carbon + w.oxide - 2.0 * afterburn;
@@ -80,31 +92,75 @@ void gas_rates(Board<S>& b, const ModuleTerminals& t, const GasStore<S>& feed, c
     const S& in_cathode = w.cathode.share[i];
     const S& in_anode = w.anode.share[i];
     const S leak = g.seal.out * in_cathode - g.seal.back * in_anode;
-    const S exhaust = g.exhaust.out * in_cathode - g.exhaust.back * air[i];
+    const auto [exhaust_side, product_side] = [&] {
+      if constexpr (kBetweenHeaders)
+        return std::pair<S, S>{b.at(t.exhaust).share[i], b.at(t.product).share[i]};
+      else
+        return std::pair<double, double>{air[i], air[i]};
+    }();
+    const S exhaust = g.exhaust.out * in_cathode - g.exhaust.back * exhaust_side;
     const S recycle = g.recycle * in_cathode;
-    const S product = g.product.out * in_anode - g.product.back * air[i];
+    const S product = g.product.out * in_anode - g.product.back * product_side;
     dx[at::cathode + i] =
         g.feed.out * w.path.per_feed[i] - g.feed.back * in_cathode - recycle - exhaust - leak + made[i];
     dx[at::anode + i] = leak - product;
     if (i == O2) dx[at::anode + i] = dx[at::anode + i] + w.stack.oxygen;
     to_feed.amount[i] = to_feed.amount[i] + (g.feed.back * in_cathode - g.feed.out * in_feed);
-    to_suction.amount[i] = to_suction.amount[i] + recycle;
-    across.amount[i] = across.amount[i] - (exhaust + product);
+    if constexpr (kBetweenHeaders) {
+      S& to_exhaust = b.into(t.exhaust).amount[i];
+      S& to_product = b.into(t.product).amount[i];
+      to_exhaust = to_exhaust + exhaust;
+      to_product = to_product + product;
+    } else {
+      to_suction.amount[i] = to_suction.amount[i] + recycle;
+      across.amount[i] = across.amount[i] - (exhaust + product);
+    }
   }
-  b.sums.oxygen = b.sums.oxygen + g.product.out * w.anode.share[O2];
-  b.sums.product = b.sums.product + g.product.out;
+  if constexpr (!kBetweenHeaders) {
+    b.sums.oxygen = b.sums.oxygen + g.product.out * w.anode.share[O2];
+    b.sums.product = b.sums.product + g.product.out;
+  }
+}
+
+/// Heat of what passes the outlets: W that exhaust and product take along, W that comes back with gas from outside, and W
+/// that the product gives to the housing on its way to a header.
+template <class S>
+struct OutletHeat {
+  S back, cooled;
+};
+template <bool kBetweenHeaders, class S, std::size_t N>
+OutletHeat<S> outlet_heat(Board<S>& b, const ModuleTerminals& t, const ModuleWorkings<S, N>& w) {
+  const ModuleFlows<S>& g = w.gas;
+  const S leaving = dot(w.cathode.share, w.exit_enthalpy);  // J/mol behind the cooler
+  if constexpr (kBetweenHeaders) {
+    const S product = dot(w.anode.share, w.exit_enthalpy);
+    const S exhaust_back = g.exhaust.back * b.at(t.exhaust).molar_enthalpy;
+    const S product_back = g.product.back * b.at(t.product).molar_enthalpy;
+    S& to_exhaust = b.into(t.exhaust).enthalpy;
+    S& to_product = b.into(t.product).enthalpy;
+    to_exhaust = to_exhaust + (g.exhaust.out * leaving - exhaust_back);
+    to_product = to_product + (g.product.out * product - product_back);
+    return {exhaust_back + product_back, g.product.out * (w.anode.molar_enthalpy - product)};
+  } else {
+    const double air_enthalpy = b.boundary->air_enthalpy;
+    b.into(t.suction).enthalpy = b.into(t.suction).enthalpy + g.recycle * leaving;
+    b.sums.surroundings.enthalpy =
+        b.sums.surroundings.enthalpy + ((g.exhaust.back + g.product.back) * air_enthalpy -
+                                        g.exhaust.out * leaving - g.product.out * w.anode.molar_enthalpy);
+    return {(g.exhaust.back + g.product.back) * air_enthalpy, S(0.0)};
+  }
 }
 
 /// Temperatures, and the heat and power that pass the terminals; call after gas_rates: a gas volume shares its wall's
 /// temperature.
-template <class S, std::size_t N>
-void heat_rates(Board<S>& b, const ModuleTerminals& t, const GasStore<S>& feed, const ModuleWorkings<S, N>& w,
-                const S* x, S* dx) {
-  const PlantParameters& p = *b.parameters;
+template <bool kBetweenHeaders, class S, std::size_t N>
+void heat_rates(Board<S>& b, const PlantParameters& p, const ModuleTerminals& t,
+                const ModuleWorkings<S, N>& w, const S* x, S* dx) {
+  const GasStore<S>& feed = b.at(t.feed);
   const auto& heat = p.heat;
   const ModuleFlows<S>& g = w.gas;
   using Solid = at::Solids<N>;
-  const double air_enthalpy = b.boundary->air_enthalpy;
+  const OutletHeat<S> outlets = outlet_heat<kBetweenHeaders>(b, t, w);
   const std::array<double, kZones> cells = cells_in_zones(p.stack);
   Conducted<S, N> q = conduct<N>(heat, p.variants.insulation, cells, x, b.at(t.frame));
 
@@ -124,10 +180,10 @@ void heat_rates(Board<S>& b, const ModuleTerminals& t, const GasStore<S>& feed, 
   const Composition<S> cp = gas_heat_capacities(x[Solid::manifold]);
   const GasHeat<S> in_cathode = gas_heat(w.cathode, cp, dx + at::cathode),
                    in_anode = gas_heat(w.anode, cp, dx + at::anode);
-  const S manifold =
-      w.stack.gas_enthalpy + w.stack.oxygen_enthalpy + (g.exhaust.back + g.product.back) * air_enthalpy -
-      g.feed.back * w.cathode.molar_enthalpy - w.path.hot_at_manifold -
-      g.product.out * w.anode.molar_enthalpy - w.carbon * kCarbonEnthalpy - w.oxide * kOxideEnthalpy;
+  const S manifold = w.stack.gas_enthalpy + w.stack.oxygen_enthalpy + outlets.back -
+                     g.feed.back * w.cathode.molar_enthalpy - w.path.hot_at_manifold -
+                     g.product.out * w.anode.molar_enthalpy - w.carbon * kCarbonEnthalpy -
+                     w.oxide * kOxideEnthalpy;
   dx[Solid::manifold] = (manifold + q.manifold - in_cathode.carried - in_anode.carried) /
                         (heat.manifold_heat_capacity + in_cathode.capacity + in_anode.capacity);
   dx[Solid::preheater] =
@@ -142,17 +198,15 @@ void heat_rates(Board<S>& b, const ModuleTerminals& t, const GasStore<S>& feed, 
   dx[Solid::inner_insulation] = (q.inner + left_behind) / heat.inner_heat_capacity;
   dx[Solid::outer_insulation] = q.outer / heat.outer_heat_capacity;
 
-  const S leaving = dot(w.cathode.share, w.exit_enthalpy);  // J/mol behind the cooler
   b.into(t.feed).enthalpy = b.into(t.feed).enthalpy + (g.feed.back * backflow_cooled - w.path.feed_at_plenum);
-  b.into(t.suction).enthalpy = b.into(t.suction).enthalpy + g.recycle * leaving;
-  b.sums.surroundings.enthalpy =
-      b.sums.surroundings.enthalpy + ((g.exhaust.back + g.product.back) * air_enthalpy -
-                                      g.exhaust.out * leaving - g.product.out * w.anode.molar_enthalpy);
   const S supplied = w.stack_supply + w.heaters / p.power.heater_converter;
   const S converters = supplied - x[at::current] * w.stack.voltage - w.heaters;
   b.sums.bus = b.sums.bus + supplied;
-  b.into(t.frame) =
-      b.into(t.frame) + (q.housing + converters + (w.path.hot_recuperated - w.path.hot_at_exit));
+  const S into_frame = q.housing + converters + (w.path.hot_recuperated - w.path.hot_at_exit);
+  if constexpr (kBetweenHeaders)
+    b.into(t.frame) = b.into(t.frame) + (into_frame + outlets.cooled);
+  else
+    b.into(t.frame) = b.into(t.frame) + into_frame;
 }
 
 /// K, mean of the segments of each zone.
@@ -197,17 +251,16 @@ void read_history(const double* slow, CellReadings& cells) {
 template <std::size_t N>
 template <class S>
 ModuleWorkings<S, N> StackModule<N>::work_out(Board<S>& b, CellReadings* readings, CellView<S>* view) const {
-  const PlantParameters& p = *b.parameters;
+  const PlantParameters& p = b.parameters.of(number_);
   const S* x = b.x + first_;
-  const GasStore<S>& feed = b.at(terminals_.feed);
   StackMemory& memory = b.memory->stacks[number_];
   ModuleWorkings<S, N> w;
   w.cathode = gas_store(x + at::cathode, x[Solid::manifold], p.flow.cathode_volume);
   w.anode = gas_store(x + at::anode, x[Solid::manifold], p.flow.anode_volume);
-  pass_gas(b, x, feed, b.at(terminals_.frame), w);
+  pass_gas(b, p, terminals_, x, b.at(terminals_.frame), w);
   if (p.variants.exhaust == kHotExhaust) {
     constexpr int kSubstitutions = 6;  // each leaves a fifth of the error of 100 K
-    for (int n = 0; n < kSubstitutions; ++n) pass_gas(b, x, feed, S(w.path.exhaust_temperature), w);
+    for (int n = 0; n < kSubstitutions; ++n) pass_gas(b, p, terminals_, x, S(w.path.exhaust_temperature), w);
   }
   const StackInputs<S> in{
       x[at::current],  w.path.stack_flow,       w.gas.feed.net(),   w.path.burnt,
@@ -230,28 +283,32 @@ template <class S>
 void StackModule<N>::flow_on(Board<S>& b) const {
   const S* x = b.x + first_;
   S* dx = b.dx + first_;
-  const GasStore<S>& feed = b.at(terminals_.feed);
-  const bool seen = b.out != nullptr && number_ == 0;
+  const PlantParameters& p = b.parameters.of(number_);
+  PlantOutputsOf<S>* const out = number_ < b.out.size() ? &b.out[number_] : nullptr;
   ModuleWorkings<S, N> w;
   if constexpr (std::is_same_v<S, double>)
-    w = work_out<S>(b, seen ? &b.out->cells : nullptr, nullptr);
+    w = work_out<S>(b, out != nullptr ? &out->cells : nullptr, nullptr);
   else
-    w = work_out<S>(b, nullptr, seen ? &b.out->cells : nullptr);
-  gas_rates(b, terminals_, feed, w, dx);
-  actuator_rates(*b.parameters, b.commands, x, dx);
-  heat_rates(b, terminals_, feed, w, x, dx);
+    w = work_out<S>(b, nullptr, out != nullptr ? &out->cells : nullptr);
+  actuator_rates(p, terminals_.headers, b.module_commands[number_], x, dx);
+  if (terminals_.headers) {
+    gas_rates<true>(b, p, terminals_, w, dx);
+    heat_rates<true>(b, p, terminals_, w, x, dx);
+  } else {
+    gas_rates<false>(b, p, terminals_, w, dx);
+    heat_rates<false>(b, p, terminals_, w, x, dx);
+  }
   if constexpr (std::is_same_v<S, double>)
-    slow_rates<N>(b.parameters->degradation, b.parameters->cell, b.parameters->stack, x[at::current],
-                  b.memory->stacks[number_], dx, b.dslow + first_slow_);
-  if (seen) read(b, w);
+    slow_rates<N>(p.degradation, p.cell, p.stack, x[at::current], b.memory->stacks[number_], dx,
+                  b.dslow + first_slow_);
+  if (out != nullptr) read(b, w, *out);
 }
 
 template <std::size_t N>
 template <class S>
-void StackModule<N>::read(Board<S>& b, const ModuleWorkings<S, N>& w) const {
+void StackModule<N>::read(Board<S>& b, const ModuleWorkings<S, N>& w, PlantOutputsOf<S>& out) const {
   const S* x = b.x + first_;
   const ModuleFlows<S>& g = w.gas;
-  PlantOutputsOf<S>& out = *b.out;
   TrueValues<S>& truth = out.truth;
   out.cathode_pressure = truth.cathode_pressure = w.cathode.pressure;
   out.anode_pressure = truth.anode_pressure = w.anode.pressure;
@@ -274,7 +331,8 @@ void StackModule<N>::read(Board<S>& b, const ModuleWorkings<S, N>& w) const {
   out.exhaust_temperature = w.path.exhaust_temperature;
   out.recuperator_given = w.path.hot_at_manifold - w.path.hot_recuperated;
   out.recuperator_taken = w.path.feed_recuperated - w.path.feed_at_plenum;
-  out.recycle_opening = x[at::recycle_opening];
+  out.recycle_opening = terminals_.headers ? S(0.0) : x[at::recycle_opening];
+  out.feed_opening = terminals_.headers ? x[at::feed_opening] : S(1.0);
   out.zone_temperature = truth.zone_temperature = zone_means<N>(x + at::stack);
   truth.preheater_temperature = x[Solid::preheater];
   truth.stack_current = x[at::current];
@@ -297,12 +355,14 @@ void StackModule<N>::read(Board<S>& b, const ModuleWorkings<S, N>& w) const {
 
 template <std::size_t N>
 void StackModule<N>::command(Board<double>& b) const {
-  actuator_rates(*b.parameters, b.commands, b.x + first_, b.dx + first_);
+  actuator_rates(b.parameters.of(number_), terminals_.headers, b.module_commands[number_], b.x + first_,
+                 b.dx + first_);
 }
 
 template <std::size_t N>
-void StackModule<N>::hold(const PlantParameters& p, const double* all, const double* all_slow,
+void StackModule<N>::hold(const ParameterView& view, const double* all, const double* all_slow,
                           Holdings& held) const {
+  const PlantParameters& p = view.of(number_);
   const double* x = all + first_;
   const double* slow = all_slow + first_slow_;
   const auto& h = p.heat;
@@ -327,7 +387,8 @@ void StackModule<N>::hold(const PlantParameters& p, const double* all, const dou
 }
 
 template <std::size_t N>
-void StackModule<N>::start(const PlantParameters& p, const Start& s, double* all) const {
+void StackModule<N>::start(const ParameterView& view, const Start& s, double* all, double* all_slow) const {
+  const PlantParameters& p = view.of(number_);
   double* x = all + first_;
   Composition<double> oxygen{};
   oxygen[O2] = 0.97;  // the product line keeps the oxygen of the last run
@@ -343,6 +404,10 @@ void StackModule<N>::start(const PlantParameters& p, const Start& s, double* all
   x[at::recycle_opening] = s.opening;
   for (std::size_t e = 0; e < kEnds; ++e) x[at::end_power + e] = s.end_heating * p.heat.end_heater_max;
   x[at::preheater_power] = s.preheating * p.heat.preheater_max;
+  if (number_ >= view.shared->form.modules) return;
+  const double density = kRatedCurrent * p.power.current_max / p.cell.area;
+  const double aged = p.degradation.ageing_rate * density / 3000.0 * view.shared->module.production[number_];
+  for (std::size_t c = 0; c < kCells; ++c) all_slow[first_slow_ + at::ageing + c] += aged;
 }
 
 template class StackModule<kCoarseSegments>;

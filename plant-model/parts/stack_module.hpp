@@ -5,12 +5,14 @@
 ///                                                   |        seals  +-> recycle valve -> suction terminal
 ///                                                   +-> anode volume -> product aperture -> surroundings
 ///
+/// Behind headers: feed valve, and lines with isolation valves to exhaust and product header; no recycle of its own.
+///
 /// What it is   all states of one module and all flows inside it and to its terminals
 /// Equation     as in the files of flow/, heat/ and stack/; amounts and heat of each store from the sum of its flows
 /// Symbols      SI
 /// Validity     see those files
 /// Source       those files
-/// Left out     isolation valves; a header for the exhaust: each module has its own aperture
+/// Left out     size of the coolers in exhaust and product line
 #pragma once
 
 #include "plant-model/flow/module_flows.hpp"
@@ -29,6 +31,8 @@ inline const double kOxideEnthalpy =
 struct ModuleTerminals {
   GasTerminal feed, suction;
   HeatTerminal frame;
+  bool headers = false;
+  GasTerminal exhaust{}, product{};  ///< where there are headers
 };
 
 /// Everything that one evaluation of a module works out.
@@ -54,8 +58,8 @@ class StackModule final : public PartOf<StackModule<N>> {
   template <class S>
   void flow_on(Board<S>& b) const;
   void command(Board<double>& b) const override;
-  void hold(const PlantParameters& p, const double* x, const double* slow, Holdings& h) const override;
-  void start(const PlantParameters& p, const Start& s, double* x) const override;
+  void hold(const ParameterView& p, const double* x, const double* slow, Holdings& h) const override;
+  void start(const ParameterView& p, const Start& s, double* x, double* slow) const override;
 
  private:
   using Solid = at::Solids<N>;
@@ -64,7 +68,7 @@ class StackModule final : public PartOf<StackModule<N>> {
   template <class S>
   ModuleWorkings<S, N> work_out(Board<S>& b, CellReadings* readings, CellView<S>* view) const;
   template <class S>
-  void read(Board<S>& b, const ModuleWorkings<S, N>& w) const;
+  void read(Board<S>& b, const ModuleWorkings<S, N>& w, PlantOutputsOf<S>& out) const;
 
   std::size_t number_, first_, first_slow_;
   ModuleTerminals terminals_;

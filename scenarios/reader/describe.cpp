@@ -190,7 +190,11 @@ std::vector<Row> describe_plant_parameters(const PlantFile& plant) {
     rows[i].allowed = write_range(note.lower, note.upper, rows[i].unit);
     rows[i].source = note.source;
   }
-  return rows;
+  const auto table = plant::parameter_table();
+  std::vector<Row> fitted;
+  for (std::size_t i = 0; i < rows.size(); ++i)
+    if (table[i].fits(plant.parameters.form)) fitted.push_back(std::move(rows[i]));
+  return fitted;
 }
 
 std::string to_markdown(const std::vector<Row>& rows) {

@@ -5,6 +5,8 @@
 /// A value lies in its own range, and the range within the limits. Parameters that are missing are errors.
 /// `instruments.name: {upper: 0.02 kg/s, noise: 2 mg/s, ...}` changes the data sheet of an instrument; what is not
 /// given there is that of controller/include/controller_instruments.h.
+/// `modules: 6`, `intake: centrifugal`, `piping: headers` give the form of the plant (plant-model/form.hpp); it decides
+/// which parameters there are.
 /// `variants.transport: ribs` chooses another law for a part (plant-model/variants.hpp); what is not chosen is the usual
 /// one.
 /// Left out: defaults of parameters. They are written out in full.
@@ -40,6 +42,9 @@ struct PlantFile {
 };
 
 inline constexpr std::string_view kPlantFormat = "duskline-plant/1";
+
+/// The keys that give the form of a plant.
+void form_keys(Keys& keys, plant::PlantForm& form);
 
 /// The keys of `variants` in a plant file.
 void variant_keys(Keys& keys, plant::Variants& variants);

@@ -30,6 +30,23 @@ const TextKey* find_text(std::string_view name) {
 
 constexpr std::string_view kInstruments = "instruments", kVariantsKey = "variants";
 
+// The form of a plant; what is not given is that of the demo plant.
+constexpr std::string_view kModules = "modules", kIntake = "intake", kPiping = "piping";
+constexpr std::string_view kFormKeys[] = {kModules, kIntake, kPiping};
+
+bool is_form_key(std::string_view key) {
+  return std::find(std::begin(kFormKeys), std::end(kFormKeys), key) != std::end(kFormKeys);
+}
+
+// Whether plants of this form have the parameter, or a parameter of the group.
+bool fits(std::string_view path, const plant::PlantForm& form) {
+  for (const plant::ParameterInfo& info : plant::parameter_table())
+    if (info.fits(form) && info.path.starts_with(path) &&
+        (info.path.size() == path.size() || info.path[path.size()] == '.'))
+      return true;
+  return false;
+}
+
 std::string join(std::string_view path, std::string_view key) {
   return path.empty() ? std::string{key} : fmt::format("{}.{}", path, key);
 }
@@ -55,6 +72,7 @@ struct Dictionary {
       }
     }
   }
+  bool known(const std::string& path) const { return parameters.contains(path) || children.contains(path); }
 };
 
 const Dictionary& dictionary() {
@@ -69,6 +87,7 @@ class PlantDecoder {
   }
 
   PlantFile decode(const Node& root, Place place) {
+    form(root, place);
     group(root, place, "");
     if (report_.clean()) check_whole(root);
     return std::move(plant_);
@@ -101,6 +120,10 @@ class PlantDecoder {
         instruments(pair);
       else if (path.empty() && pair.key == kVariantsKey)
         variants(pair);
+      else if (path.empty() && is_form_key(pair.key))
+        continue;
+      else if (dictionary().known(child) && !fits(child, form_))
+        print_error(pair.place, child, "belongs to plants of another form; this one is " + form_text());
       else if (const auto found = dictionary().parameters.find(child); found != dictionary().parameters.end())
         parameter(pair, found->second);
       else if (!dictionary().children.contains(child))
@@ -116,7 +139,33 @@ class PlantDecoder {
         if (key.required && node.find(key.name) == nullptr)
           print_error(place, key.name, fmt::format("is missing ({})", key.meaning));
     for (const std::string& name : names)
-      if (node.find(name) == nullptr) missing(place, join(path, name));
+      if (node.find(name) == nullptr && fits(join(path, name), form_)) missing(place, join(path, name));
+  }
+
+  // Comes first: it says which parameters there are.
+  void form(const Node& root, Place place) {
+    Node only;
+    only.kind = Node::Kind::map;
+    only.place = root.place;
+    for (const Pair& pair : root.pairs)
+      if (is_form_key(pair.key)) only.pairs.push_back(pair);
+    Decoder decoder{only, place, place.file == own_file_ ? "" : "plant", report_};
+    form_keys(decoder, form_);
+    decoder.finish();
+    if (form_.modules < 1 || form_.modules > plant::kMostModules) {
+      print_error(decoder.where(std::string{kModules}), kModules,
+                  fmt::format("is {}; expected 1 to {}", form_.modules, plant::kMostModules));
+      form_.modules = 1;
+    }
+    if (const std::string_view problem = plant::form_problem(form_); !problem.empty())
+      print_error(root.find(kIntake) != nullptr ? root.find(kIntake)->value.place : place, kIntake,
+                  std::string{problem});
+    plant_.parameters.form = form_;
+  }
+
+  std::string form_text() const {
+    return fmt::format("'{}: {}, {}: {}'", kIntake, plant::kIntakeWords[form_.intake].word, kPiping,
+                       plant::kPipingWords[form_.piping].word);
   }
 
   void instruments(const Pair& pair) {
@@ -144,7 +193,10 @@ class PlantDecoder {
     std::vector<std::string> names = dictionary().children.at(path);
     if (path.empty())
       for (const TextKey& text : kTexts) names.emplace_back(text.name);
-    if (path.empty()) names.insert(names.end(), {std::string{kInstruments}, std::string{kVariantsKey}});
+    if (path.empty()) {
+      names.insert(names.end(), {std::string{kInstruments}, std::string{kVariantsKey}});
+      names.insert(names.end(), std::begin(kFormKeys), std::end(kFormKeys));
+    }
     const std::string near = did_you_mean(key, names);
     if (!near.empty()) return near;
     for (const auto& [full, index] : dictionary().parameters)
@@ -275,6 +327,7 @@ class PlantDecoder {
 
   int own_file_;
   Report& report_;
+  plant::PlantForm form_;
   PlantFile plant_;
 };
 
@@ -290,6 +343,7 @@ void write_group(const PlantFile& plant, Writer& writer, const std::string& grou
   plant::PlantParameters copy = plant.parameters;
   for (const std::string& name : dictionary().children.at(group)) {
     const std::string path = join(group, name);
+    if (!fits(path, plant.parameters.form)) continue;
     const auto found = dictionary().parameters.find(path);
     if (found == dictionary().parameters.end()) {
       writer.section(name, [&] { write_group(plant, writer, path); });
@@ -305,6 +359,20 @@ void write_group(const PlantFile& plant, Writer& writer, const std::string& grou
 }
 
 }  // namespace
+
+void form_keys(Keys& keys, plant::PlantForm& form) {
+  std::uint64_t modules = form.modules;
+  keys.whole({kModules, "number of stack modules, from 1 to 12"}, modules);
+  form.modules = modules;
+  const auto word = [&keys](std::string_view key, std::string_view meaning,
+                            std::span<const plant::FormWord> all, int& value) {
+    std::vector<Word> words;
+    for (const plant::FormWord& one : all) words.push_back({one.value, one.word, one.meaning});
+    keys.word({key, meaning}, words, value);
+  };
+  word(kIntake, "what takes the air in", plant::kIntakeWords, form.intake);
+  word(kPiping, "how the gas lines are connected", plant::kPipingWords, form.piping);
+}
 
 void variant_keys(Keys& keys, plant::Variants& variants) {
   for (const plant::VariantPart& part : plant::kVariantParts) {
@@ -322,6 +390,10 @@ PlantFile decode_plant(const Node& root, Place place, int own_file, Report& repo
 void write_plant_keys(const PlantFile& plant, Writer& writer) {
   for (const TextKey& key : kTexts)
     if (key.required || !(plant.*key.member).empty()) writer.raw(key.name, quote(plant.*key.member));
+  const plant::PlantForm usual;
+  plant::PlantForm form = plant.parameters.form;
+  if (form.modules != usual.modules || form.intake != usual.intake || form.piping != usual.piping)
+    form_keys(writer, form);
   write_group(plant, writer, "");
   plant::Variants variants = plant.parameters.variants;
   writer.section(kVariantsKey, [&] { variant_keys(writer, variants); });

@@ -160,6 +160,11 @@ class CaseReader {
     for (const Change& change : changes)
       if (is_for_plant(change)) override_parameter(change, 1, *tree, report_);
     plant = decode_plant(*tree, place, own_file, report_);
+    if (plant.parameters.form.modules > 1 || plant::has_headers(plant.parameters.form))
+      report_.add(
+          pair.value.place, "plant",
+          "has modules between headers, which runs do not drive yet; expected a plant of one module with "
+          "apertures, as 'bench'");
   }
 
   // Overrides are written with dotted paths, nested maps, or both.

@@ -138,6 +138,7 @@ PlantFile random_plant(Dice& dice) {
   plant.notes.resize(plant::parameter_table().size());
   for (std::size_t i = 0; i < plant.notes.size(); ++i) {
     const plant::ParameterInfo& info = plant::parameter_table()[i];
+    if (!info.fits(plant.parameters.form)) continue;
     ParameterNote& note = plant.notes[i];
     note.lower = dice.between(info.lower, info.upper);
     note.upper = dice.between(note.lower, info.upper);

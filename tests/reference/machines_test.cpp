@@ -87,7 +87,7 @@ TEST_CASE("Travel of a control valve: equal percentage, leakage, stroke") {
 
 TEST_CASE("Drying and liquefying oxygen draw what was computed") {
   const double mass = 0.0319988;
-  CHECK(liquefaction_heat(300.0) / mass == Approx(406e3).epsilon(1e-3));
+  CHECK(liquefaction_heat(Liquefier{}, 300.0) / mass == Approx(406e3).epsilon(1e-3));
   CHECK(liquefier_power(Liquefier{.carnot_share = 0.15}, 1.0 / mass, 300.0) / 3.6e6 ==
         Approx(1.76).epsilon(5e-3));
   CHECK(liquefier_power(Liquefier{.carnot_share = 0.25}, 1.0 / mass, 300.0) / 3.6e6 ==

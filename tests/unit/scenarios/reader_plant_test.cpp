@@ -77,7 +77,8 @@ TEST_CASE("Every shipped plant reads without a problem and fills every parameter
     const auto table = plant::parameter_table();
     for (std::size_t i = 0; i < table.size(); ++i) {
       INFO(table[i].path);
-      CHECK_FALSE(plant.notes[i].source.empty());
+      CHECK(plant.notes[i].source.empty() != table[i].fits(plant.parameters.form));
+      if (!table[i].fits(plant.parameters.form)) continue;
       CHECK(plant.notes[i].lower >= table[i].lower);
       CHECK(plant.notes[i].upper <= table[i].upper);
       for (double value : table[i].get(plant.parameters)) {
@@ -87,6 +88,41 @@ TEST_CASE("Every shipped plant reads without a problem and fills every parameter
     }
   }
   CHECK(plants > 0);
+}
+
+TEST_CASE("A plant file says the form of its plant, which decides the parameters that it has") {
+  const auto outpost = read_plant(std::filesystem::path{kPlants} / "outpost.yaml");
+  REQUIRE(outpost);
+  const plant::PlantForm form = outpost.value->parameters.form;
+  CHECK(form.modules == 6);
+  CHECK(form.intake == plant::kCentrifugal);
+  CHECK(form.piping == plant::kHeaders);
+  CHECK(outpost.value->parameters.module.resistance[5] == 1.0);
+  const Folder folder{"reader-form"};
+  const std::string text = write_plant(*outpost.value);
+  const auto again = read_plant(write(folder, "outpost.yaml", text));
+  REQUIRE(again);
+  CHECK(write_plant(*again.value) == text);
+
+  const auto said = [&](const char* setting) {
+    const std::vector<std::string> settings{setting};
+    const auto outcome = read_plant(std::filesystem::path{kPlants} / "outpost.yaml", settings);
+    CHECK_FALSE(outcome);
+    return to_text(outcome.problems);
+  };
+  CHECK(said("modules=13").find("modules: is 13; expected 1 to 12") != std::string::npos);
+  CHECK(said("modules=5").find("module.production: expected a list of 5 values, found 6") !=
+        std::string::npos);
+  CHECK(said("intake=screw").find("intake: ") != std::string::npos);
+  const std::string scroll = said("intake=scroll");
+  CHECK(scroll.find(
+            "train: belongs to plants of another form; this one is 'intake: scroll, piping: headers'") !=
+        std::string::npos);
+  CHECK(scroll.find("compressor: is missing, a group with displacement") != std::string::npos);
+  const std::string apertures = said("piping=apertures");
+  CHECK(apertures.find("a centrifugal train needs 'piping: headers'") != std::string::npos);
+  CHECK(apertures.find("valves: belongs to plants of another form") != std::string::npos);
+  CHECK(apertures.find("flow.exhaust_aperture: is missing") != std::string::npos);
 }
 
 TEST_CASE("The units of the dictionary are units") {

@@ -1,0 +1,48 @@
+/// The form of a plant: how many modules, what takes the air in, and how its gas lines are connected.
+///
+/// What it is   what a plant file says by one word or number each, and what its network is made from
+/// Validity     1 to kMostModules modules; one intake
+/// Left out     forms other than the words below
+#pragma once
+
+#include <cstddef>
+#include <string_view>
+
+namespace duskline::plant {
+
+inline constexpr std::size_t kMostModules = 12;
+
+enum Intake : int { kScroll, kCentrifugal };
+enum Piping : int { kApertures, kHeaders };
+
+struct PlantForm {
+  std::size_t modules = 1;
+  int intake = kScroll;
+  int piping = kApertures;
+};
+
+struct FormWord {
+  int value;
+  std::string_view word, meaning;
+};
+inline constexpr FormWord kIntakeWords[] = {
+    {kScroll, "scroll", "a scroll compressor"},
+    {kCentrifugal, "centrifugal", "geared centrifugal stages with coolers between them, anti-surge valve"},
+};
+inline constexpr FormWord kPipingWords[] = {
+    {kApertures, "apertures", "each module lets its exhaust and product out by apertures of its own"},
+    {kHeaders, "headers", "control valves between modules and headers for feed, exhaust and product"},
+};
+
+constexpr bool has_headers(const PlantForm& f) {
+  return f.piping == kHeaders;
+}
+
+/// Why the parts of a form do not go together; empty when they do. A scroll has no anti-surge valve and a centrifugal
+/// train needs one, which stands with the valves of the headers.
+constexpr std::string_view form_problem(const PlantForm& f) {
+  if (f.intake == kCentrifugal && !has_headers(f)) return "a centrifugal train needs 'piping: headers'";
+  return {};
+}
+
+}  // namespace duskline::plant
