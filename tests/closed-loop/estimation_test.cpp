@@ -179,3 +179,32 @@ TEST_CASE("a weak cell takes back only the oxygen that its own margin asks for")
     CHECK(margin > 0.010);  // margin_trip
   }
 }
+
+TEST_CASE(
+    "exchange currents are published within three deviations of the plant's, the cathode's narrower than its "
+    "range") {
+  struct Row {
+    const std::vector<std::string>& plant;
+    double cathode, anode;  // A/m2, as set
+  };
+  for (const Row& row : {Row{kSlowCathode, 1200.0, 2500.0}, Row{kSlowCell, 1200.0, 2000.0},
+                         Row{kHiddenSlowCathode, 1200.0, 4000.0}}) {
+    CAPTURE(row.cathode, row.anode);
+    auto settings = row.plant;
+    settings.insert(settings.end(), {"controller.law=cascade", "duration=2 h"});
+    ctl_outputs last{};
+    harness::LoopOptions options;
+    options.watch = [&](const harness::Snapshot& s) { last = s.control; };
+    run_shipped("start-stop/start-from-hot-standby.yaml", settings, options);
+    const auto off = [](float estimate, float sigma, double truth) {
+      return std::abs(std::log(double(estimate) / truth)) / double(sigma / estimate);
+    };
+    CAPTURE(last.cathode_exchange, last.cathode_exchange_sigma, last.anode_exchange,
+            last.anode_exchange_sigma);
+    CHECK(off(last.cathode_exchange, last.cathode_exchange_sigma, row.cathode) < 3.0);
+    CHECK(off(last.anode_exchange, last.anode_exchange_sigma, row.anode) < 3.0);
+    CHECK(last.cathode_exchange_sigma < 0.8f * 0.3f * last.cathode_exchange);  // cathode_prior_sigma 0.3
+    CHECK(last.ohmic_resistance_sigma < 4e-6f);                                // mean_resistance_prior_sigma
+    CHECK(last.electrode_diffusion_sigma < 1.2e-5f);                           // diffusion_prior_sigma
+  }
+}
