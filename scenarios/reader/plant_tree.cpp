@@ -160,6 +160,8 @@ class PlantDecoder {
     if (const std::string_view problem = plant::form_problem(form_); !problem.empty())
       print_error(root.find(kIntake) != nullptr ? root.find(kIntake)->value.place : place, kIntake,
                   std::string{problem});
+    else if (form_.intake == plant::kScroll && plant::has_headers(form_))
+      print_error(root.find(kPiping)->value.place, kPiping, "headers need 'intake: centrifugal' so far");
     plant_.parameters.form = form_;
   }
 

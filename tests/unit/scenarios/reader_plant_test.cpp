@@ -119,6 +119,7 @@ TEST_CASE("A plant file says the form of its plant, which decides the parameters
             "train: belongs to plants of another form; this one is 'intake: scroll, piping: headers'") !=
         std::string::npos);
   CHECK(scroll.find("compressor: is missing, a group with displacement") != std::string::npos);
+  CHECK(scroll.find("piping: headers need 'intake: centrifugal' so far") != std::string::npos);
   const std::string apertures = said("piping=apertures");
   CHECK(apertures.find("a centrifugal train needs 'piping: headers'") != std::string::npos);
   CHECK(apertures.find("valves: belongs to plants of another form") != std::string::npos);
