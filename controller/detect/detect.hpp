@@ -435,7 +435,7 @@ inline Relations detect(Detection& d, const DetectInput& x) {
   const uint32_t blind = blind_residuals(d, p);
   commission(m, z, blind, p, r.producing);
   correct_for_build(r, p, x.y, m.as_built);
-  const Alarms a = test_residuals(m, z, blind, p.period);
+  const Alarms a = test_residuals(m, z, blind | not_commissioned(m, p), p.period);
   test_readings(d, x);
   uint32_t found = read_pattern(d, a, blind);
   test_thermocouples(d, a);

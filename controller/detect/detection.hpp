@@ -82,10 +82,11 @@ inline constexpr uint32_t kUnexplainedTicks = 300;
 static_assert(kFrozenTicks < 255 && kPatternTicks < 255 && kPowerTicks < 255, "they are counted in a byte");
 inline constexpr float kWeatherFast = 0.06f;  // change of density against its mean of five minutes
 inline constexpr float kSolSeconds = 88775.244f;
-inline constexpr float kBalanceTime = 60.0f;    // s, memory of a balance
-inline constexpr float kUnrecycled = 0.5f;      // of the recycled flow, missing at once: the valve is shut
-inline constexpr float kMisread = 0.08f;        // of the feed: four times what class and model explain
-inline constexpr float kRecycledLeast = 0.04f;  // of the feed, from which on that shows
+inline constexpr float kBalanceTime = 60.0f;      // s, memory of a balance
+inline constexpr float kUnrecycled = 0.5f;        // of the recycled flow, missing at once: the valve is shut
+inline constexpr float kUnrecycledAlone = 0.75f;  // the same where only the machine says so
+inline constexpr float kMisread = 0.08f;          // of the feed: four times what class and model explain
+inline constexpr float kRecycledLeast = 0.04f;    // of the feed, from which on that shows
 
 inline constexpr float kVoltageMemory = 60.0f;  // s, of what the cells say of the current (design)
 inline constexpr float kImpliedLeast =

@@ -61,7 +61,7 @@ struct Relations {
 inline constexpr float kCriticalFlow = 0.66545f;  // of a gas with isentropic exponent 1.29
 inline constexpr float kWorkExponent = 1.29f;     // of the gas in the pockets
 inline constexpr float kTwoPi = 6.28318531f;
-inline constexpr float kPlenumWindow = 10.0f;    // s, over which the rise of the plenum is taken
+inline constexpr float kPlenumWindow = 4.0f;     // s, over which the rise of the plenum is taken
 inline constexpr float kSettled = 180.0f;        // s with flow until its relations hold
 inline constexpr float kRelationFeed = 1.5e-6f;  // kg/s, least feed for them
 inline constexpr float kFullShare = 0.3f;        // of the largest current

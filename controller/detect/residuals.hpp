@@ -197,6 +197,14 @@ inline void commission(ResidualMemory& m, const Residuals& r, uint32_t held, con
   }
 }
 
+/// Residuals that wait until the first production of a new plant has settled: nothing is known of them yet.
+inline uint32_t not_commissioned(const ResidualMemory& m, const ctl_params& p) {
+  if (!(p.commissioning > 0.0f) || m.commissioned > 0.0f) return 0;
+  uint32_t waits = (1u << r_compressor_aperture) | (1u << r_faraday_aperture);  // built of two others
+  for (uint32_t i = 0; i < kResiduals; ++i) waits |= kResidualRows[i].most > 0.0f ? 1u << i : 0u;
+  return waits;
+}
+
 /// The relations as this plant was built, for what stands in for a reading.
 inline void correct_for_build(Relations& r, const ctl_params& p, const Signals& y,
                               const float (&b)[kResiduals]) {
