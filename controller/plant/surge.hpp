@@ -68,7 +68,7 @@ inline SurgeView guard_compressor(SurgeMemory& m, const ctl_plant_params& p, con
     v.opening = running ? 0.0f : 1.0f;
     return v;
   }
-  if (!running) {  // open, and what moved the lines stays
+  if (!running) {  // open; the lines stay where they are
     const float shift = m.guard.shift;
     m = SurgeMemory{};
     m.guard.shift = shift;
