@@ -36,14 +36,9 @@ double oxygen_per_ampere(const plant::PlantParameters& p) {
          (4.0 * plant::kFaraday);
 }
 
-/// One module behind a scroll compressor and fixed outlets.
-bool covered(const plant::Plant& plant) {
-  const auto table = plant.layout().table();
-  const auto has = [&table](std::string_view name) {
-    return std::any_of(table.begin(), table.end(), [&](const plant::StateInfo& s) { return s.name == name; });
-  };
-  return plant.network().modules() == 1 && has("cathode.CO2") && has("plenum.CO2") &&
-         has("recycle.opening") && has("shell.temperature");
+/// One module behind a scroll compressor, with apertures of its own.
+bool covered(const plant::PlantForm& form) {
+  return form.modules == 1 && form.intake == plant::kScroll && form.piping == plant::kApertures;
 }
 
 }  // namespace
@@ -213,8 +208,9 @@ SettledPlant::Best SettledPlant::best(const KeptMargins& kept, double wanted, do
 
 void OxygenBound::watch(const Snapshot& s) {
   const bool producing = s.control.mode == CTL_PRODUCTION;
-  if (!covered_ && producing) covered_ = covered(*s.model);
-  if (!covered_.value_or(false) || s.measured.requested_mode != CTL_PRODUCTION) return;
+  if (!covered(s.model->parameters().form) || s.measured.requested_mode != CTL_PRODUCTION ||
+      (instants_.empty() && !producing))
+    return;
   const double period = case_.scenario.period, demand = s.measured.oxygen_demand;
   if (instants_.empty() || instants_.back().duration >= every_)
     // after a trip the stack is taken as it was when it last produced

@@ -18,8 +18,6 @@
 ///              (nothing is counted for them)
 #pragma once
 
-#include <optional>
-
 #include "hil-harness/batch/clairvoyant.hpp"
 
 namespace duskline::harness {
@@ -75,7 +73,6 @@ class OxygenBound {
 
   const scenarios::Case& case_;
   double every_, counted_ = 0.0;
-  std::optional<bool> covered_;  ///< known once there is production
   std::vector<Instant> instants_;
 };
 
