@@ -152,7 +152,7 @@
     "integral gain from coke margin to utilisation set-point under the adaptive law",                      \
     "SIMC, 0.24 V, lag 15 s, delay 5 s, 60 s")                                                              \
   P(saving_rate, 1e-4f, "1/s", 0.0f, 1.0f, "fastest rise of that set-point", "design: 0.05 in 8 min")       \
-  P(utilisation_saving, 0.78f, "1", 0.05f, 0.95f, "highest set-point that an ample margin brings",          \
+  P(utilisation_saving, 0.74f, "1", 0.05f, 0.95f, "highest set-point that an ample margin brings",          \
     "design: 4.2 % less energy than 0.70 at the rated rate, where the margin is what holds")                                                                            \
   P(flow_protective, 8e-6f, "kg/s", 0.0f, 2e-4f, "feed flow outside production", "half of nominal")         \
   P(safe_flow_time, 10.0f, "s", 0.0f, 1e6f, "flow without current goes on this long in safe, then it stops",                \

@@ -16,6 +16,7 @@
 #include "hil-harness/loop/pacer.hpp"
 #include "hil-harness/loop/plant_stepper.hpp"
 #include "hil-harness/loop/power_supply.hpp"
+#include "hil-harness/loop/service.hpp"
 #include "plant-model/environment/environment.hpp"
 #include "plant-model/gas/transport.hpp"
 #include "plant-model/stack/crack.hpp"
@@ -293,45 +294,25 @@ struct LoopRun::Impl {
                text, begins);
     });
     s_.active_faults = faults_.acting();
-    for (; next_event_ < scenario_.events.size() && scenario_.events[next_event_].at <= s_.time;
-         ++next_event_)
-      anew = change(scenario_.events[next_event_]);
-    for (; next_change_ < acts_.events.size() && acts_.events[next_change_].at <= s_.time; ++next_change_)
-      anew = change(acts_.events[next_change_]);
-    for (; next_service_ < scenario_.services.size() && scenario_.services[next_service_].at <= s_.time;
-         ++next_service_)
-      anew = service(scenario_.services[next_service_].part);
+    const auto due = [t = s_.time](std::size_t n, const auto& all) {
+      return n < all.size() && all[n].at <= t;
+    };
+    for (; due(next_event_, scenario_.events); anew = true) change(scenario_.events[next_event_++]);
+    for (; due(next_change_, acts_.events); anew = true) change(acts_.events[next_change_++]);
+    for (; due(next_service_, scenario_.services); anew = true) service(scenario_.services[next_service_++]);
     return anew;
   }
 
-  bool service(scenarios::ServicedPart part) {
-    const auto log = [this](const char* what) { log_.log(s_.time, LogKind::parameter, what); };
-    switch (part) {
-      case scenarios::ServicedPart::filter:
-        x_[plant_.layout().index("filter.dust")] = 0.0;
-        log("the filter is cleaned");
-        break;
-      case scenarios::ServicedPart::bearing:
-        healthy_.compressor.bearing_wear = 0.0;
-        log("the bearing is changed");
-        break;
-      case scenarios::ServicedPart::seals:
-        healthy_.compressor.leakage = new_leakage_;
-        log("the tip seals are changed");
-        break;
-      case scenarios::ServicedPart::instruments:
-        sensors_.calibrate(s_.tick);
-        calibrated_ = true;
-        log("the instruments are calibrated");
-        break;
-    }
-    return true;
+  void service(const scenarios::Service& work) {
+    double& dust = x_[plant_.layout().index("filter.dust")];
+    renew(work.part, {dust, healthy_.compressor, new_leakage_, sensors_, s_.tick});
+    calibrated_ = calibrated_ || work.part == scenarios::ServicedPart::instruments;
+    log_.log(s_.time, LogKind::parameter, fmt::format("serviced: {}", scenarios::word_of(work.part)));
   }
 
-  bool change(const scenarios::Event& e) {
+  void change(const scenarios::Event& e) {
     scenarios::apply(e, healthy_);
     log_.log(s_.time, LogKind::parameter, fmt::format("{} becomes {:.4g}", e.parameter, e.to), e.parameter);
-    return true;
   }
 
   void recompute_parameters() {

@@ -83,26 +83,35 @@ Lane status_lane(const StatusStrip& strip, const TraceReader& trace, double end)
 Lane alarm_lane(const TraceReader& trace, double end) {
   Lane lane{"alarms", "Alarms", false, {}};
   const SignalInfo* signal = trace.find("alarm_state");
-  const std::vector<double> states = trace.column("alarm_state");
-  if (signal == nullptr || states.size() != trace.rows() * signal->width) return lane;
+  if (signal == nullptr) return lane;
   const auto stands = [](double state) {
     const int now = static_cast<int>(state);
     return now == CTL_ALARM_UNACKNOWLEDGED || now == CTL_ALARM_ACKNOWLEDGED || now == CTL_ALARM_LATCHED ||
            now == CTL_ALARM_LATCHED_ACKNOWLEDGED;
   };
-  for (std::size_t k = 0; k < std::min<std::size_t>(signal->width, CTL_ALARMS); ++k) {
-    const AlarmInfo& info = alarm_info(k);
-    const std::string_view priority = info.priority;
-    const Tone tone = priority == "urgent" || priority == "high" ? Tone::bad : Tone::warn;
-    bool before = false;
-    for (std::size_t row = 0; row < trace.rows(); ++row) {
-      const bool now = stands(states[row * signal->width + k]);
-      if (now && !before)
-        lane.items.push_back({trace.times()[row], end, std::string(info.word) + ", " + info.priority, tone});
-      if (!now && before) lane.items.back().to = trace.times()[row];
-      before = now;
-    }
+  const std::size_t alarms = std::min<std::size_t>(signal->width, CTL_ALARMS);
+  std::vector<std::vector<LaneItem>> items(alarms);
+  std::vector<bool> before(alarms, false);
+  constexpr std::size_t kBlock = 4096;  // rows: all at once would be the largest thing that a report holds
+  for (std::size_t first = 0; first < trace.rows(); first += kBlock) {
+    const std::vector<double> states =
+        trace.column(signal->name, first, std::min(kBlock, trace.rows() - first));
+    for (std::size_t i = 0; i + signal->width <= states.size(); i += signal->width)
+      for (std::size_t k = 0; k < alarms; ++k) {
+        const bool now = stands(states[i + k]);
+        const double time = trace.times()[first + i / signal->width];
+        const AlarmInfo& info = alarm_info(k);
+        const std::string_view priority = info.priority;
+        const Tone tone = priority == "urgent" || priority == "high" ? Tone::bad : Tone::warn;
+        if (now && !before[k])
+          items[k].push_back({time, end, std::string(info.word) + ", " + info.priority, tone});
+        if (!now && before[k]) items[k].back().to = time;
+        before[k] = now;
+      }
   }
+  for (std::vector<LaneItem>& one : items)
+    lane.items.insert(lane.items.end(), std::make_move_iterator(one.begin()),
+                      std::make_move_iterator(one.end()));
   return lane;
 }
 

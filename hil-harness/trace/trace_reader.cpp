@@ -161,13 +161,15 @@ const SignalInfo* TraceReader::find(std::string_view name) const {
   return at == signals_.end() ? nullptr : &*at;
 }
 
-std::vector<double> TraceReader::column(std::string_view name) const {
+std::vector<double> TraceReader::column(std::string_view name, std::size_t first, std::size_t count) const {
   const SignalInfo* signal = find(name);
   const auto lock = layout::lock_library();
   int variable = -1;
   if (signal == nullptr || nc_inq_varid(file_, signal->name.c_str(), &variable) != NC_NOERR) return {};
-  std::vector<double> values(rows() * signal->width);
-  if (!values.empty() && nc_get_var_double(file_, variable, values.data()) != NC_NOERR) return {};
+  std::vector<double> values(count * signal->width);
+  const std::size_t from[] = {first, 0}, counts[] = {count, signal->width};
+  if (!values.empty() && nc_get_vara_double(file_, variable, from, counts, values.data()) != NC_NOERR)
+    return {};
   return values;
 }
 

@@ -32,7 +32,9 @@ class TraceReader {
   /// The signal of that name, or null.
   const SignalInfo* find(std::string_view name) const;
   /// All values of a signal; empty when the trace lacks it or it cannot be read.
-  std::vector<double> column(std::string_view name) const;
+  std::vector<double> column(std::string_view name) const { return column(name, 0, rows()); }
+  /// `count` of its rows from row `first` on.
+  std::vector<double> column(std::string_view name, std::size_t first, std::size_t count) const;
 
  private:
   TraceReader() = default;

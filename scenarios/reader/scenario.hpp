@@ -53,6 +53,8 @@ struct Event {
 
 /// What is serviced; the work takes no time.
 enum class ServicedPart { filter, bearing, seals, instruments };
+/// As a scenario names it.
+std::string_view word_of(ServicedPart part);
 
 /// A part that people service at an instant.
 struct Service {

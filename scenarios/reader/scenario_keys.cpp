@@ -218,6 +218,12 @@ void campaign_keys(Keys& keys, Scenario& s) {
 
 }  // namespace
 
+std::string_view word_of(ServicedPart part) {
+  for (const Word& w : kServicedParts)
+    if (w.value == static_cast<int>(part)) return w.word;
+  return {};
+}
+
 std::span<const ControllerParameter> controller_parameters() {
   return kParameters;
 }

@@ -96,7 +96,7 @@ TEST_CASE("A long run leaves a row for each sol, a page, and goes on after kills
     const auto leakage = sols.column("compressor_leakage");
     CHECK(leakage[3] > leakage[0]);
     CHECK(leakage[4] == leakage[0]);
-    CHECK(has(bytes_of(whole + "/summary.json"), "the instruments are calibrated"));
+    CHECK(has(bytes_of(whole + "/summary.json"), "serviced: instruments"));
     const std::string page = bytes_of(whole + "/sols.html");
     CHECK(has(page, "What set the current, by hour of the sol and season"));
     CHECK(has(page, "filter cleaned"));

@@ -5,16 +5,23 @@
 
 #include "hil-harness/verify/judge.hpp"
 #include "scenarios/reader/console_file.hpp"
+#include "scenarios/reader/plant_file.hpp"
 #include "tests/support/folder.hpp"
 
 using namespace duskline;
 
-TEST_CASE("every plant that ships has a console whose picture and procedures are whole") {
+TEST_CASE("every plant that runs has a console whose picture and procedures are whole") {
   namespace fs = std::filesystem;
-  for (const auto& plant : fs::directory_iterator(fs::path(DUSKLINE_SOURCE_DIR) / "plant-model" / "plants")) {
-    INFO(plant.path().filename().string());
+  int shown = 0;
+  for (const auto& entry : fs::directory_iterator(fs::path(DUSKLINE_SOURCE_DIR) / "plant-model" / "plants")) {
+    INFO(entry.path().filename().string());
+    const auto file = scenarios::read_plant(entry.path());
+    REQUIRE(file);
+    // a plant of headers or of several modules cannot be run yet, and has no signals for a console
+    if (plant::has_headers(file.value->parameters.form) || file.value->parameters.form.modules > 1) continue;
+    ++shown;
     const auto read = scenarios::read_console(
-        fs::path(DUSKLINE_SOURCE_DIR) / "scenarios" / "consoles" / plant.path().filename(),
+        fs::path(DUSKLINE_SOURCE_DIR) / "scenarios" / "consoles" / entry.path().filename(),
         harness::requirement_signals());
     if (!read) FAIL(scenarios::to_text(read.problems));
     const scenarios::ConsoleFile& c = *read.value;
@@ -35,6 +42,7 @@ TEST_CASE("every plant that ships has a console whose picture and procedures are
         if (&other != &r) CHECK((std::abs(r.x - other.x) >= 11.0 || std::abs(r.y - other.y) >= 4.5));
     }
   }
+  CHECK(shown > 0);
 }
 
 TEST_CASE("what is wrong with the file of a console is located") {
