@@ -166,8 +166,8 @@ std::vector<double> TraceReader::column(std::string_view name, std::size_t first
   const auto lock = layout::lock_library();
   int variable = -1;
   if (signal == nullptr || nc_inq_varid(file_, signal->name.c_str(), &variable) != NC_NOERR) return {};
-  // a column is read once: by default the library keeps it until the file is closed, each in 16 MiB of its own; the rows of
-  // a run that goes on have no chunks, and the call says so
+  // a column is read once: by default the library keeps it until the file is closed, each in 16 MiB of its own;
+  // the rows of a run that goes on have no chunks, and the call says so
   nc_set_var_chunk_cache(file_, variable, 0, 1, 1.0F);
   std::vector<double> values(count * signal->width);
   const std::size_t from[] = {first, 0}, counts[] = {count, signal->width};

@@ -109,8 +109,8 @@ inline constexpr std::array kDefects{
            "training maintenance faults/repeated-controller-resets "
            "faults/cell-tap-opens-another-reads-wrong"},
     Defect{"shelved-for-good", "a shelved alarm never comes back", "supervise/alarm_states.hpp",
-           "m.shelved[k] -= period;", "m.shelved[k] -= 0.0f * period;",
-           "training/alarm-shelved-for-a-shift", ""},
+           "m.shelved[k] -= period;", "m.shelved[k] -= 0.0f * period;", "training/alarm-shelved-for-a-shift",
+           ""},
     Defect{"memory-ignored", "after a restart nothing of the retained memory is taken up", "controller.cpp",
            "store(*state, warm_restart(before, *params));", "(void)before;",
            "faults/repeated-controller-resets",
