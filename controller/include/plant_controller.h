@@ -154,7 +154,7 @@ typedef enum { CTL_PLANT_ALARM_LIST(CTL_DECLARE_ALARM) CTL_PLANT_ALARMS } ctl_pl
 typedef struct {
   CTL_PLANT_PARAMETER_LIST(CTL_DECLARE_PARAMETER)
   uint32_t intake;                           /* ctl_intake */
-  uint32_t not_fitted;                       /* bits of ctl_plant_instrument: neither missed nor tested */
+  uint32_t not_fitted;                       /* bits of ctl_plant_instrument: neither expected nor tested */
   float map_speed_share[CTL_PLANT_MAP_ROWS]; /* 1, rising */
   float map_surge_flow[CTL_PLANT_MAP_ROWS];  /* kg/s, rising */
   float map_ratio[CTL_PLANT_MAP_ROWS];       /* 1, rising */

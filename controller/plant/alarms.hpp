@@ -10,17 +10,13 @@
 
 namespace duskline::controller {
 
-#define CTL_ALARM_ROW(identifier, number, word, severity, minutes, priority, latched, on_delay, off_delay, \
-                      source, argument, limit, dead_band, suppressed, consequence, cause, action)          \
-  {minutes, on_delay, off_delay, limit, dead_band, severity, priority, latched, source, argument, suppressed},
 inline constexpr AlarmRow kPlantAlarms[CTL_PLANT_ALARMS] = {CTL_PLANT_ALARM_LIST(CTL_ALARM_ROW)};
-#undef CTL_ALARM_ROW
 static_assert(alarms_agree(kPlantAlarms), "each priority follows from severity and time to respond");
 
 using PlantAlarmMemory = AlarmBank<CTL_PLANT_ALARMS, CTL_PLANT_ALARM_CAPACITY>;
 
 struct PlantAlarmFacts {
-  uint32_t mode, tripped, diagnosed, unmet_permissives, missed;
+  uint32_t mode, tripped, diagnosed, unmet_permissives, lost_fitted;
   float quantity[CTL_PLANT_ALARM_QUANTITIES];  // NaN: unknown, the condition stays as it was
 };
 
@@ -33,7 +29,7 @@ constexpr bool plant_alarm_condition(const AlarmRow& row, const PlantAlarmFacts&
     case CTL_FROM_REFUSAL:
       return (f.unmet_permissives & row.argument) != 0;
     case CTL_FROM_DOUBT:
-      return f.missed != 0;
+      return f.lost_fitted != 0;
     default:
       break;
   }

@@ -26,8 +26,8 @@ struct PlantSignalMemory {
 
 struct PlantSignals {
   float value[kPlantReadings];
-  uint32_t lost;    // bit set: missing for longer than sensor_hold
-  uint32_t missed;  // those of them that are fitted
+  uint32_t lost;         // bit set: missing for longer than sensor_hold
+  uint32_t lost_fitted;  // those of them that are fitted
 
   constexpr float operator[](uint32_t k) const { return value[k]; }
   constexpr bool has(uint32_t k) const { return (lost >> k & 1u) == 0; }
@@ -62,7 +62,7 @@ inline PlantSignals read_plant(PlantSignalMemory& m, const ctl_plant_params& p, 
 #define CTL_ACCEPT(name, ...) accept(rd_##name, in.name);
   CTL_PLANT_INPUT_LIST(CTL_ACCEPT)
 #undef CTL_ACCEPT
-  y.missed = y.lost & ~p.not_fitted;
+  y.lost_fitted = y.lost & ~p.not_fitted;
   return y;
 }
 

@@ -168,14 +168,14 @@ inline void plant_tick(PlantMemory& m, const ctl_plant_params& p, const ctl_plan
   out.producing = m.sharing.producing;
   out.isolated = view.isolated;
   out.released = view.released;
-  out.lost = y.missed;
+  out.lost = y.lost_fitted;
   out.limiter = !producing || !(demand > 0.0f)           ? CTL_PLANT_BY_NOTHING
                 : (m.power.shed & CTL_SHED_CURRENT) != 0 ? CTL_PLANT_BY_POWER
                 : !header_holds                          ? CTL_PLANT_BY_PRESSURE
                 : sum_of(target) < 0.99f * demand        ? CTL_PLANT_BY_MODULES
                                                          : CTL_PLANT_BY_DEMAND;
 
-  PlantAlarmFacts facts{mode.mode, m.mode.tripped, view.diagnosed, mode.unmet_permissives, y.missed, {}};
+  PlantAlarmFacts facts{mode.mode, m.mode.tripped, view.diagnosed, mode.unmet_permissives, y.lost_fitted, {}};
   watch(facts, y, surge, h, out.shortfall);
   run_plant_alarms(m.alarms, p, facts,
                    {.action = in.alarm_action,

@@ -19,6 +19,11 @@ struct AlarmRow {
   uint32_t severity, priority, latched, source, argument, suppressed;
 };
 
+/// From a row of a list of alarms.
+#define CTL_ALARM_ROW(identifier, number, word, severity, minutes, priority, latched, on_delay, off_delay, \
+                      source, argument, limit, dead_band, suppressed, consequence, cause, action)          \
+  {minutes, on_delay, off_delay, limit, dead_band, severity, priority, latched, source, argument, suppressed},
+
 /// Priority of an alarm: how bad without an answer, and how soon the answer must come.
 constexpr uint32_t priority_of(uint32_t severity, float minutes) {
   constexpr uint32_t kPriority[CTL_SEVERITIES][3] = {

@@ -10,11 +10,7 @@
 
 namespace duskline::controller {
 
-#define CTL_ALARM_ROW(identifier, number, word, severity, minutes, priority, latched, on_delay, off_delay, \
-                      source, argument, limit, dead_band, suppressed, consequence, cause, action)          \
-  {minutes, on_delay, off_delay, limit, dead_band, severity, priority, latched, source, argument, suppressed},
 inline constexpr AlarmRow kAlarms[CTL_ALARMS] = {CTL_ALARM_LIST(CTL_ALARM_ROW)};
-#undef CTL_ALARM_ROW
 static_assert(alarms_agree(kAlarms), "each priority follows from severity and time to respond");
 
 using AlarmMemory = AlarmBank<CTL_ALARMS, CTL_ALARM_CAPACITY>;

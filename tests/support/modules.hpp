@@ -40,4 +40,26 @@ inline plant::IntegratorOn<plant::State> module_integrator(const plant::Layout& 
   return {plant::Method::linearly_implicit, division, tolerances};
 }
 
+/// Largest difference between the Jacobian by blocks and that of one matrix at x, as a share of each row in units of
+/// the tolerances.
+inline double largest_block_difference(plant::Plant& p, const plant::State& x) {
+  plant::BorderedJacobian bordered(p.layout().division());
+  plant::State f;
+  for (int n = 0; n < 3; ++n) p(x, f, 0.0);
+  p.block_jacobian(x, 0.0, bordered);
+  const plant::DenseMatrix blocks = bordered.whole();
+  plant::DenseMatrix dense(blocks.rows(), blocks.columns());
+  p.jacobian(x, 0.0, dense);
+  const auto table = p.layout().table();
+  double worst = 0.0;
+  for (std::size_t row = 0; row < dense.rows(); ++row) {
+    double size = 1e-300;
+    for (std::size_t c = 0; c < dense.columns(); ++c)
+      size = std::max(size, std::abs(dense(row, c)) * table[c].tolerance);
+    for (std::size_t c = 0; c < dense.columns(); ++c)
+      worst = std::max(worst, std::abs(dense(row, c) - blocks(row, c)) * table[c].tolerance / size);
+  }
+  return worst;
+}
+
 }  // namespace duskline::tests
