@@ -40,16 +40,21 @@ inline plant::IntegratorOn<plant::State> module_integrator(const plant::Layout& 
   return {plant::Method::linearly_implicit, division, tolerances};
 }
 
-/// Largest difference between the Jacobian by blocks and that of one matrix at x, as a share of each row in units of
-/// the tolerances.
-inline double largest_block_difference(plant::Plant& p, const plant::State& x) {
-  plant::BorderedJacobian bordered(p.layout().division());
+/// The Jacobian at x as one matrix, after the cells have settled.
+inline plant::DenseMatrix whole_jacobian(plant::Plant& p, const plant::State& x) {
   plant::State f;
   for (int n = 0; n < 3; ++n) p(x, f, 0.0);
+  plant::DenseMatrix dense = plant::BorderedJacobian(p.layout().division()).whole();
+  p.jacobian(x, 0.0, dense);
+  return dense;
+}
+
+/// Largest difference between that and the Jacobian by blocks, as a share of each row in units of the tolerances.
+inline double largest_block_difference(plant::Plant& p, const plant::State& x,
+                                       const plant::DenseMatrix& dense) {
+  plant::BorderedJacobian bordered(p.layout().division());
   p.block_jacobian(x, 0.0, bordered);
   const plant::DenseMatrix blocks = bordered.whole();
-  plant::DenseMatrix dense(blocks.rows(), blocks.columns());
-  p.jacobian(x, 0.0, dense);
   const auto table = p.layout().table();
   double worst = 0.0;
   for (std::size_t row = 0; row < dense.rows(); ++row) {
