@@ -66,6 +66,7 @@ try {
 
   // The alarm is received, said aloud, acknowledged by its key.
   await operator.waitForSelector(".alarm-line .alarm-mark.waits");
+  await speed.selectOption("1");  // however slow this machine is, the plant is still in this minute at the end of the visit
   seen.alarm = await operator.textContent(".alarm-line strong");
   await operator.waitForFunction(() => document.querySelector("[role=alert].unseen").textContent !== "");
   seen.spoken = await operator.textContent("[role=alert].unseen");
@@ -73,7 +74,6 @@ try {
   await operator.waitForFunction((title) => [...document.querySelectorAll("#alarms .alarm")]
     .some((row) => row.textContent.includes(title) && !row.classList.contains("waits")), seen.alarm);
   seen.acknowledged = true;
-  await speed.selectOption("1");  // however slow this machine is, the plant is still in this minute at the end of the visit
 
   // The operator acts: a value outside its limits is refused on the spot, another is confirmed and taken.
   const command = operator.locator(`[data-command="${setPoint}"]`);
