@@ -69,7 +69,7 @@ inline float header_speed(HeaderMemory& m, const HeaderInput& in, float setpoint
   const float wanted = clamp(output, min_of(p.speed_min, p.speed_max), p.speed_max);
   const float fall = kIntakes[p.intake].surges ? step * fall_allowed(p, in.surge_margin) : step;
   m.applied_speed = clamp(wanted, m.applied_speed - fall, m.applied_speed + step);
-  // a header that still fills, or a shaft on its way up, teaches the integral nothing
+  // no integral while the header still fills; a shaft on its way up is tracked
   if (y[rd_feed_header_pressure] < 0.8f * setpoint)
     m.speed.integral = 0.0f;
   else
