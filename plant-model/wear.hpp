@@ -4,8 +4,8 @@
 ///              compressor
 /// Equation     dR = r (I/A)/(3000 A/m2) t; m = e c V n f t; K' = K (1 + g t); w' = w + t/life
 /// Symbols      r [ohm m2/s], I/A [A/m2], e [1] caught share, c [kg/m3] dust, V n f [m3/s] swept volume, K
-///              leakage, g [1/s], w [1] bearing wear, t [s] hours of production at the rated point: 52 % of
-///              current_max, 42 % of speed_max
+///              leakage, g [1/s], w [1] bearing wear, t [s] hours of production at the rated point, since the part was
+///              new or renewed: 52 % of current_max, 42 % of speed_max
 /// Validity     steady production at the rated point under the dust of the ambient given; the rates of
 ///              plant.cpp
 /// Source       the same rates as in a run, multiplied by time; leakage and bearing: parameter file
@@ -21,21 +21,28 @@ namespace duskline::plant {
 
 inline constexpr double kRatedSpeed = 0.42;  ///< of speed_max
 
-/// What the compressor alone loses by turning for this time, s.
-inline void wear_compressor(PlantParameters& p, double time) {
-  p.compressor.leakage *= 1.0 + p.compressor.leakage_growth * time;
-  p.compressor.bearing_wear += time / p.compressor.bearing_life;
+/// Production behind each part that wears, s.
+struct ProductionTime {
+  double cells{}, filter{}, bearing{}, seals{};
+  static ProductionTime of_all(double time) { return {time, time, time, time}; }
+};
+
+/// What the compressor alone loses by turning for this time.
+inline void wear_compressor(PlantParameters& p, const ProductionTime& time) {
+  p.compressor.leakage *= 1.0 + p.compressor.leakage_growth * time.seals;
+  p.compressor.bearing_wear += time.bearing / p.compressor.bearing_life;
 }
 
-inline void wear(PlantParameters& p, const Layout& layout, State& x, const Ambient& ambient, double time) {
+inline void wear(PlantParameters& p, const Layout& layout, State& x, const Ambient& ambient,
+                 const ProductionTime& time) {
   const std::size_t ageing = layout.index("cell.ageing[1]");
   const double density = kRatedCurrent * p.power.current_max / p.cell.area;
   for (std::size_t c = 0; c < kCells; ++c)
-    x[ageing + c] += p.degradation.ageing_rate * density / 3000.0 * time;
+    x[ageing + c] += p.degradation.ageing_rate * density / 3000.0 * time.cells;
   constexpr double kTwoPi = 6.28318530717958647693;
   const double swept =
       p.compressor.displacement * p.compressor.filling * kRatedSpeed * p.power.speed_max / kTwoPi;
-  x[layout.index("filter.dust")] += p.filter.efficiency * ambient.dust_concentration * swept * time;
+  x[layout.index("filter.dust")] += p.filter.efficiency * ambient.dust_concentration * swept * time.filter;
   wear_compressor(p, time);
 }
 

@@ -326,6 +326,23 @@ Arguments declare_campaign() {
       [r] { return campaign_verb(*r); }};
 }
 
+Arguments declare_schedule() {
+  const auto r = std::make_shared<ScheduleRequest>();
+  return {
+      {scenario(r, "Scenario of a sol or more with requirements: a file, or the name of one of the library"),
+       whole(r, &ScheduleRequest::seasons, "--seasons", "Parts into which the run is cut (default 12)"),
+       text(r, &ScheduleRequest::least, "--least", "DEMAND",
+            "Least set-point, such as '6 g/h' (default: 40 % of the scenario's demand)"),
+       text(r, &ScheduleRequest::most, "--most", "DEMAND",
+            "Greatest set-point (default: 180 % of the scenario's demand)"),
+       text(r, &ScheduleRequest::step, "--step", "DEMAND", "Between set-points (default 0.5 g/h)"),
+       text(r, &ScheduleRequest::out, "--out", "FOLDER",
+            "Folder for schedule.yaml, schedule.json and schedule.html (default runs/schedule/<scenario>)"),
+       set(r), jobs(r), check(r), flag(r, &ScheduleRequest::json, "--json", "Print the schedule as JSON"),
+       quiet(r), flag(r, &ScheduleRequest::force, "--force", "Overwrite an earlier schedule in the folder")},
+      [r] { return schedule_verb(*r); }};
+}
+
 // What export and show share: which part of which recorded run.
 template <class R>
 std::vector<Option> part(const Request<R>& r, Option signals) {
@@ -430,6 +447,12 @@ constexpr Verb kVerbs[] = {
      "duskline campaign dawn-dusk/equinox-sol --set duration='10 min' --runs 4 --grade surroundings "
      "--out runs/first-campaign --force",
      declare_campaign},
+    {"schedule",
+     "Recommends set-points by season for a long run, from sols of each season with the worn plant",
+     "duskline schedule mars-year --set duration='1 sol' --seasons 1 --least '10 g/h' --most '12 g/h' "
+     "--step "
+     "'2 g/h' --out runs/first-schedule --force",
+     declare_schedule},
     {"train", "Serves the console on which people are trained, with an instructor's page and a debrief",
      "duskline train start-stop/hour-of-oxygen --check", declare_train},
     {"compare", "Two runs side by side: figures, verdicts, events, any signal of one over the other",

@@ -73,6 +73,17 @@ struct CampaignRequest {
 };
 int campaign_verb(const CampaignRequest& request);
 
+struct ScheduleRequest {
+  std::string scenario;
+  std::string out;                    ///< folder; empty: runs/schedule/<name of the scenario>
+  std::vector<std::string> settings;  ///< path=value
+  std::string least, most, step;      ///< rates of oxygen; empty: from the demand of the scenario
+  std::uint64_t seasons = 12;
+  std::uint64_t jobs = 0;  ///< threads; 0: one for each processor
+  bool json = false, quiet = false, force = false, check = false;
+};
+int schedule_verb(const ScheduleRequest& request);
+
 struct ExportUnitRequest {
   std::string scenario, out;          ///< file to write
   std::string standard = "2";         ///< version of FMI

@@ -87,7 +87,7 @@ struct LoopRun::Impl {
 
   /// In a long run the compressor wears sol by sol, by the time that it has turned.
   void wear_compressor() {
-    plant::wear_compressor(healthy_, turned_);
+    plant::wear_compressor(healthy_, plant::ProductionTime::of_all(turned_));
     turned_ = 0.0;
     recompute_parameters();
   }

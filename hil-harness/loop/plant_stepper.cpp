@@ -1,5 +1,7 @@
 #include "hil-harness/loop/plant_stepper.hpp"
 
+#include <cmath>
+
 #include "plant-model/wear.hpp"
 
 namespace duskline::harness {
@@ -38,8 +40,11 @@ PlantStepper make_stepper(const scenarios::Integrator& settings, const plant::La
 plant::State initial_state(const scenarios::Case& c, const plant::Layout& layout,
                            const plant::Ambient& ambient, plant::PlantParameters& parameters) {
   plant::State x = start_of(c, parameters, ambient);
-  const double hours = c.scenario.initial.operating_hours;
-  if (hours > 0.0) plant::wear(parameters, layout, x, ambient, hours);
+  const auto& start = c.scenario.initial;
+  const auto since = [&](double hours) { return std::isnan(hours) ? start.operating_hours : hours; };
+  plant::wear(parameters, layout, x, ambient,
+              {start.operating_hours, since(start.filter_hours), since(start.bearing_hours),
+               since(start.seals_hours)});
   return x;
 }
 

@@ -108,6 +108,10 @@ struct Initial {
   double stack_temperature{};  ///< K
   double cathode_co{};         ///< mole fraction
   double operating_hours{};    ///< s of production behind the plant, see plant-model/wear.hpp
+  /// s of it since the part was renewed; NaN: all of it
+  double filter_hours{std::numeric_limits<double>::quiet_NaN()};
+  double bearing_hours{std::numeric_limits<double>::quiet_NaN()};
+  double seals_hours{std::numeric_limits<double>::quiet_NaN()};
 };
 
 struct Integrator {

@@ -133,6 +133,12 @@ void initial_keys(Keys& keys, Initial& initial) {
   keys.number({"operating_hours",
                "production behind the plant: cells aged, filter dusty, compressor worn by that much"},
               {"s", 0.0, kCentury}, initial.operating_hours);
+  keys.number_or_none({"filter_hours", "production since the filter was cleaned; by default all of it"},
+                      {"s", 0.0, kCentury}, initial.filter_hours);
+  keys.number_or_none({"bearing_hours", "production since the bearing was new; by default all of it"},
+                      {"s", 0.0, kCentury}, initial.bearing_hours);
+  keys.number_or_none({"seals_hours", "production since the tip seals were new; by default all of it"},
+                      {"s", 0.0, kCentury}, initial.seals_hours);
 }
 
 void event_keys(Keys& keys, Event& event, std::span<const std::string> paths) {

@@ -42,13 +42,13 @@ TEST_CASE("Every wrong word of the command line is located, with a suggestion wh
   const std::vector<Wrong> all{
       {{},
        "command line:1:9: VERB: is missing; expected run | hil | verify | tune | linearize | falsify | "
-       "campaign | train "
+       "campaign | schedule | train "
        "| compare | export | export-fmu | show | describe | completion | manual\n"},
       {{"runn"}, "command line:1:10: runn: unknown verb; did you mean 'run'?\n"},
       {{"xyzzy"},
        "command line:1:10: xyzzy: unknown verb; expected run | hil | verify | tune | linearize | falsify | "
        "campaign | "
-       "train | compare | export | export-fmu | show | describe | completion | manual\n"},
+       "schedule | train | compare | export | export-fmu | show | describe | completion | manual\n"},
       {{"--hlep"}, "command line:1:10: --hlep: unknown option; did you mean '--help'?\n"},
       {{"run"},
        "command line:1:13: SCENARIO: is missing (Scenario file, or the name of one of the library); "
@@ -153,7 +153,7 @@ TEST_CASE("Problems of settings and of the law compared with point into the word
   using Words = std::vector<std::string>;
   for (const Words& words :
        {Words{"run", "equinox-so"}, Words{"train", "equinox-so"}, Words{"falsify", "equinox-so"},
-        Words{"tune", "equinox-so"}, Words{"campaign", "equinox-so"},
+        Words{"tune", "equinox-so"}, Words{"campaign", "equinox-so"}, Words{"schedule", "equinox-so"},
         Words{"hil", "equinox-so", "--link", "serial:/dev/null"},
         Words{"linearize", "equinox-so", "--at", "12:00"}}) {
     INFO(words[0]);
@@ -236,6 +236,7 @@ TEST_CASE("With --check inputs are read, nothing is run and nothing is written")
   const std::vector<std::vector<std::string>> all{{"run", kSol},
                                                   {"tune", kLibrary + "tuning/dawn-demand.yaml"},
                                                   {"falsify", kLibrary + "dawn-dusk/any-dawn-or-dusk.yaml"},
+                                                  {"schedule", kSol},
                                                   {"linearize", kSol, "--at", "12:00"}};
   for (std::vector<std::string> words : all) {
     words.emplace_back("--check");

@@ -20,7 +20,7 @@ TEST_CASE("five thousand hours leave what the rates of a run would leave") {
   State x = no_state();
   Ambient ambient;
   ambient.dust_concentration = 9e-8;  // the haze of Metzger et al. 1999, GRL 26, 2781
-  wear(p, Network().layout(), x, ambient, kHours);
+  wear(p, Network().layout(), x, ambient, ProductionTime::of_all(kHours));
   constexpr std::size_t slow = kImplicit + kQuadratures;
   // 4.2e-13 ohm m2/s at 3000 A/m2; 0.52 x 8 A on 25 cm2 is 1664 A/m2: 4.2e-13 x 0.55467 x 1.8e7 s
   for (std::size_t c = 0; c < kCells; ++c) CHECK(x[slow + at::ageing + c] == Approx(4.1933e-6).epsilon(1e-4));
@@ -34,7 +34,7 @@ TEST_CASE("no hours leave no trace") {
   PlantParameters p = bench();
   const PlantParameters before = p;
   State x = no_state();
-  wear(p, Network().layout(), x, Ambient{}, 0.0);
+  wear(p, Network().layout(), x, Ambient{}, {});
   CHECK(x == no_state());
   CHECK(p.compressor.leakage == before.compressor.leakage);
 }
