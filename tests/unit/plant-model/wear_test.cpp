@@ -39,6 +39,20 @@ TEST_CASE("no hours leave no trace") {
   CHECK(p.compressor.leakage == before.compressor.leakage);
 }
 
+TEST_CASE("a part that was renewed wears by the hours since then alone") {
+  PlantParameters p = bench();
+  State x = no_state();
+  Ambient ambient;
+  ambient.dust_concentration = 9e-8;
+  wear(p, Network().layout(), x, ambient, {0.0, 0.5 * kHours, 0.1 * kHours, 0.2 * kHours});
+  constexpr std::size_t slow = kImplicit + kQuadratures;
+  CHECK(x[slow + at::ageing] == 0.0);
+  CHECK(x[slow + at::dust] ==
+        Approx(0.5 * 1.38928e-3).epsilon(1e-4));  // halves and tenths of the numbers above
+  CHECK(p.compressor.leakage == Approx(1.2e-14 * (1.0 + 0.2 * 2.8e-8 * 1.8e7)));
+  CHECK(p.compressor.bearing_wear == Approx(0.025));
+}
+
 TEST_CASE("a worn bearing rubs four times as much and sounds ten times as loud") {
   CHECK(bearing_friction(0.1, 1.0, 1e6) == Approx(0.4));
   CHECK(bearing_tone(0.5, 0.0, 300.0) == Approx(0.5));
