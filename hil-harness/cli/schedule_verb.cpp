@@ -9,6 +9,7 @@
 #include "hil-harness/cli/run_files.hpp"
 #include "hil-harness/cli/stop.hpp"
 #include "hil-harness/cli/verbs.hpp"
+#include "hil-harness/loop/read_units.hpp"
 #include "hil-harness/schedule/schedule.hpp"
 #include "hil-harness/verify/verify.hpp"
 #include "plant-model/environment/sol_clock.hpp"
@@ -20,7 +21,6 @@ namespace {
 namespace fs = std::filesystem;
 using scenarios::Problem;
 
-constexpr double kGramsPerHour = 3.6e6;                // of 1 kg/s
 constexpr double kLeastShare = 0.4, kMostShare = 1.8;  // of the scenario's demand, when nothing else is said
 constexpr double kStep = 0.5 / kGramsPerHour;          // kg/s
 constexpr double kMostDemand = 1.0;                    // kg/s
@@ -92,7 +92,8 @@ std::string text_of(const ScheduleTask& task, const Schedule& schedule) {
     text += sol == nullptr
                 ? "no set-point holds\n"
                 : fmt::format("{:>6.2f} g/h {:>6.0f} g {:>10.1f} {:>9.1f} mV\n", sol->demand * kGramsPerHour,
-                              sol->oxygen * 1e3, sol->energy / 3.6e6 / sol->oxygen, sol->coke_margin * 1e3);
+                              sol->oxygen * 1e3, sol->energy / kJoulePerKilowattHour / sol->oxygen,
+                              sol->coke_margin * 1e3);
   }
   if (!schedule.constant) return text;
   const double by_season = schedule.total([](const SeasonSchedule& s) { return *s.best; }).oxygen;

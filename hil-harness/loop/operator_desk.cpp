@@ -7,12 +7,11 @@
 #include <iterator>
 
 #include "hil-harness/loop/alarm_log.hpp"
+#include "hil-harness/loop/read_units.hpp"
 #include "hil-harness/loop/words.hpp"
 
 namespace duskline::harness {
 namespace {
-
-constexpr double kGramsPerHour = 3.6e6;
 
 /// Why an action on an alarm was ignored.
 std::string reason(const ctl_inputs& in, const ctl_params& p, std::uint8_t state) {

@@ -8,6 +8,7 @@
 #include <numeric>
 #include <optional>
 
+#include "hil-harness/loop/read_units.hpp"
 #include "hil-harness/loop/words.hpp"
 #include "hil-harness/report/report.hpp"
 #include "hil-harness/report/season_map.hpp"
@@ -19,7 +20,7 @@
 namespace duskline::harness {
 namespace {
 
-constexpr double kHourSeconds = 3600.0, kJoulePerKilowattHour = 3.6e6;
+constexpr double kHourSeconds = 3600.0;
 constexpr std::size_t kLatest = 30;  ///< rows that a slope is fitted to
 constexpr double kWholeRow = 0.9;    ///< share of a sol that a row covers, to be compared with others
 

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <nlohmann/json.hpp>
 
+#include "hil-harness/loop/read_units.hpp"
 #include "hil-harness/report/static_page.hpp"
 #include "hil-harness/report/svg.hpp"
 #include "hil-harness/schedule/schedule.hpp"
@@ -14,8 +15,11 @@ namespace {
 
 using Json = nlohmann::ordered_json;
 
-constexpr double kGramsPerHour = 3.6e6;       // of 1 kg/s
-constexpr double kKilowattHours = 1 / 3.6e6;  // of 1 J
+/// kWh for a kilogram, of a sol or of a run.
+template <class T>
+double energy_of(const T& made) {
+  return made.energy / kJoulePerKilowattHour / made.oxygen;
+}
 
 /// JSON has no infinity and no NaN.
 Json number(double v) {
@@ -121,16 +125,15 @@ std::string season_table(const Schedule& schedule) {
     const TriedSol* next = nullptr;
     for (const TriedSol& t : s.tried)
       if (!t.holds() && (next == nullptr || t.demand < next->demand)) next = &t;
-    rows +=
-        table_row({fmt::format("{} to {}", s.first_sol + 1, s.end_sol),
-                   fmt::format("{:.0f}°", s.season / plant::kDegree), fmt::format("{}", s.sampled_sol + 1),
-                   fmt::format("{:.1f} g/m³", s.density * 1e3),
-                   sol == nullptr ? "none holds" : fmt::format("{:.2f} g/h", sol->demand * kGramsPerHour),
-                   sol == nullptr ? "" : fmt::format("{:.0f} g", sol->oxygen * 1e3),
-                   sol == nullptr ? "" : fmt::format("{:.1f}", sol->energy * kKilowattHours / sol->oxygen),
-                   sol == nullptr ? "" : fmt::format("{:.1f} mV", sol->coke_margin * 1e3),
-                   next == nullptr ? "nothing, the greatest that was tried"
-                                   : fmt::format("{}", fmt::join(next->violated, ", "))});
+    rows += table_row({fmt::format("{} to {}", s.first_sol + 1, s.end_sol),
+                       fmt::format("{:.0f}°", s.season / plant::kDegree),
+                       fmt::format("{}", s.sampled_sol + 1), fmt::format("{:.1f} g/m³", s.density * 1e3),
+                       sol == nullptr ? "none holds" : fmt::format("{:.2f} g/h", sol->demand * kGramsPerHour),
+                       sol == nullptr ? "" : fmt::format("{:.0f} g", sol->oxygen * 1e3),
+                       sol == nullptr ? "" : fmt::format("{:.1f}", energy_of(*sol)),
+                       sol == nullptr ? "" : fmt::format("{:.1f} mV", sol->coke_margin * 1e3),
+                       next == nullptr ? "nothing, the greatest that was tried"
+                                       : fmt::format("{}", fmt::join(next->violated, ", "))});
   }
   return table_of({"sols", "Ls", "sol that was run", "density in its afternoon", "set-point", "oxygen a sol",
                    "kWh/kg", "least true coke margin", "what the next one violates"},
@@ -142,8 +145,7 @@ std::string total_table(const ScheduleTask& task, const Schedule& schedule) {
   for (const Choice& way : choices(task, schedule)) {
     const Schedule::Total t = schedule.total(way.demand);
     if (t.oxygen <= 0.0) continue;
-    rows += table_row({way.words, fmt::format("{:.2f} kg", t.oxygen),
-                       fmt::format("{:.1f}", t.energy * kKilowattHours / t.oxygen),
+    rows += table_row({way.words, fmt::format("{:.2f} kg", t.oxygen), fmt::format("{:.1f}", energy_of(t)),
                        fmt::format("{:.1f} mV", t.coke_margin * 1e3), fmt::format("{:.2f}", t.nickel_ratio),
                        fmt::format("{} of {}", t.violated, schedule.seasons.size())});
   }
@@ -204,7 +206,7 @@ std::string schedule_page(const ScheduleTask& task, const Schedule& schedule) {
   body += plots_of(value_plot(task, schedule, "Oxygen of a sol", "oxygen, g",
                               [](const TriedSol& t) { return t.oxygen * 1e3; }) +
                    value_plot(task, schedule, "Energy", "kWh for 1 kg of oxygen",
-                              [](const TriedSol& t) { return t.energy * kKilowattHours / t.oxygen; }) +
+                              [](const TriedSol& t) { return energy_of(t); }) +
                    value_plot(task, schedule, "Least true coke margin", "margin, mV",
                               [](const TriedSol& t) { return t.coke_margin * 1e3; }));
   return text_of(StaticPage{task.base.scenario.title + ", set-points by season", "Schedule of set-points",

@@ -7,6 +7,7 @@
 #include <cmath>
 #include <limits>
 
+#include "hil-harness/loop/read_units.hpp"
 #include "hil-harness/loop/signals.hpp"
 #include "hil-harness/loop/words.hpp"
 #include "plant-model/environment/sol_clock.hpp"
@@ -17,7 +18,6 @@ namespace {
 
 using nlohmann::ordered_json;
 constexpr double kNone = std::numeric_limits<double>::quiet_NaN();
-constexpr double kGramsPerHour = 3.6e6;
 
 struct DisplayRow {
   std::string_view unit, part, shown;  ///< `part`: what the name holds; empty: anything

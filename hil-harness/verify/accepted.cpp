@@ -7,6 +7,7 @@
 #include <cstdlib>
 #include <nlohmann/json.hpp>
 
+#include "hil-harness/loop/read_units.hpp"
 #include "hil-harness/verify/summary_json.hpp"
 #include "scenarios/reader/quantity.hpp"
 #include "scenarios/reader/text.hpp"
@@ -30,7 +31,7 @@ struct KeyFigure {
 };
 constexpr KeyFigure kKeyFigures[] = {
     {"oxygen made", "g", [](const Figures& f) { return f.oxygen_made * 1e3; }},
-    {"bus energy", "kWh", [](const Figures& f) { return f.energy / 3.6e6; }},
+    {"bus energy", "kWh", [](const Figures& f) { return f.energy / kJoulePerKilowattHour; }},
     {"least coke margin", "mV", [](const Figures& f) { return f.coke_margin.value * 1e3; }},
     {"least nickel ratio", "", [](const Figures& f) { return f.nickel_ratio.value; }},
     {"time in safe", "s", [](const Figures& f) { return f.time_in_mode[CTL_SAFE]; }},

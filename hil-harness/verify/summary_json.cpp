@@ -7,6 +7,7 @@
 #include <nlohmann/json.hpp>
 
 #include "hil-harness/loop/audit.hpp"
+#include "hil-harness/loop/read_units.hpp"
 #include "hil-harness/loop/words.hpp"
 #include "scenarios/reader/draw.hpp"
 
@@ -15,7 +16,6 @@ namespace {
 
 using Json = nlohmann::ordered_json;
 
-constexpr double kJoulePerKilowattHour = 3.6e6;
 constexpr const char* kForeignNote =
     "code from outside this program; the law is what the scenario asked it for, and estimates are its own";
 
