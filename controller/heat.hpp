@@ -5,7 +5,10 @@
 /// Equation     |dT_sp/dt| <= ramp; T_end = T_sp + trim; P = loss (T_sp - T_env) + C dT_sp/dt + Q + PI
 /// Symbols      T [K], P [W], ramp [K/s], trim [K] answer of the outer loop, C [J/K]; Q [W] heat that the
 ///              reaction draws beyond the power into the cells: N I (1.464 V) - P_cells
-/// Validity     any temperature; a heater whose own thermometer is lost or too hot is off
+/// Validity     any temperature; a heater whose own thermometer is lost or too hot is off. No loop closes over an
+///              estimate that its own output drives: without its thermometer an end takes the power of the other
+///              one, without both the mean of the two moves with the trim alone; what makes the zones at both ends
+///              alike is added. The preheater stands still
 /// Source       cascade and back-calculation of the textbooks; tuning SIMC (Skogestad 2003)
 /// Left out     balance between the two ends beyond their own loops; ageing of heaters
 #pragma once
@@ -30,6 +33,7 @@ struct HeatMemory {
 struct HeatInput {
   const ctl_params& params;
   const Signals& signals;
+  const Signals& seen;  // as signals, what is replaced counts as missing
   float mean;           // K of the zones
   float spread;         // K between zones
   float target;         // K that the set-point moves to
@@ -63,6 +67,23 @@ inline void ramp_setpoint(HeatMemory& m, const HeatInput& in) {
   m.rate = low_pass(m.rate, (m.setpoint - before) / p.period, p.period, kRateSmoothing);
 }
 
+/// Inner loops of the end plates.
+inline void run_ends(HeatMemory& m, const HeatInput& in, const PiGains& gains, float trim, float trim_step,
+                     float share) {
+  static_assert(CTL_ENDS == 2, "each end has one other");
+  constexpr uint32_t kFirst = in_zone_temperature, kLast = in_zone_temperature_last;
+  const Signals& y = in.seen;
+  const auto seen = [&y](uint32_t k) { return y.has(in_end_temperature + k); };
+  const auto power = [&](uint32_t k) { return clamp(m.end[k].output, 0.0f, in.params.end_power_max); };
+  const float mean = 0.5f * (power(0) + power(1)) + gains.gain * trim_step;  // of the tick before
+  for (uint32_t k = 0; k < CTL_ENDS; ++k)
+    if (seen(k)) pi_output(m.end[k], gains, m.setpoint + trim, y[in_end_temperature + k], share);
+  const float alone = seen(0) ? m.end[0].output : seen(1) ? m.end[1].output : mean;
+  const float lean = y.has(kFirst) && y.has(kLast) ? 0.5f * gains.gain * (y[kLast] - y[kFirst]) : 0.0f;
+  for (uint32_t k = 0; k < CTL_ENDS; ++k)
+    if (!seen(k)) pi_align(m.end[k], gains, 0.0f, 0.0f, share, k == 0 ? alone + lean : alone - lean);
+}
+
 inline HeatOutput run_heat(HeatMemory& m, const HeatInput& in) {
   const ctl_params& p = in.params;
   const Signals& y = in.signals;
@@ -70,6 +91,7 @@ inline HeatOutput run_heat(HeatMemory& m, const HeatInput& in) {
 
   // outer loop: stack mean to trim of the end plates
   const PiGains stack_gains{p.stack_gain, p.stack_time, p.stack_time, 1.0f};
+  const float trim_before = clamp(m.stack.output, -p.stack_trim, p.stack_trim);
   const float trim_wish = pi_output(m.stack, stack_gains, m.setpoint, in.mean);
   const float trim = clamp(trim_wish, -p.stack_trim, p.stack_trim);
 
@@ -85,15 +107,18 @@ inline HeatOutput run_heat(HeatMemory& m, const HeatInput& in) {
   const auto usable = [&](uint32_t thermometer, float most) {
     return in.enabled && y.has(thermometer) && y[thermometer] < most;
   };
-  const float preheater_wish = pi_output(
-      m.preheater, preheater_gains, min_of(m.setpoint, p.preheater_max - 30.0f), y[in_preheater_temperature]);
+  const float preheater_setpoint = min_of(m.setpoint, p.preheater_max - 30.0f);
+  const float preheater_wish =
+      in.seen.has(in_preheater_temperature)
+          ? pi_output(m.preheater, preheater_gains, preheater_setpoint, y[in_preheater_temperature])
+          : pi_open(m.preheater, 0.0f);
   if (usable(in_preheater_temperature, p.preheater_max))
     out.preheater = clamp(preheater_wish, 0.0f, p.preheater_power_max);
   const float share = max_of(0.0f, need - out.preheater) / static_cast<float>(CTL_ENDS);
   float total = out.preheater;
+  run_ends(m, in, end_gains, trim, trim - trim_before, share);
   for (uint32_t k = 0; k < CTL_ENDS; ++k) {
-    const float output = pi_output(m.end[k], end_gains, m.setpoint + trim, y[in_end_temperature + k], share);
-    if (usable(in_end_temperature + k, p.end_max)) out.end[k] = clamp(output, 0.0f, p.end_power_max);
+    if (usable(in_end_temperature + k, p.end_max)) out.end[k] = clamp(m.end[k].output, 0.0f, p.end_power_max);
     total += out.end[k];
   }
 

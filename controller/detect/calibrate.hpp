@@ -23,6 +23,7 @@ struct Calibration {
   float level;                     // K, slow mean of the thermocouples
   float efficiency;                // of the current, over the parameter's, less 1
   uint32_t corrected;              // bits
+  uint32_t taken_back;             // bits that the operator took back at the tick before
 };
 
 struct CorrectionRow {
@@ -80,6 +81,22 @@ inline void correct(const Calibration& m, const ctl_params& p, Signals& y) {
     if (!kCorrections[n].divides) y.value[kCorrections[n].input] -= m.correction[n];
   for (uint32_t n = 0; n < CTL_OPEN_CIRCUIT; ++n)
     if (kCorrections[n].divides) y.value[kCorrections[n].input] /= 1.0f + m.correction[n];
+}
+
+/// The instruments have been calibrated at this tick.
+constexpr bool calibrated(const Calibration& m, uint32_t clear_corrections) {
+  return clear_corrections == CTL_CALIBRATED && m.taken_back != CTL_CALIBRATED;
+}
+
+/// What calibrated instruments leave of the detection: commands, and the diagnoses, which end without their evidence.
+inline Detection with_new_readings(const Detection& before) {
+  Detection d{};
+  d.applied = before.applied;
+  d.diagnosed = before.diagnosed;
+  d.response = before.response;
+  d.request = before.request;
+  d.open = before.open;
+  return d;
 }
 
 /// Bled down: zeros of class are small, and a plant that is still pressurised is not at rest.
@@ -151,8 +168,10 @@ inline void calibrate(Calibration& m, const CalibrateInput& x) {
   const Detection& d = x.detection;
   if (p.calibration < 0.5f) {
     m = Calibration{};
+    m.taken_back = x.clear_corrections;
     return;
   }
+  m.taken_back = x.clear_corrections;
   const auto good = [&](uint32_t input) { return y.has(input) && !in_set(d.suspect, input); };
   const auto held = [&](uint32_t n) { return (x.clear_corrections & (1u << n)) != 0; };
   const auto zero = [&](uint32_t n, float expected) {
@@ -228,7 +247,7 @@ inline void calibrate(Calibration& m, const CalibrateInput& x) {
     m.corrected &= ~(1u << n);
   }
   m.efficiency = is_finite(m.efficiency) ? clamp(m.efficiency, -kEfficiencyBound, kEfficiencyBound) : 0.0f;
-  m.corrected &= (1u << CTL_CORRECTIONS) - 1u;  // whatever a retained copy brought
+  m.corrected &= CTL_CALIBRATED;  // whatever a retained copy brought
 }
 
 }  // namespace duskline::controller

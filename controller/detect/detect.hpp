@@ -185,7 +185,9 @@ inline void test_readings(Detection& d, const DetectInput& x) {
         return;
       }
       if (!in_set(d.suspect, i)) return;
-      const bool agrees = in_set(d.usable, i) &&
+      // two ends that are kept alike agree with their estimates even if they are exchanged
+      const bool end = i >= in_end_temperature && i <= in_end_temperature_last;
+      const bool agrees = in_set(d.usable, i) && !(end && d.exchanged != 0) &&
                           abs_of(x.raw[i] - d.estimate[i]) < 0.4f * allowance(x.params, i, d.estimate[i]) &&
                           d.same[i] < 10;
       if (!agrees) {
@@ -199,7 +201,7 @@ inline void test_readings(Detection& d, const DetectInput& x) {
 
 /// Thermocouples of ends and zones: the one whose error explains most of the change of their residuals.
 /// Neighbouring residuals share measurements, so that each thermocouple has a column of signs and sizes.
-inline void test_thermocouples(Detection& d, const Alarms& a) {
+inline void test_thermocouples(Detection& d, const Signals& raw, const Alarms& a) {
   constexpr uint32_t kCount = CTL_ENDS + CTL_ZONES;
   constexpr float kColumn[kCount][kCount] = {
       // end 0, end 1, zone 0 .. 4 as rows; what an error of 1 K in each does to them
@@ -243,6 +245,9 @@ inline void test_thermocouples(Detection& d, const Alarms& a) {
       suspect < CTL_ENDS ? in_end_temperature + suspect : in_zone_temperature + suspect - CTL_ENDS;
   put_in(d.suspect, input, true);
   d.clean[input] = 0;
+  if (suspect >= CTL_ENDS) return;
+  const uint32_t other = in_end_temperature + 1 - suspect;
+  if (in_set(d.suspect, other) && raw.has(other)) d.exchanged = 1;
 }
 
 /// The current against its command: a vote between meter, command and what the cells say. A meter that steps away from
@@ -438,7 +443,7 @@ inline Relations detect(Detection& d, const DetectInput& x) {
   const Alarms a = test_residuals(m, z, blind | not_commissioned(m, p), p.period);
   test_readings(d, x);
   uint32_t found = read_pattern(d, a, blind);
-  test_thermocouples(d, a);
+  test_thermocouples(d, x.raw, a);
   found |= test_current(d, x, z, r) | test_shaft(d, x, r) | test_balances(d, x, r);
   found |= test_surroundings(d, x);
   update_estimates(d, x, r);

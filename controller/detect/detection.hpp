@@ -39,14 +39,15 @@ struct Detection {
   uint16_t quiet[kPaddedDiagnoses];  // ticks since the evidence of a standing diagnosis ended
   uint8_t stood[kPaddedSignatures];  // ticks for which a signature has matched
   uint32_t thermal_time;             // ticks for which a thermal residual has alarmed
-  uint32_t unexplained;              // ticks for which an alarm has had no signature
-  uint32_t open;                     // residuals that made the model suspect
-  uint32_t stalled;                  // history of the shaft off its command
-  uint32_t unrecycled;               // history of feed that should come back and does not
-  uint32_t misread;                  // history of a feed meter that leaves the others
-  uint32_t witnesses;                // those of the balances that were suspect at the tick before
-  float balance[3];                  // kg/s, kg/s, Pa: slow means of the balances of test_balances
-  uint32_t away;                     // history of the current off its command
+  uint32_t exchanged;      // 1: both ends were found wrong together, and may have each other's reading
+  uint32_t unexplained;    // ticks for which an alarm has had no signature
+  uint32_t open;           // residuals that made the model suspect
+  uint32_t stalled;        // history of the shaft off its command
+  uint32_t unrecycled;     // history of feed that should come back and does not
+  uint32_t misread;        // history of a feed meter that leaves the others
+  uint32_t witnesses;      // those of the balances that were suspect at the tick before
+  float balance[3];        // kg/s, kg/s, Pa: slow means of the balances of test_balances
+  uint32_t away;           // history of the current off its command
   float voltage_slow;      // A, what the cells say beyond the meter, while it agrees with its command
   uint32_t sagged;         // history of the bus below its limit
   float density_slow;      // kg/m3

@@ -16,7 +16,7 @@ extern "C" {
 #endif
 
 /* clang-format off */
-#define CTL_ABI_VERSION 5u
+#define CTL_ABI_VERSION 6u
 
 #define CTL_CELLS 8
 #define CTL_ZONES 5
@@ -182,6 +182,10 @@ typedef enum { CTL_RESPONSE_LIST(CTL_DECLARE_ENUM) CTL_RESPONSES } ctl_response;
 typedef enum { CTL_DIAGNOSIS_LIST(CTL_DECLARE_DIAGNOSIS) CTL_NO_DIAGNOSIS = 0 } ctl_diagnosis;
 typedef enum { CTL_CORRECTION_LIST(CTL_DECLARE_CORRECTION) CTL_CORRECTIONS } ctl_correction;
 
+/* All corrections taken back at once: the instruments have been calibrated. Whatever was learnt against their old
+   readings is dropped in that tick, doubts of them end, and the plant is commissioned anew. */
+#define CTL_CALIBRATED ((1u << CTL_CORRECTIONS) - 1u)
+
 /* Control laws: X(identifier, value, word, meaning) */
 #define CTL_LAW_LIST(X)                                                                            \
   X(CTL_LAW_FIXED, 0, "fixed", "speed and current tabulated before the run, by time since start")  \
@@ -248,7 +252,7 @@ typedef struct {
   float ceiling_in;           /* s until then; 0, NaN or less: nothing is announced */
   float shelve_time;          /* s for which CTL_ALARM_SHELVE puts an alarm aside */
   uint32_t requested_mode;    /* ctl_mode that the operator asks for */
-  uint32_t clear_corrections; /* bits of ctl_correction that the operator takes back */
+  uint32_t clear_corrections; /* bits of ctl_correction that the operator takes back; CTL_CALIBRATED: all */
   uint32_t alarm_action;      /* ctl_alarm_action of this tick */
   uint32_t alarm_number;      /* ctl_alarm that it is meant for */
   uint32_t maintenance;       /* 1: the action comes from maintenance, which alone may remove and return */

@@ -41,6 +41,7 @@ inline HeatOutput decide_heat(Memory& m, const ctl_params& p, const Measured& s,
   if (!kModes[mode].heaters) return {};
   return run_heat(m.heat, {.params = p,
                            .signals = s.y,
+                           .seen = s.seen,
                            .mean = t.mean,
                            .spread = t.hottest - t.coldest,
                            .target = down ? kColdTarget : p.stack_setpoint,

@@ -22,6 +22,11 @@ struct Measured {
 
 inline Measured measure(Memory& m, const ctl_params& p, const ctl_inputs& in) {
   Measured s;
+  if (calibrated(m.calibration, in.clear_corrections)) {
+    m.calibration = Calibration{};
+    m.detection = with_new_readings(m.detection);
+    m.thermal = ThermalMemory{};
+  }
   s.raw = read_signals(m.signals, p, in);
   correct(m.calibration, p, s.raw);
   s.first = m.started == 0;

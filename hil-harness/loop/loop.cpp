@@ -177,7 +177,7 @@ struct LoopRun::Impl {
     put_readings(readings_, s_.measured);
     s_.measured.local_time = static_cast<float>(s_.ambient.local_time);
     s_.measured.tick = static_cast<std::uint32_t>(s_.tick);
-    s_.measured.clear_corrections = std::exchange(calibrated_, false) ? (1u << CTL_CORRECTIONS) - 1u : 0u;
+    s_.measured.clear_corrections = std::exchange(calibrated_, false) ? CTL_CALIBRATED : 0u;
     desk_.announce_ceiling(s_);
     desk_.act_on_alarms(s_, faults_.link_lost());
     faults_.inject(s_.measured, scenario_.period);

@@ -134,6 +134,18 @@ TEST_CASE("thermocouples that have drifted for 10 000 h blame no cell and cost n
   CHECK(response <= CTL_RESPOND_SUBSTITUTE);
 }
 
+// 3 K in 80 min stand for the drift of 150 sols (type K: 3 K in 1000 h). Before: an end thermocouple was taken for wrong
+// because the differences of the drifted ones no longer held, and with seed 4 the plant tripped.
+TEST_CASE("calibrated instruments are not judged by what was learnt against their old readings") {
+  for (const int seed : {1, 3, 4, 5})
+    check_silent(
+        "dawn-dusk/equinox-sol.yaml",
+        {fmt::format("seed={}", seed), "duration=100 min", "start.local_time=11 h",
+         "plant.instruments.end_temperature.walk=3 K", "plant.instruments.end_temperature.walk_time=1 h",
+         "plant.instruments.zone_temperature.walk=3 K", "plant.instruments.zone_temperature.walk_time=1 h",
+         "services=[{at: 80 min, part: instruments}]"});
+}
+
 // Before: 24 to 29 g of 36.9 g, up to a third of the oxygen, at true margins of 60 mV and more.
 TEST_CASE(
     "a plant that the model does not fit gives up oxygen only for its margin, and the residual is named in "

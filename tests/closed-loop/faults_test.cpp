@@ -137,3 +137,30 @@ TEST_CASE("A plant at rest in the night keeps its nickel") {
   CHECK(r.figures.nickel_ratio.value > 1.5);
   CHECK(r.figures.oxide_greatest == 0.0);
 }
+
+// Before: the loop of an end closed over an estimate that moves with its own heater by 0.4 K/W: with 3 W/K 0 and 70 W in
+// turn, each for two ticks. Bounds: a step of the thermocouples (0.058 K) times the gain 3 W/K, eight of them; ends alike
+// within the class of a thermocouple (0.4 %, 4 K).
+TEST_CASE("Without their thermometers the end plates keep a steady power and the stack even") {
+  for (const char* fault : {"[{at: 20 min, fault: end-thermocouple-open}]",
+                            "[{at: 20 min, fault: end-thermocouple-open}, {at: 20 min, fault: "
+                            "end-thermocouple-open, item: 2}]"}) {
+    INFO(fault);
+    harness::RunRecord run;
+    const auto s = snapshots(noon(fault, {"duration=1 h"}), run);
+    double greatest_step = 0.0, uneven = 0.0, coldest = 2000.0;
+    for (std::size_t t = 1210; t < s.size(); ++t) {  // the change of hands takes some ticks
+      for (std::size_t k = 0; k < CTL_ENDS; ++k)
+        greatest_step = std::max(greatest_step, std::abs(static_cast<double>(s[t].control.end_power[k]) -
+                                                         static_cast<double>(s[t - 1].control.end_power[k])));
+      const auto& end = s[t].plant.truth.end_temperature;
+      uneven = std::max(uneven, std::abs(end[0] - end[1]));
+      coldest = std::min(coldest, s[t].coldest);
+    }
+    CHECK((s.back().control.suspect[0] | s.back().control.suspect[1]) != 0);
+    CHECK(greatest_step < 1.5);
+    CHECK(uneven < 4.0);
+    CHECK(coldest > 1060.0);
+    CHECK(run.figures.time_in_mode[CTL_PRODUCTION] == run.end.time);
+  }
+}

@@ -103,6 +103,29 @@ TEST_CASE("the operator takes a correction back and it stays off") {
   CHECK(rest.out.correction[CTL_ZERO_CATHODE] == Approx(200.0f).epsilon(0.02));
 }
 
+TEST_CASE("calibrated instruments are commissioned anew, once") {
+  AtRest rest;
+  rest.in.cathode_pressure += 200.0f;
+  rest.run(2000);
+  Memory m = load(rest.state);
+  m.detection.residuals.as_built[r_line] = 0.1f;
+  m.detection.residuals.commissioned = 3600.0f;
+  m.detection.diagnosed = CTL_HEATER_ON;
+  put_in(m.detection.suspect, in_end_temperature, true);
+  store(rest.state, m);
+  rest.in.clear_corrections = CTL_CALIBRATED;
+  rest.run(1);
+  m = load(rest.state);
+  for (const float c : rest.out.correction) CHECK(c == 0.0f);
+  CHECK(m.detection.residuals.as_built[r_line] == 0.0f);
+  CHECK(m.detection.residuals.commissioned == 0.0f);
+  CHECK(suspect_mask(m.detection) == 0);
+  CHECK(m.detection.diagnosed == CTL_HEATER_ON);  // ends by its own evidence
+  rest.run(99);
+  CHECK(load(rest.state).detection.started ==
+        Approx(100.0f));  // not at each tick for as long as the bits stand
+}
+
 TEST_CASE("corrections survive a restart, and none is made when calibration is off") {
   AtRest rest;
   rest.in.anode_pressure += 150.0f;
