@@ -179,7 +179,7 @@ std::string service_table(const Rows& rows, const SolsInfo& info) {
   return table_of({"service", "at the end", "limit", "per 1000 h", "time left"}, text);
 }
 
-enum MapKind { kNotProducing, kDemand, kCoke, kUtilisation, kPower, kOther };
+enum MapKind { kNotProducing, kDemand, kCoke, kUtilisation, kPower, kDerated, kOther };
 
 /// What held the current in each hour for the longest time.
 SeasonMap limits_map(const TraceReader& file, const Rows& rows) {
@@ -187,7 +187,8 @@ SeasonMap limits_map(const TraceReader& file, const Rows& rows) {
   map.title = "What set the current, by hour of the sol and season";
   map.classes = {{"no production", "var(--tone-rest)"}, {"demand met", "var(--tone-run)"},
                  {"coke margin", "var(--tone-bad)"},    {"utilisation", "var(--tone-change)"},
-                 {"power ceiling", "var(--tone-warn)"}, {"another limit", "var(--tone-cause)"}};
+                 {"power ceiling", "var(--tone-warn)"}, {"derating", "var(--tone-cause)"},
+                 {"another limit", "var(--tone-act)"}};
   map.sols = rows.sols;
   map.seasons = rows.seasons;
   const Values covered = file.column("hour_time");
@@ -199,7 +200,7 @@ SeasonMap limits_map(const TraceReader& file, const Rows& rows) {
     limited.push_back(file.column(name));
   }
   constexpr MapKind kKinds[CTL_LIMITERS] = {kNotProducing, kDemand,       kCoke,  kUtilisation, kPower,
-                                            kOther,        kNotProducing, kOther, kOther,       kOther};
+                                            kOther,        kNotProducing, kOther, kOther,       kDerated};
   for (std::size_t row = 0; row < rows.count(); ++row) {
     map.cells.emplace_back();
     map.notes.emplace_back();
