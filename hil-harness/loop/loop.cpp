@@ -5,17 +5,12 @@
 #include <cmath>
 #include <utility>
 
-#include "hil-harness/links/answer.hpp"
-#include "hil-harness/loop/change_log.hpp"
 #include "hil-harness/loop/fault_trigger.hpp"
-#include "hil-harness/loop/faults.hpp"
-#include "hil-harness/loop/instruments.hpp"
-#include "hil-harness/loop/limit_watch.hpp"
 #include "hil-harness/loop/loop_run.hpp"
+#include "hil-harness/loop/module_side.hpp"
 #include "hil-harness/loop/operator_desk.hpp"
 #include "hil-harness/loop/pacer.hpp"
 #include "hil-harness/loop/plant_stepper.hpp"
-#include "hil-harness/loop/power_supply.hpp"
 #include "hil-harness/loop/service.hpp"
 #include "plant-model/environment/environment.hpp"
 #include "plant-model/gas/transport.hpp"
@@ -39,21 +34,14 @@ struct LoopRun::Impl {
         healthy_(scenarios::drawn_plant(c.plant, c.scenario.plant_draw, c.scenario.structure_draw)),
         plant_(healthy_),
         faults_(c.scenario.faults),
-        faulty_wire_(link, c.scenario.seed),
-        wired_(faults_.on_wire()),
         stepper_(make_stepper(c.scenario.integrator, plant_.layout())),
-        specs_(scenarios::expand(c.plant.instruments)),
-        sensors_(specs_, c.scenario.seed, c.scenario.period),
         x_(initial_state(c, plant_.layout(), environment_.mean_at(0.0), healthy_)),
-        actuators_(healthy_, plant::actuator_positions(plant_.layout(), x_)) {
+        side_(c, link, faults_, plant_, healthy_, plant::actuator_positions(plant_.layout(), x_), log_) {
     plant_.parameters() = healthy_;
     for (const plant::FaultEvent& fault : c.scenario.faults)
       if (!fault.when.empty()) triggers_.emplace_back(fault);
     stepper_.stop_when(options_.interrupted);
     s_.state = &x_;
-    s_.model = &plant_;
-    s_.sensors = &sensors_;
-    s_.control.mode = CTL_OFF;
   }
 
   bool ended() const { return !going_ || next_ >= ticks_; }
@@ -103,20 +91,16 @@ struct LoopRun::Impl {
   /// Every member of the run, by name: what is made of the case, and what is kept.
   void keep(scenarios::Keeper& k) {
     auto& [scenario, link, options, notes, air, environment, acts, healthy, new_leakage, plant, states,
-           faults, triggers, wire, wired, armed, stepper, specs, sensors, log, desk, supply, limits, changes,
-           summary, audit, s, x, f, before, actuators, ambient_before, truth, readings, stride, ticks, sol,
-           next, going, weather, next_event, next_service, next_fault, next_clearing, next_change, cracked,
-           calibrated, turned, end] = *this;
+           faults, triggers, stepper, log, desk, summary, audit, x, f, before, side, s, ambient_before,
+           stride, ticks, sol, next, going, weather, next_event, next_service, next_fault, next_clearing,
+           next_change, turned, end] = *this;
     k(next, x, before, ambient_before, weather, next_event, next_service, next_fault, next_clearing,
-      next_change, cracked, calibrated, turned);
+      next_change, turned);
     for (const plant::ParameterInfo& parameter : plant::parameter_table())
       for (double& value : parameter.get(healthy)) k(value);
     plant::Commands commands = plant.commands();
     plant::StepStatistics statistics = stepper.statistics();
-    k(commands, statistics, faults, wire, wired, armed, log, desk, supply, limits, changes, summary, audit,
-      actuators);
-    for (plant::SensorState& state : sensors.states()) k(state);
-    k(s.measured, s.control, s.answer_age, s.active_faults, s.named_causes, *link.own_memory());
+    k(commands, statistics, faults, log, desk, summary, audit, side, s.active_faults, s.named_causes);
     keep_triggers(k);
     if (!k.loads()) return;
     if (!weather.empty()) change_weather();
@@ -163,45 +147,32 @@ struct LoopRun::Impl {
     plant_.set_boundary(s_.ambient, x_);
     plant_.observe(x_, f_, s_.plant);
     if (n == 0) audit_.start(plant_, x_);
-    watch_limits(plant_.parameters(), s_);
-    crack();
-    limits_.follow(s_, stepper_, before_, ambient_before_);
+    if (side_.look(plant_.parameters())) {
+      plant::crack(healthy_.stack, s_.worst_cell);
+      recompute_parameters();
+    }
+    side_.note_limits(stepper_, before_, ambient_before_);
     ambient_before_ = s_.ambient;
   }
 
   void sense() {
-    true_values(s_, truth_);
-    faults_.inject(sensors_, s_.tick);
-    sensors_.sample(truth_, s_.tick, readings_);
-    faults_.inject(readings_);
-    put_readings(readings_, s_.measured);
-    s_.measured.local_time = static_cast<float>(s_.ambient.local_time);
-    s_.measured.tick = static_cast<std::uint32_t>(s_.tick);
-    s_.measured.clear_corrections = std::exchange(calibrated_, false) ? CTL_CALIBRATED : 0u;
+    side_.sense();
     desk_.announce_ceiling(s_);
     desk_.act_on_alarms(s_, faults_.link_lost());
     faults_.inject(s_.measured, scenario_.period);
   }
 
   bool control() {
-    Link& link = wired_ ? faulty_wire_ : link_;
-    if (wired_) faulty_wire_.set(faults_.wire(scenario_.period));
-    const bool well = supply_.follow(plant_.parameters().power.bus_voltage, s_.time, faults_.resets(),
-                                     faults_.memory_intact(), link) &&
-                      ask_controller(link);
-    if (wired_ && well) note_wire();
-    if (!well && interrupted())
-      end_ = {plant::RunEnd::interrupted, s_.time, "user"};
-    else if (!well && end_.reason == plant::RunEnd::reached_end)
-      end_ = {link_.end(), s_.time, link_.error()};
-    return well;
+    const plant::RunResult asked = side_.control(plant_.parameters().power.bus_voltage, options_.pacer);
+    if (asked.reason == plant::RunEnd::reached_end) return true;
+    end_ = interrupted() ? plant::RunResult{plant::RunEnd::interrupted, s_.time, "user"} : asked;
+    return false;
   }
 
   void actuate() {
-    faults_.inject(actuators_);
-    plant_.set_commands(actuators_.actuate(s_.control, scenario_.period, supply_.powered()));
+    plant_.set_commands(side_.actuate());
     desk_.note_replies(s_);
-    changes_.follow(s_, scenario_.period);
+    side_.note_changes();
     for (FaultTrigger& trigger : triggers_) trigger.watch(s_);
     if (options_.watch) options_.watch(s_);
   }
@@ -273,10 +244,7 @@ struct LoopRun::Impl {
   /// A fault that sets in now or later; true when it is weather.
   bool bring_in(const plant::FaultEvent& fault) {
     faults_.add(fault);
-    if (!wired_ && faults_.on_wire()) {
-      faulty_wire_.begin(s_.tick, s_.control);
-      wired_ = true;
-    }
+    side_.fit_wire();
     if (!is_weather(fault)) return false;
     weather_.push_back(fault);
     weather_.back().when.clear();
@@ -305,8 +273,8 @@ struct LoopRun::Impl {
 
   void service(const scenarios::Service& work) {
     double& dust = x_[plant_.layout().index("filter.dust")];
-    renew(work.part, {dust, healthy_.compressor, new_leakage_, sensors_, s_.tick});
-    calibrated_ = calibrated_ || work.part == scenarios::ServicedPart::instruments;
+    renew(work.part, {dust, healthy_.compressor, new_leakage_, side_.sensors(), s_.tick});
+    if (work.part == scenarios::ServicedPart::instruments) side_.calibrated();
     log_.log(s_.time, LogKind::parameter, fmt::format("serviced: {}", scenarios::word_of(work.part)));
   }
 
@@ -320,46 +288,6 @@ struct LoopRun::Impl {
     faults_.inject(plant_.parameters());
     if (plant_.parameters().power.bus_voltage < kControllerOff) plant_.parameters().power.electronics = 0.0;
     stepper_.stepper().request_jacobian();
-  }
-
-  /// A gradient or a pressure difference beyond what the ceramic stands cracks one cell for good.
-  void crack() {
-    const auto& p = plant_.parameters();
-    const double load = std::abs(s_.plant.cathode_pressure - s_.plant.anode_pressure);
-    if (cracked_ || !plant::overloaded(p.stack, s_.plant.gradient, load)) return;
-    cracked_ = true;
-    plant::crack(healthy_.stack, s_.worst_cell);
-    recompute_parameters();
-    log_.log(s_.time, LogKind::fault,
-             fmt::format("cell {} cracked: {:.0f} K between zones, {:.1f} kPa across", s_.worst_cell + 1,
-                         s_.plant.gradient, load * 1e-3));
-  }
-
-  bool ask_controller(Link& link) {
-    if (!supply_.controller_powered()) {
-      s_.control = ctl_outputs{};
-      return true;
-    }
-    if (options_.pacer != nullptr) options_.pacer->asked();
-    const bool well = link.step(s_.measured, s_.control) == CTL_OK;
-    if (options_.pacer != nullptr) options_.pacer->answered();
-    if (!well) return false;
-    const std::string what = unusable(s_.control);
-    if (!what.empty())
-      end_ = {plant::RunEnd::answer_unusable, s_.time, fmt::format("{}: {}", link_.name(), what)};
-    return what.empty();
-  }
-
-  /// How old the commands are, and whether the outputs are armed.
-  void note_wire() {
-    s_.answer_age = scenario_.period * faulty_wire_.age();
-    const bool armed = faulty_wire_.armed();
-    if (armed == armed_) return;
-    armed_ = armed;
-    log_.log(s_.time, LogKind::wire,
-             armed ? "outputs armed again: the controller takes over the plant as it finds it"
-                   : fmt::format("outputs off: no valid answer for {} ticks", kBlindTicks),
-             "outputs", !armed);
   }
 
   /// The first state outside the range in which the model holds; behind the last: none.
@@ -379,7 +307,7 @@ struct LoopRun::Impl {
     if (end_.reason == plant::RunEnd::reached_end) r.end.time = static_cast<double>(next_) * scenario_.period;
     r.notes = notes_;
     r.figures = summary_.figures();
-    r.alarms = changes_.alarms();
+    r.alarms = side_.alarms();
     r.log_events = log_.events();
     r.log_events_left_out = log_.left_out();
     r.atom_residual = audit_.worst_atoms();
@@ -403,24 +331,15 @@ struct LoopRun::Impl {
   const std::vector<plant::StateInfo> states_{plant_.layout().table()};
   Faults faults_;
   std::vector<FaultTrigger> triggers_;  ///< of faults that wait for their condition
-  FaultyWire faulty_wire_;              ///< in use once there is a fault of it, of the scenario or of people
-  bool wired_;
-  bool armed_ = true;
   PlantStepper stepper_;
-  std::array<plant::SensorSpec, scenarios::kReadingChannels> specs_;
-  plant::SensorBank sensors_;
   EventLog log_;
   OperatorDesk desk_{scenario_, acts_, log_};
-  PowerSupply supply_{log_};
-  LimitWatch limits_{scenario_.period, log_};
-  ChangeLog changes_{log_};
   Summary summary_;
   Audit audit_;
-  Snapshot s_;
   plant::State x_, f_{}, before_{};
-  ActuatorBank actuators_;
+  ModuleSide side_;
+  Snapshot& s_ = side_.snapshot();
   plant::Ambient ambient_before_{};
-  Channels truth_{}, readings_{};
   const std::int64_t stride_ = std::max<std::int64_t>(1, std::llround(scenario_.record / scenario_.period));
   const std::int64_t ticks_ = static_cast<std::int64_t>(scenarios::periods(scenario_));
   const std::int64_t sol_ = std::llround(plant::kSolSeconds / scenario_.period);  ///< ticks
@@ -429,9 +348,7 @@ struct LoopRun::Impl {
   std::vector<plant::FaultEvent> weather_;                      ///< that people brought in
   std::size_t next_event_{}, next_service_{};                   ///< of the scenario
   std::size_t next_fault_{}, next_clearing_{}, next_change_{};  ///< of people
-  bool cracked_ = false;
-  bool calibrated_ = false;  ///< at this tick: the controller drops the corrections that it has found
-  double turned_{};          ///< s that the compressor has turned since its wear was reckoned
+  double turned_{};  ///< s that the compressor has turned since its wear was reckoned
   plant::RunResult end_{plant::RunEnd::reached_end, 0.0, {}};
 };
 
