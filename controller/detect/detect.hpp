@@ -313,6 +313,13 @@ constexpr bool needed(uint32_t i) {
          (i >= in_end_temperature && i <= in_zone_temperature_last);
 }
 
+/// A weak cell whose excess over the others falls with the current is no tap that reads low, as long as it still stands
+/// above them.
+inline bool recovers(const Detection& d, const Signature& s) {
+  if (s.suspect < in_cell_voltage || s.suspect > in_cell_voltage_last) return false;
+  return d.residuals.smooth[r_cell_0 + s.suspect - in_cell_voltage] > kLean;
+}
+
 /// Diagnoses and doubts by signature, once it has stood.
 inline uint32_t read_pattern(Detection& d, const Alarms& a, uint32_t blind) {
   if ((a.up | a.down) == 0) {  // no row matches
@@ -328,8 +335,12 @@ inline uint32_t read_pattern(Detection& d, const Alarms& a, uint32_t blind) {
       d.stood[n] = 0;
       continue;
     }
-    ++alike;
     explained |= s.up | s.down;
+    if (recovers(d, s)) {
+      d.stood[n] = 0;
+      continue;
+    }
+    ++alike;
     if (d.stood[n] < 255) ++d.stood[n];
   }
   for (uint32_t n = 0; n < kSignatureCount; ++n) {
@@ -373,6 +384,8 @@ inline uint32_t test_shaft(Detection& d, const DetectInput& x, const Relations& 
 /// Cells without a voltage of their own, beyond which no oxygen is made (estimate: half of them).
 inline constexpr uint32_t kBlindCellsMax = 3;
 
+inline constexpr uint32_t kWeakCell = CTL_CELL_STARVED | CTL_CELL_RESISTIVE;
+
 inline uint32_t response_to(const Detection& d) {
   uint32_t response = CTL_RESPOND_NONE, doubts = 0;
 #define DETECT_RESPONSE(identifier, bit, word, answer, meaning) \
@@ -391,8 +404,7 @@ inline uint32_t response_to(const Detection& d) {
   for (uint32_t k = 0; k < CTL_CELLS; ++k) cells += in_set(d.suspect, in_cell_voltage + k) ? 1u : 0u;
   if (cells > 1) at_least(cells > kBlindCellsMax ? CTL_RESPOND_STANDBY : CTL_RESPOND_DERATE);
   // a cell that is known to be worse than the others is watched by its own voltage alone
-  if (cells > 0 && (d.diagnosed & (CTL_CELL_STARVED | CTL_CELL_RESISTIVE)) != 0)
-    at_least(CTL_RESPOND_STANDBY);
+  if (cells > 0 && (d.diagnosed & kWeakCell) != 0) at_least(CTL_RESPOND_STANDBY);
   if (doubts == 2) at_least(CTL_RESPOND_DERATE);
   if (doubts > 2) at_least(CTL_RESPOND_STANDBY);
   return response;
@@ -457,7 +469,9 @@ inline Relations detect(Detection& d, const DetectInput& x) {
       d.diagnosed |= mask;
     } else {
       const bool held = (mask & kLatched) != 0 && x.in.requested_mode == d.request;
-      if (d.quiet[bit] < 0xffffu) ++d.quiet[bit];
+      // cells are compared in production only: standby is no evidence that a weak one is in order
+      const bool seen = (mask & kWeakCell) == 0 || (z.counts & kCellResiduals) != 0;
+      if (seen && d.quiet[bit] < 0xffffu) ++d.quiet[bit];
       if (d.quiet[bit] > clean && !held) d.diagnosed &= ~mask;
     }
   });

@@ -103,6 +103,9 @@ inline constexpr uint32_t kSignatureCount = sizeof kSignatures / sizeof *kSignat
 inline constexpr uint32_t kThermalResiduals =
     bits(r_end_0, r_end_1, r_zone_0, r_zone_1, r_zone_2, r_zone_3, r_zone_4, r_preheater);
 
+inline constexpr uint32_t kCellResiduals =
+    bits(r_cell_0, r_cell_1, r_cell_2, r_cell_3, r_cell_4, r_cell_5, r_cell_6, r_cell_7);
+
 /// Residuals that a measurement which has been replaced leaves blind: its estimate agrees with itself.
 constexpr uint32_t blind_without(uint32_t input) {
   if (input >= in_cell_voltage && input <= in_cell_voltage_last)
