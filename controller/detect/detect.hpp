@@ -470,8 +470,8 @@ inline Relations detect(Detection& d, const DetectInput& x) {
     } else {
       const bool held = (mask & kLatched) != 0 && x.in.requested_mode == d.request;
       // cells are compared in production only: standby is no evidence that a weak one is in order
-      const bool seen = (mask & kWeakCell) == 0 || (z.counts & kCellResiduals) != 0;
-      if (seen && d.quiet[bit] < 0xffffu) ++d.quiet[bit];
+      const bool compared = (mask & kWeakCell) == 0 || (z.counts & kCellResiduals) != 0;
+      if (compared && d.quiet[bit] < 0xffffu) ++d.quiet[bit];
       if (d.quiet[bit] > clean && !held) d.diagnosed &= ~mask;
     }
   });

@@ -150,6 +150,21 @@ constexpr void begin_resistance(ResistanceMemory& m, const ctl_params& p) {
   for (auto& c : m.cell) c = kalman_at(c.x, spread);
 }
 
+/// A cell that is short of gas answers by more than the slope of all, and a full step would overshoot. Resistance, share
+/// and offset are shortened together, so that the step keeps its direction: with the share alone shortened, swings of
+/// the utilisation moved the three against one another, which one working point does not show.
+constexpr void shorten_step(Kalman<3>& c, const float (&before)[3], const float (&h)[3], float by_share) {
+  const float own[3] = {h[0], by_share, h[2]};
+  float by_all = 0.0f, by_own = 0.0f;  // V
+  for (uint32_t i = 0; i < 3; ++i) {
+    by_all += h[i] * (c.x[i] - before[i]);
+    by_own += own[i] * (c.x[i] - before[i]);
+  }
+  if (!(abs_of(by_own) > abs_of(by_all) && by_own * by_all > 0.0f)) return;
+  const float length = by_all / by_own;
+  for (uint32_t i = 0; i < 3; ++i) c.x[i] = before[i] + length * (c.x[i] - before[i]);
+}
+
 /// Learns from the columns of this tick, of which `measured` says which have a voltage of their own.
 template <uint32_t N>
 constexpr void learn_resistance(ResistanceMemory& m, const ctl_params& p, const Columns<N>& column,
@@ -214,9 +229,7 @@ constexpr void learn_resistance(ResistanceMemory& m, const ctl_params& p, const 
   const float before[3] = {c.x[0], c.x[1], c.x[2]};
   const float deviation = m.residual[k] - (mean - change) - c.x[2];
   note(consistency, update(c, h, deviation, noise, widest), p.consistency_memory);
-  // a cell that is short of gas answers by more than the slope of all: its step is shorter, so that it does not overshoot
-  const float own = column.by_share[k];
-  if (own < m.at_share) c.x[1] = before[1] + (c.x[1] - before[1]) * (m.at_share / own);
+  shorten_step(c, before, h, column.by_share[k]);
   c.x[0] = clamp(c.x[0], -p.resistance_max, p.resistance_max);
   c.x[1] = clamp(c.x[1], -0.5f, 0.5f);
   c.x[2] = clamp(c.x[2], -0.1f, 0.1f);
