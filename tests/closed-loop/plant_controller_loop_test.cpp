@@ -1,9 +1,13 @@
-// The plant controller around simple modules, headers and a train that can surge (tests/support/outpost_stand_in.hpp).
+// The plant controller around simple modules, headers and a train that can surge (tests/support/outpost_stand_in.hpp),
+// and around the model of the outpost.
 #include <catch2/catch.hpp>
 
+#include "hil-harness/loop/shared_side.hpp"
+#include "tests/support/outpost.hpp"
 #include "tests/support/outpost_stand_in.hpp"
 
 using duskline::test::OutpostRig;
+using namespace duskline;
 
 namespace {
 
@@ -28,7 +32,131 @@ void ramp(OutpostRig& rig, double share, double seconds) {
   rig.demand = to;
 }
 
+/// The plant of outpost.yaml with its instruments, actuators and plant controller. In place of the module controllers: the
+/// current that the order asks for, the feed for it by a PI on the valve, heat by a PI on the zones.
+class ModelledOutpost {
+ public:
+  ModelledOutpost() {
+    plant_.set_boundary(tests::afternoon(), 0.0);
+    side_.inputs().requested_mode = CTL_PLANT_PRODUCTION;
+    side_.inputs().power_ceiling = std::numeric_limits<float>::quiet_NaN();
+    for (std::size_t k = 0; k < u_.size(); ++k) side_.inputs().service[k] = CTL_SERVICE_IN;
+  }
+  void run(double demand, int seconds) {
+    side_.inputs().oxygen_demand = static_cast<float>(demand);
+    for (int n = 0; n < seconds; ++n) tick();
+  }
+  const ctl_plant_outputs& orders() const { return side_.orders(); }
+  /// The headers stand at the set-points of the controller, within the errors of its instruments and 0.5 %.
+  void check_pressures() const {
+    CHECK(shared.truth.feed_header_pressure == Approx(65e3).epsilon(0.01));
+    CHECK(shared.truth.exhaust_header_pressure == Approx(55e3).epsilon(0.01));
+    CHECK(shared.truth.product_header_pressure - shared.truth.exhaust_header_pressure ==
+          Approx(500.0).margin(300.0));
+    CHECK(shared.truth.feed_header_co_fraction == Approx(0.02).margin(0.005));  // its zero error: 0.0025
+  }
+
+  std::vector<plant::PlantOutputs> modules = std::vector<plant::PlantOutputs>(6);
+  plant::SharedOutputs shared{};
+  double least_margin = 1e9, greatest_across = 0.0;  ///< 1, Pa
+
+ private:
+  static constexpr double kFull = 3.0 / kHour / 6.0, kCurrent = 34.9, kFeed = 0.83e-3;  // kg/s, A, kg/s
+  double share(std::size_t k) const {
+    const ctl_module_order& order = side_.orders().order[k];
+    const bool makes = order.requested_mode == CTL_PRODUCTION;
+    return makes ? std::max(0.06, static_cast<double>(order.oxygen_demand) / kFull) : 0.06;
+  }
+
+  void tick() {
+    plant_.observe(x_, f_, modules, shared);
+    least_margin = std::min(least_margin, shared.surge_margin);
+    greatest_across = std::max(greatest_across, std::abs(shared.truth.product_header_pressure -
+                                                         shared.truth.exhaust_header_pressure));
+    side_.sense(shared, tick_);
+    for (std::size_t k = 0; k < u_.size(); ++k) report(modules[k], share(k), side_.inputs().module[k]);
+    REQUIRE(side_.control() == CTL_OK);
+    for (std::size_t k = 0; k < u_.size(); ++k) follow(k);
+    plant_.set_commands(u_, side_.actuate(true));
+    plant_.command_rates(x_, f_);
+    const double t = static_cast<double>(tick_++);
+    REQUIRE(integrator_.advance_with(plant_, x_, f_, t, t + 1.0).ok());
+  }
+  static void report(const plant::PlantOutputs& m, double share, ctl_module_report& r) {
+    const auto f = [](double x) { return static_cast<float>(x); };
+    r.feed_wanted = f(kFeed * std::max(0.12, share));
+    r.feed_flow = f(m.feed_flow), r.oxygen_rate = f(m.oxygen_made);
+    r.coke_margin = f(m.min_margin), r.coke_sigma = 0.004F;
+    r.power = f(m.stack_power + m.heater_power), r.heating = f(m.heater_power);
+    const auto [least, most] = std::minmax_element(m.zone_temperature.begin(), m.zone_temperature.end());
+    r.temperature = f(*least), r.hottest = f(*most);
+    r.mode = CTL_PRODUCTION, r.limiter = CTL_BY_DEMAND;
+  }
+  void follow(std::size_t k) {
+    const plant::PlantOutputs& m = modules[k];
+    double mean = 0.0;
+    for (const double zone : m.zone_temperature) mean += zone / static_cast<double>(plant::kZones);
+    const double heat = loops_[k].heat(1073.15 - mean, 1.0);
+    u_[k].end_power = {heat, heat};
+    u_[k].preheater_power = 100.0;
+    const double ramp = 0.05, asked = kCurrent * share(k);  // A/s
+    u_[k].stack_current += std::clamp(asked - u_[k].stack_current, -ramp, ramp);
+    const double wanted = kFeed * std::max(0.12, u_[k].stack_current / kCurrent);
+    const auto most = static_cast<double>(side_.orders().order[k].feed_opening_max);
+    u_[k].feed_opening = std::min(most, loops_[k].feed(wanted - m.feed_flow, 1.0));
+  }
+  static ctl_plant_params controller() {
+    ctl_plant_params params;
+    ctl_plant_default_params(&params);
+    return params;
+  }
+
+  struct ModuleLoop {
+    tests::LoopPi heat{60, 600, 0, 900, 200}, feed{300, 3, 0, 1, 0.7};
+  };
+  const plant::PlantParameters p_ = tests::outpost();
+  plant::Plant plant_{p_};
+  plant::State x_ = plant::producing_state(p_, tests::afternoon(), 1073.15, 0.4), f_;
+  plant::IntegratorOn<plant::State> integrator_ = tests::module_integrator(plant_.layout(), true);
+  std::vector<plant::ModuleCommands> u_ =
+      std::vector<plant::ModuleCommands>(6, {.stack_current = kCurrent, .feed_opening = 0.7});
+  harness::SharedSide side_{p_, controller(), {4050.0, 0.0, 0.5, 0.7, 0.7}, 1};
+  std::vector<ModuleLoop> loops_ = std::vector<ModuleLoop>(6);
+  std::int64_t tick_ = 0;
+};
+
 }  // namespace
+
+TEST_CASE("The plant controller holds the modelled outpost by its instruments, also turned down") {
+  ModelledOutpost o;
+  o.run(3.0 / kHour, 900);
+  o.check_pressures();
+  CHECK(o.shared.oxygen_delivered * kHour == Approx(3.0).epsilon(0.01));
+  CHECK(o.shared.anti_surge_opening == 0.0);
+  o.least_margin = 1e9, o.greatest_across = 0.0;  // the start from given pressures is over
+  for (int n = 0; n < 300; ++n) o.run(3.0 / kHour * (1.0 - 0.5 * n / 300.0), 1);
+  o.run(1.5 / kHour, 900);
+  o.check_pressures();
+  CHECK(o.shared.oxygen_delivered * kHour == Approx(1.5).epsilon(0.02));
+  CHECK(o.shared.anti_surge_opening > 0.1);
+  // the controller reckons by the ratio of the whole machine, the model by the stage that is nearest to surge
+  CHECK(static_cast<double>(o.orders().surge_margin) == Approx(o.shared.surge_margin).margin(0.04));
+  CHECK(o.least_margin > 0.08);       // the line at which the valve opens fully
+  CHECK(o.greatest_across < 2000.0);  // the limit is 5 kPa
+  CHECK(o.orders().tripped == 0);
+}
+
+TEST_CASE("Without power the machine of the headers stops, and its valves go where their rows say") {
+  ctl_plant_params params;
+  ctl_plant_default_params(&params);
+  harness::SharedSide side(tests::outpost(), params, {4050.0, 0.2, 0.5, 0.7, 0.6}, 1);
+  const plant::SharedCommands u = side.actuate(false);
+  CHECK(u.compressor_speed == 0.0);
+  CHECK(u.anti_surge_opening == 1.0);
+  CHECK(u.recycle_opening == 0.5);
+  CHECK(u.exhaust_opening == 1.0);
+  CHECK(u.product_opening == 1.0);
+}
 
 TEST_CASE("Six modules make 3 kg/h at their pressures") {
   OutpostRig rig = at_full_load();

@@ -1,0 +1,52 @@
+/// What stands between the part of a plant that several modules share and its controller: instruments, plant controller,
+/// actuators.
+///
+/// What it is   the rows of CTL_PLANT_INPUT_LIST as sensors of what the modules share, the rows of CTL_PLANT_OUTPUT_LIST
+///              with the ratings of its machine and valves; a row whose field the plant lacks does not compile
+/// Validity     called in the order of a tick (loop.hpp): sense, control, actuate; requests and reports of the modules are
+///              put into `inputs()` between sense and control
+/// Left out     faults of these instruments and actuators
+#pragma once
+
+#include <cstdint>
+
+#include "controller/include/plant_controller.h"
+#include "plant-model/instruments/actuator.hpp"
+#include "plant-model/instruments/sensor.hpp"
+#include "plant-model/outputs.hpp"
+
+namespace duskline::harness {
+
+class SharedSide {
+ public:
+  /// `start`: where the actuators stand.
+  SharedSide(const plant::PlantParameters& p, const ctl_plant_params& params,
+             const plant::SharedCommands& start, std::uint64_t seed);
+
+  ctl_plant_inputs& inputs() { return in_; }
+  const ctl_plant_outputs& orders() const { return out_; }
+
+  void sense(const plant::SharedOutputs& seen, std::int64_t tick);
+  ctl_status control() {
+    return status_ == CTL_OK ? ctl_plant_step(&state_, &params_, &in_, &out_) : status_;
+  }
+  /// Without power each goes where its row says.
+  plant::SharedCommands actuate(bool powered);
+
+ private:
+  struct Drive {
+    plant::ActuatorSpec spec;
+    int unpowered;  ///< 0: to zero; 1: stays; 2: to its upper end
+    plant::ActuatorState state;
+  };
+
+  ctl_plant_params params_;
+  ctl_plant_state state_{};
+  ctl_status status_;
+  ctl_plant_inputs in_{};
+  ctl_plant_outputs out_{};
+  plant::SensorBank sensors_;
+  std::array<Drive, CTL_PLANT_COMMANDS> drives_;
+};
+
+}  // namespace duskline::harness
