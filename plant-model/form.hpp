@@ -12,7 +12,7 @@ namespace duskline::plant {
 
 inline constexpr std::size_t kMostModules = 12;
 
-enum Intake : int { kScroll, kCentrifugal };
+enum Intake : int { kScroll, kCentrifugal, kScrollBank, kLobe };
 enum Piping : int { kApertures, kHeaders };
 
 struct PlantForm {
@@ -28,6 +28,8 @@ struct FormWord {
 inline constexpr FormWord kIntakeWords[] = {
     {kScroll, "scroll", "a scroll compressor"},
     {kCentrifugal, "centrifugal", "geared centrifugal stages with coolers between them, anti-surge valve"},
+    {kScrollBank, "scroll bank", "scroll compressors in parallel, some of them running"},
+    {kLobe, "lobe", "lobe blowers in series with coolers between them"},
 };
 inline constexpr FormWord kPipingWords[] = {
     {kApertures, "apertures", "each module lets its exhaust and product out by apertures of its own"},
@@ -38,10 +40,14 @@ constexpr bool has_headers(const PlantForm& f) {
   return f.piping == kHeaders;
 }
 
-/// Why the parts of a form do not go together; empty when they do. A scroll has no anti-surge valve and a centrifugal
-/// train needs one, which stands with the valves of the headers.
+constexpr bool has_scrolls(const PlantForm& f) {
+  return f.intake == kScroll || f.intake == kScrollBank;
+}
+
+/// Why the parts of a form do not go together; empty when they do. The machines of the outpost end in its feed header; the
+/// anti-surge valve of a centrifugal train stands with the valves of the headers.
 constexpr std::string_view form_problem(const PlantForm& f) {
-  if (f.intake == kCentrifugal && !has_headers(f)) return "a centrifugal train needs 'piping: headers'";
+  if (f.intake != kScroll && !has_headers(f)) return "every intake but a scroll needs 'piping: headers'";
   return {};
 }
 

@@ -29,7 +29,13 @@ constexpr bool always(const PlantForm&) {
   return true;
 }
 constexpr bool scroll(const PlantForm& f) {
-  return f.intake == kScroll;
+  return has_scrolls(f);
+}
+constexpr bool bank(const PlantForm& f) {
+  return f.intake == kScrollBank;
+}
+constexpr bool lobe(const PlantForm& f) {
+  return f.intake == kLobe;
 }
 constexpr bool centrifugal(const PlantForm& f) {
   return f.intake == kCentrifugal;
@@ -242,6 +248,36 @@ constexpr ParameterInfo kTable[] = {
                  "heat capacity of casing and coolers"),
     SCALAR_WHERE(centrifugal, train, casing_conductance, "W K-1", 0.01, 1e5,
                  "conductance from casing to housing"),
+    SCALAR_WHERE(bank, bank, count, "1", 1, 1000, "machines in parallel"),
+    SCALAR_WHERE(bank, bank, running, "1", 1, 1000, "of them, those that run"),
+    SCALAR_WHERE(bank, bank, check_valve_leak, "mol s-1 Pa-1", 0, 1e-6,
+                 "leak of the check valve of a machine that stands still"),
+    SCALAR_WHERE(bank, bank, design_speed, "rad s-1", 10, 700, "speed at the design point"),
+    SCALAR_WHERE(lobe, lobe, stages, "1", 1, 12, "number of stages, with a cooler behind each"),
+    SCALAR_WHERE(lobe, lobe, design_flow, "mol s-1", 1e-4, 100, "flow that the stages are sized for"),
+    SCALAR_WHERE(lobe, lobe, design_speed, "rad s-1", 10, 1000, "speed that they are sized for"),
+    SCALAR_WHERE(lobe, lobe, design_pressure, "Pa", 100, 1e6, "inlet pressure that they are sized for"),
+    SCALAR_WHERE(lobe, lobe, discharge_pressure, "Pa", 200, 1e6,
+                 "pressure behind the last stage that they are sized for"),
+    SCALAR_WHERE(lobe, lobe, design_temperature, "K", 150, 400, "inlet temperature that they are sized for"),
+    SCALAR_WHERE(lobe, lobe, cooled_temperature, "K", 150, 400,
+                 "temperature behind the coolers that they are sized for"),
+    SCALAR_WHERE(lobe, lobe, isentropic_exponent, "1", 1.05, 1.67, "isentropic exponent of the gas"),
+    SCALAR_WHERE(lobe, lobe, mechanical_efficiency, "1", 0.3, 1, "efficiency of rotors and gears"),
+    SCALAR_WHERE(lobe, lobe, duct_area, "m2", 1e-5, 1, "area of the suction duct"),
+    SCALAR_WHERE(lobe, lobe, duct_length, "m", 0.1, 100, "length of that duct"),
+    SCALAR_WHERE(lobe, lobe, friction_torque, "N m", 0, 100,
+                 "friction torque of the bearings at the drive's shaft"),
+    SCALAR_WHERE(lobe, lobe, bearing_wear, "1", 0, 2, "wear of the bearings: 0 new, 1 worn out"),
+    SCALAR_WHERE(lobe, lobe, tone, "m s-2", 0, 10, "vibration at the bearing tone, rms, new, at 300 rad/s"),
+    SCALAR_WHERE(lobe, lobe, inertia, "kg m2", 1e-6, 10, "moment of inertia at the drive's shaft"),
+    SCALAR_WHERE(lobe, lobe, drive_lag, "s", 0.05, 60, "lag of the speed loop in the drive"),
+    SCALAR_WHERE(lobe, lobe, acceleration, "rad s-2", 0.1, 10000,
+                 "largest acceleration that the drive commands"),
+    SCALAR_WHERE(lobe, lobe, motor_efficiency, "1", 0.1, 1, "efficiency of motor and drive together"),
+    SCALAR_WHERE(lobe, lobe, casing_heat_capacity, "J K-1", 1, 1e7, "heat capacity of casings and coolers"),
+    SCALAR_WHERE(lobe, lobe, casing_conductance, "W K-1", 0.01, 1e5,
+                 "conductance from the casings to the housing"),
     SCALAR_WHERE(headers, headers, feed_volume, "m3", 1e-5, 100, "volume of the feed header"),
     SCALAR_WHERE(headers, headers, exhaust_volume, "m3", 1e-5, 100, "volume of the exhaust header"),
     SCALAR_WHERE(headers, headers, product_volume, "m3", 1e-5, 100, "volume of the product header"),
@@ -305,6 +341,20 @@ std::span<const ParameterInfo> parameter_table() {
   return kTable;
 }
 
+IntakeRating intake_rating(const PlantParameters& p) {
+  switch (static_cast<Intake>(p.form.intake)) {
+    case kScroll:
+      return {0.0, kRatedSpeed * p.power.speed_max, p.compressor.acceleration};
+    case kCentrifugal:
+      return {p.train.design_flow, size_of(p.train).speed, p.train.acceleration};
+    case kScrollBank:
+      return {0.0, p.bank.design_speed, p.compressor.acceleration};
+    case kLobe:
+      return {p.lobe.design_flow, p.lobe.design_speed, p.lobe.acceleration};
+  }
+  return {};
+}
+
 std::vector<ParameterProblem> check(const PlantParameters& p) {
   std::vector<ParameterProblem> problems;
   std::array<bool, kZones> occupied{};
@@ -324,6 +374,17 @@ std::vector<ParameterProblem> check(const PlantParameters& p) {
              "leaves zone " + std::to_string(z) + " without a cell; each of the zones 0 to 4 needs one"});
   if (p.stack.repeats != std::floor(p.stack.repeats))
     problems.push_back({"stack.repeats", 0, "is a number of cells; expected a whole number"});
+  if (p.form.intake == kScrollBank)
+    for (const auto& [path, machines] :
+         {std::pair{"bank.count", p.bank.count}, std::pair{"bank.running", p.bank.running}})
+      if (machines != std::floor(machines))
+        problems.push_back({path, 0, "is a number of machines; expected a whole number"});
+  if (p.form.intake == kScrollBank && p.bank.running > p.bank.count)
+    problems.push_back({"bank.running", 0, "is larger than the number of machines, bank.count"});
+  if (p.form.intake == kLobe && p.lobe.stages != std::floor(p.lobe.stages))
+    problems.push_back({"lobe.stages", 0, "is a number of stages; expected a whole number"});
+  if (p.form.intake == kLobe && p.lobe.discharge_pressure <= p.lobe.design_pressure)
+    problems.push_back({"lobe.discharge_pressure", 0, "lies above the inlet pressure lobe.design_pressure"});
   if (p.form.intake == kCentrifugal && p.train.stages != std::floor(p.train.stages))
     problems.push_back({"train.stages", 0, "is a number of stages; expected a whole number"});
   if (p.form.intake == kCentrifugal && p.train.surge_coefficient >= p.train.flow_coefficient)

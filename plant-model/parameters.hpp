@@ -6,7 +6,9 @@
 #include <string_view>
 #include <vector>
 
+#include "plant-model/compressors/lobe.hpp"
 #include "plant-model/compressors/scroll.hpp"
+#include "plant-model/compressors/scroll_bank.hpp"
 #include "plant-model/compressors/train_parameters.hpp"
 #include "plant-model/flow/filter.hpp"
 #include "plant-model/flow/flow_parameters.hpp"
@@ -34,12 +36,22 @@ struct PlantParameters {
   Variants variants;
   PlantForm form;
   TrainParameters train;
+  BankParameters bank;
+  LobeParameters lobe;
   HeaderParameters headers;
   ValveParameters valves;
   ProductParameters product;
   BusParameters bus;
   ModuleDifferences module;
 };
+
+/// The intake at its design point, and the fastest that its drive commands.
+struct IntakeRating {
+  double flow;          ///< mol/s, where it is a state
+  double speed;         ///< rad/s
+  double acceleration;  ///< rad/s2
+};
+IntakeRating intake_rating(const PlantParameters& p);
 
 /// One row of the dictionary. `get` returns the place of the value (or values) in SI.
 struct ParameterInfo {

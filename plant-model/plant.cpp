@@ -18,6 +18,7 @@ Boundary make_boundary(const PlantParameters& p, const Ambient& ambient, double 
   b.air_enthalpy = dot(ambient.composition, gas_enthalpies(ambient.temperature));
   b.housing = housing_boundary(p.housing, ambient);
   if (p.form.intake == kCentrifugal) b.train = size_of(p.train);
+  if (p.form.intake == kLobe) b.lobe = size_of(p.lobe);
   return b;
 }
 
@@ -137,8 +138,9 @@ State between_headers(const PlantParameters& p, Start s, double current, double 
   s.plenum_pressure = kHeaderPressure + kFeedDrop;
   s.current = current;
   s.opening = opening;
-  s.flow = p.train.design_flow;
-  s.speed = size_of(p.train).speed;
+  const IntakeRating rated = intake_rating(p);
+  s.flow = rated.flow;
+  s.speed = rated.speed;
   s.valves = {s.speed, 0.0, 0.6, 0.7, 0.7};
   return started(p, s);
 }

@@ -19,8 +19,6 @@
 
 namespace duskline::plant {
 
-inline constexpr double kRatedSpeed = 0.42;  ///< of speed_max
-
 /// Production behind each part that wears, s.
 struct ProductionTime {
   double cells{}, filter{}, bearing{}, seals{};

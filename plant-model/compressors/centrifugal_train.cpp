@@ -5,36 +5,6 @@
 namespace duskline::plant {
 namespace {
 
-/// What stands at the suction node: filtered air, what is recycled, and gas that comes back through the machine.
-/// Equation     p = p_a - R_f (N - N_rec), kept above a twentieth of p_a; T from the enthalpies that meet
-template <class S>
-IntakeFlows<S> suction_node(const Boundary& at, const GasInflow<S>& recycled, const GasStore<S>& discharge,
-                            const S& flow, S& temperature) {
-  constexpr double kWidth = 1e-6;  // mol/s, at which a flow turns
-  const Ambient& air = at.ambient;
-  IntakeFlows<S> n;
-  n.forward = positive_part(flow, kWidth);
-  n.backward = n.forward - flow;
-  const S recycle = total(recycled.amount);
-  const S net = flow - recycle;
-  n.intake = positive_part(net, kWidth);
-  // intake - net, written so that what comes in leaves to the last bit
-  const S inflow = n.intake + recycle + n.backward;
-  n.outflow = inflow - n.forward;
-  constexpr double kLeast = 0.05, kBend = 0.02;  // of the ambient pressure
-  n.pressure =
-      air.pressure *
-      (kLeast + positive_part(S((1.0 - kLeast) - net * (at.filter_resistance / air.pressure)), kBend));
-  const S per_inflow = 1.0 / inflow;
-  for (std::size_t i = 0; i < kSpecies; ++i)
-    n.gas[i] =
-        (n.intake * air.composition[i] + recycled.amount[i] + n.backward * discharge.share[i]) * per_inflow;
-  const S enthalpy =
-      (n.intake * at.air_enthalpy + recycled.enthalpy + n.backward * discharge.molar_enthalpy) * per_inflow;
-  temperature = temperature_at(n.gas, enthalpy, air.temperature);
-  return n;
-}
-
 class CentrifugalTrain final : public PartOf<CentrifugalTrain> {
  public:
   CentrifugalTrain(Layout& layout, const IntakeTerminals& terminals)
@@ -48,7 +18,6 @@ class CentrifugalTrain final : public PartOf<CentrifugalTrain> {
   void flow_on(Board<S>& b) const {
     const TrainParameters& t = b.plant().train;
     const TrainSize& size = b.boundary->train;
-    const Ambient& air = b.boundary->ambient;
     const GasStore<S>& discharge = b.at(terminals_.discharge);
     const S& speed = b.x[places_.speed];
     const S& casing = b.x[places_.shell];
@@ -72,20 +41,10 @@ class CentrifugalTrain final : public PartOf<CentrifugalTrain> {
     settle_intake(b, terminals_, places_, shell_of(t), node, drive, discharge_temperature);
     b.dx[flow_] =
         duct_acceleration({t.duct_area, t.duct_length}, t.molar_mass, train.pressure, discharge.pressure);
-    read_intake(b, places_, node, drive, train.temperature, tone);
+    read_intake(b, terminals_, places_, node, drive, train.temperature, tone);
     if (b.shared == nullptr) return;
-    SharedOutputsOf<S>& seen = *b.shared;
-    seen.intake_flow = (node.intake - node.outflow) * b.boundary->air_molar_mass;
-    seen.compressor_power = power;
-    seen.surge_margin = train.surge_margin;
-    seen.choke_margin = train.choke_margin;
-    seen.truth.filter_differential_pressure = air.pressure - node.pressure;
-    seen.truth.suction_pressure = node.pressure;
-    seen.truth.compressor_speed = speed;
-    seen.truth.compressor_flow = flow * molar_mass(node.gas);
-    seen.truth.discharge_pressure = discharge.pressure;
-    seen.truth.discharge_temperature = train.temperature;
-    seen.truth.compressor_vibration = tone;
+    b.shared->surge_margin = train.surge_margin;
+    b.shared->choke_margin = train.choke_margin;
   }
 
   void command(Board<double>& b) const override {

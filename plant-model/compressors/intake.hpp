@@ -20,6 +20,8 @@ struct IntakeTerminals {
 
 std::unique_ptr<Part> scroll_train(Layout& layout, const IntakeTerminals& terminals);
 std::unique_ptr<Part> centrifugal_train(Layout& layout, const IntakeTerminals& terminals);
+std::unique_ptr<Part> scroll_bank(Layout& layout, const IntakeTerminals& terminals);
+std::unique_ptr<Part> lobe_train(Layout& layout, const IntakeTerminals& terminals);
 
 struct CompressorKind {
   Intake intake;
@@ -28,6 +30,8 @@ struct CompressorKind {
 inline constexpr CompressorKind kCompressorKinds[] = {
     {kScroll, scroll_train},
     {kCentrifugal, centrifugal_train},
+    {kScrollBank, scroll_bank},
+    {kLobe, lobe_train},
 };
 
 }  // namespace duskline::plant

@@ -21,6 +21,36 @@ struct IntakeFlows {
   Composition<S> gas;   ///< mole fractions
 };
 
+/// What stands at the suction node of a machine whose flow is a state: filtered air, what is recycled, and gas that comes back through the machine.
+/// Equation     p = p_a - R_f (N - N_rec), kept above a twentieth of p_a; T from the enthalpies that meet
+template <class S>
+IntakeFlows<S> suction_node(const Boundary& at, const GasInflow<S>& recycled, const GasStore<S>& discharge,
+                            const S& flow, S& temperature) {
+  constexpr double kWidth = 1e-6;  // mol/s, at which a flow turns
+  const Ambient& air = at.ambient;
+  IntakeFlows<S> n;
+  n.forward = positive_part(flow, kWidth);
+  n.backward = n.forward - flow;
+  const S recycle = total(recycled.amount);
+  const S net = flow - recycle;
+  n.intake = positive_part(net, kWidth);
+  // intake - net, written so that what comes in leaves to the last bit
+  const S inflow = n.intake + recycle + n.backward;
+  n.outflow = inflow - n.forward;
+  constexpr double kLeast = 0.05, kBend = 0.02;  // of the ambient pressure
+  n.pressure =
+      air.pressure *
+      (kLeast + positive_part(S((1.0 - kLeast) - net * (at.filter_resistance / air.pressure)), kBend));
+  const S per_inflow = 1.0 / inflow;
+  for (std::size_t i = 0; i < kSpecies; ++i)
+    n.gas[i] =
+        (n.intake * air.composition[i] + recycled.amount[i] + n.backward * discharge.share[i]) * per_inflow;
+  const S enthalpy =
+      (n.intake * at.air_enthalpy + recycled.enthalpy + n.backward * discharge.molar_enthalpy) * per_inflow;
+  temperature = temperature_at(n.gas, enthalpy, air.temperature);
+  return n;
+}
+
 /// Where the states of a train stand.
 struct IntakePlaces {
   std::size_t speed, shell, dust;
@@ -79,10 +109,13 @@ void settle_intake(Board<S>& b, const IntakeTerminals& at, const IntakePlaces& p
   }
 }
 
-/// Fills what every module sees of the train; `shown` is the discharge temperature, K, `tone` the vibration, m/s2.
+/// What stands as the margin to surge and to choke of a machine that knows neither.
+inline constexpr double kWithoutSurge = 1.0;
+
+/// Fills what the modules and the shared instruments see of the train; `shown` is the discharge temperature, K, `tone` the vibration, m/s2.
 template <class S>
-void read_intake(Board<S>& b, const IntakePlaces& place, const IntakeFlows<S>& s, const IntakeDrive<S>& drive,
-                 const S& shown, const S& tone) {
+void read_intake(Board<S>& b, const IntakeTerminals& at, const IntakePlaces& place, const IntakeFlows<S>& s,
+                 const IntakeDrive<S>& drive, const S& shown, const S& tone) {
   for (PlantOutputsOf<S>& out : b.out) {
     out.suction_pressure = s.pressure;
     out.intake_flow = (s.intake - s.outflow) * b.boundary->air_molar_mass;
@@ -95,6 +128,18 @@ void read_intake(Board<S>& b, const IntakePlaces& place, const IntakeFlows<S>& s
     out.truth.filter_differential_pressure = b.boundary->ambient.pressure - s.pressure;
     out.truth.bearing_vibration = tone;
   }
+  if (b.shared == nullptr) return;
+  SharedOutputsOf<S>& seen = *b.shared;
+  seen.intake_flow = (s.intake - s.outflow) * b.boundary->air_molar_mass;
+  seen.compressor_power = drive.power;
+  seen.surge_margin = seen.choke_margin = S(kWithoutSurge);
+  seen.truth.filter_differential_pressure = b.boundary->ambient.pressure - s.pressure;
+  seen.truth.suction_pressure = s.pressure;
+  seen.truth.compressor_speed = b.x[place.speed];
+  seen.truth.compressor_flow = (s.forward - s.backward) * molar_mass(s.gas);
+  seen.truth.discharge_pressure = b.at(at.discharge).pressure;
+  seen.truth.discharge_temperature = shown;
+  seen.truth.compressor_vibration = tone;
 }
 
 /// For a new command the drive's power follows the torque of acceleration: shell heat, bus and boundary energy with it.

@@ -3,6 +3,7 @@
 /// What it is   a link: swept flow, backflow through the gaps, work, temperature
 /// Equation     N = eta_v p1 V n/(R T1), eta_v = K0/(K0 + r), r = p2/p1; P = V n (p2 - p1)/eta_mech;
 ///              T2 = T1 (1 + (r - 1)(k - 1)/(k eta_v)), without cooling
+///              at a given flow p1 is the positive root of K0 p1^2 - c K0 p1 - c p2 = 0, c = N R T1/(V n)
 ///              K0(p) = K_inf + (K_max - K_inf)/(1 + (p/p_half)^a)
 /// Symbols      V [m3/rev], n [rev/s], K0 [1] compression ratio at no flow, p its pressure at the outlet
 /// Validity     r up to 2.5 a stage (temperature of the rotors), 100 Pa to 100 kPa, tip speed 50 to 100 m/s
@@ -10,6 +11,9 @@
 ///              5 to 8 at 1 bar); the fit of K0 is ours
 /// Left out     pulsation, seizing, cooling by gas that is led back
 #pragma once
+
+#include <algorithm>
+#include <array>
 
 #include "plant-model/gas/thermochemistry.hpp"
 
@@ -57,6 +61,63 @@ LobeResult<S> lobe_stage(const LobeStage& l, double k, const S& p1, const S& T1,
   r.power = swept * (p2 - p1) * (1.0 / l.mechanical_efficiency);
   r.temperature = T1 * (1.0 + (ratio - 1.0) * ((k - 1.0) / k) / r.efficiency);
   return r;
+}
+
+/// The pressure before a stage that passes `flow` [mol/s] from a volume `swept` [m3/s], Pa.
+template <class S>
+S lobe_inlet_pressure(const LobeStage& l, const S& flow, const S& T1, const S& p2, const S& swept) {
+  const S c = flow * kGasConstant * T1 / swept;
+  return 0.5 * (c + sqrt(c * (c + 4.0 * p2 / zero_flow_ratio(l, p2))));
+}
+
+inline constexpr std::size_t kMostLobeStages = 12;
+
+/// Stages in series on one shaft, with a cooler behind each; all have the same ratio at the design point.
+struct LobeParameters {
+  double stages{};                 ///< 1
+  double design_flow{};            ///< mol/s
+  double design_speed{};           ///< rad/s
+  double design_pressure{};        ///< Pa, inlet
+  double discharge_pressure{};     ///< Pa, at the design point
+  double design_temperature{};     ///< K, inlet
+  double cooled_temperature{};     ///< K, inlet of the other stages at the design point
+  double isentropic_exponent{};    ///< 1
+  double mechanical_efficiency{};  ///< 1, of the rotors and their gears
+  double duct_area{};              ///< m2
+  double duct_length{};            ///< m
+  double friction_torque{};        ///< N m
+  double bearing_wear{};           ///< 1
+  double tone{};                   ///< m/s2 at 300 rad/s
+  double inertia{};                ///< kg m2, at the shaft of the drive
+  double drive_lag{};              ///< s
+  double acceleration{};           ///< rad/s2
+  double motor_efficiency{};       ///< 1
+  double casing_heat_capacity{};   ///< J/K
+  double casing_conductance{};     ///< W/K to the housing
+};
+
+/// What the parameters make of the stages; the first `count` of them count.
+struct LobeSize {
+  std::array<LobeStage, kMostLobeStages> stages{};
+  std::size_t count = 0;
+};
+
+inline LobeSize size_of(const LobeParameters& l) {
+  constexpr double kTwoPi = 6.28318530717958647693;
+  LobeSize size;
+  size.count = std::min(kMostLobeStages, static_cast<std::size_t>(l.stages));
+  const double ratio =
+      std::pow(l.discharge_pressure / l.design_pressure, 1.0 / static_cast<double>(size.count));
+  double p = l.design_pressure, T = l.design_temperature;
+  for (std::size_t i = 0; i < size.count; ++i) {
+    LobeStage& s = size.stages[i];
+    s.mechanical_efficiency = l.mechanical_efficiency;
+    const double filling = lobe_filling(zero_flow_ratio(s, p * ratio), ratio);
+    s.displacement = l.design_flow * kGasConstant * T / (p * filling) * kTwoPi / l.design_speed;
+    p *= ratio;
+    T = l.cooled_temperature;
+  }
+  return size;
 }
 
 /// Isentropic work over the work of a stage without compression inside, both without losses.

@@ -44,6 +44,8 @@ struct CompressorParameters {
   double isentropic_exponent{};  ///< 1, of the working gas in the pockets
 };
 
+inline constexpr double kRatedSpeed = 0.42;  ///< of the largest speed, of the demo plant at its rated point
+
 /// Swept flow per suction pressure, mol/s/Pa.
 template <class S>
 S swept_flow_per_pascal(const CompressorParameters& c, const S& speed, const S& suction_temperature) {

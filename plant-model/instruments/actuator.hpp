@@ -78,7 +78,7 @@ inline ModuleCommandsOf<Rating> module_ratings(const PlantParameters& p) {
 }
 inline SharedCommandsOf<Rating> shared_ratings(const PlantParameters& p) {
   const Rating valve{1.0, 1.0 / p.valves.stroke};
-  return {.compressor_speed = {p.power.speed_max, p.train.acceleration},
+  return {.compressor_speed = {p.power.speed_max, intake_rating(p).acceleration},
           .anti_surge_opening = {1.0, 1.0 / p.valves.anti_surge_stroke},
           .recycle_opening = valve,
           .exhaust_opening = valve,

@@ -161,7 +161,8 @@ class PlantDecoder {
       print_error(root.find(kIntake) != nullptr ? root.find(kIntake)->value.place : place, kIntake,
                   std::string{problem});
     else if (form_.intake == plant::kScroll && plant::has_headers(form_))
-      print_error(root.find(kPiping)->value.place, kPiping, "headers need 'intake: centrifugal' so far");
+      print_error(root.find(kPiping)->value.place, kPiping,
+                  "headers need another intake than 'scroll' so far");
     plant_.parameters.form = form_;
   }
 

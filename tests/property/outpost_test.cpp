@@ -6,6 +6,8 @@
 #include <catch2/catch.hpp>
 #include <cmath>
 #include <cstdint>
+#include <fstream>
+#include <iterator>
 
 #include "plant-model/integrate/bordered.hpp"
 #include "tests/support/outpost.hpp"
@@ -15,18 +17,28 @@ using namespace duskline::tests;
 
 namespace {
 
-/// The atoms and the energy that came in are those that the stores hold more.
-void check_balance(const Outpost& o, const State& before, const State& after, double time) {
-  const Holdings was = o.plant.holdings(before), is = o.plant.holdings(after);
+double crossed(const Outpost& o, const State& before, const State& after, std::size_t place) {
   const std::size_t q = o.plant.layout().first_quadrature();
-  const auto crossed = [&](std::size_t place) { return after[q + place] - before[q + place]; };
+  return after[q + place] - before[q + place];
+}
+
+/// The atoms that came in are those that the stores hold more.
+void check_atoms(const Outpost& o, const State& before, const State& after, double time) {
+  const Holdings was = o.plant.holdings(before), is = o.plant.holdings(after);
   for (std::size_t e = 0; e < kElements; ++e) {
     INFO(kElementNames[e]);
     // of what passes through: 0.1 mol/s
-    CHECK(std::abs(is.atoms[e] - was.atoms[e] - crossed(at::atoms + e)) < 1e-9 * (is.atoms[e] + 0.1 * time));
+    const double came = crossed(o, before, after, at::atoms + e);
+    CHECK(std::abs(is.atoms[e] - was.atoms[e] - came) < 1e-9 * (is.atoms[e] + 0.1 * time));
   }
-  const double lost = is.energy - was.energy - crossed(at::energy);
-  CHECK(std::abs(lost) < 1e-6 * crossed(at::bus_energy));
+}
+
+/// The same of atoms and energy.
+void check_balance(const Outpost& o, const State& before, const State& after, double time) {
+  check_atoms(o, before, after, time);
+  const double more = o.plant.holdings(after).energy - o.plant.holdings(before).energy;
+  const double lost = more - crossed(o, before, after, at::energy);
+  CHECK(std::abs(lost) < 1e-6 * crossed(o, before, after, at::bus_energy));
 }
 
 Outpost settled() {
@@ -112,6 +124,53 @@ TEST_CASE(
                                     o.plant.parameters().power.electronics)
                                  .epsilon(1e-9));
   CHECK(s.compressor_power < 3.5e3);  // 2.2 kW by calculation for eight stages of equal efficiency, computed
+}
+
+TEST_CASE("every other intake feeds the outpost at 3 kg/h, within its limits, and keeps atoms and energy") {
+  std::ifstream page(DUSKLINE_SOURCE_DIR "/docs/models/outpost.md");
+  const std::string text{std::istreambuf_iterator<char>(page), {}};
+  /// The number in this column, from 1, of the table's row of an intake.
+  const auto stated = [&text](const std::string& intake, int column) {
+    const std::size_t row = text.find("\n| `" + intake + "` |");
+    REQUIRE(row != text.npos);
+    std::size_t at = row + 1;
+    for (int n = 0; n < column; ++n) at = text.find('|', at + 1);
+    return std::stod(text.substr(at + 1));
+  };
+  Golden next;
+  for (const FormWord& kind : kIntakeWords) {
+    if (kind.value == kScroll) continue;  // of the demo plant
+    INFO(kind.word);
+    std::string name = kind.value == kCentrifugal ? "outpost" : "outpost-" + std::string(kind.word);
+    std::replace(name.begin(), name.end(), ' ', '-');
+    Outpost o(outpost(name));
+    REQUIRE(o.plant.parameters().form.intake == kind.value);
+    o.run(5400);
+    const State before = o.x;
+    o.run(1800);
+    check_balance(o, before, o.x, 1800);
+    const SharedOutputs& s = o.shared;
+    CHECK(s.oxygen_delivered * 3600 == Approx(3.0).epsilon(0.005));
+    CHECK(s.truth.feed_header_pressure == Approx(66e3).epsilon(0.002));
+    CHECK(s.truth.compressor_speed < o.plant.parameters().power.speed_max);
+    CHECK(s.truth.discharge_temperature < 450);  // K: gaps close above it (common practice)
+    // the rows of the page, to their last digit
+    CHECK(std::abs(s.compressor_power * 1e-3 - stated(std::string(kind.word), 1)) < 0.06);
+    CHECK(std::abs(s.compressor_power / s.oxygen_delivered / 3.6e6 - stated(std::string(kind.word), 2)) <
+          0.015);
+    if (kind.value == kCentrifugal) continue;
+    CHECK(s.surge_margin == 1.0);
+    for (std::size_t i = 0; i < o.plant.layout().division().implicit; ++i) o.x[i] *= next.between(0.99, 1.01);
+    CHECK(1e10 * largest_block_difference(o.plant, o.x, whole_jacobian(o.plant, o.x)) < 1);
+    // from rest, and after a stop of the machine
+    const PlantParameters& p = o.plant.parameters();
+    for (State x : {cold_state(p, afternoon(), 0.0, 0.3), hot_state(p, afternoon(), 1073.15, 0.3), before}) {
+      o.plant.set_commands(std::vector<ModuleCommands>(6), {});
+      const State was = x;
+      REQUIRE(rest(o.plant, x, 300).ok());
+      check_atoms(o, was, x, 300);
+    }
+  }
 }
 
 TEST_CASE("without the anti-surge valve a throttled train surges, with it and at full flow it does not") {

@@ -5,6 +5,7 @@
 #include "plant-model/compressors/lobe.hpp"
 #include "plant-model/compressors/scroll_bank.hpp"
 #include "plant-model/flow/control_valve.hpp"
+#include "plant-model/flow/suction.hpp"
 #include "plant-model/heat/liquefier.hpp"
 
 using namespace duskline::plant;
@@ -38,18 +39,44 @@ TEST_CASE("A lobe stage fills and works as in the handbook") {
   CHECK(r.flow * cp * (r.temperature - 240.0) == Approx(r.power * l.mechanical_efficiency).epsilon(1e-9));
 }
 
+TEST_CASE("The pressure before a lobe stage is that at which it passes the flow") {
+  const LobeStage l{.displacement = 1e-3};
+  for (const double p1 : {700.0, 5e3, 4e4})
+    for (const double ratio : {0.5, 1.0, 2.2, 40.0}) {
+      const double speed = 50.0 * kTwoPi;
+      const auto r = lobe_stage(l, kExponent, p1, 300.0, ratio * p1, speed);
+      CHECK(lobe_inlet_pressure(l, r.flow, 300.0, ratio * p1, 1e-3 * 50.0) == Approx(p1).epsilon(1e-12));
+    }
+}
+
 TEST_CASE("A bank of scrolls is as many as run, less what leaks back through the others") {
-  ScrollBank b;
-  b.machine.displacement = 20e-6, b.machine.filling = 0.97, b.machine.leakage = 1e-15;
-  b.machine.volume_ratio = 10.0, b.machine.isentropic_exponent = 1.3, b.machine.motor_efficiency = 0.85;
-  b.machine.friction_torque = 0.05;
-  b.count = 6, b.check_valve_leak = 1e-12;
-  const double p1 = 700.0, p2 = 70e3, T = 240.0, speed = 360.0;
-  const auto one = scroll_bank(b, 1, p1, T, p2, speed), all = scroll_bank(b, 6, p1, T, p2, speed);
-  const double back = b.check_valve_leak * (p2 - p1);
-  CHECK(all.flow == Approx(6.0 * (one.flow + 5.0 * back)).epsilon(1e-12));
-  CHECK(all.power == Approx(6.0 * one.power).epsilon(1e-12));
-  CHECK(scroll_bank(b, 0, p1, T, p2, 0.0).flow == Approx(-6.0 * back).epsilon(1e-12));
+  CompressorParameters c;
+  c.displacement = 20e-6, c.filling = 0.97, c.leakage = 1e-15, c.friction_torque = 0.05, c.inertia = 1e-4;
+  c.shell_heat_capacity = 900, c.shell_conductance = 3, c.motor_efficiency = 0.85, c.volume_ratio = 10;
+  const BankParameters b{.count = 6, .running = 4, .check_valve_leak = 1e-12};
+  const CompressorParameters all = as_one(c, b);
+  CHECK(swept_flow_per_pascal(all, 360.0, 240.0) == Approx(4 * swept_flow_per_pascal(c, 360.0, 240.0)));
+  CHECK(friction_torque(all, 0, 0.0, 360.0) == Approx(4 * friction_torque(c, 0, 0.0, 360.0)));
+  CHECK(all.leakage == Approx(4 * c.leakage));
+  CHECK(all.inertia == Approx(4 * c.inertia));
+  CHECK(all.shell_heat_capacity == 6 * c.shell_heat_capacity);
+  CHECK(all.shell_conductance == 6 * c.shell_conductance);
+  CHECK(all.motor_efficiency == c.motor_efficiency);  // the same for each
+  CHECK(all.volume_ratio == c.volume_ratio);
+  // what stands still passes the leak of its check valve from the discharge to the suction, no more
+  const Composition<double> air = [] {
+    Composition<double> pure{};
+    pure[CO2] = 1.0;
+    return pure;
+  }();
+  const double swept = swept_flow_per_pascal(all, 360.0, 240.0), leak = leak_of_standing(b);
+  CHECK(leak == Approx(2e-12));
+  const auto s =
+      suction_manifold(700.0, 1e3, air, swept, all.leakage, 70e3, air, Composition<double>{}, leak);
+  CHECK(s.leaked ==
+        Approx(all.leakage * (70e3 * 70e3 - s.pressure * s.pressure) + leak * (70e3 - s.pressure)));
+  CHECK(s.intake - s.outflow == Approx(s.swept - s.leaked));
+  CHECK(s.pressure == Approx(700.0 - 1e3 * (s.intake - s.outflow)));
 }
 
 TEST_CASE("A control valve has the capacity of the standard's example") {

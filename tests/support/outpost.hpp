@@ -9,9 +9,9 @@
 
 namespace duskline::tests {
 
-inline plant::PlantParameters outpost() {
-  auto file = scenarios::read_plant(DUSKLINE_SOURCE_DIR "/plant-model/plants/outpost.yaml");
-  if (!file.value) throw std::runtime_error("outpost.yaml does not read");
+inline plant::PlantParameters outpost(const std::string& name = "outpost") {
+  auto file = scenarios::read_plant(DUSKLINE_SOURCE_DIR "/plant-model/plants/" + name + ".yaml");
+  if (!file.value) throw std::runtime_error(name + ".yaml does not read");
   return file.value->parameters;
 }
 
@@ -46,6 +46,8 @@ class Outpost {
         integrator_(module_integrator(plant.layout(), true)),
         u_(plant.modules()),
         loops_(plant.modules()) {
+    const double shaft = p.power.speed_max / 4500;  // the loop is that of the centrifugal train
+    for (double* each : {&speed_.gain, &speed_.lower, &speed_.upper, &speed_.integral}) *each *= shaft;
     plant.set_boundary(afternoon(), 0.0);
     x = plant::producing_state(p, afternoon(), 1073.15, 0.4);
   }
