@@ -13,7 +13,7 @@
 /// Left out     balance between the two ends beyond their own loops; ageing of heaters
 #pragma once
 
-#include "controller/estimate/filters.hpp"
+#include "controller/estimate/composition.hpp"
 #include "controller/laws/pi.hpp"
 #include "controller/signals.hpp"
 
@@ -98,7 +98,7 @@ inline HeatOutput run_heat(HeatMemory& m, const HeatInput& in) {
   // inner loops
   const float surroundings =
       y.has(in_housing_temperature) ? y[in_housing_temperature] : y[in_ambient_temperature];
-  const float reaction = static_cast<float>(CTL_CELLS) * kThermoneutral * in.current - in.stack_power;
+  const float reaction = cells_in_series(p) * kThermoneutral * in.current - in.stack_power;
   const float need = p.heat_loss * (m.setpoint - surroundings) + p.heat_capacity * m.rate +
                      (in.current > 0.0f ? reaction : 0.0f);
   const PiGains preheater_gains{p.preheater_gain, p.preheater_time, p.preheater_time, 1.0f};

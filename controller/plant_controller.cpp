@@ -101,6 +101,7 @@ extern "C" void ctl_plant_orders_to_module(const ctl_plant_inputs* plant, const 
   in->ambient_temperature = plant->ambient_temperature;
   in->plenum_pressure = plant->feed_header_pressure;
   in->plenum_temperature = plant->feed_header_temperature;
+  in->inlet_co_fraction = plant->feed_header_co_fraction;
   in->housing_temperature = plant->housing_temperature;
   in->bus_voltage = plant->bus_voltage;
   if (!is_finite(in->bus_power)) in->bus_power = plant->module[module].power;
@@ -116,7 +117,7 @@ extern "C" void ctl_plant_report_of_module(const ctl_params* params, const ctl_i
   for (const float w : out->end_power) heaters += w;
   const float current = is_finite(in->stack_current) ? max_of(0.0f, in->stack_current) : out->stack_current;
   r.heating = heaters / params->heater_converter;
-  r.power = r.heating + max_of(0.0f, current * volts) / params->stack_converter;
+  r.power = r.heating + max_of(0.0f, current * volts * params->cells_per_tap) / params->stack_converter;
   r.feed_wanted = out->feed_setpoint;
   r.feed_flow = is_finite(in->feed_flow) ? in->feed_flow : out->feed_setpoint;
   r.oxygen_rate = out->oxygen_rate;

@@ -155,8 +155,6 @@ inline Relations relate(RelationMemory& m, const ctl_params& p, const Signals& y
   m.speed = low_pass(m.speed, u.speed, p.period, 0.5f);
   r.current = m.current;
   r.speed = m.speed;
-  float cells = 0.0f;
-  for (uint32_t k = 0; k < CTL_CELLS; ++k) cells += y[in_cell_voltage + k];
   const float speed = max_of(0.0f, y[in_compressor_speed]);
   const float gas = max_of(0.0f, swept) * kGasConstant * t_suction * scroll_work(p, p_plenum / p_suction);
   // what the tone tells of the bearing, up to where it counts as worn, belongs to the machine as it is
@@ -169,7 +167,7 @@ inline Relations relate(RelationMemory& m, const ctl_params& p, const Signals& y
   r.power_motor = max_of(0.0f, gas + friction * speed) / p.motor_efficiency;
   float heaters = u.preheater;
   for (const float power : u.end) heaters += power;
-  r.power = current * cells / p.stack_converter + heaters / p.heater_converter + r.power_motor +
+  r.power = current * stack_voltage(p, y) / p.stack_converter + heaters / p.heater_converter + r.power_motor +
             p.electronics_power;
   // free-molecular flow in the mat: the loss follows the flow and the root of the temperature, not the pressure
   const float taken = max_of(0.0f, swept - leaked - recycle / molar_out);

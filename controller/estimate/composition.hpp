@@ -4,7 +4,8 @@
 /// Equation     dx = N I e/(2F n); x_out = x_in + dx; U = dx/x_CO2,in; n_p dx_in/dt = n (r x_out - x_in) -
 ///              x_in dn_p/dt; r = k a A C p_c/(n sqrt(M R T)); dk/dt = g (x_measured - x_analyser)
 /// Symbols      x [1] mole fraction of CO; n [mol/s] feed; n_p [mol] gas in the plenum; r [1] recycled share;
-///              a [1] opening; A [m2]; C = 0.67 choked flow factor; k [1] learnt from the analyser; N cells
+///              a [1] opening; A [m2]; C = 0.67 choked flow factor; k [1] learnt from the analyser; N cells;
+///              x_in as measured where the plant measures it at the feed header
 /// Validity     quasi-steady stack (its gas is renewed in seconds); choked recycle valve
 /// Source       Faraday; mole balance: CO2 -> CO keeps the moles of the stream, so CO + CO2 is conserved
 /// Left out     leaks; CO in the air; separate flows of the cells (resistance.hpp)
@@ -47,9 +48,21 @@ inline constexpr float kChokedFactor = 0.67f;          // of CO/CO2 mixtures at 
 inline constexpr float kOxygenAtomMass = 0.0159994f;   // kg/mol
 inline constexpr float kOxygenMolarMass = 0.0319988f;  // kg/mol
 
+/// Cells in series.
+constexpr float cells_in_series(const ctl_params& p) {
+  return static_cast<float>(CTL_CELLS) * p.cells_per_tap;
+}
+
+/// Voltage of the whole stack, V.
+inline float stack_voltage(const ctl_params& p, const Signals& y) {
+  float volts = 0.0f;
+  for (uint32_t k = 0; k < CTL_CELLS; ++k) volts += y[in_cell_voltage + k];
+  return volts * p.cells_per_tap;
+}
+
 /// CO2 converted by all cells, mol/s.
 constexpr float converted(const ctl_params& p, float current) {
-  return current * (static_cast<float>(CTL_CELLS) / (2.0f * kFaraday)) * p.faraday_efficiency;
+  return current * (cells_in_series(p) / (2.0f * kFaraday)) * p.faraday_efficiency;
 }
 
 /// Oxygen made by all cells, kg/s.
@@ -59,13 +72,16 @@ constexpr float oxygen_rate(const ctl_params& p, float current) {
 
 /// Stack current that makes this much oxygen, A.
 constexpr float current_for_oxygen(const ctl_params& p, float oxygen) {
-  return oxygen * (4.0f * kFaraday / (kOxygenMolarMass * static_cast<float>(CTL_CELLS))) /
-         p.faraday_efficiency;
+  return oxygen * (4.0f * kFaraday / (kOxygenMolarMass * cells_in_series(p))) / p.faraday_efficiency;
 }
 
+/// `measured` is the mole fraction of CO in the feed; 0, less or no number: it is not measured.
 inline Gas estimate_gas(GasMemory& m, const ctl_params& p, const Signals& y, float feed_flow, float current,
-                        float opening) {
+                        float opening, float measured = 0.0f) {
   Gas g{};
+  const bool known = measured > 0.0f && measured <= 1.0f;
+  const bool recycles = !known && p.recycle_aperture > 0.0f;  // without either the last value holds
+  if (known) m.inlet_co = measured;
   const float carbon = p.air_co2_fraction;  // CO + CO2, the same everywhere on the cathode side
   g.inlet_co = clamp(m.inlet_co, 0.0f, 0.98f * carbon);
   g.inlet_co2 = carbon - g.inlet_co;
@@ -90,13 +106,15 @@ inline Gas estimate_gas(GasMemory& m, const ctl_params& p, const Signals& y, flo
   const float filling = (gas_held - m.held) / (kFillingTime + p.period);  // mol/s
   m.held = low_pass(m.held, gas_held, p.period, kFillingTime);
   const float drawn = max_of(1.0f + filling / g.feed, 1.0f - 0.5f * (1.0f - g.recycled));  // over the feed
-  m.inlet_co = (g.inlet_co + renewed * g.recycled * g.conversion) / (1.0f + renewed * (drawn - g.recycled));
+  if (recycles)
+    m.inlet_co = (g.inlet_co + renewed * g.recycled * g.conversion) / (1.0f + renewed * (drawn - g.recycled));
   const float zero = feed_flow > 0.0f ? p.flow_zero / max_of(p.flow_zero, feed_flow) : 1.0f;
   g.flow_sigma = 0.5f * square_root(p.flow_class * p.flow_class + zero * zero);
-  const float analyser = 0.5f * (p.analyser_class * (g.inlet_co + g.conversion) + p.analyser_zero);
+  const float seen = recycles ? g.inlet_co + g.conversion : g.inlet_co;  // by the analyser that it comes from
+  const float analyser = 0.5f * (p.analyser_class * seen + p.analyser_zero);
   g.inlet_sigma = min_of(analyser, 0.5f * g.inlet_co + 1e-3f);
   m.analyser = low_pass(m.analyser, outlet_co, p.period, p.analyser_lag);
-  if (y.has(in_outlet_co_fraction) && g.recycled > 0.02f && g.conversion > 0.05f) {
+  if (recycles && y.has(in_outlet_co_fraction) && g.recycled > 0.02f && g.conversion > 0.05f) {
     // where little is converted, the inlet's CO is as small as the errors of the analyser: less than the valve should
     // bring is believed beyond them
     const float own = g.conversion < kMuchConverted ? p.analyser_class * outlet_co + p.analyser_zero : 0.0f;

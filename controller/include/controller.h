@@ -251,6 +251,7 @@ typedef struct {
   float next_power_ceiling;   /* W that the bus will allow after ceiling_in, if less than now */
   float ceiling_in;           /* s until then; 0, NaN or less: nothing is announced */
   float shelve_time;          /* s for which CTL_ALARM_SHELVE puts an alarm aside */
+  float inlet_co_fraction;    /* mole fraction of CO in the feed; 0, NaN or less: not measured */
   uint32_t requested_mode;    /* ctl_mode that the operator asks for */
   uint32_t clear_corrections; /* bits of ctl_correction that the operator takes back; CTL_CALIBRATED: all */
   uint32_t alarm_action;      /* ctl_alarm_action of this tick */

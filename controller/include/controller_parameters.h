@@ -53,6 +53,8 @@
   P(bearing_tone, 0.5f, "m/s2", 1e-3f, 100.0f, "tone of a new bearing at 300 rad/s", "plant, estimate")     \
   P(health_time, 600.0f, "s", 1.0f, 1e6f, "time constant of filter loading and bearing wear", "design")     \
   /* cell */                                                                                                \
+  P(cells_per_tap, 1.0f, "1", 1.0f, 100.0f, "cells in series between two voltage taps; a reading is their mean", \
+    "plant")                                                                                                \
   P(cell_area, 2.5e-3f, "m2", 1e-5f, 1.0f, "active area of a cell", "plant")                                \
   P(faraday_efficiency, 0.999f, "1", 0.5f, 1.0f, "share of the current that makes oxygen",                  \
     "scandia-doped zirconia: hardly any electronic conduction at these potentials (estimate)")              \

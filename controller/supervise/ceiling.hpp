@@ -35,7 +35,7 @@ inline float current_under_ceiling(const ctl_params& p, const Signals& y, const 
   float volts = 0.0f;
   for (uint32_t k = 0; k < CTL_CELLS; ++k) volts += max_of(0.5f, y[in_cell_voltage + k]);
   const float left = ceiling + p.ceiling_headroom - heat.other_load - heat.output;
-  return max_of(p.protective_current, left / volts);
+  return max_of(p.protective_current, left / (volts * p.cells_per_tap));
 }
 
 }  // namespace duskline::controller

@@ -26,10 +26,8 @@ inline float demanded_current(const Memory& m, const ctl_params& p, const ctl_in
   return min_of(p.current_max, by_parameter / (1.0f + m.calibration.efficiency));
 }
 
-inline float stack_power(const Signals& y, float current) {
-  float sum = 0.0f;
-  for (uint32_t k = 0; k < CTL_CELLS; ++k) sum += y[in_cell_voltage + k];
-  return max_of(0.0f, current * sum);
+inline float stack_power(const ctl_params& p, const Signals& y, float current) {
+  return max_of(0.0f, current * stack_voltage(p, y));
 }
 
 inline HeatOutput decide_heat(Memory& m, const ctl_params& p, const Measured& s, const Supervised& v) {
@@ -46,7 +44,7 @@ inline HeatOutput decide_heat(Memory& m, const ctl_params& p, const Measured& s,
                            .spread = t.hottest - t.coldest,
                            .target = down ? kColdTarget : p.stack_setpoint,
                            .power_ceiling = v.power_ceiling,
-                           .stack_power = stack_power(s.y, s.current),
+                           .stack_power = stack_power(p, s.y, s.current),
                            .current = s.current,
                            .enabled = v.allow.heat});
 }

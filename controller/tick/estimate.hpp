@@ -22,7 +22,7 @@ inline Estimates estimate(Memory& m, const ctl_params& p, const ctl_inputs& in, 
   Estimates e;
   Signals balanced = s.seen;  // the recycled share is learnt from analyser and feed together
   if (!balanced.has(in_feed_flow)) balanced.lost |= bit_of(in_outlet_co_fraction);
-  e.gas = estimate_gas(m.gas, p, balanced, m.feed_flow, s.current, m.applied_opening);
+  e.gas = estimate_gas(m.gas, p, balanced, m.feed_flow, s.current, m.applied_opening, in.inlet_co_fraction);
   widen(e.gas, s.seen);
   e.density = estimate_density(m.density, p, s.seen, e.gas);
   e.coke = estimate_coke(m.coke, p, s.seen, e.gas, t.zone, s.current, m.consistency);

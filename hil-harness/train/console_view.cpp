@@ -259,8 +259,9 @@ void ConsoleView::list_commands(const scenarios::Case& c) {
       commands_.push_back({std::string(modes[m].word), title_of_word(modes[m].word),
                            std::string(modes[m].meaning), "", static_cast<int>(m), 0.0, 0.0, 1.0, false});
   // what the largest current makes by Faraday's law: z F = 4 * 96485 C/mol, 31.998 g/mol
-  const double most = static_cast<double>(c.scenario.controller.current_max) * CTL_CELLS / (4.0 * 96485.332) *
-                      31.998e-3 * kGramsPerHour;
+  const ctl_params& p = c.scenario.controller;
+  const double most = static_cast<double>(p.current_max) * CTL_CELLS * static_cast<double>(p.cells_per_tap) /
+                      (4.0 * 96485.332) * 31.998e-3 * kGramsPerHour;
   commands_.push_back({"demand", "Oxygen demand", "oxygen asked for", "g/h", -1, 0.0,
                        std::floor(most * 10.0) / 10.0, kGramsPerHour, false});
   commands_.push_back({"power_ceiling", "Power ceiling", "power that may be drawn; empty: no ceiling", "W",

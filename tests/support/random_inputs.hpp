@@ -69,6 +69,7 @@ inline const std::vector<Span>& input_spans() {
     all.push_back({0.0f, 1.0f});             // local_time
     all.push_back({0.0f, 1e5f});             // command_age
     all.resize(kInputFloats, {0.0f, 1e5f});  // what the operator says besides
+    all.back() = {0.0f, 1.0f};               // inlet_co_fraction
     return all;
   }();
   return spans;

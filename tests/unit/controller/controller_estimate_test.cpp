@@ -129,6 +129,13 @@ TEST_CASE("Faraday's law for the stack") {
   // 10 g/h of oxygen is a sum of cell currents of 33.503 A: 0.0829110 mg/s per cell-ampere (CODATA 2018)
   CHECK(current_for_oxygen(p, 10e-3f / 3600.0f) * CTL_CELLS == Approx(33.503).epsilon(1e-4));
   CHECK(oxygen_rate(p, 1.0f) == Approx(8 * 8.29110e-8).epsilon(1e-5));
+
+  p.cells_per_tap = 6.0f;  // 48 cells in series, eight taps
+  CHECK(current_for_oxygen(p, 0.5f / 3600.0f) * 48 == Approx(50 * 33.503).epsilon(1e-4));  // 0.5 kg/h
+  CHECK(oxygen_rate(p, 1.0f) == Approx(48 * 8.29110e-8).epsilon(1e-5));
+  Signals y{};
+  for (uint32_t k = 0; k < CTL_CELLS; ++k) y.value[in_cell_voltage + k] = 1.0f + 0.1f * static_cast<float>(k);
+  CHECK(stack_voltage(p, y) == Approx(64.8));  // 6 (8 + 0.1 28) V
 }
 
 TEST_CASE("intake density and the speed that it asks for") {
@@ -170,6 +177,32 @@ TEST_CASE("inlet and outlet gas settle at the recycle balance") {
   // utilisation by hand: N I e/(2F) over n x_CO2
   const double made = 8 * 4.19 * 0.999 / (2 * 96485.33);
   CHECK(g.utilisation == Approx(made / (double(g.feed) * double(g.inlet_co2))).epsilon(1e-4));
+}
+
+TEST_CASE("CO that is measured in the feed counts, and holds while it is not measured") {
+  ctl_params p = defaults();
+  Signals y = gas_signals();
+  y.lost = 0;
+  y.value[in_outlet_co_fraction] = 0.3f;
+  GasMemory own = initial_gas(), headed = initial_gas();
+  for (int k = 0; k < 100; ++k) {
+    const Gas without = estimate_gas(own, p, y, 1.55e-5f, 4.19f, 0.3f);
+    for (const float none : {0.0f, -0.01f, 1.01f, NAN}) {
+      GasMemory copy = headed;
+      CHECK(estimate_gas(copy, p, y, 1.55e-5f, 4.19f, 0.3f, none).inlet_co == without.inlet_co);
+    }
+    headed = own;
+  }
+  const float factor = headed.recycle_factor;
+  const Gas g = estimate_gas(headed, p, y, 1.55e-5f, 4.19f, 0.3f, 0.031f);
+  CHECK(g.inlet_co == 0.031f);
+  CHECK(g.inlet_co + g.inlet_co2 == Approx(p.air_co2_fraction).epsilon(1e-6));
+  CHECK(headed.recycle_factor == factor);  // nothing is learnt of a valve that did not bring it
+  // of the analyser, two deviations: 2 % of the reading and 1 % (defaults of the parameters)
+  CHECK(g.inlet_sigma == Approx(0.5 * (double(p.analyser_class) * 0.031 + double(p.analyser_zero))));
+
+  p.recycle_aperture = 0.0f;  // behind a header
+  for (int k = 0; k < 600; ++k) CHECK(estimate_gas(headed, p, y, 1.55e-5f, 4.19f, 0.0f).inlet_co == 0.031f);
 }
 
 TEST_CASE("the analyser corrects the recycled share") {

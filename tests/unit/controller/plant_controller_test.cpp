@@ -388,6 +388,7 @@ TEST_CASE("Orders and reports pass between plant and module") {
   CHECK(in.plenum_pressure == 65000.0F);
   CHECK(in.ambient_pressure == 700.0F);
   CHECK(in.bus_power == 1500.0F);
+  CHECK(in.inlet_co_fraction == plant.feed_header_co_fraction);
 
   ctl_params params;
   ctl_default_params(&params);
@@ -401,6 +402,9 @@ TEST_CASE("Orders and reports pass between plant and module") {
   ctl_plant_report_of_module(&params, &in, &out, &report);
   CHECK(report.heating == Approx(48.8 / 0.98));
   CHECK(report.power == Approx(40.0 + 48.8 / 0.98));
+  params.cells_per_tap = 6.0F;
+  ctl_plant_report_of_module(&params, &in, &out, &report);
+  CHECK(report.power == Approx(240.0 + 48.8 / 0.98));
   CHECK(report.temperature == 1050.0F);
   CHECK(report.hottest == 1054.0F);
   CHECK(report.mode == CTL_STANDBY);
