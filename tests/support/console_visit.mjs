@@ -6,7 +6,7 @@ import { readFileSync } from "node:fs";
 const [driver, address, measures, fault, setPoint, value] = process.argv.slice(2);
 const { chromium } = await import(driver);
 const seen = { complaints: [] };
-const WAIT = 10000;  // ms
+const WAIT = 60000;  // ms: a loaded machine may take its time
 
 const browser = await chromium.launch({ executablePath: "/usr/bin/chromium", args: ["--no-sandbox", "--disable-gpu"] });
 
@@ -27,6 +27,15 @@ const minutes = (text) => {
   return found ? 60 * Number(found[1] ?? 0) + Number(found[2] ?? 0) + Number(found[3] ?? 0) / 60 : NaN;
 };
 const now = async (page) => minutes(await page.textContent(".facts"));
+
+/** Everything that waits until the browser has painted comes 2 s late, until paintAsBefore is called. */
+const paintLate = (page) => page.evaluate(() => {
+  const { requestAnimationFrame, setTimeout } = window;
+  window.requestAnimationFrame = (call) => setTimeout(() => call(performance.now()), 2000);
+  window.setTimeout = (call, wait = 0, ...rest) => setTimeout(call, wait <= 100 ? wait + 2000 : wait, ...rest);
+  window.paintAsBefore = () => Object.assign(window, { requestAnimationFrame, setTimeout });
+});
+const paintAsBefore = (page) => page.evaluate(() => window.paintAsBefore());
 
 /** Widths, themes: nothing runs off the page, no words meet, text stands out from its ground. */
 async function look(page) {
@@ -113,9 +122,11 @@ try {
   await instructorPanel.getByLabel("when").fill("always for 5 min (bus_voltage_reading < 10 V)");
   await instructorPanel.getByRole("button", { name: "Inject" }).click();
   await instructor.waitForSelector("#instructor .plain-list >> text=waits until");
+  await paintLate(instructor);  // the run is frozen: what comes before the first painting comes once
   await instructor.getByRole("button", { name: "Show what the trainees see" }).click();
   await instructor.waitForSelector("#beside tbody tr");
   await instructor.waitForSelector("#alarms .alarm");
+  await paintAsBefore(instructor);
   seen.beside = await instructor.locator("#beside tbody tr").allTextContents();
   seen.besideActs = await instructor.locator("#instructor, #commands .act, #alarms .act").count();
   seen.besideLooks = await look(instructor);
@@ -131,9 +142,11 @@ try {
   seen.complaints = seen.complaints.filter((text) => !/observer: .*\b403\b|instructor: .*\b422\b/.test(text));  // the refusals just asked for
 
   // Keys: the list of keys, the way to a panel, the visible focus.
+  await paintLate(operator);  // the list is there at once, so that the next key finds it
   await operator.locator("body").press("?");
   seen.keys = await operator.locator("dialog[open] kbd").count();
   await operator.keyboard.press("Escape");
+  await paintAsBefore(operator);
   await operator.waitForSelector("dialog[open]", { state: "detached" });
   await operator.locator("body").press("5");
   seen.focus = await operator.evaluate(() => document.activeElement.id);
@@ -156,6 +169,8 @@ try {
   seen.debrief = await operator.textContent("h1");
 } catch (error) {
   seen.error = error.message;
+  for (const context of browser.contexts())
+    for (const page of context.pages()) console.error(`---- ${page.url()}\n${await page.innerText("body").catch(String)}`);
 }
 await browser.close();
 console.log(JSON.stringify(seen));

@@ -1,6 +1,6 @@
 // What a screen reader says without being asked: new alarms at once, results of acts when it has time.
 import { useEffect, useState } from "preact/hooks";
-import { isUnacknowledged, rankOf, useTopics, type Store } from "./store";
+import { isUnacknowledged, rankOf, useCall, useTopics, type Store } from "./store";
 
 let speak: (text: string) => void = () => undefined;
 
@@ -14,9 +14,9 @@ export function Announcer({ store }: { store: Store }) {
   const [alarm, setAlarm] = useState("");
   const [known, setKnown] = useState<ReadonlySet<string>>(new Set());
   speak = setResult;
-  useEffect(() => store.on("link", () => {
+  useCall(store, ["link"], () => {
     if (!store.finished) setResult(!store.connected ? "The connection is lost." : store.stale ? "No data arrive." : "Data arrive.");
-  }), [store]);
+  });
   useEffect(() => {
     const open = store.alarms.filter(isUnacknowledged);
     const fresh = open.filter((a) => !known.has(a.name)).sort((a, b) => rankOf(store, b.name) - rankOf(store, a.name));

@@ -5,7 +5,7 @@ import { LocalTime } from "../../../report/page/src/local-time.js";
 import { axisDuration } from "../../../report/page/src/format.js";
 import { colours, looks } from "../../../report/page/src/theme.js";
 import type { Signal } from "./protocol";
-import type { Store } from "./store";
+import { useCall, type Store } from "./store";
 import { drawMarks, marksBetween, markKind } from "./marks";
 import { type TrendData } from "./trend-data";
 import { signalTitle } from "./words";
@@ -139,7 +139,7 @@ export function Chart({ store, data, signals, drawn, onPoint }: Props) {
     return () => { resized.disconnect(); dark.removeEventListener("change", make); chart.current?.destroy(); chart.current = null; };
   }, [data, names]);
   useEffect(() => { chart.current?.setData(columns(data, signals)); }, [drawn]);
-  useEffect(() => store.on("log", () => chart.current?.redraw(false)), [store]);
+  useCall(store, ["log"], () => chart.current?.redraw(false));
 
   const move = (event: KeyboardEvent) => {
     const plot = chart.current;

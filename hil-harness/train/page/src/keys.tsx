@@ -1,6 +1,6 @@
 // Keys: every panel and the acts that must be quick. Single keys can be switched off (WCAG 2.2, 2.1.4), and none acts
 // while somebody types.
-import { useEffect, useRef } from "preact/hooks";
+import { useLayoutEffect, useRef } from "preact/hooks";
 import { focusPanel } from "./panel";
 
 export interface Key {
@@ -24,7 +24,7 @@ export function panelKeys(): Key[] {
 export function useKeys(keys: () => Key[]): void {
   const latest = useRef(keys);
   latest.current = keys;
-  useEffect(() => {
+  useLayoutEffect(() => {
     const press = (event: KeyboardEvent) => {
       const target = event.target as HTMLElement;
       const dialog = target.closest("dialog");  // one that was closed just now still holds the focus
@@ -42,7 +42,7 @@ export function useKeys(keys: () => Key[]): void {
 
 export function KeyDialog({ keys, open, onClose }: { keys: Key[]; open: boolean; onClose: () => void }) {
   const dialog = useRef<HTMLDialogElement>(null);
-  useEffect(() => {
+  useLayoutEffect(() => {
     if (open) dialog.current?.showModal();
     else dialog.current?.close();
   }, [open]);

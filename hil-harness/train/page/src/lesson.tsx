@@ -4,7 +4,7 @@ import { announce } from "./announce";
 import { post } from "./link";
 import { Panel } from "./panel";
 import type { Exercise, Grade, LessonStep } from "./protocol";
-import { useTopics, type Store } from "./store";
+import { useCall, useTopics, type Store } from "./store";
 import { plain, withUnit } from "./words";
 
 interface Props {
@@ -90,10 +90,7 @@ export function Grades({ grades }: { grades: Grade[] }) {
 export function ExercisePanel({ store, withLesson, onPoint }: PanelProps) {
   useTopics(store, "session", "checks");
   const [finished, setFinished] = useState(store.finished);
-  useEffect(() => {
-    const offs = (["frame", "session"] as const).map((topic) => store.on(topic, () => setFinished(store.finished)));
-    return () => offs.forEach((off) => off());
-  }, [store]);
+  useCall(store, ["frame", "session"], () => setFinished(store.finished));
   const { exercise } = store.plant;
   const grades = store.session.grades ?? [];
   if (finished)

@@ -1,5 +1,5 @@
 // The last half hour of a signal, beside its number.
-import { useEffect, useRef } from "preact/hooks";
+import { useLayoutEffect, useRef } from "preact/hooks";
 import { useTopics, type Store } from "./store";
 import { amount, withUnit } from "./words";
 
@@ -10,7 +10,7 @@ const [WIDTH, HEIGHT] = [150, 30];
 export function Sparkline({ store, signal, title }: { store: Store; signal: string; title: string }) {
   useTopics(store, "frame");
   const kept = useRef<{ t: number[]; y: number[] }>({ t: [], y: [] });
-  useEffect(() => {
+  useLayoutEffect(() => {
     kept.current = { t: [], y: [] };
     const load = () => {
       const end = store.now;

@@ -1,6 +1,6 @@
 // What the page knows of the plant, and who is called when it changes. Values are passed on at most five times a second,
 // whatever the server sends (displays refresh within a second, ISA-101).
-import { useEffect, useState } from "preact/hooks";
+import { useLayoutEffect, useState } from "preact/hooks";
 import { fetchHistory, fetchPlant, listen, type View } from "./link";
 import type { Alarm, AlarmState, Checks, Command, Frame, History, LogEntry, Plant, Priority, SessionState, Signal, Titled } from "./protocol";
 
@@ -147,13 +147,18 @@ export class Store {
   }
 }
 
+/** Calls when one of the topics changes, from the moment of drawing: what comes before the browser paints is not lost. */
+export function useCall(store: Store, topics: Topic[], call: () => void): void {
+  useLayoutEffect(() => {
+    const offs = topics.map((topic) => store.on(topic, call));
+    return () => offs.forEach((off) => off());
+  }, [store]);
+}
+
 /** Draws the component again when one of the topics changes. */
 export function useTopics(store: Store, ...topics: Topic[]): void {
   const [, draw] = useState(0);
-  useEffect(() => {
-    const offs = topics.map((topic) => store.on(topic, () => draw((n) => n + 1)));
-    return () => offs.forEach((off) => off());
-  }, [store]);
+  useCall(store, topics, () => draw((n) => n + 1));
 }
 
 const RANK: Record<Priority, number> = { urgent: 4, high: 3, medium: 2, low: 1 };

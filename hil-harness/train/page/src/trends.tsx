@@ -1,5 +1,5 @@
 // Trends: any signals over a chosen span, one chart a unit, values at the cursor beside their names.
-import { useEffect, useMemo, useState } from "preact/hooks";
+import { useLayoutEffect, useMemo, useState } from "preact/hooks";
 import { Chart, localTime, looksOf } from "./chart";
 import { Panel } from "./panel";
 import { MARKS, markKind, marksBetween, type MarkKind } from "./marks";
@@ -76,7 +76,7 @@ export function TrendPanel({ store }: { store: Store }) {
   useTopics(store, "frame");
   const change = (next: Choice) => { localStorage.setItem(KEY, JSON.stringify(next)); setChoice(next); };
   const data = useMemo(() => new TrendData(store, choice.signals, choice.span), [choice]);
-  useEffect(() => {
+  useLayoutEffect(() => {
     const load = () => void data.load().then(() => setDrawn((n) => n + 1));
     let connected = store.connected;
     load();
