@@ -15,6 +15,7 @@
 #include <algorithm>
 #include <array>
 
+#include "plant-model/compressors/drive.hpp"
 #include "plant-model/gas/thermochemistry.hpp"
 
 namespace duskline::plant {
@@ -73,7 +74,7 @@ S lobe_inlet_pressure(const LobeStage& l, const S& flow, const S& T1, const S& p
 inline constexpr std::size_t kMostLobeStages = 12;
 
 /// Stages in series on one shaft, with a cooler behind each; all have the same ratio at the design point.
-struct LobeParameters {
+struct LobeParameters : DuctMachineParameters {
   double stages{};                 ///< 1
   double design_flow{};            ///< mol/s
   double design_speed{};           ///< rad/s
@@ -83,17 +84,6 @@ struct LobeParameters {
   double cooled_temperature{};     ///< K, inlet of the other stages at the design point
   double isentropic_exponent{};    ///< 1
   double mechanical_efficiency{};  ///< 1, of the rotors and their gears
-  double duct_area{};              ///< m2
-  double duct_length{};            ///< m
-  double friction_torque{};        ///< N m
-  double bearing_wear{};           ///< 1
-  double tone{};                   ///< m/s2 at 300 rad/s
-  double inertia{};                ///< kg m2, at the shaft of the drive
-  double drive_lag{};              ///< s
-  double acceleration{};           ///< rad/s2
-  double motor_efficiency{};       ///< 1
-  double casing_heat_capacity{};   ///< J/K
-  double casing_conductance{};     ///< W/K to the housing
 };
 
 /// What the parameters make of the stages; the first `count` of them count.

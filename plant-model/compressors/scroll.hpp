@@ -1,43 +1,33 @@
 /// Scroll compressor with fixed built-in volume ratio.
 ///
 /// What it is   its laws (the part that runs by them is in scroll.cpp): displacement, internal leakage, gas work,
-///              discharge temperature, shaft and drive
+///              discharge temperature (shaft and drive: drive.hpp)
 /// Equation     N = eta0 V n p_s/(R T_s); L = K (p_d^2 - p_s^2); w/(R T_s) = k/(k-1)(v^(k-1) - 1) + (r -
-///              v^k)/v, r = p_d/p_s; J domega/dt = tau_drive - tau_gas - tau_friction; T_d = T_shell + (1 -
+///              v^k)/v, r = p_d/p_s; T_d = T_shell + (1 -
 ///              eps)(T_s + w/cp - T_shell)
-///              a = a_max s/sqrt(1 + s^2), s = (omega_command - omega)/(t_drive a_max); P = (tau omega)+/eta
 /// Symbols      V [m3/rev], n [rev/s], N, L [mol/s], w [J/mol], v [1] built-in volume ratio, tau [N m], J [kg
 ///              m2], eps [1]
 /// Validity     r from 1 to 200, 0-700 rad/s; the leak is laminar in the gaps (continuum at the discharge
 ///              side)
 /// Source       work of under- and over-compression: textbook result for fixed volume ratio (check values in
 ///              tests); displacement and friction sizes are estimates of the plant file
-/// Left out     kinetic energy of the rotor in the energy balance (it counts as shell heat at once),
-///              pulsation, oil, wear of the tip seals (a fault), speed dependence of the leak; current limit of the
-///              drive as such (it is in a_max), losses at standstill
+/// Left out     pulsation, oil, wear of the tip seals (a fault), speed dependence of the leak
 #pragma once
 
-#include "plant-model/flow/bearing.hpp"
+#include "plant-model/compressors/drive.hpp"
 #include "plant-model/gas/thermochemistry.hpp"
 #include "plant-model/variants.hpp"
 
 namespace duskline::plant {
 
-struct CompressorParameters {
+struct CompressorParameters : DriveParameters {
   double displacement{};      ///< m3 per revolution
   double filling{};           ///< 1, volumetric efficiency without leakage
   double leakage{};           ///< mol/s/Pa2, flow back per difference of squared pressures
   double volume_ratio{};      ///< 1, built in
-  double friction_torque{};   ///< N m, independent of speed
   double viscous_friction{};  ///< N m s/rad
-  double bearing_wear{};      ///< 1, 0 new, 1 worn out
   double bearing_life{};      ///< s of production until the wear is 1
   double leakage_growth{};    ///< 1/s, relative growth of the leakage in production
-  double tone{};              ///< m/s2, rms vibration at the bearing tone of a new bearing at 300 rad/s
-  double inertia{};           ///< kg m2
-  double drive_lag{};         ///< s, of the speed loop in the drive
-  double acceleration{};      ///< rad/s2, largest that the drive commands
-  double motor_efficiency{};  ///< 1, motor and drive together
   double cooling{};           ///< 1, share of the approach to the shell temperature that discharge gas makes
   double shell_heat_capacity{};  ///< J/K
   double shell_conductance{};    ///< W/K to the housing
@@ -59,22 +49,6 @@ S reduced_work(const CompressorParameters& c, const S& pressure_ratio) {
   const double k = c.isentropic_exponent;
   const double vk = std::pow(c.volume_ratio, k);
   return k / (k - 1.0) * (vk / c.volume_ratio - 1.0) + (pressure_ratio - vk) / c.volume_ratio;
-}
-
-/// Width of the smooth change from driving to braking, W of shaft power.
-inline constexpr double kDriveWidth = 0.5;
-
-/// Acceleration that the drive gives, rad/s2.
-template <class Drive, class S>
-S drive_acceleration(const Drive& c, const S& commanded_speed, const S& speed) {
-  const S asked = (commanded_speed - speed) / (c.drive_lag * c.acceleration);
-  return c.acceleration * asked / sqrt(1.0 + asked * asked);
-}
-
-/// Power that the drive draws, W.
-template <class Drive, class S>
-S drive_power(const Drive& c, const S& shaft_load, const S& acceleration, const S& speed) {
-  return positive_part(shaft_load + c.inertia * acceleration * speed, kDriveWidth) / c.motor_efficiency;
 }
 
 /// Factor on the friction torque where part of it follows the axial load of the scroll; 1 at the rated point.

@@ -5,41 +5,31 @@
 #include <array>
 
 #include "plant-model/compressors/centrifugal.hpp"
+#include "plant-model/compressors/drive.hpp"
 #include "plant-model/gas/transport.hpp"
 
 namespace duskline::plant {
 
 inline constexpr std::size_t kMostStages = 12;
 
-struct TrainParameters {
-  double stages{};                ///< 1
-  double design_flow{};           ///< mol/s
-  double design_pressure{};       ///< Pa, inlet
-  double design_temperature{};    ///< K, inlet
-  double molar_mass{};            ///< kg/mol of the gas that it is made for
-  double isentropic_exponent{};   ///< 1
-  double blade_speed{};           ///< m/s at the design point
-  double flow_coefficient{};      ///< 1, of all stages at the design point
-  double surge_coefficient{};     ///< 1, flow coefficient of the peak
-  double head{};                  ///< 1, head coefficient at the design point
-  double peak_head{};             ///< 1
-  double throat{};                ///< 1, over D^2
-  double efficiency{};            ///< 1, polytropic at a Reynolds number of 1e6
-  double efficiency_fall{};       ///< 1
-  double cooling{};               ///< 1, share of the way to the casing's temperature in each cooler
-  double cooler_loss{};           ///< 1, share of the pressure that a cooler costs
-  double duct_area{};             ///< m2
-  double duct_length{};           ///< m
-  double friction_torque{};       ///< N m
-  double viscous_friction{};      ///< N m s/rad
-  double bearing_wear{};          ///< 1
-  double tone{};                  ///< m/s2 at 300 rad/s
-  double inertia{};               ///< kg m2, at the shaft of the drive
-  double drive_lag{};             ///< s
-  double acceleration{};          ///< rad/s2
-  double motor_efficiency{};      ///< 1, motor, drive and gears
-  double casing_heat_capacity{};  ///< J/K
-  double casing_conductance{};    ///< W/K to the housing
+struct TrainParameters : DuctMachineParameters {
+  double stages{};               ///< 1
+  double design_flow{};          ///< mol/s
+  double design_pressure{};      ///< Pa, inlet
+  double design_temperature{};   ///< K, inlet
+  double molar_mass{};           ///< kg/mol of the gas that it is made for
+  double isentropic_exponent{};  ///< 1
+  double blade_speed{};          ///< m/s at the design point
+  double flow_coefficient{};     ///< 1, of all stages at the design point
+  double surge_coefficient{};    ///< 1, flow coefficient of the peak
+  double head{};                 ///< 1, head coefficient at the design point
+  double peak_head{};            ///< 1
+  double throat{};               ///< 1, over D^2
+  double efficiency{};           ///< 1, polytropic at a Reynolds number of 1e6
+  double efficiency_fall{};      ///< 1
+  double cooling{};              ///< 1, share of the way to the casing's temperature in each cooler
+  double cooler_loss{};          ///< 1, share of the pressure that a cooler costs
+  double viscous_friction{};     ///< N m s/rad
 };
 
 /// What the parameters make of the stages; the first `count` of them count.
