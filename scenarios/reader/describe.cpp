@@ -188,7 +188,7 @@ std::vector<Row> describe_plant_parameters(const PlantFile& plant) {
     rows[i].lower = note.lower;
     rows[i].upper = note.upper;
     rows[i].allowed = write_range(note.lower, note.upper, rows[i].unit);
-    rows[i].source = note.source;
+    rows[i].source = note.base.empty() ? note.source : fmt::format("{} ({})", note.source, note.base);
   }
   const auto table = plant::parameter_table();
   std::vector<Row> fitted;

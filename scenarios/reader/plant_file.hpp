@@ -5,11 +5,13 @@
 /// A value lies in its own range, and the range within the limits. Parameters that are missing are errors.
 /// `instruments.name: {upper: 0.02 kg/s, noise: 2 mg/s, ...}` changes the data sheet of an instrument; what is not
 /// given there is that of controller/include/controller_instruments.h.
+/// `based_on: outpost.yaml` names another plant file, from the folder of this one: what this file does not give is as it
+/// stands there, but for name, title and sections that a plant of this form has not.
 /// `modules: 6`, `intake: centrifugal`, `piping: headers` give the form of the plant (plant-model/form.hpp); it decides
 /// which parameters there are.
 /// `variants.transport: ribs` chooses another law for a part (plant-model/variants.hpp); what is not chosen is the usual
 /// one.
-/// Left out: defaults of parameters. They are written out in full.
+/// Left out: defaults of parameters. They are written out in full, here or in the file that this one is based on.
 #pragma once
 
 #include <filesystem>
@@ -30,6 +32,7 @@ struct ParameterNote {
   double lower{}, upper{};  ///< plausible range, in the unit of the dictionary
   std::string value;        ///< as written
   std::string source;
+  std::string base;  ///< name of the file that it was taken over from; empty: it stands in the plant's own
 };
 
 struct PlantFile {

@@ -82,7 +82,7 @@ const Dictionary& dictionary() {
 
 class PlantDecoder {
  public:
-  PlantDecoder(int own_file, Report& report) : own_file_{own_file}, report_{report} {
+  PlantDecoder(std::span<const int> files, Report& report) : files_{files}, report_{report} {
     plant_.notes.resize(plant::parameter_table().size());
   }
 
@@ -94,8 +94,12 @@ class PlantDecoder {
   }
 
  private:
+  bool in_plant_file(Place place) const {
+    return std::find(files_.begin(), files_.end(), place.file) != files_.end();
+  }
+  bool taken_over(Place place) const { return in_plant_file(place) && place.file != files_[0]; }
   void print_error(Place place, std::string_view path, std::string message) {
-    report_.add(place, place.file == own_file_ ? std::string{path} : join("plant", path), std::move(message));
+    report_.add(place, in_plant_file(place) ? std::string{path} : join("plant", path), std::move(message));
   }
 
   // What the limits of single values do not say.
@@ -122,8 +126,10 @@ class PlantDecoder {
         variants(pair);
       else if (path.empty() && is_form_key(pair.key))
         continue;
+      else if (path.empty() && pair.key == "based_on")
+        print_error(pair.place, child, "is a key of plant files alone");
       else if (dictionary().known(child) && !fits(child, form_))
-        print_error(pair.place, child, "belongs to plants of another form; this one is " + form_text());
+        other_form(pair, child);
       else if (const auto found = dictionary().parameters.find(child); found != dictionary().parameters.end())
         parameter(pair, found->second);
       else if (!dictionary().children.contains(child))
@@ -142,6 +148,19 @@ class PlantDecoder {
       if (node.find(name) == nullptr && fits(join(path, name), form_)) missing(place, join(path, name));
   }
 
+  // What a plant of another form left in the file that this one is based on does not count; what was added to it does.
+  void other_form(const Pair& pair, const std::string& path) {
+    if (const std::optional<Place> own = given_here(pair))
+      print_error(*own, path, "belongs to plants of another form; this one is " + form_text());
+  }
+  std::optional<Place> given_here(const Pair& pair) const {
+    if (!taken_over(pair.place)) return pair.place;
+    for (const Pair& inner : pair.value.pairs)
+      if (const std::optional<Place> own = given_here(inner)) return own;
+    if (!taken_over(pair.value.place)) return pair.value.place;
+    return std::nullopt;
+  }
+
   // Comes first: it says which parameters there are.
   void form(const Node& root, Place place) {
     Node only;
@@ -149,7 +168,7 @@ class PlantDecoder {
     only.place = root.place;
     for (const Pair& pair : root.pairs)
       if (is_form_key(pair.key)) only.pairs.push_back(pair);
-    Decoder decoder{only, place, place.file == own_file_ ? "" : "plant", report_};
+    Decoder decoder{only, place, in_plant_file(place) ? "" : "plant", report_};
     form_keys(decoder, form_);
     decoder.finish();
     if (form_.modules < 1 || form_.modules > plant::kMostModules) {
@@ -172,7 +191,7 @@ class PlantDecoder {
   }
 
   void instruments(const Pair& pair) {
-    const bool own = pair.place.file == own_file_;
+    const bool own = in_plant_file(pair.place);
     Decoder decoder{pair.value, pair.place, own ? std::string{kInstruments} : join("plant", kInstruments),
                     report_};
     instrument_keys(decoder, plant_.instruments);
@@ -184,7 +203,7 @@ class PlantDecoder {
   }
 
   void variants(const Pair& pair) {
-    const bool own = pair.place.file == own_file_;
+    const bool own = in_plant_file(pair.place);
     Decoder decoder{pair.value, pair.place, own ? std::string{kVariantsKey} : join("plant", kVariantsKey),
                     report_};
     variant_keys(decoder, plant_.parameters.variants);
@@ -197,7 +216,7 @@ class PlantDecoder {
     if (path.empty())
       for (const TextKey& text : kTexts) names.emplace_back(text.name);
     if (path.empty()) {
-      names.insert(names.end(), {std::string{kInstruments}, std::string{kVariantsKey}});
+      names.insert(names.end(), {std::string{kInstruments}, std::string{kVariantsKey}, "based_on"});
       names.insert(names.end(), std::begin(kFormKeys), std::end(kFormKeys));
     }
     const std::string near = did_you_mean(key, names);
@@ -248,6 +267,8 @@ class PlantDecoder {
         print_error(inner.place, join(path, inner.key), "unknown key" + did_you_mean(inner.key, keys));
     Quantity quantity{info.unit, info.lower, info.upper, false};
     ParameterNote& note = plant_.notes[index];
+    if (taken_over(pair.place))
+      note.base = std::filesystem::path{report_.file(pair.place.file)}.filename().string();
     if (const Pair* source = pair.value.find("source")) read_source(*source, path, note);
     const Pair* range = pair.value.find("range");
     const bool banded = range != nullptr && read_range(*range, path, quantity, note);
@@ -328,7 +349,7 @@ class PlantDecoder {
     return true;
   }
 
-  int own_file_;
+  std::span<const int> files_;
   Report& report_;
   plant::PlantForm form_;
   PlantFile plant_;
@@ -386,8 +407,12 @@ void variant_keys(Keys& keys, plant::Variants& variants) {
   }
 }
 
-PlantFile decode_plant(const Node& root, Place place, int own_file, Report& report) {
-  return PlantDecoder{own_file, report}.decode(root, place);
+bool is_plant_text(std::string_view key) {
+  return find_text(key) != nullptr;
+}
+
+PlantFile decode_plant(const PlantTree& tree, Report& report) {
+  return PlantDecoder{tree.files, report}.decode(tree.root, tree.start);
 }
 
 void write_plant_keys(const PlantFile& plant, Writer& writer) {

@@ -22,9 +22,22 @@ bool take_format(Node& root, Place start, std::string_view format, Report& repor
 /// Changes a parameter and notes the change in its source, so that the file written back tells of it.
 void override_parameter(const Change& change, std::size_t first, Node& root, Report& report);
 
-/// `own_file` is the number of the plant's own file, whose paths begin at its root; elsewhere, on the command
-/// line and in scenarios, they begin with `plant.`. -1: there is no such file.
-PlantFile decode_plant(const Node& root, Place place, int own_file, Report& report);
+/// A plant's tree, and the numbers of the files that it is put together from: its own, then those that it is based on.
+/// Paths in them begin at the root; elsewhere, on the command line and in scenarios, they begin with `plant.`.
+struct PlantTree {
+  Node root;
+  Place start;
+  std::vector<int> files;
+};
+
+/// Whether a key gives a text about a plant: name, title, purpose.
+bool is_plant_text(std::string_view key);
+
+/// Reads a plant file and those that it is based on, one laid over the other: a parameter is that of the file nearest to the
+/// first. Name, title and purpose are not taken over.
+std::optional<PlantTree> open_plant(const std::filesystem::path& path, Report& report);
+
+PlantFile decode_plant(const PlantTree& tree, Report& report);
 
 void write_plant_keys(const PlantFile& plant, Writer& writer);
 

@@ -145,21 +145,16 @@ class CaseReader {
 
   void read_plant_of(const Pair& pair, const Pair* overrides, std::span<const Change> changes,
                      PlantFile& plant) {
-    int own_file = -1;
-    Place place = pair.place;
-    std::optional<Node> tree;
-    if (pair.value.kind == Node::Kind::map) {
-      tree = pair.value;
-    } else if (const auto path = plant_path(pair.value)) {
-      own_file = report_.open(path->string());
-      place = {own_file, 1, 1};
-      tree = open_tree(*path, own_file, kPlantFormat, report_);
-    }
+    std::optional<PlantTree> tree;
+    if (pair.value.kind == Node::Kind::map)
+      tree = PlantTree{pair.value, pair.place, {}};
+    else if (const auto path = plant_path(pair.value))
+      tree = open_plant(*path, report_);
     if (!tree) return;
-    if (overrides != nullptr) apply_overrides(overrides->value, "", *tree);
+    if (overrides != nullptr) apply_overrides(overrides->value, "", tree->root);
     for (const Change& change : changes)
-      if (is_for_plant(change)) override_parameter(change, 1, *tree, report_);
-    plant = decode_plant(*tree, place, own_file, report_);
+      if (is_for_plant(change)) override_parameter(change, 1, tree->root, report_);
+    plant = decode_plant(*tree, report_);
     if (plant.parameters.form.modules > 1 || plant::has_headers(plant.parameters.form))
       report_.add(
           pair.value.place, "plant",

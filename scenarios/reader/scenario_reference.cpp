@@ -74,7 +74,9 @@ std::string scenario_reference() {
       "source: "
       "\"...\"}` in nested maps. The value lies in its own range, the range within the limits of this table, "
       "outside "
-      "which the model does not hold. None may be missing.\n\n";
+      "which the model does not hold. None may be missing; `based_on: outpost.yaml` takes over those of "
+      "another "
+      "plant file, named from the folder of this one.\n\n";
   text += to_markdown(describe_plant_parameters());
   return text;
 }

@@ -1,4 +1,5 @@
 // Plant files: the shipped plants are right, and everything that can be wrong with a parameter is located.
+#include <algorithm>
 #include <catch2/catch.hpp>
 #include <filesystem>
 #include <fstream>
@@ -124,6 +125,86 @@ TEST_CASE("A plant file says the form of its plant, which decides the parameters
   CHECK(apertures.find("every intake but a scroll needs 'piping: headers'") != std::string::npos);
   CHECK(apertures.find("valves: belongs to plants of another form") != std::string::npos);
   CHECK(apertures.find("flow.exhaust_aperture: is missing") != std::string::npos);
+}
+
+TEST_CASE(
+    "A plant based on another has its parameters but for those that it gives, and says where each stands") {
+  const auto base = read_plant(kPlants / "outpost.yaml");
+  const auto lobe = read_plant(kPlants / "outpost-lobe.yaml");
+  REQUIRE(base);
+  REQUIRE(lobe);
+  CHECK(lobe.value->title != base.value->title);
+  const auto table = plant::parameter_table();
+  std::size_t taken_over = 0;
+  for (std::size_t i = 0; i < table.size(); ++i) {
+    const ParameterNote &one = lobe.value->notes[i], &other = base.value->notes[i];
+    INFO(table[i].path);
+    CHECK(other.base.empty());
+    if (one.base.empty()) continue;
+    ++taken_over;
+    CHECK(one.base == "outpost.yaml");
+    CHECK(one.value == other.value);
+    CHECK(one.source == other.source);
+  }
+  CHECK(taken_over > 100);
+  const auto rows = describe_plant_parameters(*lobe.value);
+  for (const auto& [path, here] : {std::pair{"cell.area", false}, std::pair{"lobe.stages", true}}) {
+    INFO(path);
+    const auto row = std::find_if(rows.begin(), rows.end(), [&](const Row& r) { return r.path == path; });
+    REQUIRE(row != rows.end());
+    CHECK(row->source.ends_with("(outpost.yaml)") != here);
+  }
+  // written out it stands alone
+  const Folder folder{"reader-based"};
+  const auto alone = read_plant(write(folder, "lobe.yaml", write_plant(*lobe.value)));
+  REQUIRE(alone);
+  CHECK(write_plant(*alone.value) == write_plant(*lobe.value));
+}
+
+TEST_CASE("What is wrong with a plant based on another is found in the file where it stands") {
+  const Folder folder{"reader-based-wrong"};
+  const auto said = [&](const std::string& bytes, std::vector<std::string> settings = {}) {
+    const auto outcome = read_plant(write(folder, "own.yaml", bytes), settings);
+    CHECK_FALSE(outcome);
+    std::string found = to_text(outcome.problems);
+    for (std::size_t i = 0; (i = found.find(folder.file(""), i)) != found.npos;)
+      found.erase(i, folder.file("").size());
+    return found;
+  };
+  std::ifstream bench_file{kPlants / "bench.yaml"};
+  std::string bench_text{std::istreambuf_iterator<char>(bench_file), {}};
+  write(folder, "bench.yaml", bench_text);
+  const std::string head = "format: duskline-plant/1\nbased_on: bench.yaml\nname: own\ntitle: Own\n";
+  CHECK(read_plant(write(folder, "own.yaml", head)));
+  CHECK(said("format: duskline-plant/1\nbased_on: bench.yaml\ntitle: Own\n") ==
+        "own.yaml:1:1: name: is missing (one word for the plant)\n");
+  CHECK(said(head + "cell: {area: {value: 3 s}}\n").starts_with("own.yaml:5:8: cell.area: has no range\n"));
+  CHECK(said(head + "cells: {}\n") == "own.yaml:5:1: cells: unknown key; did you mean 'cell'?\n");
+  CHECK(said(head, {"plant.cell.area=1 cm2"}).starts_with("--set:1:1: "));
+  // a section of another form, given here or on the command line
+  const std::string other = "lobe: {stages: {value: 6, range: [6, 6], source: x}}\n";
+  CHECK(said(head + other).starts_with("own.yaml:5:1: lobe: belongs to plants of another form"));
+  write(folder, "apart.yaml", head + "piping: headers\nintake: lobe\n");
+  const std::string apart = said("format: duskline-plant/1\nbased_on: apart.yaml\nname: own\ntitle: Own\n",
+                                 {"compressor.filling=0.5"});
+  CHECK(apart.starts_with("--set:1:"));
+  CHECK(apart.find(": plant.compressor: belongs to plants of another form") != std::string::npos);
+  // chains
+  CHECK(said("format: duskline-plant/1\nbased_on: own.yaml\n") ==
+        "own.yaml:2:11: based_on: leads back to 'own.yaml', which is based on this file\n");
+  write(folder, "far.yaml", "format: duskline-plant/1\nbased_on: own.yaml\n");
+  CHECK(said("format: duskline-plant/1\nbased_on: far.yaml\n") ==
+        "far.yaml:2:11: based_on: leads back to 'own.yaml', which is based on this file\n");
+  CHECK(said("format: duskline-plant/1\nbased_on: none.yaml\n") ==
+        "own.yaml:2:11: based_on: there is no file 'none.yaml' in the folder of this one\n");
+  CHECK(said("format: duskline-plant/1\nbased_on: [a]\n").find("expected the name of a plant file") !=
+        std::string::npos);
+  // in the base
+  const std::size_t at = bench_text.find("  conductivity: {value: ");
+  REQUIRE(at != std::string::npos);
+  const auto line = 1 + std::count(bench_text.begin(), bench_text.begin() + static_cast<long>(at), '\n');
+  write(folder, "bench.yaml", bench_text.insert(at + 24, "-"));
+  CHECK(said(head).starts_with("bench.yaml:" + std::to_string(line) + ":25: cell.conductivity: "));
 }
 
 TEST_CASE("The units of the dictionary are units") {
