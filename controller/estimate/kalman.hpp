@@ -1,12 +1,12 @@
 /// Kalman filters of a few states in single precision, updated by one scalar measurement after the other.
 ///
-/// What it is   state and covariance, prediction of (value, rate) pairs, gated update, consistency of what
-///              came in
+/// What it is   state and covariance, prediction of (value, rate) pairs and of values that return to their prior, gated
+///              update, consistency of what came in
 /// Equation     S = h P h' + r; K = P h'/S; x += K nu; P = (I - K h) P (I - K h)' + K r K'; NIS = nu^2/S
 /// Symbols      x state, P covariance, h row of the measurement, nu innovation, r its noise variance
 /// Validity     one to three states; an outlier (NIS above the 0.999 quantile) is counted and not used,
 ///              several in a row widen P by steps up to a bound, so that the filter cannot lock itself out
-/// Source       Joseph form and NIS: Bar-Shalom, Li, Kirubarajan 2001; quantile 10.828 of chi-square with one
+/// Source       Joseph form and NIS: Bar-Shalom, Li, Kirubarajan 2001; Gauss-Markov: Gelb 1974 (from memory); quantile 10.828 of chi-square with one
 ///              degree of freedom; band of a mean: Wilson and Hilferty 1931
 /// Left out     correlated measurements; smoothing
 #pragma once
@@ -68,6 +68,17 @@ constexpr void predict_rate(Kalman<N>& f, uint32_t i, uint32_t j, float h, float
   for (uint32_t k = 0; k < N; ++k) f.p[k][i] += h * f.p[k][j];
   for (uint32_t k = 0; k < N; ++k) f.p[j][k] *= decay;
   for (uint32_t k = 0; k < N; ++k) f.p[k][j] *= decay;
+}
+
+/// State i returns to zero by a share of it, and its variance to `prior` (first-order Gauss-Markov process):
+/// share = h/tau, far below 1.
+template <uint32_t N>
+constexpr void return_to_prior(Kalman<N>& f, uint32_t i, float share, float prior) {
+  const float kept = 1.0f - share;
+  f.x[i] *= kept;
+  for (uint32_t k = 0; k < N; ++k) f.p[i][k] *= kept;
+  for (uint32_t k = 0; k < N; ++k) f.p[k][i] *= kept;
+  f.p[i][i] += prior * (1.0f - kept * kept);
 }
 
 template <uint32_t N>

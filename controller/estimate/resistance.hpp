@@ -201,7 +201,7 @@ constexpr void learn_resistance(ResistanceMemory& m, const ctl_params& p, const 
   hold(c, spread, widest);
   if (k == 0) {
     predict_rate(m.mean, common_added, common_growth, round);
-    add_process_noise(m.mean, p, day);
+    age(m.mean, p, doubt, day);
     hold(m.mean, doubt, most);
   }
   if (count < 2.0f || !steady) return;

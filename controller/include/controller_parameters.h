@@ -83,8 +83,6 @@
   P(anode_prior_sigma, 0.2f, "1", 0.0f, 2.0f, "the same of the anode", "plant file: 0.2 to 0.4 A/cm2, evenly") \
   P(diffusion_prior_sigma, 1.2e-5f, "m2/A", 0.0f, 1e-3f, "prior deviation of electrode_diffusion",          \
     "plant file: 30 to 300 um, 0.03 to 0.15 cm2/s, by equal factors")                                       \
-  P(exchange_process_noise, 0.01f, "1", 0.0f, 1.0f, "random change of ln of an exchange current in a day",  \
-    "estimate: electrodes lose a tenth in some months")                                                     \
   P(point_sigma, 0.0015f, "V", 0.0f, 0.1f, "what the model of the mean cell voltage misses at a working point", \
     "estimate: gradients along a cell, lags, leaks")                                                        \
   P(resistance_prior_sigma, 1e-6f, "ohm m2", 1e-9f, 1e-3f, "prior deviation of a cell's added resistance from the mean", \

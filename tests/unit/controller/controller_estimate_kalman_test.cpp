@@ -3,7 +3,8 @@
 #include <cmath>
 #include <limits>
 
-#include "controller/estimate/kalman.hpp"
+#include "controller/estimate/constants.hpp"
+#include "controller/include/controller.h"
 
 using namespace duskline::controller;
 
@@ -50,6 +51,51 @@ TEST_CASE("a constant is the running mean") {
     CHECK(f.p[0][0] == Approx(1.0 / (k + 1)).epsilon(1e-6));
     CHECK(f.x[0] == Approx(0.5 * k).epsilon(1e-6));
   }
+}
+
+TEST_CASE("a value that nobody measures returns to its prior, and its variance with it") {
+  // first-order Gauss-Markov: x e^(-t/tau), P e^(-2t/tau) + P0 (1 - e^(-2t/tau)), covariance e^(-t/tau) (closed form)
+  const float prior = 0.09f;
+  Kalman<2> f = kalman_at<2>({0.6f, 1.0f}, {0.01f, 0.04f});
+  f.p[0][1] = f.p[1][0] = 0.01f;
+  const int steps = 135000;  // 64 s each: 100 days
+  for (int k = 0; k < steps; ++k) return_to_prior(f, 0, 1.0f / static_cast<float>(steps), prior);
+  const double once = std::exp(-1.0), twice = std::exp(-2.0);
+  CHECK(double(f.x[0]) == Approx(0.6 * once).epsilon(0.01));
+  CHECK(double(f.p[0][0]) == Approx(0.01 * twice + 0.09 * (1.0 - twice)).epsilon(0.01));
+  CHECK(double(f.p[0][1]) == Approx(0.01 * once).epsilon(0.01));
+  CHECK(f.p[0][1] == f.p[1][0]);
+  CHECK(f.x[1] == 1.0f);
+  CHECK(f.p[1][1] == 0.04f);
+}
+
+TEST_CASE("a year at one working point: resistance that grows is not taken for another exchange current") {
+  // 20 mV in a year at 1670 A/m2, from cells that age; everything else is as the parameters say. Slopes of the rated
+  // point (column of the plant file's cell); noise 1 mV a round. With a random walk of 1 % a day the
+  // cathode goes to 0.57 of its prior deviation.
+  ctl_params p{};
+  ctl_default_params(&p);
+  float prior[kCommonStates]{};
+  common_variances(p, prior);
+  const float rest[kCommonStates]{}, slopes[kConstants] = {-0.03f, -0.02f, 1670.0f};
+  Kalman<kCommonStates> f = kalman_at(rest, prior);
+  begin_point(f, p);
+  float h[kCommonStates]{};
+  common_row(h, 1670.0f, slopes, -0.0005f, -0.2f);
+  Noise noise;
+  const float round = 64.0f, day = round / 86400.0f;
+  for (int k = 0; k < 330 * 1350; ++k) {
+    predict_rate(f, common_added, common_growth, round);
+    age(f, p, prior, day);
+    bound(f, prior);
+    float expected = 0.0f;
+    for (uint32_t i = 0; i < kCommonStates; ++i) expected += h[i] * f.x[i];
+    const float seen = 0.020f * static_cast<float>(k) / (330.0f * 1350.0f) + 0.001f * noise();
+    update(f, h, seen - expected, p.residual_noise * p.residual_noise, prior);
+    hold_states(f, p);
+  }
+  CHECK(std::abs(f.x[common_cathode]) < 0.3f * p.cathode_prior_sigma);
+  CHECK(f.x[common_added] * 1670.0f == Approx(0.02f).margin(0.01f));
 }
 
 TEST_CASE("value and rate settle at the solution of the Riccati equation") {
