@@ -68,7 +68,7 @@ constexpr ctl_field kFields[] = {
     PI("heat.preheater", heat.preheater, "W"), F(heat.power, "W", 1), F(heat.output, "W", 1),
     PI("recycle", recycle, "1"),
     F(alarms.state, "1", 0), F(alarms.raw, "1", 0), F(alarms.active, "1", 0), F(alarms.held, "s", 0),
-    F(alarms.shelved, "s", 0), F(alarms.ignored, "1", 0),
+    F(alarms.shelved, "s", 0), F(alarms.again, "s", 0), F(alarms.ignored, "1", 0),
     F(detection.relations, "", 0), F(detection.residuals.sum, "1", 0), F(detection.residuals.baseline, "1", 0),
     F(detection.residuals.counted, "1", 0), F(detection.residuals.smooth, "1", 0), F(detection.residuals.as_built, "", 0),
     F(detection.residuals.commissioned, "s", 0), F(detection.applied, "", 0),

@@ -7,7 +7,8 @@
  * limit and dead_band: see CTL_ALARM_SOURCE_LIST. suppressed: modes in which the alarm means nothing, by design; after
  * a trip only the alarm of its first reason stands, and what follows from it is suppressed in safe. Limits are a
  * little inside those of the interlocks; dead-bands and delays start from ISA-18.2 practice (pressure 2 % of span
- * and 15 s, temperature 1 % and 60 s, flow 15 s), shorter where the plant is faster.
+ * and 15 s, temperature 1 % and 60 s, flow 15 s), shorter where the plant is faster. An off-delay of 600 s: it needs a
+ * repair; an alarm that comes back within a sol then stands until its condition has been gone for a sol.
  */
 #ifndef DUSKLINE_CONTROLLER_ALARMS_H
 #define DUSKLINE_CONTROLLER_ALARMS_H
@@ -148,17 +149,17 @@
     "that cell limits all; more margin is kept", "ageing, contact, blocked channel", "lower the demand, bridge the cell at the next stop") \
   X(CTL_ALARM_LEAK, 29, "cell-leaking", CTL_SEVERE, 10.0f, CTL_HIGH, 1, 30.0f, 60.0f, CTL_FROM_DIAGNOSIS, CTL_CELL_LEAKING, 0.0f, 0.0f, CTL_AT_REST, \
     "oxygen burns CO at the crack, which grows", "cracked cell, seal", "request cool-down, do not produce with this stack") \
-  X(CTL_ALARM_PRESSURES, 30, "pressure-suspect", CTL_MINOR, 60.0f, CTL_LOW, 0, 15.0f, 60.0f, CTL_FROM_DOUBT, CTL_GROUP_PRESSURES, 0.0f, 0.0f, 0u, \
+  X(CTL_ALARM_PRESSURES, 30, "pressure-suspect", CTL_MINOR, 60.0f, CTL_LOW, 0, 15.0f, 600.0f, CTL_FROM_DOUBT, CTL_GROUP_PRESSURES, 0.0f, 0.0f, 0u, \
     "limits rest on an estimate", "drift, frozen, line blocked", "check the instrument against the others, calibrate at rest") \
-  X(CTL_ALARM_TEMPERATURES, 31, "temperature-suspect", CTL_MINOR, 60.0f, CTL_LOW, 0, 60.0f, 60.0f, CTL_FROM_DOUBT, CTL_GROUP_TEMPERATURES, 0.0f, 0.0f, 0u, \
+  X(CTL_ALARM_TEMPERATURES, 31, "temperature-suspect", CTL_MINOR, 60.0f, CTL_LOW, 0, 60.0f, 600.0f, CTL_FROM_DOUBT, CTL_GROUP_TEMPERATURES, 0.0f, 0.0f, 0u, \
     "limits rest on the neighbours", "open or drifting thermocouple", "check the thermocouple, calibrate at rest") \
-  X(CTL_ALARM_FLOWS, 32, "flow-suspect", CTL_MINOR, 60.0f, CTL_LOW, 0, 15.0f, 60.0f, CTL_FROM_DOUBT, CTL_GROUP_FLOWS, 0.0f, 0.0f, 0u, \
+  X(CTL_ALARM_FLOWS, 32, "flow-suspect", CTL_MINOR, 60.0f, CTL_LOW, 0, 15.0f, 600.0f, CTL_FROM_DOUBT, CTL_GROUP_FLOWS, 0.0f, 0.0f, 0u, \
     "utilisation rests on an estimate", "drift, frozen", "check the meter against speed and Faraday's law") \
-  X(CTL_ALARM_ELECTRIC, 33, "electric-suspect", CTL_MINOR, 60.0f, CTL_LOW, 0, 5.0f, 60.0f, CTL_FROM_DOUBT, CTL_GROUP_ELECTRIC, 0.0f, 0.0f, 0u, \
+  X(CTL_ALARM_ELECTRIC, 33, "electric-suspect", CTL_MINOR, 60.0f, CTL_LOW, 0, 5.0f, 600.0f, CTL_FROM_DOUBT, CTL_GROUP_ELECTRIC, 0.0f, 0.0f, 0u, \
     "the margin of that cell is taken from the highest", "open tap, drift", "check the tap and the current meter") \
-  X(CTL_ALARM_ANALYSERS, 34, "analyser-suspect", CTL_MINOR, 60.0f, CTL_LOW, 0, 60.0f, 60.0f, CTL_FROM_DOUBT, CTL_GROUP_ANALYSERS, 0.0f, 0.0f, 0u, \
+  X(CTL_ALARM_ANALYSERS, 34, "analyser-suspect", CTL_MINOR, 60.0f, CTL_LOW, 0, 60.0f, 600.0f, CTL_FROM_DOUBT, CTL_GROUP_ANALYSERS, 0.0f, 0.0f, 0u, \
     "composition rests on balances alone", "poisoned, saturated, supply lost", "calibrate or change the analyser") \
-  X(CTL_ALARM_MODEL, 35, "model-suspect", CTL_MINOR, 60.0f, CTL_LOW, 0, 30.0f, 60.0f, CTL_FROM_DIAGNOSIS, CTL_MODEL_SUSPECT, 0.0f, 0.0f, CTL_AT_REST, \
+  X(CTL_ALARM_MODEL, 35, "model-suspect", CTL_MINOR, 60.0f, CTL_LOW, 0, 30.0f, 600.0f, CTL_FROM_DIAGNOSIS, CTL_MODEL_SUSPECT, 0.0f, 0.0f, CTL_AT_REST, \
     "more margin is kept, oxygen falls where that asks for it", "plant unlike its parameters and never commissioned, two faults at once", "look which residual is unexplained, compare its instruments, commission a plant that is in order")
 /* clang-format on */
 

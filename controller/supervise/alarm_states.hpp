@@ -1,7 +1,8 @@
 /// The states of alarms, whatever raises them.
 ///
 /// What it is   one state machine for each row of a list of alarms, and the operator's actions upon them
-/// Equation     a condition must stand for on_delay to count and be gone for off_delay to be gone
+/// Equation     a condition must stand for on_delay to count and be gone for off_delay to be gone; what needs a repair
+///              (off_delay of kRepairDelay or more) and comes back within a sol must be gone for a sol
 /// Symbols      states A to I as 0 to 8, delays [s]
 /// Validity     any condition, any action: what cannot be carried out is ignored and counted
 /// Source       ANSI/ISA-18.2-2016, IEC 62682:2014 (states, transitions, priority from severity and time)
@@ -13,6 +14,9 @@
 #include "controller/math.hpp"
 
 namespace duskline::controller {
+
+inline constexpr float kRepairDelay = 600.0f;     // s
+inline constexpr float kRepairSpan = 88775.244f;  // s, a sol: wear and drift show by the hour of the sol
 
 struct AlarmRow {
   float minutes, on_delay, off_delay, limit, dead_band;
@@ -109,6 +113,7 @@ struct AlarmBank {
   uint8_t active[Capacity];  // the condition after its delays
   float held[N];             // s that raw has differed from active
   float shelved[N];          // s that are left
+  float again[N];  // s that are left in which it would be the same alarm; of an active one: it came again
   uint32_t ignored;
 };
 
@@ -163,9 +168,13 @@ constexpr void run_alarm_bank(AlarmBank<N, Capacity>& m, const AlarmRow (&rows)[
         meaningless && m.raw[k] != 0 && (row.source == CTL_FROM_ABOVE || row.source == CTL_FROM_BELOW);
     m.held[k] = m.raw[k] != m.active[k] && !waits ? min_of(m.held[k] + period, 1e6f) : 0.0f;
     // a delay of zero acts in the tick; one of d s when the condition has stood for more than d
-    if (m.raw[k] != m.active[k] && m.held[k] > (m.raw[k] != 0 ? row.on_delay : row.off_delay)) {
+    if (m.active[k] == 0) m.again[k] = max_of(0.0f, m.again[k] - period);
+    const float off_delay = m.again[k] > 0.0f ? kRepairSpan : row.off_delay;
+    if (m.raw[k] != m.active[k] && m.held[k] > (m.raw[k] != 0 ? row.on_delay : off_delay)) {
       m.active[k] = m.raw[k];
       m.held[k] = 0.0f;
+      if (m.active[k] == 0)
+        m.again[k] = m.again[k] > 0.0f || row.off_delay < kRepairDelay ? 0.0f : kRepairSpan;
       alarm_happens(m, rows, k, m.active[k] != 0 ? alarm_begins : alarm_clears);
     }
     if (m.state[k] == CTL_ALARM_SHELVED) {

@@ -26,6 +26,7 @@ inline Measured measure(Memory& m, const ctl_params& p, const ctl_inputs& in) {
     m.calibration = Calibration{};
     m.detection = with_new_readings(m.detection);
     m.thermal = ThermalMemory{};
+    for (float& left : m.alarms.again) left = 0.0f;
   }
   s.raw = read_signals(m.signals, p, in);
   correct(m.calibration, p, s.raw);

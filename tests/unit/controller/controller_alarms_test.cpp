@@ -191,6 +191,35 @@ TEST_CASE("a sine smaller than half the dead-band activates once; a spike shorte
   }
 }
 
+TEST_CASE("what needs a repair and shows at some hours of the sol is two alarms, not one a sol") {
+  Bench b;
+  const uint32_t k = CTL_ALARM_BEARING;
+  constexpr int kSol = 88775, kHour = 3600;
+  int began = 0;
+  const auto run = [&](int ticks, uint32_t diagnosed) {
+    b.f.diagnosed = diagnosed;
+    for (int n = 0; n < ticks; ++n) {
+      const bool was = b.m.active[k] != 0;
+      b.tick();
+      began += b.m.active[k] != 0 && !was ? 1 : 0;
+    }
+  };
+  for (int sol = 0; sol < 5; ++sol) {
+    run(2 * kHour, CTL_BEARING_WORN);
+    run(kSol - 2 * kHour, 0);
+  }
+  CHECK(began == 2);
+  CHECK(b.m.active[k] != 0);
+  run(2 * kHour - 60, 0);  // 22.7 h of the last sol are behind: a sol has not passed
+  CHECK(b.m.active[k] != 0);
+  run(120, 0);
+  CHECK(b.m.active[k] == 0);
+  run(2 * kHour, CTL_BEARING_WORN);  // worn anew, and changed at once: gone after the off-delay of its row
+  run(601, 0);
+  CHECK(b.m.active[k] == 0);
+  CHECK(began == 3);
+}
+
 TEST_CASE("an unknown quantity leaves the condition as it was") {
   Bench b;
   b.f.quantity[CTL_WATCH_SHELL] = 410.0f;
