@@ -12,7 +12,7 @@ namespace duskline::plant {
 
 inline constexpr std::size_t kMostModules = 12;
 
-enum Intake : int { kScroll, kCentrifugal, kScrollBank, kLobe };
+enum Intake : int { kScroll, kCentrifugal, kScrollBank, kLobe, kAxial, kFreezer };
 enum Piping : int { kApertures, kHeaders };
 
 struct PlantForm {
@@ -30,6 +30,8 @@ inline constexpr FormWord kIntakeWords[] = {
     {kCentrifugal, "centrifugal", "geared centrifugal stages with coolers between them, anti-surge valve"},
     {kScrollBank, "scroll bank", "scroll compressors in parallel, some of them running"},
     {kLobe, "lobe", "lobe blowers in series with coolers between them"},
+    {kAxial, "axial", "a group of axial stages before geared centrifugal ones, anti-surge valve"},
+    {kFreezer, "freezer", "two beds on which carbon dioxide freezes and sublimes in turn"},
 };
 inline constexpr FormWord kPipingWords[] = {
     {kApertures, "apertures", "each module lets its exhaust and product out by apertures of its own"},
@@ -44,8 +46,12 @@ constexpr bool has_scrolls(const PlantForm& f) {
   return f.intake == kScroll || f.intake == kScrollBank;
 }
 
+constexpr bool has_turbo(const PlantForm& f) {
+  return f.intake == kCentrifugal || f.intake == kAxial;
+}
+
 /// Why the parts of a form do not go together; empty when they do. The machines of the outpost end in its feed header; the
-/// anti-surge valve of a centrifugal train stands with the valves of the headers.
+/// anti-surge valve of a turbo train stands with the valves of the headers.
 constexpr std::string_view form_problem(const PlantForm& f) {
   if (f.intake != kScroll && !has_headers(f)) return "every intake but a scroll needs 'piping: headers'";
   return {};

@@ -14,6 +14,36 @@ namespace {
         [](PlantParameters & p) { return std::span<double>(&p.part.field, 1); }, fits \
   }
 #define SCALAR(...) SCALAR_WHERE(always, __VA_ARGS__)
+// The rows of what machines have in common.
+#define STAGES_WHERE(fits, part, scale, throat_meaning)                                                     \
+  SCALAR_WHERE(fits, part, stages, "1", 1, 12, "number of stages"),                                         \
+      SCALAR_WHERE(fits, part, flow_coefficient, "1", 0.01, scale, "flow coefficient at the design point"), \
+      SCALAR_WHERE(fits, part, surge_coefficient, "1", 0.005, scale,                                        \
+                   "flow coefficient at which the head is largest"),                                        \
+      SCALAR_WHERE(fits, part, head, "1", 0.1, 0.8, "head coefficient at the design point"),                \
+      SCALAR_WHERE(fits, part, peak_head, "1", 0.1, 0.9, "largest head coefficient"),                       \
+      SCALAR_WHERE(fits, part, throat, "1", 0.02, 3, throat_meaning),                                       \
+      SCALAR_WHERE(fits, part, efficiency, "1", 0.3, 0.95,                                                  \
+                   "polytropic efficiency at a Reynolds number of 1e6"),                                    \
+      SCALAR_WHERE(fits, part, efficiency_fall, "1", 0, 5, "loss of efficiency away from the design flow")
+#define DUCT_MACHINE_WHERE(fits, part)                                                                       \
+  SCALAR_WHERE(fits, part, duct_area, "m2", 1e-5, 1, "area of the duct with the gas that is set in motion"), \
+      SCALAR_WHERE(fits, part, duct_length, "m", 0.1, 100, "length of that duct"),                           \
+      SCALAR_WHERE(fits, part, friction_torque, "N m", 0, 100,                                               \
+                   "friction torque of the bearings at the drive's shaft"),                                  \
+      SCALAR_WHERE(fits, part, bearing_wear, "1", 0, 2, "wear of the bearings: 0 new, 1 worn out"),          \
+      SCALAR_WHERE(fits, part, tone, "m s-2", 0, 10,                                                         \
+                   "vibration at the bearing tone, rms, new, at 300 rad/s"),                                 \
+      SCALAR_WHERE(fits, part, inertia, "kg m2", 1e-6, 10, "moment of inertia at the drive's shaft"),        \
+      SCALAR_WHERE(fits, part, drive_lag, "s", 0.05, 60, "lag of the speed loop in the drive"),              \
+      SCALAR_WHERE(fits, part, acceleration, "rad s-2", 0.1, 10000,                                          \
+                   "largest acceleration that the drive commands"),                                          \
+      SCALAR_WHERE(fits, part, motor_efficiency, "1", 0.1, 1,                                                \
+                   "efficiency of motor, drive and gears together"),                                         \
+      SCALAR_WHERE(fits, part, casing_heat_capacity, "J K-1", 1, 1e7,                                        \
+                   "heat capacity of casings and coolers"),                                                  \
+      SCALAR_WHERE(fits, part, casing_conductance, "W K-1", 0.01, 1e5,                                       \
+                   "conductance from the casings to the housing")
 #define PER_CELL(part, field, unit, lower, upper, meaning)                          \
   ParameterInfo {                                                                   \
 #part "." #field, unit, lower, upper, meaning,                                  \
@@ -37,8 +67,17 @@ constexpr bool bank(const PlantForm& f) {
 constexpr bool lobe(const PlantForm& f) {
   return f.intake == kLobe;
 }
-constexpr bool centrifugal(const PlantForm& f) {
-  return f.intake == kCentrifugal;
+constexpr bool turbo(const PlantForm& f) {
+  return has_turbo(f);
+}
+constexpr bool axial(const PlantForm& f) {
+  return f.intake == kAxial;
+}
+constexpr bool freezer(const PlantForm& f) {
+  return f.intake == kFreezer;
+}
+constexpr bool turning(const PlantForm& f) {
+  return f.intake != kFreezer;
 }
 constexpr bool apertures(const PlantForm& f) {
   return !has_headers(f);
@@ -205,49 +244,24 @@ constexpr ParameterInfo kTable[] = {
     SCALAR(power, current_lag, "s", 0.02, 30, "lag of the stack current behind its command"),
     SCALAR(power, current_slew, "A s-1", 0.0001, 10000.0, "largest rate of the stack current"),
     SCALAR(power, current_max, "A", 0, 100000.0, "largest stack current"),
-    SCALAR(power, speed_max, "rad s-1", 1, 10000.0, "largest compressor speed"),
+    SCALAR_WHERE(turning, power, speed_max, "rad s-1", 1, 10000.0, "largest compressor speed"),
     SCALAR(power, bus_voltage, "V", 1, 1000, "supply bus voltage"),
-    SCALAR_WHERE(centrifugal, train, stages, "1", 1, 12, "number of stages, with a cooler between each two"),
-    SCALAR_WHERE(centrifugal, train, design_flow, "mol s-1", 1e-4, 100, "flow that the stages are sized for"),
-    SCALAR_WHERE(centrifugal, train, design_pressure, "Pa", 100, 1e6,
-                 "inlet pressure that they are sized for"),
-    SCALAR_WHERE(centrifugal, train, design_temperature, "K", 150, 400,
+    SCALAR_WHERE(turbo, train, design_flow, "mol s-1", 1e-4, 100, "flow that the stages are sized for"),
+    SCALAR_WHERE(turbo, train, design_pressure, "Pa", 100, 1e6, "inlet pressure that they are sized for"),
+    SCALAR_WHERE(turbo, train, design_temperature, "K", 150, 400,
                  "inlet temperature that they are sized for"),
-    SCALAR_WHERE(centrifugal, train, molar_mass, "kg mol-1", 0.002, 0.2, "molar mass of the gas"),
-    SCALAR_WHERE(centrifugal, train, isentropic_exponent, "1", 1.05, 1.67, "isentropic exponent of the gas"),
-    SCALAR_WHERE(centrifugal, train, blade_speed, "m s-1", 50, 450,
-                 "blade speed of all impellers at the design point"),
-    SCALAR_WHERE(centrifugal, train, flow_coefficient, "1", 0.01, 0.2,
-                 "flow coefficient at the design point"),
-    SCALAR_WHERE(centrifugal, train, surge_coefficient, "1", 0.005, 0.2,
-                 "flow coefficient at which the head is largest"),
-    SCALAR_WHERE(centrifugal, train, head, "1", 0.2, 0.8, "head coefficient at the design point"),
-    SCALAR_WHERE(centrifugal, train, peak_head, "1", 0.2, 0.9, "largest head coefficient"),
-    SCALAR_WHERE(centrifugal, train, throat, "1", 0.02, 1, "throat over the square of the diameter"),
-    SCALAR_WHERE(centrifugal, train, efficiency, "1", 0.3, 0.95,
-                 "polytropic efficiency at a Reynolds number of 1e6"),
-    SCALAR_WHERE(centrifugal, train, efficiency_fall, "1", 0, 5,
-                 "loss of efficiency away from the design flow"),
-    SCALAR_WHERE(centrifugal, train, cooling, "1", 0, 1,
+    SCALAR_WHERE(turbo, train, molar_mass, "kg mol-1", 0.002, 0.2, "molar mass of the gas"),
+    SCALAR_WHERE(turbo, train, isentropic_exponent, "1", 1.05, 1.67, "isentropic exponent of the gas"),
+    SCALAR_WHERE(turbo, train, blade_speed, "m s-1", 50, 450,
+                 "blade speed of all stages at the design point"),
+    STAGES_WHERE(turbo, train, 0.2, "throat over the square of the diameter"),
+    SCALAR_WHERE(turbo, train, cooling, "1", 0, 1,
                  "share of the way to the casing's temperature in a cooler"),
-    SCALAR_WHERE(centrifugal, train, cooler_loss, "1", 0, 0.2, "share of the pressure that a cooler costs"),
-    SCALAR_WHERE(centrifugal, train, duct_area, "m2", 1e-5, 1, "area of the duct with the gas that surges"),
-    SCALAR_WHERE(centrifugal, train, duct_length, "m", 0.1, 100, "length of that duct"),
-    SCALAR_WHERE(centrifugal, train, friction_torque, "N m", 0, 100, "friction torque at the drive's shaft"),
-    SCALAR_WHERE(centrifugal, train, viscous_friction, "N m s rad-1", 0, 1, "friction torque per speed"),
-    SCALAR_WHERE(centrifugal, train, bearing_wear, "1", 0, 2, "wear of the bearings: 0 new, 1 worn out"),
-    SCALAR_WHERE(centrifugal, train, tone, "m s-2", 0, 10,
-                 "vibration at the bearing tone, rms, new, at 300 rad/s"),
-    SCALAR_WHERE(centrifugal, train, inertia, "kg m2", 1e-6, 10, "moment of inertia at the drive's shaft"),
-    SCALAR_WHERE(centrifugal, train, drive_lag, "s", 0.05, 60, "lag of the speed loop in the drive"),
-    SCALAR_WHERE(centrifugal, train, acceleration, "rad s-2", 0.1, 10000,
-                 "largest acceleration that the drive commands"),
-    SCALAR_WHERE(centrifugal, train, motor_efficiency, "1", 0.1, 1,
-                 "efficiency of motor, drive and gears together"),
-    SCALAR_WHERE(centrifugal, train, casing_heat_capacity, "J K-1", 1, 1e7,
-                 "heat capacity of casing and coolers"),
-    SCALAR_WHERE(centrifugal, train, casing_conductance, "W K-1", 0.01, 1e5,
-                 "conductance from casing to housing"),
+    SCALAR_WHERE(turbo, train, cooler_loss, "1", 0, 0.2, "share of the pressure that a cooler costs"),
+    SCALAR_WHERE(turbo, train, viscous_friction, "N m s rad-1", 0, 1, "friction torque per speed"),
+    DUCT_MACHINE_WHERE(turbo, train),
+    STAGES_WHERE(axial, axial, 1.0, "throat over the annulus"),
+    SCALAR_WHERE(axial, axial, radius, "m", 0.005, 1, "mean radius of the blades, on the drive's shaft"),
     SCALAR_WHERE(bank, bank, count, "1", 1, 1000, "machines in parallel"),
     SCALAR_WHERE(bank, bank, running, "1", 1, 1000, "of them, those that run"),
     SCALAR_WHERE(bank, bank, check_valve_leak, "mol s-1 Pa-1", 0, 1e-6,
@@ -264,20 +278,37 @@ constexpr ParameterInfo kTable[] = {
                  "temperature behind the coolers that they are sized for"),
     SCALAR_WHERE(lobe, lobe, isentropic_exponent, "1", 1.05, 1.67, "isentropic exponent of the gas"),
     SCALAR_WHERE(lobe, lobe, mechanical_efficiency, "1", 0.3, 1, "efficiency of rotors and gears"),
-    SCALAR_WHERE(lobe, lobe, duct_area, "m2", 1e-5, 1, "area of the suction duct"),
-    SCALAR_WHERE(lobe, lobe, duct_length, "m", 0.1, 100, "length of that duct"),
-    SCALAR_WHERE(lobe, lobe, friction_torque, "N m", 0, 100,
-                 "friction torque of the bearings at the drive's shaft"),
-    SCALAR_WHERE(lobe, lobe, bearing_wear, "1", 0, 2, "wear of the bearings: 0 new, 1 worn out"),
-    SCALAR_WHERE(lobe, lobe, tone, "m s-2", 0, 10, "vibration at the bearing tone, rms, new, at 300 rad/s"),
-    SCALAR_WHERE(lobe, lobe, inertia, "kg m2", 1e-6, 10, "moment of inertia at the drive's shaft"),
-    SCALAR_WHERE(lobe, lobe, drive_lag, "s", 0.05, 60, "lag of the speed loop in the drive"),
-    SCALAR_WHERE(lobe, lobe, acceleration, "rad s-2", 0.1, 10000,
-                 "largest acceleration that the drive commands"),
-    SCALAR_WHERE(lobe, lobe, motor_efficiency, "1", 0.1, 1, "efficiency of motor and drive together"),
-    SCALAR_WHERE(lobe, lobe, casing_heat_capacity, "J K-1", 1, 1e7, "heat capacity of casings and coolers"),
-    SCALAR_WHERE(lobe, lobe, casing_conductance, "W K-1", 0.01, 1e5,
-                 "conductance from the casings to the housing"),
+    DUCT_MACHINE_WHERE(lobe, lobe),
+    SCALAR_WHERE(freezer, freezer, area, "m2", 0.01, 1000, "cold surface of a bed"),
+    SCALAR_WHERE(freezer, freezer, transfer, "mol s-1 m-2 Pa-1", 1e-8, 1e-2,
+                 "flow onto the surface through the gases that do not freeze"),
+    SCALAR_WHERE(freezer, freezer, sweep, "m3 s-1", 1e-4, 100, "air that the fan sweeps over a bed"),
+    SCALAR_WHERE(freezer, freezer, fan_pressure, "Pa", 1, 1000, "pressure rise of the fan"),
+    SCALAR_WHERE(freezer, freezer, fan_efficiency, "1", 0.05, 1, "efficiency of fan and its motor"),
+    SCALAR_WHERE(freezer, freezer, metal, "J K-1", 1, 1e7, "heat capacity of a surface and its vessel"),
+    SCALAR_WHERE(freezer, freezer, leak, "W K-1", 0, 1000, "conductance from the housing to a cold bed"),
+    SCALAR_WHERE(freezer, freezer, cooler, "W", 1, 1e6, "heat that the cooler lifts at most"),
+    SCALAR_WHERE(freezer, freezer, coldest, "K", 100, 150, "surface temperature at which it lifts nothing"),
+    SCALAR_WHERE(freezer, freezer, carnot_share, "1", 0.01, 1,
+                 "efficiency of the cooler over that of Carnot"),
+    SCALAR_WHERE(freezer, freezer, warm_end, "K", 200, 350, "temperature at which it gives its heat away"),
+    SCALAR_WHERE(freezer, freezer, heating, "W K-1", 0.1, 1e5,
+                 "conductance from the housing's coolant to a bed that sublimes"),
+    SCALAR_WHERE(freezer, freezer, volume, "m3", 1e-4, 100, "volume of a vessel"),
+    SCALAR_WHERE(freezer, freezer, full, "mol", 1, 1e6, "ice at which the cooler stops"),
+    SCALAR_WHERE(freezer, freezer, vessel_pressure, "Pa", 1e3, 4e5,
+                 "pressure that heating holds in the vessel that sublimes"),
+    SCALAR_WHERE(freezer, freezer, header_pressure, "Pa", 1e3, 4e5,
+                 "set-point of the regulator to the header"),
+    SCALAR_WHERE(freezer, freezer, regulator_band, "Pa", 1, 1e4, "fall of the header that opens it in full"),
+    SCALAR_WHERE(freezer, freezer, regulator, "mol s-1 Pa-1", 1e-8, 1e-2,
+                 "conductance of the open regulator"),
+    SCALAR_WHERE(freezer, freezer, period, "s", 60, 1e6, "both beds once: half of it a bed delivers"),
+    SCALAR_WHERE(freezer, freezer, design_flow, "mol s-1", 1e-4, 100, "flow that the beds are sized for"),
+    SCALAR_WHERE(freezer, freezer, blower_pressure, "Pa", 1e2, 1e5,
+                 "inlet pressure of the blower that lifts recycled gas to the header"),
+    SCALAR_WHERE(freezer, freezer, blower_efficiency, "1", 0.05, 1,
+                 "isothermal work over the work that it draws"),
     SCALAR_WHERE(headers, headers, feed_volume, "m3", 1e-5, 100, "volume of the feed header"),
     SCALAR_WHERE(headers, headers, exhaust_volume, "m3", 1e-5, 100, "volume of the exhaust header"),
     SCALAR_WHERE(headers, headers, product_volume, "m3", 1e-5, 100, "volume of the product header"),
@@ -334,6 +365,8 @@ constexpr ParameterInfo kTable[] = {
 #undef SCALAR_WHERE
 #undef PER_MODULE
 #undef PER_CELL
+#undef STAGES_WHERE
+#undef DUCT_MACHINE_WHERE
 
 }  // namespace
 
@@ -341,16 +374,23 @@ std::span<const ParameterInfo> parameter_table() {
   return kTable;
 }
 
+TrainSize train_size(const PlantParameters& p) {
+  return size_of(p.train, p.form.intake == kAxial ? &p.axial : nullptr);
+}
+
 IntakeRating intake_rating(const PlantParameters& p) {
   switch (static_cast<Intake>(p.form.intake)) {
     case kScroll:
       return {0.0, kRatedSpeed * p.power.speed_max, p.compressor.acceleration};
     case kCentrifugal:
-      return {p.train.design_flow, size_of(p.train).speed, p.train.acceleration};
+    case kAxial:
+      return {p.train.design_flow, train_size(p).speed, p.train.acceleration};
     case kScrollBank:
       return {0.0, p.bank.design_speed, p.compressor.acceleration};
     case kLobe:
       return {p.lobe.design_flow, p.lobe.design_speed, p.lobe.acceleration};
+    case kFreezer:
+      return {p.freezer.design_flow, 0.0, 0.0};
   }
   return {};
 }
@@ -385,12 +425,23 @@ std::vector<ParameterProblem> check(const PlantParameters& p) {
     problems.push_back({"lobe.stages", 0, "is a number of stages; expected a whole number"});
   if (p.form.intake == kLobe && p.lobe.discharge_pressure <= p.lobe.design_pressure)
     problems.push_back({"lobe.discharge_pressure", 0, "lies above the inlet pressure lobe.design_pressure"});
-  if (p.form.intake == kCentrifugal && p.train.stages != std::floor(p.train.stages))
-    problems.push_back({"train.stages", 0, "is a number of stages; expected a whole number"});
-  if (p.form.intake == kCentrifugal && p.train.surge_coefficient >= p.train.flow_coefficient)
-    problems.push_back({"train.surge_coefficient", 0, "lies below the flow coefficient at the design point"});
-  if (p.form.intake == kCentrifugal && p.train.head >= p.train.peak_head)
-    problems.push_back({"train.head", 0, "lies below the largest head coefficient"});
+  const auto check_stages = [&problems](const StageParameters& s, const char* stages, const char* surge,
+                                        const char* head) {
+    if (s.stages != std::floor(s.stages))
+      problems.push_back({stages, 0, "is a number of stages; expected a whole number"});
+    if (s.surge_coefficient >= s.flow_coefficient)
+      problems.push_back({surge, 0, "lies below the flow coefficient at the design point"});
+    if (s.head >= s.peak_head) problems.push_back({head, 0, "lies below the largest head coefficient"});
+  };
+  if (has_turbo(p.form)) check_stages(p.train, "train.stages", "train.surge_coefficient", "train.head");
+  if (p.form.intake == kAxial) {
+    check_stages(p.axial, "axial.stages", "axial.surge_coefficient", "axial.head");
+    if (p.axial.stages + p.train.stages > static_cast<double>(kMostStages))
+      problems.push_back({"axial.stages", 0, "and train.stages are more than 12 together"});
+  }
+  static_assert(kMostStages == 12, "the message above says 12");
+  if (p.form.intake == kFreezer && p.freezer.vessel_pressure <= p.freezer.header_pressure)
+    problems.push_back({"freezer.vessel_pressure", 0, "lies above the set-point freezer.header_pressure"});
   return problems;
 }
 

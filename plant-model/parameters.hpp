@@ -6,6 +6,7 @@
 #include <string_view>
 #include <vector>
 
+#include "plant-model/compressors/freezer.hpp"
 #include "plant-model/compressors/lobe.hpp"
 #include "plant-model/compressors/scroll.hpp"
 #include "plant-model/compressors/scroll_bank.hpp"
@@ -36,8 +37,10 @@ struct PlantParameters {
   Variants variants;
   PlantForm form;
   TrainParameters train;
+  AxialParameters axial;
   BankParameters bank;
   LobeParameters lobe;
+  FreezerParameters freezer;
   HeaderParameters headers;
   ValveParameters valves;
   ProductParameters product;
@@ -52,6 +55,9 @@ struct IntakeRating {
   double acceleration;  ///< rad/s2
 };
 IntakeRating intake_rating(const PlantParameters& p);
+
+/// Stages of the turbo train of a plant that has one.
+TrainSize train_size(const PlantParameters& p);
 
 /// One row of the dictionary. `get` returns the place of the value (or values) in SI.
 struct ParameterInfo {

@@ -17,7 +17,7 @@ Boundary make_boundary(const PlantParameters& p, const Ambient& ambient, double 
       filter_resistance(p.filter, ambient.pressure, ambient.temperature, b.air_molar_mass, dust);
   b.air_enthalpy = dot(ambient.composition, gas_enthalpies(ambient.temperature));
   b.housing = housing_boundary(p.housing, ambient);
-  if (p.form.intake == kCentrifugal) b.train = size_of(p.train);
+  if (has_turbo(p.form)) b.train = train_size(p);
   if (p.form.intake == kLobe) b.lobe = size_of(p.lobe);
   return b;
 }

@@ -1,6 +1,7 @@
 /// Axial group: stages of one mean radius whose annulus narrows as the gas grows denser.
 ///
-/// What it is   a plant file's design point turned into stages (turbo_stage.hpp), and flow and head of one of them
+/// What it is   a plant file's design point turned into stages (turbo_stage.hpp) without coolers between them; it stands in front
+///              of centrifugal stages, as its last annuli would be a fraction of a millimetre high at the feed header
 /// Equation     phi = C_x/U = Q/(U A); A = Q/(phi U) at each inlet of the design point
 /// Symbols      C_x [m/s] axial velocity, U [m/s] of the blades at the mean radius, A [m2] annulus
 /// Validity     phi 0.4 to 0.7, psi 0.2 to 0.4 a stage; away from the design point front and rear stages part: at low
@@ -27,14 +28,12 @@ inline void size_group(const AxialDesign& d, std::span<TurboStage> stages) {
   double p = d.pressure, T = d.temperature;
   for (TurboStage& s : stages) {
     s = d.like;
+    s.cooled = false;
     s.flow_area = d.flow * kGasConstant * T / p / (d.like.design_flow * d.speed * d.like.radius);
     const auto one = turbo_stage(s, d.gas, d.flow, p, T, d.speed);
     p *= one.pressure_ratio;
     T = one.temperature;
   }
 }
-
-/// No coolers: what turbo_train takes for a group.
-inline constexpr Intercooling kUncooled{};
 
 }  // namespace duskline::plant

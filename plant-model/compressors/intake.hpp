@@ -19,19 +19,18 @@ struct IntakeTerminals {
 };
 
 std::unique_ptr<Part> scroll_train(Layout& layout, const IntakeTerminals& terminals);
-std::unique_ptr<Part> centrifugal_train(Layout& layout, const IntakeTerminals& terminals);
+std::unique_ptr<Part> turbo_intake(Layout& layout, const IntakeTerminals& terminals);
 std::unique_ptr<Part> scroll_bank(Layout& layout, const IntakeTerminals& terminals);
 std::unique_ptr<Part> lobe_train(Layout& layout, const IntakeTerminals& terminals);
+std::unique_ptr<Part> freezer(Layout& layout, const IntakeTerminals& terminals);
 
 struct CompressorKind {
   Intake intake;
   std::unique_ptr<Part> (*make)(Layout& layout, const IntakeTerminals& terminals);
 };
 inline constexpr CompressorKind kCompressorKinds[] = {
-    {kScroll, scroll_train},
-    {kCentrifugal, centrifugal_train},
-    {kScrollBank, scroll_bank},
-    {kLobe, lobe_train},
+    {kScroll, scroll_train},    {kCentrifugal, turbo_intake}, {kAxial, turbo_intake},
+    {kScrollBank, scroll_bank}, {kLobe, lobe_train},          {kFreezer, freezer},
 };
 
 }  // namespace duskline::plant

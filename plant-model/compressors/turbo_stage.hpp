@@ -31,6 +31,7 @@ struct TurboStage {
   double design_flow{};      ///< 1, phi of the best efficiency
   double efficiency{};       ///< 1, polytropic, there and at the reference Reynolds number
   double efficiency_fall{};  ///< 1, loss away from it: eta/(1 + fall (phi/phi_d - 1)^2)
+  bool cooled = true;        ///< a cooler stands before it, unless it is the first
 };
 
 inline constexpr double kReferenceReynolds = 1e6;
@@ -166,7 +167,7 @@ TrainResult<S> turbo_train(std::span<const TurboStage> stages, const StageGas& g
   TrainResult<S> r{p1, T1, S(0.0), S(0.0), S(0.0), S(0.0)};
   for (std::size_t i = 0; i < stages.size(); ++i) {
     S inlet = r.temperature;
-    if (i > 0) {
+    if (i > 0 && stages[i].cooled) {
       const S cooled = between.cooling * (r.temperature - coolant);
       inlet = inlet - cooled;
       r.rejected = r.rejected + cp * cooled;

@@ -34,7 +34,7 @@ struct Turbo {
 
 }  // namespace
 
-std::unique_ptr<Part> centrifugal_train(Layout& layout, const IntakeTerminals& terminals) {
+std::unique_ptr<Part> turbo_intake(Layout& layout, const IntakeTerminals& terminals) {
   return intake_train<Turbo>(layout, terminals);
 }
 

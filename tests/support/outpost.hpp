@@ -35,6 +35,7 @@ struct OutpostAims {
   double across = 1e3;           // Pa, exhaust header above product header
   double co = 0.05;              // in the feed header
   bool anti_surge = true;
+  double surge_line = 0.30;  // margin at which the anti-surge valve begins to open
 };
 
 class Outpost {
@@ -98,7 +99,10 @@ class Outpost {
         product_(seen.product_header_pressure - (seen.exhaust_header_pressure - aims.across), 1);
     v_.recycle_opening = recycle_(aims.co - seen.feed_header_co_fraction, 1);
     const auto margin = static_cast<float>(shared.surge_margin);
-    const float open = controller::guard_surge(guard_, kGuard, margin, 1.0f);
+    controller::SurgeGuardSettings guard = kGuard;
+    guard.control_line = static_cast<float>(aims.surge_line);
+    guard.open_line = std::min(guard.open_line, 0.25f * guard.control_line);
+    const float open = controller::guard_surge(guard_, guard, margin, 1.0f);
     v_.anti_surge_opening = aims.anti_surge ? static_cast<double>(open) : 0.0;
   }
 
