@@ -32,6 +32,7 @@ struct Memory {
   Consistency consistency;
   float feed_flow;           // kg/s, filtered
   float applied_speed;       // rad/s
+  float fed_speed;           // rad/s, highest of about the last minute: it fed the current that flowed
   float applied_current;     // A
   float applied_opening;     // 1
   float current_trim;        // share by which the converter is asked for less than is wanted

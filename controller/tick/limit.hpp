@@ -22,6 +22,7 @@ struct Commands {
 };
 
 inline constexpr float kFedMore = 2.0f, kFedMoreTime = 30.0f;  // rad/s2, s (design: a fifth of the flow)
+inline constexpr float kFedMemory = 60.0f;  // s, longer than a current that hangs stays unknown (design)
 
 /// A shaft that does not follow must find no full command when it turns again: CO2 alone would rush over the nickel.
 inline float speed_in_reach(const Memory& m, const ctl_params& p, const Signals& y) {
@@ -37,7 +38,9 @@ inline float limited_speed(const Memory& m, const ctl_params& p, const Signals& 
             .hold_flow) {  // a current that hangs gets more than it had: the stack cools, and the limit with it
       const bool room = y.has(in_cathode_pressure) && y[in_cathode_pressure] < 0.95f * p.cathode_derate;
       const float more = room && m.safe_time < kFedMoreTime ? kFedMore * p.period : 0.0f;
-      return min_of(p.speed_max, m.applied_speed + more);
+      // while it was not known, the flow followed the command of the current: what it has lost comes back first
+      const float lost = room ? clamp(m.fed_speed - m.applied_speed, 0.0f, step) : 0.0f;
+      return min_of(p.speed_max, m.applied_speed + max_of(lost, more));
     }
     const float target = min_of(clamp(output, p.speed_min, p.speed_max), speed_in_reach(m, p, y));
     // noise in the output is no reason to move the machine; the flow loop's integral brings the rest
@@ -94,6 +97,8 @@ inline Commands limit(Memory& m, const ctl_params& p, const Measured& s, const E
   const Permission& allow = v.allow;
   LawOutput output = d.output;
   m.applied_speed = limited_speed(m, p, s.y, output.speed, allow);
+  const float memory = allow.hold_flow ? 0.0f : p.period;
+  m.fed_speed = max_of(m.applied_speed, low_pass(m.fed_speed, m.applied_speed, memory, kFedMemory));
   m.applied_current = limited_current(m, p, s.seen, output, allow);
   m.applied_opening = recycle_loop(m.recycle, p, e.gas, m.applied_opening, allow.flow, kLaws[d.law].blind);
   // until the inlet has its CO, outside production, all that the valve can bring comes back

@@ -82,6 +82,16 @@ TEST_CASE("a current that hangs keeps its feed while the cells show it") {
   CHECK(r.tripped);
 }
 
+// Before: the flow followed the command of the current down for 16 s and stayed there: -2 and -15 mV for a minute and more.
+TEST_CASE("a current that hangs behind a suspect feed meter gets back the flow that it had") {
+  for (const double size : {0.12, 0.25}) {
+    const Outcome r = pair_at(kDawnLimit, "feed-flow-gain", size, "current-stuck", 0.0);
+    INFO(size << ": margin " << r.margin);
+    CHECK(r.margin > 0.01);
+    CHECK(r.tripped);
+  }
+}
+
 TEST_CASE("a feed meter that reads a quarter high at dusk, and a machine that leaks") {
   const Outcome r = pair_at(kDusk, "feed-flow-gain", 0.25, "compressor-leaking", 4.0);
   CHECK(r.below <= kTimeToAct);
