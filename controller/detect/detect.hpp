@@ -428,8 +428,10 @@ inline uint32_t blind_residuals(const Detection& d, const ctl_params& p) {
 /// At the first tick the plant may run already: commands and lags begin at what is measured.
 inline void begin_detection(Detection& d, const DetectInput& x) {
   const Signals& y = x.y;
-  d.applied.speed = d.relations.speed = max_of(0.0f, y[in_compressor_speed]);
-  d.applied.current = d.relations.current = d.relations.current_slewed = max_of(0.0f, y[in_stack_current]);
+  d.applied.speed = max_of(0.0f, y[in_compressor_speed]);
+  d.applied.current = max_of(0.0f, y[in_stack_current]);
+  for (Follower& f : d.relations.speed) f.slewed = f.lagged = d.applied.speed;
+  for (Follower& f : d.relations.current) f.slewed = f.lagged = d.applied.current;
   d.relations.analyser = clamp(y[in_outlet_co_fraction], 0.0f, 1.0f);
   d.relations.inlet_co = clamp(d.relations.analyser - x.gas.conversion, 0.0f, 0.5f);
   d.relations.plenum_slow = y[in_plenum_pressure];

@@ -23,6 +23,21 @@ struct Applied {
   float end[CTL_ENDS];
 };
 
+/// A command on its way through an actuator: its slew, then its lag.
+struct Follower {
+  float slewed, lagged;
+};
+
+constexpr void follow(Follower& f, float command, float reach, float period, float lag) {
+  f.slewed = clamp(command, f.slewed - reach, f.slewed + reach);
+  f.lagged = low_pass(f.lagged, f.slewed, period, lag);
+}
+
+/// The reading as far as one of both can be right: how quick this plant's actuator is, nobody has measured.
+constexpr float between(const Follower (&f)[2], float reading) {
+  return clamp(reading, min_of(f[0].lagged, f[1].lagged), max_of(f[0].lagged, f[1].lagged));
+}
+
 struct RelationMemory {
   float plenum_slow;         // Pa
   float brought;             // mol/s that the compressor brings, lagged like the rise of the plenum
@@ -31,10 +46,9 @@ struct RelationMemory {
   float recycled;            // kg/s through the recycle valve as commanded, part of it
   float inlet_co;            // mole fraction, without the learning of the estimator
   float analyser;            // mole fraction, lagged like the analyser
-  float current;             // A, command lagged like converter and sensor
-  float current_slewed;      // A, before the lag
+  Follower current[2];       // A, a converter that follows at best, and one that hardly does
   float oxygen;              // kg/s, lagged like anode volume and meter
-  float speed;               // rad/s, command lagged like the drive
+  Follower speed[2];         // rad/s, a drive likewise
   float flow_integral_time;  // s with flow
   float full_time;           // s with as much of it as in production
   float made_time;           // s with oxygen enough for its relations
@@ -51,6 +65,7 @@ struct Relations {
   float power, power_motor;  // W
   float filter;              // Pa of a clean one
   float tone;                // m/s2 of the bearing as it is, at most of one that counts as worn
+  float stored;              // kg/s that the plenum takes up, part of what the compressor's feed counts on
   float feed_slow;           // kg/s by the meter, with the lag of the other two
   float recycled;            // kg/s that the aperture's feed counts on to come back
   float feed;                // kg/s that the relations were worked out with
@@ -66,6 +81,12 @@ inline constexpr float kSettled = 180.0f;        // s with flow until its relati
 inline constexpr float kRelationFeed = 1.5e-6f;  // kg/s, least feed for them
 inline constexpr float kFullShare = 0.3f;        // of the largest current
 inline constexpr float kRelationCurrent = 0.3f;  // A, least current for the product's
+
+inline constexpr float kQuickLag = 0.1f,
+                       kSlowLag = 1.0f;  // s, of converter and drive: the ends of their ranges
+inline constexpr float kSlowRate =
+    0.4f;  // of the rate of the command, likewise (0.2 A/s of 0.5, 10 rad/s2 of 20)
+inline constexpr float kUnbounded = 1e6f;
 
 /// Mass flow of a choked aperture, kg/s.
 constexpr float choked_flow(float aperture, float pressure, float molar_mass, float temperature) {
@@ -118,6 +139,7 @@ inline Relations relate(RelationMemory& m, const ctl_params& p, const Signals& y
   m.brought = low_pass(m.brought, swept - leaked, p.period, kPlenumWindow);
   r.feed_slow = m.feed;
   r.feed_compressor = max_of(0.0f, (m.brought - stored) * molar_in);
+  r.stored = stored * molar_in;
 
   const float wanted = m.feed / molar_in + leaked + stored, per = max_of(1e-12f, swept);
   r.ambient_pressure = p_suction * wanted / per + y[in_filter_differential_pressure];
@@ -149,12 +171,12 @@ inline Relations relate(RelationMemory& m, const ctl_params& p, const Signals& y
   r.anode_pressure = r.product_faraday / per_pascal;
 
   // commands and power
-  const float reach = p.current_rate_down * p.period;  // that the converter follows at best
-  m.current_slewed = clamp(u.current, m.current_slewed - reach, m.current_slewed + reach);
-  m.current = low_pass(m.current, m.current_slewed, p.period, 0.3f);
-  m.speed = low_pass(m.speed, u.speed, p.period, 0.5f);
-  r.current = m.current;
-  r.speed = m.speed;
+  follow(m.current[0], u.current, kUnbounded, p.period, kQuickLag);
+  follow(m.current[1], u.current, kSlowRate * p.current_rate_down * p.period, p.period, kSlowLag);
+  follow(m.speed[0], u.speed, kUnbounded, p.period, kQuickLag);
+  follow(m.speed[1], u.speed, kSlowRate * p.speed_rate * p.period, p.period, kSlowLag);
+  r.current = between(m.current, y[in_stack_current]);
+  r.speed = between(m.speed, y[in_compressor_speed]);
   const float speed = max_of(0.0f, y[in_compressor_speed]);
   const float gas = max_of(0.0f, swept) * kGasConstant * t_suction * scroll_work(p, p_plenum / p_suction);
   // what the tone tells of the bearing, up to where it counts as worn, belongs to the machine as it is

@@ -44,10 +44,12 @@ struct Residuals {
 
 inline constexpr float kSumAlarm = 40.0f;
 inline constexpr float kSumMost = 80.0f;
-inline constexpr float kGreatestZ = 10.0f;        // one wild sample is no proof
-inline constexpr float kThermalSigma = 6.0f;      // K: classes of three thermocouples
-inline constexpr float kPreheaterSigma = 10.0f;   // K
-inline constexpr float kEndRise = 0.4f;           // K/W, of an end plate over its zone
+inline constexpr float kGreatestZ = 10.0f;       // one wild sample is no proof
+inline constexpr float kThermalSigma = 6.0f;     // K: classes of three thermocouples
+inline constexpr float kPreheaterSigma = 10.0f;  // K
+inline constexpr float kVolumeShare =
+    0.5f;                                // of what the plenum takes up: its range ends at twice the volume
+inline constexpr float kEndRise = 0.4f;  // K/W, of an end plate over its zone
 inline constexpr float kCellSigma = 0.008f;       // V
 inline constexpr float kCellDensity = 900.0f;     // A/m2, above which cells are compared
 inline constexpr float kCellReference = 1500.0f;  // A/m2, at which a cell's difference is stated
@@ -108,7 +110,7 @@ inline Residuals find_residuals(const ctl_params& p, const Signals& y, const Rel
   const float by_meter = sigma_of(p, in_feed_flow, feed) / feed;
   const float by_air = root_of_squares(
       sigma_of(p, in_ambient_pressure, y[in_ambient_pressure]) / max_of(50.0f, y[in_ambient_pressure]),
-      0.015f);
+      0.015f, kVolumeShare * r.stored / feed);
   const float by_cathode = root_of_squares(
       sigma_of(p, in_cathode_pressure, 0.0f) / max_of(3000.0f, y[in_cathode_pressure]), 0.01f);
   put(r_feed_compressor, r.flowing, (feed - r.feed_compressor) / feed, root_of_squares(by_meter, by_air));

@@ -79,7 +79,7 @@ inline constexpr float kTrimLeast = 0.3f;   // A
 /// A converter that gives more than it is asked for is asked for less, while its meter is believed. It is never asked
 /// for more: the meter may read low. What is returned goes to the converter; the rest of the controller sees the wish.
 inline float trimmed_current(Memory& m, const ctl_params& p, const Signals& seen) {
-  const float expected = m.detection.relations.current;
+  const float expected = between(m.detection.relations.current, seen[in_stack_current]);
   const bool steady = expected > kTrimLeast && abs_of(m.applied_current - expected) < 0.05f * expected;
   const bool known = seen.has(in_stack_current) && steady;
   const float over = known ? seen[in_stack_current] / expected - 1.0f : 0.0f;
