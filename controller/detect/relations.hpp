@@ -14,12 +14,14 @@
 
 #include "controller/detect/sensor_accuracy.hpp"
 #include "controller/estimate/coke.hpp"
+#include "controller/feed.hpp"
 
 namespace duskline::controller {
 
 /// What was commanded at the tick before.
 struct Applied {
-  float speed, current, opening, preheater;
+  float feed;  // of the feed device, in its unit
+  float current, opening, preheater;
   float end[CTL_ENDS];
 };
 
@@ -80,7 +82,7 @@ constexpr float scroll_work(const ctl_params& p, float pressure_ratio) {
 }
 
 inline Relations relate(RelationMemory& m, const ctl_params& p, const Signals& y, const Applied& u,
-                        float stack_temperature) {
+                        float stack_temperature, float measured_co = 0.0f) {
   Relations r{};
   const float p_air = max_of(50.0f, y[in_ambient_pressure]);
   const float p_suction = max_of(20.0f, p_air - y[in_filter_differential_pressure]);
@@ -104,6 +106,7 @@ inline Relations relate(RelationMemory& m, const ctl_params& p, const Signals& y
   const float held = max_of(1e-6f, p_plenum * p.plenum_volume / (kGasConstant * t_plenum));
   const float renewed = p.period * moles / held;
   m.inlet_co = (inlet_co + renewed * share * outlet_co) / (1.0f + renewed);
+  if (measured_co > 0.0f && measured_co <= 1.0f) m.inlet_co = measured_co;
   m.analyser = low_pass(m.analyser, outlet_co, p.period, p.analyser_lag);
   r.outlet_co = m.analyser;
 
@@ -152,7 +155,7 @@ inline Relations relate(RelationMemory& m, const ctl_params& p, const Signals& y
   const float reach = p.current_rate_down * p.period;  // that the converter follows at best
   m.current_slewed = clamp(u.current, m.current_slewed - reach, m.current_slewed + reach);
   m.current = low_pass(m.current, m.current_slewed, p.period, 0.3f);
-  m.speed = low_pass(m.speed, u.speed, p.period, 0.5f);
+  m.speed = low_pass(m.speed, feed_row(p).compressor ? u.feed : 0.0f, p.period, 0.5f);
   r.current = m.current;
   r.speed = m.speed;
   const float speed = max_of(0.0f, y[in_compressor_speed]);
@@ -173,7 +176,8 @@ inline Relations relate(RelationMemory& m, const ctl_params& p, const Signals& y
   const float taken = max_of(0.0f, swept - leaked - recycle / molar_out);
   r.filter = p.filter_resistance * taken * square_root(max_of(50.0f, t_air) * (1.0f / 240.0f));
 
-  const bool running = r.feed > kRelationFeed && p_cathode > 3.0f * p_air && speed > 0.5f * p.speed_min;
+  const bool turns = !feed_row(p).compressor || speed > 0.5f * p.speed_min;
+  const bool running = r.feed > kRelationFeed && p_cathode > 3.0f * p_air && turns;
   m.flow_integral_time = running ? min_of(m.flow_integral_time + p.period, 1e6f) : 0.0f;
   r.flowing = m.flow_integral_time > kSettled;
   const bool makes = current > kRelationCurrent && y[in_anode_pressure] > 3.0f * p_air;
