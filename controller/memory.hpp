@@ -31,8 +31,8 @@ struct Memory {
   HealthMemory health;
   Consistency consistency;
   float feed_flow;           // kg/s, filtered
-  float applied_speed;       // rad/s
-  float fed_speed;           // rad/s, highest of about the last minute: it fed the current that flowed
+  float applied_feed;        // command of the feed device, in its unit
+  float fed;                 // likewise, highest of about the last minute: it fed the current that flowed
   float applied_current;     // A
   float applied_opening;     // 1
   float current_trim;        // share by which the converter is asked for less than is wanted
@@ -40,7 +40,7 @@ struct Memory {
   float safe_time;           // s in safe
   float flow_integral_time;  // s since the flow began
   float margin_kept;         // V, coke margin that the override keeps
-  uint32_t law_in_force;     // ctl_law that set speed and current at the last tick
+  uint32_t law_in_force;     // ctl_law that set feed and current at the last tick
   uint32_t selected;         // ctl_limiter that the law selected at the last tick
   uint32_t warm;             // 1 while the stack is warm enough for protective flow and current
   uint32_t started;          // 1 after the first tick

@@ -57,7 +57,8 @@ bool valid_params(const ctl_params& p) {
     outside |= (value[n] >= kLower[n] ? 0u : 1u) | (value[n] <= kUpper[n] ? 0u : 1u);
   for (const ctl_input_sheet& s : p.input) outside |= valid_sheet(s) ? 0u : 1u;
   for (const ctl_span& s : p.output_span) outside |= valid_span(s) ? 0u : 1u;
-  return outside == 0 && p.law < CTL_LAWS && (p.law != CTL_LAW_FIXED || valid_table(p));
+  return outside == 0 && p.law < CTL_LAWS && p.feed_device < CTL_FEED_DEVICES &&
+         (p.law != CTL_LAW_FIXED || valid_table(p));
 }
 
 }  // namespace duskline::controller

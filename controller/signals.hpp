@@ -61,6 +61,12 @@ constexpr uint64_t bit_of(uint32_t input) {
   return uint64_t{1} << input;
 }
 
+/// The plant has this instrument.
+static_assert(CTL_INSTRUMENTS <= 32, "one bit of a word a row");
+constexpr bool fitted(const ctl_params& p, uint32_t input) {
+  return (p.not_fitted >> kRowNumbers.of[input] & 1u) == 0;
+}
+
 struct SignalMemory {
   float good[kInputs];    // last value inside its span
   uint32_t age[kInputs];  // ticks since then
@@ -68,7 +74,8 @@ struct SignalMemory {
 
 struct Signals {
   float value[kInputs];
-  uint64_t lost;  // bit set: missing for longer than sensor_hold, the value is only a placeholder
+  uint64_t lost;    // bit set: missing for longer than sensor_hold, the value is only a placeholder
+  uint64_t absent;  // bit set: the plant has no such instrument; its bit in lost is set too
 
   float operator[](uint32_t input) const { return value[input]; }
   bool has(uint32_t input) const { return (lost & bit_of(input)) == 0; }
@@ -96,6 +103,11 @@ inline Signals read_signals(SignalMemory& memory, const ctl_params& p, const ctl
   Signals y{};
   const auto accept = [&](uint32_t i, float raw) {
     const ctl_span& span = sheet_of(p, i).span;
+    if (!fitted(p, i)) {
+      y.value[i] = memory.good[i];
+      y.lost |= bit_of(i), y.absent |= bit_of(i);
+      return;
+    }
     if (is_finite(raw) && raw >= span.lower && raw <= span.upper) {
       memory.good[i] = raw;
       memory.age[i] = 0;

@@ -26,14 +26,20 @@ constexpr uint32_t mode_found(const ctl_params& p, const Thermal& t, float curre
 inline bool take_over(Memory& m, const ctl_params& p, const Signals& y, const Thermal& t,
                       uint32_t requested) {
   const float current = y[in_stack_current], flow = y[in_feed_flow];
-  if (!current_sensors(y) || !heat_sensors(y) || !y.has(in_compressor_speed)) return false;
+  if (!current_sensors(y) || !heat_sensors(y)) return false;
+  const FeedRow& feed = feed_row(p);
+  if (feed.reading != kInputs && !y.has(feed.reading)) return false;
   if (t.coldest < p.protection_temperature || flow < p.flow_min || current < 0.5f * p.protective_current)
     return false;
   m.mode.mode = mode_found(p, t, current, requested);
   m.warm = 1;
   m.flow_integral_time = p.priming_time;
   m.feed_flow = m.law.feed_setpoint = flow;
-  m.applied_speed = clamp(y[in_compressor_speed], p.speed_min, p.speed_max);
+  // where the device stands shows on its reading, or else by what flows
+  const float stands = feed.reading != kInputs
+                           ? y[feed.reading]
+                           : feed_curve(p, y, p.air_molar_mass, kLeastDensity).command(flow);
+  m.applied_feed = clamp(stands, p.*feed.least, p.*feed.most);
   m.applied_current = clamp(current, 0.0f, p.current_max);
   if (y.has(in_outlet_co_fraction)) {
     GasMemory probe = initial_gas();
@@ -42,7 +48,8 @@ inline bool take_over(Memory& m, const ctl_params& p, const Signals& y, const Th
     m.gas.inlet_co = clamp(m.gas.analyser - g.conversion, 0.0f, 0.5f);
   }
   GasMemory probe = m.gas;
-  m.applied_opening = recycle_feed_forward(p, estimate_gas(probe, p, y, flow, current, 0.0f));
+  if (feed.compressor)
+    m.applied_opening = recycle_feed_forward(p, estimate_gas(probe, p, y, flow, current, 0.0f));
   return true;
 }
 

@@ -110,7 +110,7 @@ inline bool bled_down(const Signals& y) {
 /// At the first tick of a plant at rest the feed meter shows its zero, and what it shows beyond its class is taken out
 /// at once: the flow of the start is smaller than such an error, and the relations say nothing of it yet.
 inline void zero_at_start(Calibration& m, const ctl_params& p, Signals& y) {
-  const bool still = y.has(in_compressor_speed) && abs_of(y[in_compressor_speed]) < 5.0f && bled_down(y);
+  const bool still = feed_stands(p, y) && bled_down(y);
   const float found = y[in_feed_flow], bound = kCorrections[CTL_ZERO_FEED].bound;
   if (p.calibration < 0.5f || !still || !y.has(in_feed_flow)) return;
   if (abs_of(found) < kBeyondClass * sigma_of(p, in_feed_flow, 0.0f)) return;
@@ -180,8 +180,8 @@ inline void calibrate(Calibration& m, const CalibrateInput& x) {
   };
 
   // at rest
-  const bool still = d.applied.speed == 0.0f && d.applied.current == 0.0f && d.applied.opening == 0.0f &&
-                     y.has(in_compressor_speed) && abs_of(y[in_compressor_speed]) < 5.0f;
+  const bool still = d.applied.feed == 0.0f && d.applied.current == 0.0f && d.applied.opening == 0.0f &&
+                     feed_stands(p, y);
   m.rest_time = still && bled_down(y) ? min_of(m.rest_time + p.period, 1e6f) : 0.0f;
   if (m.rest_time > kRestSettled) {
     // the air outside is the standard; without it two pressures that agree

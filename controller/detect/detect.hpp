@@ -57,7 +57,7 @@ inline float allowance(const ctl_params& p, uint32_t i, float value) {
 }
 
 /// What every measurement should be; those that no relation gives keep their own slow mean.
-inline void update_estimates(Detection& d, const DetectInput& x, const Relations& r) {
+inline void update_estimates(Detection& d, const DetectInput& x, const Relations& r, uint32_t absent) {
   const ctl_params& p = x.params;
   const Signals& y = x.y;
   const auto give = [&d](uint32_t i, bool usable, float value) {
@@ -74,31 +74,32 @@ inline void update_estimates(Detection& d, const DetectInput& x, const Relations
   keep(in_compressor_temperature, 120.0f);
   keep(in_housing_temperature, 120.0f);
   keep(in_bus_voltage, 600.0f);
-  if (!r.flowing) {
+  if (!r.flowing || (absent & bits(r_feed_compressor)) != 0) {
     keep(in_ambient_pressure, 120.0f);
     keep(in_ambient_temperature, 120.0f);
     keep(in_filter_differential_pressure, 120.0f);
   }
-  if (d.applied.speed > 0.0f || d.applied.current > 0.0f) {
-    const bool by_aperture = r.flowing && !in_set(d.suspect, in_cathode_pressure);
+  const auto related = [absent](uint32_t residual) { return (absent >> residual & 1u) == 0; };
+  if (d.applied.feed > 0.0f || d.applied.current > 0.0f) {
+    const bool by_aperture = r.flowing && related(r_feed_aperture) && !in_set(d.suspect, in_cathode_pressure);
     const bool by_compressor =
-        r.flowing && !in_set(d.suspect, in_compressor_speed) && !in_set(d.suspect, in_ambient_pressure);
+        r.flowing && related(r_feed_compressor) && !in_set(d.suspect, in_compressor_speed) && !in_set(d.suspect, in_ambient_pressure);
     const Vote feed =
         vote_of_three(r.feed_compressor, by_compressor, r.feed_aperture, by_aperture, 0.0f, false);
     give(in_feed_flow, feed.voters > 0, feed.value);
-    give(in_cathode_pressure, r.flowing && !in_set(d.suspect, in_plenum_pressure), r.cathode_pressure);
-    give(in_plenum_pressure, r.flowing && !in_set(d.suspect, in_cathode_pressure), r.plenum_pressure);
-    give(in_anode_pressure, r.making, r.anode_pressure);
+    give(in_cathode_pressure, r.flowing && related(r_line) && !in_set(d.suspect, in_plenum_pressure), r.cathode_pressure);
+    give(in_plenum_pressure, r.flowing && related(r_line) && !in_set(d.suspect, in_cathode_pressure), r.plenum_pressure);
+    give(in_anode_pressure, r.making && related(r_product_aperture), r.anode_pressure);
     give(in_product_flow, r.making, r.product_faraday);
   } else {  // bled down the pressures are one, and nothing flows
-    const bool bled = y.has(in_ambient_pressure) && y[in_cathode_pressure] < 3000.0f;
+    const bool bled = related(r_line) && y.has(in_ambient_pressure) && y[in_cathode_pressure] < 3000.0f;
     give(in_plenum_pressure, bled, y[in_ambient_pressure]);
     give(in_cathode_pressure, bled, y[in_ambient_pressure]);
     give(in_anode_pressure, bled, y[in_ambient_pressure]);
     give(in_feed_flow, bled, 0.0f);
     give(in_product_flow, bled, 0.0f);
   }
-  if (r.flowing) {
+  if (r.flowing && related(r_feed_compressor)) {
     give(in_ambient_pressure, true, r.ambient_pressure);
     give(in_ambient_temperature, true, r.ambient_temperature);
     give(in_filter_differential_pressure, true, r.filter);
@@ -147,6 +148,7 @@ inline Readings look_at(Detection& d, const DetectInput& x, uint32_t word) {
   const bool settled = d.started > 5.0f;
   const float second = max_of(1.0f, x.params.period);
   for (uint32_t i = first; i < last; ++i) {
+    if (!fitted(x.params, i)) continue;
     const uint32_t bit = 1u << (i - first);
     const ctl_input_sheet& sheet = sheet_of(x.params, i);
     const float value = x.signals.good[i], change = abs_of(value - d.before[i]);
@@ -325,7 +327,7 @@ inline bool recovers(const Detection& d, const Signature& s) {
 }
 
 /// Diagnoses and doubts by signature, once it has stood.
-inline uint32_t read_pattern(Detection& d, const Alarms& a, uint32_t blind) {
+inline uint32_t read_pattern(Detection& d, const Alarms& a, uint32_t blind, uint32_t absent) {
   if ((a.up | a.down) == 0) {  // no row matches
     for (uint8_t& ticks : d.stood) ticks = 0;
     d.unexplained = 0;
@@ -335,7 +337,7 @@ inline uint32_t read_pattern(Detection& d, const Alarms& a, uint32_t blind) {
   uint32_t alike = 0;  // rows that match at this tick
   for (uint32_t n = 0; n < kSignatureCount; ++n) {
     const Signature& s = kSignatures[n];
-    if (!matches(s, a, blind)) {
+    if (left_out(s, absent) || !matches(s, a, blind | absent)) {
       d.stood[n] = 0;
       continue;
     }
@@ -428,9 +430,11 @@ inline uint32_t blind_residuals(const Detection& d, const ctl_params& p) {
 /// At the first tick the plant may run already: commands and lags begin at what is measured.
 inline void begin_detection(Detection& d, const DetectInput& x) {
   const Signals& y = x.y;
-  d.applied.speed = max_of(0.0f, y[in_compressor_speed]);
+  const uint32_t reading = feed_row(x.params).reading;
+  d.applied.feed = reading == kInputs ? 0.0f : max_of(0.0f, y[reading]);
   d.applied.current = max_of(0.0f, y[in_stack_current]);
-  for (Follower& f : d.relations.speed) f.slewed = f.lagged = d.applied.speed;
+  const float speed = feed_row(x.params).compressor ? d.applied.feed : 0.0f;
+  for (Follower& f : d.relations.speed) f.slewed = f.lagged = speed;
   for (Follower& f : d.relations.current) f.slewed = f.lagged = d.applied.current;
   d.relations.analyser = clamp(y[in_outlet_co_fraction], 0.0f, 1.0f);
   d.relations.inlet_co = clamp(d.relations.analyser - x.gas.conversion, 0.0f, 0.5f);
@@ -446,12 +450,14 @@ inline Relations detect(Detection& d, const DetectInput& x) {
     return {};
   }
   if (d.started == 0.0f) begin_detection(d, x);
-  Relations r = relate(d.relations, p, x.y, d.applied, x.mean);
+  Relations r = relate(d.relations, p, x.y, d.applied, x.mean, x.in.inlet_co_fraction);
   Signals seen = x.y;  // the power is evidence of the heaters even while it is suspect
   seen.value[in_bus_power] = x.raw[in_bus_power];
   ResidualMemory& m = d.residuals;
-  const Residuals z =
+  const uint32_t absent = absent_residuals(p);
+  Residuals z =
       find_residuals(p, seen, r, d.applied, x.gas, x.zone, x.added_resistance, x.voltage_sigma, m.as_built);
+  z.counts &= ~absent;
   restart_voltage(m, x.added_resistance - d.added_resistance,
                   max_of(0.0f, x.y[in_stack_current]) / p.cell_area);
   d.added_resistance = x.added_resistance;
@@ -461,11 +467,12 @@ inline Relations detect(Detection& d, const DetectInput& x) {
   const Alarms a = test_residuals(m, z, blind | not_commissioned(m, p), p.period);
   test_taps(d, x, r, z.counts);
   test_readings(d, x);
-  uint32_t found = read_pattern(d, a, blind);
+  uint32_t found = read_pattern(d, a, blind, absent);
   test_thermocouples(d, x.raw, a);
-  found |= test_current(d, x, z, r) | test_shaft(d, x, r) | test_balances(d, x, r);
+  found |= test_current(d, x, z, r);
+  if (feed_row(p).compressor) found |= test_shaft(d, x, r) | test_balances(d, x, r);
   found |= test_surroundings(d, x);
-  update_estimates(d, x, r);
+  update_estimates(d, x, r, absent);
 
   const uint32_t clean = truncate(kCleanTime / p.period);
   each_bit((found | d.diagnosed) & kAnyDiagnosis, 0, [&](uint32_t bit) {

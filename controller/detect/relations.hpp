@@ -14,12 +14,14 @@
 
 #include "controller/detect/sensor_accuracy.hpp"
 #include "controller/estimate/coke.hpp"
+#include "controller/feed.hpp"
 
 namespace duskline::controller {
 
 /// What was commanded at the tick before.
 struct Applied {
-  float speed, current, opening, preheater;
+  float feed;  // of the feed device, in its unit
+  float current, opening, preheater;
   float end[CTL_ENDS];
 };
 
@@ -101,7 +103,7 @@ constexpr float scroll_work(const ctl_params& p, float pressure_ratio) {
 }
 
 inline Relations relate(RelationMemory& m, const ctl_params& p, const Signals& y, const Applied& u,
-                        float stack_temperature) {
+                        float stack_temperature, float measured_co = 0.0f) {
   Relations r{};
   const float p_air = max_of(50.0f, y[in_ambient_pressure]);
   const float p_suction = max_of(20.0f, p_air - y[in_filter_differential_pressure]);
@@ -125,6 +127,7 @@ inline Relations relate(RelationMemory& m, const ctl_params& p, const Signals& y
   const float held = max_of(1e-6f, p_plenum * p.plenum_volume / (kGasConstant * t_plenum));
   const float renewed = p.period * moles / held;
   m.inlet_co = (inlet_co + renewed * share * outlet_co) / (1.0f + renewed);
+  if (measured_co > 0.0f && measured_co <= 1.0f) m.inlet_co = measured_co;
   m.analyser = low_pass(m.analyser, outlet_co, p.period, p.analyser_lag);
   r.outlet_co = m.analyser;
 
@@ -173,8 +176,9 @@ inline Relations relate(RelationMemory& m, const ctl_params& p, const Signals& y
   // commands and power
   follow(m.current[0], u.current, kUnbounded, p.period, kQuickLag);
   follow(m.current[1], u.current, kSlowRate * p.current_rate_down * p.period, p.period, kSlowLag);
-  follow(m.speed[0], u.speed, kUnbounded, p.period, kQuickLag);
-  follow(m.speed[1], u.speed, kSlowRate * p.speed_rate * p.period, p.period, kSlowLag);
+  const float commanded = feed_row(p).compressor ? u.feed : 0.0f;
+  follow(m.speed[0], commanded, kUnbounded, p.period, kQuickLag);
+  follow(m.speed[1], commanded, kSlowRate * p.speed_rate * p.period, p.period, kSlowLag);
   r.current = between(m.current, y[in_stack_current]);
   r.speed = between(m.speed, y[in_compressor_speed]);
   const float speed = max_of(0.0f, y[in_compressor_speed]);
@@ -195,7 +199,8 @@ inline Relations relate(RelationMemory& m, const ctl_params& p, const Signals& y
   const float taken = max_of(0.0f, swept - leaked - recycle / molar_out);
   r.filter = p.filter_resistance * taken * square_root(max_of(50.0f, t_air) * (1.0f / 240.0f));
 
-  const bool running = r.feed > kRelationFeed && p_cathode > 3.0f * p_air && speed > 0.5f * p.speed_min;
+  const bool turns = !feed_row(p).compressor || speed > 0.5f * p.speed_min;
+  const bool running = r.feed > kRelationFeed && p_cathode > 3.0f * p_air && turns;
   m.flow_integral_time = running ? min_of(m.flow_integral_time + p.period, 1e6f) : 0.0f;
   r.flowing = m.flow_integral_time > kSettled;
   const bool makes = current > kRelationCurrent && y[in_anode_pressure] > 3.0f * p_air;

@@ -133,6 +133,8 @@ constexpr uint32_t blind_without(uint32_t input) {
       return bits(r_current);
     case in_compressor_speed:
       return bits(r_speed);
+    case in_bus_power:
+      return 0;  // evidence of the heaters even while it is suspect
     case in_bearing_vibration:
       return bits(r_tone);
     case in_preheater_temperature:
@@ -140,6 +142,24 @@ constexpr uint32_t blind_without(uint32_t input) {
     default:
       return 0;
   }
+}
+
+/// Residuals that this plant cannot have: what they look at is not fitted, or belongs to a compressor and apertures of
+/// the module's own.
+inline uint32_t absent_residuals(const ctl_params& p) {
+  uint32_t absent = 0;
+  if (!feed_row(p).compressor)
+    absent = bits(r_feed_compressor, r_feed_aperture, r_compressor_aperture, r_line, r_product_aperture,
+                  r_faraday_aperture, r_speed, r_tone, r_filter, r_power);
+  for (uint32_t i = 0; i < kInputs; ++i)
+    if (!fitted(p, i)) absent |= blind_without(i);
+  return absent;
+}
+
+/// Rows whose evidence this plant cannot give. What is built of two others is evidence that may be missing of a diagnosis.
+constexpr bool left_out(const Signature& s, uint32_t absent) {
+  constexpr uint32_t kDerived = bits(r_compressor_aperture, r_faraday_aperture);
+  return ((s.up | s.down) & absent & ~(s.diagnosis != 0 ? kDerived : 0u)) != 0;
 }
 
 /// A row matches when all that is seen of it does: what cannot be distinguished is reported together.

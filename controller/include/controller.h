@@ -16,7 +16,7 @@ extern "C" {
 #endif
 
 /* clang-format off */
-#define CTL_ABI_VERSION 6u
+#define CTL_ABI_VERSION 7u
 
 #define CTL_CELLS 8
 #define CTL_ZONES 5
@@ -193,6 +193,12 @@ typedef enum { CTL_CORRECTION_LIST(CTL_DECLARE_CORRECTION) CTL_CORRECTIONS } ctl
   X(CTL_LAW_ADAPTIVE, 2, "adaptive", "cascade with set-points that the estimates decide")
 typedef enum { CTL_LAW_LIST(CTL_DECLARE_ENUM) CTL_LAWS } ctl_law;
 
+/* What gives a module its feed: X(identifier, value, word, meaning) */
+#define CTL_FEED_DEVICE_LIST(X)                                                                    \
+  X(CTL_FEED_COMPRESSOR, 0, "compressor", "a compressor of its own: compressor_speed, and recycle_opening beside it") \
+  X(CTL_FEED_VALVE, 1, "feed valve", "a valve behind the feed header that several modules share: feed_opening")
+typedef enum { CTL_FEED_DEVICE_LIST(CTL_DECLARE_ENUM) CTL_FEED_DEVICES } ctl_feed_device;
+
 /* Residuals: controller_residuals.h */
 #include "controller/include/controller_residuals.h"
 
@@ -233,6 +239,8 @@ typedef struct {
 typedef struct {
   CTL_PARAMETER_LIST(CTL_DECLARE_PARAMETER)
   uint32_t law;                           /* ctl_law */
+  uint32_t feed_device;                   /* ctl_feed_device; the commands of the other one stay at 0 */
+  uint32_t not_fitted;                    /* bits of ctl_instrument that this plant lacks: never read nor missed */
   uint32_t table_rows;                    /* rows in use, 0..CTL_TABLE_ROWS */
   float table_time[CTL_TABLE_ROWS];       /* s since the start of the run, rising */
   float table_speed[CTL_TABLE_ROWS];      /* rad/s, held until the next row */

@@ -19,6 +19,7 @@
   S(stack_current, "A", 0.0, 10.0, 0.001, 0, "stack current command")                             \
   S(preheater_power, "W", 0.0, 100.0, 0.05, 0, "preheater power command")                         \
   S(recycle_opening, "1", 0.0, 1.0, 0.001, 1, "opening of the recycle valve")                     \
+  S(feed_opening, "1", 0.0, 1.0, 0.001, 1, "opening of the feed valve of a module behind a header") \
   A(end_power, CTL_ENDS, "W", 0.0, 200.0, 0.05, 0, "end-plate heater power commands")
 /* clang-format on */
 #endif

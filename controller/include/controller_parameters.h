@@ -115,15 +115,15 @@
   P(resistance_max, 5e-5f, "ohm m2", 0.0f, 1e-3f, "largest identified resistance", "design")               \
   /* current */                                                                                             \
   P(current_max, 6.0f, "A", 0.0f, 1e4f, "largest stack current", "plant")                                 \
-  P(protective_current, 0.5f, "A", 0.0f, 10.0f, "stack current that makes the protecting CO",               \
+  P(protective_current, 0.5f, "A", 0.0f, 1000.0f, "stack current that makes the protecting CO",               \
     "12 % of nominal")                                                                                      \
-  P(priming_current, 0.005f, "A", 0.0f, 1.0f, "stack current while the flow has begun but is not measured", \
+  P(priming_current, 0.005f, "A", 0.0f, 100.0f, "stack current while the flow has begun but is not measured", \
     "half of the first flow")                                                                               \
   P(priming_time, 20.0f, "s", 0.0f, 600.0f, "longest time of that", "design")                               \
   P(protective_utilisation, 0.45f, "1", 0.01f, 0.95f, "largest utilisation outside production", "design")   \
-  P(current_rate_up, 0.02f, "A/s", 1e-4f, 10.0f, "fastest rise of the current", "design")                   \
-  P(current_rate_down, 0.5f, "A/s", 1e-3f, 10.0f, "fastest fall of the current outside trips", "design")    \
-  P(current_step, 0.01f, "A", 0.0f, 1.0f, "smallest change of the current that an override makes",          \
+  P(current_rate_up, 0.02f, "A/s", 1e-4f, 1000.0f, "fastest rise of the current", "design")                   \
+  P(current_rate_down, 0.5f, "A/s", 1e-3f, 1000.0f, "fastest fall of the current outside trips", "design")    \
+  P(current_step, 0.01f, "A", 0.0f, 100.0f, "smallest change of the current that an override makes",          \
     "design: noise of 0.5 W or 0.5 mV asks for less")                                                       \
   P(margin_setpoint, 0.030f, "V", 0.0f, 0.5f, "coke margin that the current override keeps", "design")      \
   P(margin_sigmas, 3.0f, "1", 0.0f, 10.0f,                                                                  \
@@ -154,24 +154,32 @@
   P(saving_rate, 1e-4f, "1/s", 0.0f, 1.0f, "fastest rise of that set-point", "design: 0.05 in 8 min")       \
   P(utilisation_saving, 0.74f, "1", 0.05f, 0.95f, "highest set-point that an ample margin brings",          \
     "design: 4.2 % less energy than 0.70 at the rated rate, where the margin is what holds")                                                                            \
-  P(flow_protective, 8e-6f, "kg/s", 0.0f, 2e-4f, "feed flow outside production", "half of nominal")         \
+  P(flow_protective, 8e-6f, "kg/s", 0.0f, 1e-1f, "feed flow outside production", "half of nominal")         \
   P(safe_flow_time, 10.0f, "s", 0.0f, 1e6f, "flow without current goes on this long in safe, then it stops",                \
     "trip_dwell: there if a current may follow")                                                              \
   P(trip_dwell, 10.0f, "s", 0.0f, 3600.0f, "without any current in safe before a protective one may flow", "design") \
-  P(flow_min, 1e-7f, "kg/s", 1e-8f, 2e-4f, "least feed flow for current", "above the zero error")         \
-  P(flow_start, 4e-7f, "kg/s", 1e-8f, 2e-4f, "feed flow until the inlet holds the protecting CO",           \
+  P(flow_min, 1e-7f, "kg/s", 1e-8f, 1e-1f, "least feed flow for current", "above the zero error")         \
+  P(flow_start, 4e-7f, "kg/s", 1e-8f, 1e-1f, "feed flow until the inlet holds the protecting CO",           \
     "design: renews a plenum at ambient pressure in 15 s")                                                  \
   P(flow_rate, 1e-7f, "kg/s2", 1e-10f, 1e-3f, "fastest rise of the feed flow set-point", "design")          \
-  P(flow_max, 3e-5f, "kg/s", 1e-6f, 2e-4f, "largest feed flow set-point", "twice nominal")                 \
+  P(flow_max, 3e-5f, "kg/s", 1e-6f, 1e-1f, "largest feed flow set-point", "twice nominal")                 \
   P(flow_response, 15.0f, "s", 1.0f, 600.0f, "wanted time constant of the feed flow", "design")             \
   P(flow_gain, 1.7f, "1", 0.0f, 100.0f, "gain of the flow loop, flow per flow",                             \
     "SIMC, lag 35 s, delay 5 s")                                                                            \
   P(flow_integral_time, 35.0f, "s", 0.1f, 1000.0f, "integral time of the flow loop", "SIMC")                         \
-  P(speed_min, 20.0f, "rad/s", 0.0f, 700.0f, "lowest running speed of the compressor", "plant")           \
+  P(speed_min, 20.0f, "rad/s", 0.0f, 1e4f, "lowest running speed of the compressor", "plant")           \
   P(speed_step, 1.0f, "rad/s", 0.0f, 50.0f, "smallest change of the speed command",                         \
     "design: two standard deviations of what sensor noise asks for")                                        \
   P(speed_max, 600.0f, "rad/s", 0.0f, 1e4f, "highest speed of the compressor", "plant")                  \
   P(speed_rate, 20.0f, "rad/s2", 0.1f, 1000.0f, "fastest change of the speed command", "plant")             \
+  P(valve_capacity, 1.1f, "m3/h", 1e-4f, 1e4f, "K_v of the open feed valve, where there is one", "plant")   \
+  P(valve_rangeability, 50.0f, "1", 1.5f, 200.0f, "of the equal percentage of the feed valve", "plant")     \
+  P(valve_choke, 0.70f, "1", 0.1f, 1.0f, "pressure ratio factor x_T of the feed valve", "plant")            \
+  P(valve_min, 0.1f, "1", 0.0f, 1.0f, "smallest opening of the feed valve with flow", "design: above its seat") \
+  P(valve_max, 1.0f, "1", 0.0f, 1.0f, "largest opening of the feed valve", "plant")                         \
+  P(valve_rate, 0.1f, "1/s", 1e-3f, 10.0f, "fastest change of the opening of the feed valve",               \
+    "design: half as fast as its motor")                                                                    \
+  P(valve_step, 0.002f, "1", 0.0f, 0.5f, "smallest change of that opening", "design: spares the valve")     \
   /* nickel protection */                                                                                   \
   P(recycle_opening, 0.30f, "1", 0.0f, 1.0f, "opening of the recycle valve under the fixed law", "design")  \
   P(recycle_min, 0.05f, "1", 0.0f, 1.0f, "smallest opening with flow", "design")                          \
@@ -225,7 +233,7 @@
   P(preheater_time, 160.0f, "s", 1.0f, 1e5f, "integral time of the preheater loop", "SIMC")                 \
   P(end_power_max, 120.0f, "W", 0.0f, 1e6f, "largest power of an end-plate heater", "plant")             \
   P(preheater_power_max, 40.0f, "W", 0.0f, 1e6f, "largest power of the preheater", "plant")              \
-  P(heater_total_max, 240.0f, "W", 0.0f, 500.0f, "largest power of all heaters together", "plant")         \
+  P(heater_total_max, 240.0f, "W", 0.0f, 1e6f, "largest power of all heaters together", "plant")         \
   /* what the parity relations need of the plant */                                                         \
   P(compressor_volume_ratio, 18.0f, "1", 1.5f, 100.0f, "built-in volume ratio", "plant")                    \
   P(friction_torque, 0.09f, "N m", 0.0f, 10.0f, "friction of new bearings", "plant")                        \
@@ -233,8 +241,8 @@
   P(motor_efficiency, 0.80f, "1", 0.1f, 1.0f, "motor and drive", "plant")                                   \
   P(tone_max, 4.0f, "1", 1.0f, 100.0f, "tone over that of a new bearing that counts as worn",              \
     "a third of the way to unacceptable")                                                                   \
-  P(bus_nominal, 28.0f, "V", 1.0f, 60.0f, "bus voltage", "plant")                                           \
-  P(bus_sag, 2.0f, "V", 0.1f, 60.0f, "fall of the bus voltage that is diagnosed", "design")                 \
+  P(bus_nominal, 28.0f, "V", 1.0f, 1000.0f, "bus voltage", "plant")                                           \
+  P(bus_sag, 2.0f, "V", 0.1f, 1000.0f, "fall of the bus voltage that is diagnosed", "design")                 \
   P(feed_conductance, 1.6e-12f, "mol/s/Pa2", 1e-15f, 1e-6f, "of the feed line, per difference of squares",  \
     "plant")                                                                                                \
   P(exhaust_aperture, 8.4e-8f, "m2", 1e-10f, 1e-3f, "effective area of the exhaust aperture", "plant")      \
@@ -242,7 +250,7 @@
   P(seal_leak, 2.3e-11f, "mol/s/Pa", 0.0f, 1e-6f, "leak of the seals from cathode to anode", "plant")       \
   P(stack_converter, 0.92f, "1", 0.1f, 1.0f, "efficiency of the converter of the stack", "plant")           \
   P(heater_converter, 0.98f, "1", 0.1f, 1.0f, "efficiency of the heater drives", "plant")                   \
-  P(electronics_power, 18.0f, "W", 0.0f, 500.0f, "power of everything else", "plant")                       \
+  P(electronics_power, 18.0f, "W", 0.0f, 1e5f, "power of everything else", "plant")                       \
   /* detection and calibration */                                                                           \
   P(detection, 2.0f, "1", 0.0f, 2.0f, "0: none; 1: reported, not answered; 2: reported and answered", "design")     \
   P(commissioning, 0.0f, "s", 0.0f, 1e6f, "production in which constant differences between plant and model are learnt, once, on a plant in order", \
@@ -254,7 +262,7 @@
     "cathode pressure at which the interlock acts", "design")                                               \
   P(pressure_difference_max, 70000.0f, "Pa", 100.0f, 200000.0f,                                            \
     "difference across the cells at which the interlock acts", "must allow flow without oxygen")            \
-  P(bus_min, 22.0f, "V", 0.0f, 60.0f, "bus voltage at which the interlock acts", "28 V less 6 V")                \
+  P(bus_min, 22.0f, "V", 0.0f, 1000.0f, "bus voltage at which the interlock acts", "28 V less 6 V")                \
   /* derating: from where on less is made, so that the interlock need not act */                            \
   P(derate_share, 0.6f, "1", 0.0f, 1.0f,                                                                    \
     "share of the wanted current beyond the protective one that a diagnosis with response derate leaves", "design") \
@@ -266,7 +274,7 @@
     "10 kPa to the interlock")                                                                              \
   P(spread_derate, 45.0f, "K", 1.0f, 500.0f, "spread between zones from which less is made",                \
     "15 K to where current service is refused")                                                             \
-  P(bus_derate, 24.5f, "V", 0.0f, 60.0f, "bus voltage from which down less is drawn", "2.5 V to the interlock") \
+  P(bus_derate, 24.5f, "V", 0.0f, 1000.0f, "bus voltage from which down less is drawn", "2.5 V to the interlock") \
   /* supervision */                                                                                         \
   P(standby_min, 60.0f, "s", 0.0f, 1e5f, "shortest time in standby after production had to stop", "design") \
   P(dropouts_max, 3.0f, "1", 1.0f, 100.0f, "stops of production in dropout_window after which it waits for a new request", \
@@ -275,8 +283,8 @@
   P(restarts_max, 3.0f, "1", 1.0f, 100.0f, "restarts in restart_window after which the plant goes to safe", \
     "three trials")                                                                                         \
   P(restart_window, 3600.0f, "s", 1.0f, 1e6f, "time without a restart after which they are forgotten", "design") \
-  P(ceiling_headroom, 2.0f, "W", 0.0f, 100.0f, "kept below a power ceiling", "error of the power meter")    \
-  P(shed_rate, 4.0f, "A/s", 0.01f, 100.0f, "fastest fall of the current under a power ceiling", "design: the load of the stack goes in a second") \
+  P(ceiling_headroom, 2.0f, "W", 0.0f, 1e5f, "kept below a power ceiling", "error of the power meter")    \
+  P(shed_rate, 4.0f, "A/s", 0.01f, 1000.0f, "fastest fall of the current under a power ceiling", "design: the load of the stack goes in a second") \
   P(shed_slope, 5.0f, "W/s", 0.01f, 1e4f, "slope at which power falls ahead of an announced ceiling", "design") \
   /* alarms */                                                                                              \
   P(shelve_max, 28800.0f, "s", 60.0f, 86400.0f, "longest time for which an alarm may be shelved", "a shift of 8 h")

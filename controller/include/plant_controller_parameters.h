@@ -63,6 +63,8 @@
   P(product_gain, 3e-5f, "1/Pa", 0.0f, 1.0f, "pressure of the product header to opening", "SIMC, as the exhaust") \
   P(product_time, 15.0f, "s", 0.1f, 1e4f, "integral time of that loop", "SIMC, as the exhaust")             \
   P(product_capacity, 2e-3f, "kg/s", 1e-7f, 10.0f, "flow of the open product valve at the set-point", "plant") \
+  P(valve_rangeability, 0.0f, "1", 0.0f, 200.0f,                                                            \
+    "of recycle, exhaust and product valve, equal percentage; 0: linear", "plant")                         \
   P(across_band, 4000.0f, "Pa", 100.0f, 20000.0f, "difference between the headers that the set-points allow", "design: within 5 kPa") \
   P(across_max, 10000.0f, "Pa", 100.0f, 100000.0f, "difference between the headers at which the interlock acts", \
     "common practice with planar seals")                                                                    \

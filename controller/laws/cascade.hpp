@@ -1,10 +1,10 @@
 /// The autonomous law: flow follows the wanted current, current follows what the plant allows.
 ///
-/// What it is   utilisation to flow (static), flow to speed (PI, feed-forward); current by least selection
-/// Equation     F = M N I e/(2F U x_CO2); omega = 2 pi (F led from plenum lag to response + PI)/(rho V eta) I
+/// What it is   utilisation to flow (static), flow to feed device (PI, feed-forward); current by least selection
+/// Equation     F = M N I e/(2F U x_CO2); command = curve of feed.hpp at F led from plenum lag to response + PI; I
 ///              = least of wanted, U_max n x_CO2 2F/(N e), PI(margin), PI(voltage), PI(power) U falls from
 ///              its set-point by slope (relief margin - margin), slowly
-/// Symbols      F [kg/s] feed flow, U [1] utilisation, rho [kg/m3], omega [rad/s], I [A]
+/// Symbols      F [kg/s] feed flow, U [1] utilisation, I [A]
 /// Validity     any state; every loop that is not selected tracks the current applied
 /// Source       override control and cross-limiting of the textbooks; tuning SIMC (Skogestad 2003)
 /// Left out     prediction of density
@@ -57,11 +57,11 @@ constexpr float flow_feed_forward(const ctl_params& p, const LawMemory& m) {
   return m.feed_setpoint + max_of(0.0f, lead) * (m.feed_setpoint - m.flow_reference);
 }
 
-/// Takes the flow loop over at the speed given, without a bump.
-constexpr void align_flow(LawMemory& m, const LawInput& in, float speed) {
+/// Takes the flow loop over at the command given, without a bump.
+inline void align_flow(LawMemory& m, const LawInput& in, float command) {
   m.flow_reference = in.feed_flow;
   pi_align(m.flow, flow_gains(in.params), m.flow_reference, in.feed_flow, flow_feed_forward(in.params, m),
-           speed * flow_per_speed(in.params, in.density));
+           in.feed.flow(command));
 }
 
 /// The overrides of the current begin where it stands.
@@ -87,6 +87,7 @@ inline void relieve_margin(LawMemory& m, const LawInput& in) {
 /// flows keeps its feed: a full cathode takes the current down first (supervise/derate.hpp).
 inline float flow_held_by_pressure(const LawInput& in) {
   const ctl_params& p = in.params;
+  if (!feed_row(p).compressor) return p.flow_max;  // the headers hold the pressure
   if (!in.signals.has(in_cathode_pressure) || !(in.signals[in_cathode_pressure] > 0.3f * p.cathode_derate))
     return p.flow_max;
   constexpr float kRoom = 0.95f;  // for gusts and noise below the derating
@@ -116,7 +117,7 @@ inline float flow_loop(LawMemory& m, const LawInput& in) {
                          ? pi_output(m.flow, flow_gains(p), m.flow_reference, in.feed_flow, feed_forward)
                          : pi_open(m.flow, feed_forward);
   m.flow_reference = low_pass(m.flow_reference, m.feed_setpoint, p.period, p.flow_response);
-  return flow / flow_per_speed(p, in.density);
+  return in.feed.command(flow);
 }
 
 /// Largest current that the measured feed can carry, A. A falling feed counts at once, a rising one filtered.
@@ -130,12 +131,12 @@ inline float starvation_limit(const LawInput& in) {
 }
 
 /// Where the loops begin: from rest, or without a bump where something else had speed or current until now.
-constexpr void begin_loops(LawMemory& m, const LawInput& in) {
+inline void begin_loops(LawMemory& m, const LawInput& in) {
   if (in.from_rest) {
     m.flow = Pi{};
     m.flow_reference = m.feed_setpoint = in.feed_flow;
   } else if (in.takes_over) {
-    align_flow(m, in, in.applied_speed);
+    align_flow(m, in, in.applied_feed);
   }
   if (in.takes_over_current) align_current(m, in, in.applied_current);
 }
@@ -167,13 +168,13 @@ inline LawOutput cascade_law(LawMemory& m, const LawInput& in) {
 }
 
 /// Back-calculation: every loop learns what was applied after all later stages.
-inline void law_applied(LawMemory& m, const LawInput& in, float speed, float current) {
+inline void law_applied(LawMemory& m, const LawInput& in, float feed, float current) {
   const ctl_params& p = in.params;
-  pi_track(m.flow, flow_gains(p), p.period, speed * flow_per_speed(p, in.density));
+  pi_track(m.flow, flow_gains(p), p.period, in.feed.flow(feed));
   pi_track(m.margin, margin_gains(in), p.period, current);
   pi_track(m.voltage, voltage_gains(in), p.period, current);
   pi_track(m.power, power_gains(p), p.period, current);
-  m.saturated = speed >= p.speed_max ? 1.0f : 0.0f;
+  m.saturated = feed >= p.*feed_row(p).most ? 1.0f : 0.0f;
 }
 
 }  // namespace duskline::controller

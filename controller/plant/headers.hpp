@@ -7,7 +7,7 @@
 ///              offset
 /// Symbols      F [kg/s] feeds, x [1] mole fraction of CO, dx [1] made by the cells, c [1] CO and CO2 of the air, s [1]
 ///              protection_factor, C [kg/s] capacity of the open valve at the set-point of the pressure, a [1] opening
-/// Validity     choked outlet valves (flow in proportion to the pressure before them), linear travel
+/// Validity     choked outlet valves (flow in proportion to the pressure before them), linear or equal percentage
 /// Source       mole balance of estimate/composition.hpp; tuning SIMC (Skogestad 2003)
 /// Left out     interaction of recycle and header pressure beyond the feed-forward
 #pragma once
@@ -77,6 +77,13 @@ inline float header_speed(HeaderMemory& m, const HeaderInput& in, float setpoint
   return m.applied_speed;
 }
 
+/// Opening at which a valve passes this share of its open flow.
+inline float opening_for(const ctl_plant_params& p, float share) {
+  const float y = clamp(share, 0.0f, 1.0f);
+  if (p.valve_rangeability <= 1.0f || y <= 0.0f) return y;
+  return max_of(0.0f, 1.0f + logarithm(y) / logarithm(p.valve_rangeability));
+}
+
 /// A valve that lowers the pressure before it: opens when that is above its set-point.
 inline float relief_loop(Pi& loop, const PiGains& gains, float period, float setpoint, float pressure,
                          float ahead) {
@@ -103,7 +110,7 @@ inline float recycle_valve(Pi& loop, const HeaderInput& in, float setpoint) {
   const float conversion = clamp(made * p.air_molar_mass / feed, 0.0f, p.carbon_fraction);
   const float share = setpoint / (setpoint + conversion + 1e-3f);
   const float pressure = max_of(1000.0f, y[rd_exhaust_header_pressure]);
-  const float ahead = clamp(share * feed / p.recycle_capacity * p.exhaust_pressure / pressure, 0.0f, 1.0f);
+  const float ahead = opening_for(p, share * feed / p.recycle_capacity * p.exhaust_pressure / pressure);
   const PiGains gains{p.recycle_gain, p.recycle_time, p.recycle_time, 1.0f};
   const float output = y.has(rd_feed_header_co_fraction)
                            ? pi_output(loop, gains, setpoint, y[rd_feed_header_co_fraction], ahead)
@@ -138,7 +145,7 @@ inline HeaderView run_headers(HeaderMemory& m, const HeaderInput& in) {
   const PiGains exhaust_gains{p.exhaust_gain, p.exhaust_time, p.exhaust_time, 1.0f};
   const PiGains product_gains{p.product_gain, p.product_time, p.product_time, 1.0f};
   const auto ahead = [&](float flow, float capacity, float pressure) {
-    return clamp(flow / capacity * p.exhaust_pressure / max_of(1000.0f, pressure), 0.0f, 1.0f);
+    return opening_for(p, flow / capacity * p.exhaust_pressure / max_of(1000.0f, pressure));
   };
   const float oxygen = in.modules.oxygen_rate, left = max_of(0.0f, in.modules.feed_wanted - oxygen);
   if (measured && !(in.open && exhaust < kLeastHeader))

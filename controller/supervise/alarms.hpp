@@ -94,7 +94,7 @@ inline AlarmFacts alarm_facts(const Facts& f, uint32_t observed, const Supervisi
                               uint32_t diagnosed, uint64_t suspect) {
   const Signals& y = f.signals;
   const auto known = [&y](uint32_t input) { return y.has(input) ? y[input] : __builtin_nanf(""); };
-  AlarmFacts a{s.mode, tripped, observed, diagnosed, s.unmet_permissives, suspect | y.lost, {}};
+  AlarmFacts a{s.mode, tripped, observed, diagnosed, s.unmet_permissives, suspect | (y.lost & ~y.absent), {}};
   a.quantity[CTL_WATCH_MARGIN] = f.applied_current > 0.0f ? f.coke.margin : 1.0f;  // no current, no coke
   a.quantity[CTL_WATCH_SPREAD] = f.thermal.hottest - f.thermal.coldest;
   a.quantity[CTL_WATCH_SHELL] = known(in_compressor_temperature);

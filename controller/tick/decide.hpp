@@ -1,4 +1,4 @@
-/// Fourth step of a tick: powers of the heaters, speed and current, as heat loops and control law wish them.
+/// Fourth step of a tick: powers of the heaters, feed and current, as heat loops and control law wish them.
 ///
 /// What it is   the wanted current from demand, mode and derating; the law that is in force and its answer
 /// Symbols      speed [rad/s], current [A], power [W]
@@ -84,12 +84,12 @@ inline Decision decide(Memory& m, const ctl_params& p, const ctl_inputs& in, con
       .gas = e.gas,
       .coke = e.coke,
       .temperature = s.thermal.mean,
-      .density = e.density.value,
+      .feed = feed_curve(p, s.y, e.gas.molar_mass, e.density.value),
       .feed_flow = m.feed_flow,
       .wanted_current = wanted.current,
       .wanted_by = wanted.by,
       .applied_current = m.applied_current,
-      .applied_speed = m.applied_speed,
+      .applied_feed = m.applied_feed,
       .power_ceiling = v.power_ceiling,
       .unprotected = wanted.by == CTL_BY_MODE && (v.observed & CTL_NO_PROTECTION) != 0,
       .elapsed = static_cast<float>(in.tick) * p.period,
@@ -97,14 +97,14 @@ inline Decision decide(Memory& m, const ctl_params& p, const ctl_inputs& in, con
       .adapts = kLaws[law].adapts,
       .coke_sigma = e.coke.sigma,
       .added_margin = added_margin(p, v.facts.response),
-      .from_rest = v.allow.flow && m.applied_speed == 0.0f,
+      .from_rest = v.allow.flow && m.applied_feed == 0.0f,
       .takes_over = law != m.law_in_force || s.taken_over,
       .takes_over_current = s.taken_over,
   };
   LawOutput output = run_law(law, m.law, law_input);
   if (v.allow.priming) output.current = p.priming_current;
   const float under_ceiling = current_under_ceiling(p, s.y, m.heat, v.power_ceiling);
-  if (under_ceiling < output.current) output = {output.speed, under_ceiling, CTL_BY_POWER};
+  if (under_ceiling < output.current) output = {output.feed, under_ceiling, CTL_BY_POWER};
   m.selected = output.limiter;
   return {powers, law_input, law, output};
 }

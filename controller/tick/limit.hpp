@@ -1,8 +1,8 @@
 /// Fifth step of a tick: what of the wish may be applied, and every loop learns what came of it.
 ///
-/// What it is   permission, magnitude and rate of speed and current; recycle valve; back-calculation; last of all
+/// What it is   permission, magnitude and rate of feed and current; recycle valve; back-calculation; last of all
 ///              the guard over the outputs
-/// Symbols      speed [rad/s], current [A], opening [1], power [W]
+/// Symbols      feed in the unit of its device, current [A], opening [1], power [W]
 /// Validity     any wish, also one that is not a number
 #pragma once
 
@@ -21,33 +21,47 @@ struct Commands {
   uint32_t limiter;  // ctl_limiter in force
 };
 
-inline constexpr float kFedMore = 2.0f, kFedMoreTime = 30.0f;  // rad/s2, s (design: a fifth of the flow)
-inline constexpr float kFedMemory = 60.0f;  // s, longer than a current that hangs stays unknown (design)
+inline constexpr float kFedMoreTime = 30.0f;  // s (design: a fifth of the flow)
+inline constexpr float kFedMemory = 60.0f;    // s, longer than a current that hangs stays unknown (design)
 
 /// A shaft that does not follow must find no full command when it turns again: CO2 alone would rush over the nickel.
-inline float speed_in_reach(const Memory& m, const ctl_params& p, const Signals& y) {
-  if ((m.diagnosed & CTL_COMPRESSOR_STOPPED) == 0 || !y.has(in_compressor_speed)) return p.speed_max;
-  return max_of(p.speed_min, y[in_compressor_speed] + p.speed_rate * p.period);
+inline float feed_in_reach(const Memory& m, const ctl_params& p, const Signals& y) {
+  const FeedRow& row = feed_row(p);
+  if ((m.diagnosed & CTL_COMPRESSOR_STOPPED) == 0 || row.reading == kInputs || !y.has(row.reading))
+    return p.*row.most;
+  return max_of(p.*row.least, y[row.reading] + p.*row.rate * p.period);
 }
 
-inline float limited_speed(const Memory& m, const ctl_params& p, const Signals& y, float output,
-                           const Permission& allow) {
-  const float step = p.speed_rate * p.period;
+inline float limited_feed(const Memory& m, const ctl_params& p, const Signals& y, float output,
+                          const Permission& allow) {
+  const FeedRow& row = feed_row(p);
+  const float step = p.*row.rate * p.period, most = p.*row.most;
   if (allow.flow) {
-    if (allow
-            .hold_flow) {  // a current that hangs gets more than it had: the stack cools, and the limit with it
+    if (allow.hold_flow) {  // a current that hangs gets more than it had: the stack cools, and the limit with it
       const bool room = y.has(in_cathode_pressure) && y[in_cathode_pressure] < 0.95f * p.cathode_derate;
-      const float more = room && m.safe_time < kFedMoreTime ? kFedMore * p.period : 0.0f;
+      const float more = room && m.safe_time < kFedMoreTime ? row.more * p.period : 0.0f;
       // while it was not known, the flow followed the command of the current: what it has lost comes back first
-      const float lost = room ? clamp(m.fed_speed - m.applied_speed, 0.0f, step) : 0.0f;
-      return min_of(p.speed_max, m.applied_speed + max_of(lost, more));
+      const float lost = room ? clamp(m.fed - m.applied_feed, 0.0f, step) : 0.0f;
+      return min_of(most, m.applied_feed + max_of(lost, more));
     }
-    const float target = min_of(clamp(output, p.speed_min, p.speed_max), speed_in_reach(m, p, y));
-    // noise in the output is no reason to move the machine; the flow loop's integral brings the rest
-    if (m.applied_speed > 0.0f && abs_of(target - m.applied_speed) < p.speed_step) return m.applied_speed;
-    return clamp(target, m.applied_speed - step, m.applied_speed + step);
+    const float target = min_of(clamp(output, p.*row.least, most), feed_in_reach(m, p, y));
+    // noise in the output is no reason to move the device; the flow loop's integral brings the rest
+    if (m.applied_feed > 0.0f && abs_of(target - m.applied_feed) < p.*row.step) return m.applied_feed;
+    return clamp(target, m.applied_feed - step, m.applied_feed + step);
   }
-  return allow.stop_flow_at_once ? 0.0f : max_of(0.0f, m.applied_speed - step);
+  return allow.stop_flow_at_once ? 0.0f : max_of(0.0f, m.applied_feed - step);
+}
+
+/// Opening of the recycle valve; a module behind headers has none.
+inline float limited_recycle(Memory& m, const ctl_params& p, const Estimates& e, const Supervised& v,
+                             bool blind) {
+  if (!feed_row(p).compressor) return 0.0f;
+  const float opening = recycle_loop(m.recycle, p, e.gas, m.applied_opening, v.allow.flow, blind);
+  // until the inlet has its CO, outside production, all that the valve can bring comes back
+  const bool lacks_co =
+      v.modes.mode != CTL_PRODUCTION && e.gas.inlet_co < kRecycledEnough * p.inlet_co_setpoint;
+  const bool all = lacks_co || (m.diagnosed & CTL_COMPRESSOR_STOPPED) != 0;
+  return v.allow.flow && all && !blind ? p.recycle_max : opening;
 }
 
 /// Magnitude and rate of the current; the limiter says what held it.
@@ -96,22 +110,17 @@ inline Commands limit(Memory& m, const ctl_params& p, const Measured& s, const E
                       const Supervised& v, const Decision& d) {
   const Permission& allow = v.allow;
   LawOutput output = d.output;
-  m.applied_speed = limited_speed(m, p, s.y, output.speed, allow);
+  m.applied_feed = limited_feed(m, p, s.y, output.feed, allow);
   const float memory = allow.hold_flow ? 0.0f : p.period;
-  m.fed_speed = max_of(m.applied_speed, low_pass(m.fed_speed, m.applied_speed, memory, kFedMemory));
+  m.fed = max_of(m.applied_feed, low_pass(m.fed, m.applied_feed, memory, kFedMemory));
   m.applied_current = limited_current(m, p, s.seen, output, allow);
-  m.applied_opening = recycle_loop(m.recycle, p, e.gas, m.applied_opening, allow.flow, kLaws[d.law].blind);
-  // until the inlet has its CO, outside production, all that the valve can bring comes back
-  const bool lacks_co =
-      v.modes.mode != CTL_PRODUCTION && e.gas.inlet_co < kRecycledEnough * p.inlet_co_setpoint;
-  if (allow.flow && (lacks_co || (m.diagnosed & CTL_COMPRESSOR_STOPPED) != 0) && !kLaws[d.law].blind)
-    m.applied_opening = p.recycle_max;
+  m.applied_opening = limited_recycle(m, p, e, v, kLaws[d.law].blind);
   m.law_in_force = d.law;
   m.margin_kept = margin_setpoint(d.law_input);
-  law_applied(m.law, d.law_input, m.applied_speed, m.applied_current);
+  law_applied(m.law, d.law_input, m.applied_feed, m.applied_current);
 
   const HeatOutput& heat = d.powers;
-  m.detection.applied = {.speed = m.applied_speed,
+  m.detection.applied = {.feed = m.applied_feed,
                          .current = m.applied_current,
                          .opening = m.applied_opening,
                          .preheater = heat.preheater,
@@ -133,7 +142,9 @@ inline void guard(ctl_outputs& out, const ctl_params& p) {
 #undef CTL_HOLD_SCALAR
 #undef CTL_HOLD_ARRAY
   const ModeRow& row = kModes[out.mode];
-  out.compressor_speed = row.flow ? min_of(out.compressor_speed, p.speed_max) : 0.0f;
+  const bool compressor = feed_row(p).compressor;
+  out.compressor_speed = row.flow && compressor ? min_of(out.compressor_speed, p.speed_max) : 0.0f;
+  out.feed_opening = row.flow && !compressor ? min_of(out.feed_opening, p.valve_max) : 0.0f;
   out.stack_current = row.current ? min_of(out.stack_current, p.current_max) : 0.0f;
   out.preheater_power = row.heaters ? min_of(out.preheater_power, p.preheater_power_max) : 0.0f;
   for (float& power : out.end_power) power = row.heaters ? min_of(power, p.end_power_max) : 0.0f;

@@ -20,6 +20,14 @@ struct Measured {
   bool taken_over;  // a running plant was found
 };
 
+/// Where several modules share a bus no meter shows what one of them draws: the sum of its parts does.
+inline void power_by_parts(const Memory& m, const ctl_params& p, Measured& s) {
+  const float stack = max_of(0.0f, s.y[in_stack_current] * stack_voltage(p, s.y)) / p.stack_converter;
+  s.y.value[in_bus_power] = s.seen.value[in_bus_power] = stack + m.heat.power / p.heater_converter;
+  s.y.lost &= ~bit_of(in_bus_power);
+  s.seen.lost &= ~bit_of(in_bus_power);
+}
+
 inline Measured measure(Memory& m, const ctl_params& p, const ctl_inputs& in) {
   Measured s;
   if (calibrated(m.calibration, in.clear_corrections)) {
@@ -34,6 +42,7 @@ inline Measured measure(Memory& m, const ctl_params& p, const ctl_inputs& in) {
   if (s.first) zero_at_start(m.calibration, p, s.raw);
   s.y = substitute(m.detection, p, s.raw);
   s.seen = trusted(m.detection, p, s.y);
+  if (!fitted(p, in_bus_power)) power_by_parts(m, p, s);
   const Signals& y = s.y;
   s.thermal = estimate_thermal(m.thermal, p, y);
   s.taken_over = s.first && m.mode.mode != CTL_SAFE && take_over(m, p, y, s.thermal, in.requested_mode);

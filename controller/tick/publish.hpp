@@ -44,8 +44,10 @@ inline void write_constants(ctl_outputs& out, const ctl_params& p, const Kalman<
   out.electrode_diffusion_sigma = deviation(common_diffusion);
 }
 
-inline void write_commands(ctl_outputs& out, const Commands& c) {
-  out.compressor_speed = c.applied.speed;
+inline void write_commands(ctl_outputs& out, const ctl_params& p, const Commands& c) {
+  const bool compressor = feed_row(p).compressor;
+  out.compressor_speed = compressor ? c.applied.feed : 0.0f;
+  out.feed_opening = compressor ? 0.0f : c.applied.feed;
   out.stack_current = c.converter;
   out.recycle_opening = c.applied.opening;
   out.preheater_power = c.applied.preheater;
@@ -57,7 +59,7 @@ inline void write_state(ctl_outputs& out, const Memory& m, const ctl_params& p, 
   out.oxygen_rate = oxygen_rate(p, m.applied_current) * (1.0f + m.calibration.efficiency);
   out.utilisation_setpoint = utilisation_setpoint(p, m.law);
   out.temperature_setpoint = m.heat.setpoint;
-  out.feed_setpoint = m.applied_speed > 0.0f ? m.law.feed_setpoint : 0.0f;
+  out.feed_setpoint = m.applied_feed > 0.0f ? m.law.feed_setpoint : 0.0f;
   out.margin_setpoint = m.margin_kept;
   out.suspect[0] = m.detection.suspect[0];
   out.suspect[1] = m.detection.suspect[1];
@@ -71,7 +73,7 @@ inline void write_state(ctl_outputs& out, const Memory& m, const ctl_params& p, 
 
 inline void publish(ctl_outputs& out, Memory& m, const ctl_params& p, const ctl_inputs& in,
                     const Estimates& e, const Supervised& v, const Commands& c) {
-  write_commands(out, c);
+  write_commands(out, p, c);
   write_estimates(out, e, m.consistency);
   write_constants(out, p, m.coke.resistance.mean);
   write_state(out, m, p, v.modes);

@@ -48,7 +48,7 @@ inline bool cells_carry(const Facts& f) {
 /// while the cells say so too, for the meter may be wrong.
 inline bool holds_feed_for_stuck_current(const Memory& m, const Facts& f) {
   constexpr float kFed = 60.0f, kFlows = 0.2f;  // s, A
-  if (m.mode.mode != CTL_SAFE || m.applied_current > 0.0f || !(m.applied_speed > 0.0f)) return false;
+  if (m.mode.mode != CTL_SAFE || m.applied_current > 0.0f || !(m.applied_feed > 0.0f)) return false;
   const bool suspect =
       in_set(m.detection.suspect, in_stack_current) && (m.diagnosed & CTL_CURRENT_DEVIATION) != 0;
   const bool flows =

@@ -95,9 +95,10 @@ Eigen::VectorXd command_spans(const OperatingPoint& point) {
   const auto rated = plant::ratings(point.plant.parameters());
   Eigen::VectorXd spans(kInputs);
   Index n = 0;
-#define SPAN(name, ...) spans[n++] = rated.name.upper;
+  const auto add = [&](double upper) { spans[n++] = upper > 0.0 ? upper : 1.0; };  // 0: not fitted
+#define SPAN(name, ...) add(rated.name.upper);
 #define SPANS(name, ...) \
-  for (const plant::Rating& one : rated.name) spans[n++] = one.upper;
+  for (const plant::Rating& one : rated.name) add(one.upper);
   CTL_OUTPUT_LIST(SPAN, SPANS)
 #undef SPAN
 #undef SPANS

@@ -59,21 +59,15 @@ struct Rating {
   double slew;                                                   ///< unit/s
 };
 
+/// Of a module: one behind headers has a feed valve in place of a compressor and a recycle valve of its own.
 inline CommandsOf<Rating> ratings(const PlantParameters& p) {
-  const Rating end{p.heat.end_heater_max, p.heat.heater_slew};
-  return {.compressor_speed = {p.power.speed_max, p.compressor.acceleration},
+  const Rating end{p.heat.end_heater_max, p.heat.heater_slew}, none{0.0, 1.0};
+  const bool headers = has_headers(p.form);
+  return {.compressor_speed = headers ? none : Rating{p.power.speed_max, p.compressor.acceleration},
           .stack_current = {p.power.current_max, p.power.current_slew},
           .preheater_power = {p.heat.preheater_max, p.heat.heater_slew},
-          .recycle_opening = {1.0, p.flow.recycle_slew},
-          .end_power = {end, end}};
-}
-
-/// The same for a plant with headers.
-inline ModuleCommandsOf<Rating> module_ratings(const PlantParameters& p) {
-  const Rating end{p.heat.end_heater_max, p.heat.heater_slew};
-  return {.stack_current = {p.power.current_max, p.power.current_slew},
-          .preheater_power = {p.heat.preheater_max, p.heat.heater_slew},
-          .feed_opening = {1.0, 1.0 / p.valves.stroke},
+          .recycle_opening = headers ? none : Rating{1.0, p.flow.recycle_slew},
+          .feed_opening = headers ? Rating{1.0, 1.0 / p.valves.stroke} : none,
           .end_power = {end, end}};
 }
 inline SharedCommandsOf<Rating> shared_ratings(const PlantParameters& p) {

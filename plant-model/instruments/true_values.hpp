@@ -41,6 +41,7 @@ struct CommandsOf {
   S stack_current{};
   S preheater_power{};
   S recycle_opening{};
+  S feed_opening{};
   std::array<S, kEnds> end_power{};
 };
 using Commands = CommandsOf<double>;

@@ -136,8 +136,11 @@ void tell_controller(const InstrumentTable& instruments, const plant::PlantParam
   const auto rated = plant::ratings(plant);
   const auto most = [](const plant::Rating& one) { return one.upper; };
   const auto most_of_all = [&most](const auto& all) { return most(all.front()); };
-#define UPPER(name, ...) params.output_span[CTL_OUTPUT_##name].upper = single(most(rated.name));
-#define UPPERS(name, ...) params.output_span[CTL_OUTPUT_##name].upper = single(most_of_all(rated.name));
+  const auto span = [&](ctl_command command, double upper) {
+    if (upper > 0.0) params.output_span[command].upper = single(upper);  // else the plant lacks it
+  };
+#define UPPER(name, ...) span(CTL_OUTPUT_##name, most(rated.name));
+#define UPPERS(name, ...) span(CTL_OUTPUT_##name, most_of_all(rated.name));
   CTL_OUTPUT_LIST(UPPER, UPPERS)
 #undef UPPER
 #undef UPPERS

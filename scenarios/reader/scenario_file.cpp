@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "scenarios/reader/controller_sizes.hpp"
 #include "scenarios/reader/decode.hpp"
 #include "scenarios/reader/plant_tree.hpp"
 #include "scenarios/reader/scenario_check.hpp"
@@ -58,6 +59,7 @@ class CaseReader {
     result.scenario = default_scenario();
     include_controller(*root);
     if (plant_pair) read_plant_of(*plant_pair, overrides ? &*overrides : nullptr, changes, result.plant);
+    size_controller(result.plant.parameters, result.scenario.controller);
     decode_scenario(*root, {file, 1, 1}, result);
     tell_controller(result.plant.instruments, result.plant.parameters, result.scenario.controller);
     if (!plant_pair)

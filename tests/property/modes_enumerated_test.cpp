@@ -188,7 +188,7 @@ struct Stages {
     LawOutput output{wish, wish, CTL_BY_DEMAND};
     ctl_outputs out{};
     out.mode = mode;
-    out.compressor_speed = limited_speed(m, plant.p, plant.y, output.speed, allow);
+    out.compressor_speed = limited_feed(m, plant.p, plant.y, output.feed, allow);
     out.stack_current = limited_current(m, plant.p, plant.y, output, allow);
     const float power = allow.heat ? wish : 0.0f;  // run_heat energises nothing that is not enabled
     out.preheater_power = power;
@@ -218,7 +218,7 @@ TEST_CASE("nothing is energised that the mode or a condition forbids, whatever t
               s.plant.y.lost = lost;
               s.m.mode.mode = mode;
               s.m.safe_time = safe_time;
-              s.m.applied_speed = 300.0f;
+              s.m.applied_feed = 300.0f;
               s.m.applied_current = safe_time > 0.0f ? 0.0f : 4.0f;
               const ctl_outputs out = s.apply(mode, observed, wish);
               const ModeRow& row = kModes[mode];

@@ -32,12 +32,12 @@ struct Scene {
             .gas = gas,
             .coke = coke,
             .temperature = 1073.15f,
-            .density = density,
+            .feed = {controller::flow_per_speed(params, density), 0.0f},
             .feed_flow = feed,
             .wanted_current = wanted,
             .wanted_by = CTL_BY_DEMAND,
             .applied_current = applied,
-            .applied_speed = speed,
+            .applied_feed = speed,
             .power_ceiling = ceiling,
             .unprotected = false,
             .elapsed = 0.0f,
@@ -48,7 +48,7 @@ struct Scene {
   controller::LawOutput tick() {
     const controller::LawOutput output = controller::run_law(law, memory, input());
     applied = controller::clamp(output.current, 0.0f, 6.0f);
-    speed = controller::clamp(output.speed, 100.0f, 600.0f);
+    speed = controller::clamp(output.feed, 100.0f, 600.0f);
     controller::law_applied(memory, input(), speed, applied);
     return output;
   }

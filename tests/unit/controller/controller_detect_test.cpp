@@ -61,7 +61,7 @@ struct Consistent {
       h.value[in_bus_power] = r.power;
       h.value[in_bearing_vibration] = r.tone;
       h.value[in_filter_differential_pressure] = r.filter;
-      applied.speed = h.value[in_compressor_speed] *= 1.0f + 0.02f * (1.0f - r.feed_compressor / r.feed_slow);
+      applied.feed = h.value[in_compressor_speed] *= 1.0f + 0.02f * (1.0f - r.feed_compressor / r.feed_slow);
     }
     raw = y = h;
     in.local_time = in.command_age = in.power_ceiling = std::numeric_limits<float>::quiet_NaN();

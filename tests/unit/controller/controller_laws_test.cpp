@@ -90,9 +90,9 @@ TEST_CASE("taking the flow loop over is exactly without a bump") {
   for (int k = 0; k < 50; ++k) scene.tick();
   const float speed = 317.0f;
   LawInput in = scene.input();
-  in.applied_speed = speed;
+  in.applied_feed = speed;
   in.takes_over = true;
-  CHECK(cascade_law(scene.memory, in).speed == Approx(speed).epsilon(2e-6));
+  CHECK(cascade_law(scene.memory, in).feed == Approx(speed).epsilon(2e-6));
 }
 
 TEST_CASE("the table of the fixed law is held between its rows") {
@@ -107,10 +107,10 @@ TEST_CASE("the table of the fixed law is held between its rows") {
     in.elapsed = elapsed;
     return fixed_law(scene.memory, in);
   };
-  CHECK(at(0.0f).speed == 250.0f);
+  CHECK(at(0.0f).feed == 250.0f);
   CHECK(at(199.0f).current == 1.0f);
   CHECK(at(200.0f).current == 2.0f);
-  CHECK(at(1e6f).speed == 350.0f);
+  CHECK(at(1e6f).feed == 350.0f);
   CHECK(at(250.0f).limiter == CTL_BY_TABLE);
 }
 

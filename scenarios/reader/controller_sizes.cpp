@@ -1,0 +1,119 @@
+#include "scenarios/reader/controller_sizes.hpp"
+
+#include <algorithm>
+
+#include "plant-model/flow/control_valve.hpp"
+
+namespace duskline::scenarios {
+namespace {
+
+float single(double x) {
+  return static_cast<float>(x);
+}
+
+/// Multiplies members by the same factor.
+template <class... Member>
+void scale(ctl_params& p, double factor, Member... member) {
+  ((p.*member = single(static_cast<double>(p.*member) * factor)), ...);
+}
+
+constexpr std::uint32_t bit(ctl_instrument row) {
+  return std::uint32_t{1} << row;
+}
+
+/// Flow of the open valve, kg/s, at usual temperatures.
+double open_flow(const plant::PlantParameters& plant, double capacity, double molar_mass, double p1, double p2) {
+  constexpr double kExponent = 1.3, kUsual = 300.0;
+  const plant::ControlValve valve{.capacity = capacity, .choke_ratio = plant.valves.choke_ratio};
+  return molar_mass *
+         plant::valve_flow(valve, kExponent, 1.0, p1, kUsual, molar_mass, p2, kUsual, molar_mass);
+}
+
+void size_currents(const plant::PlantParameters& plant, ctl_params& p) {
+  using P = ctl_params;
+  const double area = plant.cell.area / static_cast<double>(p.cell_area);
+  constexpr double kUsed = 0.75;  // of what the converter gives (design, as the demo plant)
+  const double most = kUsed * plant.power.current_max, current = most / static_cast<double>(p.current_max);
+  const double cells = plant.stack.repeats / static_cast<double>(p.cells_per_tap);
+  scale(p, current, &P::protective_current, &P::priming_current, &P::current_rate_up, &P::current_rate_down,
+        &P::shed_rate, &P::current_step);
+  p.current_rate_down = std::min(p.current_rate_down, single(plant.power.current_slew));
+  p.shed_rate = std::min(p.shed_rate, single(plant.power.current_slew));
+  scale(p, area, &P::margin_gain, &P::voltage_gain);
+  scale(p, 1.0 / cells, &P::power_gain);
+  scale(p, current * cells, &P::flow_min, &P::flow_start, &P::flow_rate, &P::flow_max, &P::flow_zero,
+        &P::ceiling_headroom, &P::shed_slope);
+  scale(p, 0.5 * current * cells, &P::flow_protective);  // the shared compressor has a turndown of its own
+  p.cells_per_tap = single(plant.stack.repeats);
+  p.cell_area = single(plant.cell.area);
+  p.current_max = single(most);
+}
+
+void size_feed(const plant::PlantParameters& plant, ctl_params& p) {
+  p.feed_device = CTL_FEED_VALVE;
+  p.not_fitted = bit(CTL_INPUT_compressor_speed) | bit(CTL_INPUT_compressor_temperature) |
+                 bit(CTL_INPUT_filter_differential_pressure) | bit(CTL_INPUT_bearing_vibration) |
+                 bit(CTL_INPUT_bus_power);
+  p.recycle_aperture = 0.0F;
+  p.plenum_volume = single(plant.headers.feed_volume);
+  p.valve_capacity = single(plant.valves.feed_capacity);
+  p.valve_rangeability = single(plant.valves.rangeability);
+  p.valve_choke = single(plant.valves.choke_ratio);
+  p.valve_rate = single(0.5 / plant.valves.stroke);
+  // the valve answers within its meter: nothing to lead, and most of the loop is its feed-forward
+  p.plenum_lag = p.flow_response = 5.0F;
+  p.flow_gain = 0.3F;
+  p.flow_integral_time = 6.0F;
+  p.utilisation_setpoint = 0.5F;  // that the train is sized for
+  p.utilisation_saving = 0.6F;
+  p.seal_leak = single(plant.flow.seal_leak);
+  p.pressure_difference_max = single(0.75 * plant.stack.crack_pressure);
+}
+
+void size_heat(const plant::PlantParameters& plant, ctl_params& p) {
+  const plant::HeatParameters& h = plant.heat;
+  const double end = h.end_plate_heat_capacity / 200.0, preheater = h.preheater_heat_capacity / 50.0;
+  p.end_gain = std::min(single(static_cast<double>(p.end_gain) * end), 60.0F);
+  p.preheater_gain = single(static_cast<double>(p.preheater_gain) * preheater);
+  p.end_power_max = single(h.end_heater_max);
+  p.preheater_power_max = single(h.preheater_max);
+  p.heater_total_max = single(2.0 * h.end_heater_max + h.preheater_max);
+  p.heat_loss = single(1.0 / (1.0 / h.inner_conductance + 1.0 / h.outer_conductance));
+  p.heat_capacity = single(static_cast<double>(CTL_CELLS) * plant.stack.repeats * plant.cell.heat_capacity +
+                           2.0 * (h.end_plate_heat_capacity + h.manifold_heat_capacity) +
+                           h.inner_heat_capacity);
+}
+
+void size_bus(const plant::PlantParameters& plant, ctl_params& p) {
+  using P = ctl_params;
+  scale(p, plant.power.bus_voltage / static_cast<double>(p.bus_nominal), &P::bus_nominal, &P::bus_sag,
+        &P::bus_min, &P::bus_derate);
+  p.stack_converter = single(plant.power.stack_converter);
+  p.heater_converter = single(plant.power.heater_converter);
+  p.electronics_power = 0.0F;  // of the plant, not of a module
+}
+
+}  // namespace
+
+void size_controller(const plant::PlantParameters& plant, ctl_params& params) {
+  if (!plant::has_headers(plant.form)) return;
+  size_currents(plant, params);
+  size_feed(plant, params);
+  size_heat(plant, params);
+  size_bus(plant, params);
+}
+
+void size_controller(const plant::PlantParameters& plant, ctl_plant_params& params) {
+  if (!plant::has_headers(plant.form)) return;
+  constexpr double kAir = 0.04335, kSuction = 700.0;  // kg/mol, Pa
+  const auto exhaust = static_cast<double>(params.exhaust_pressure);
+  const double product = exhaust + static_cast<double>(params.product_offset);
+  const plant::ValveParameters& v = plant.valves;
+  params.recycle_capacity = single(open_flow(plant, v.recycle_capacity, kAir, exhaust, kSuction));
+  params.exhaust_capacity = single(open_flow(plant, v.exhaust_capacity, kAir, exhaust, kSuction));
+  params.product_capacity = single(open_flow(plant, v.product_capacity, plant::kMolarMass[plant::O2], product,
+                                             plant.product.tank_pressure));
+  params.valve_rangeability = single(v.rangeability);
+}
+
+}  // namespace duskline::scenarios

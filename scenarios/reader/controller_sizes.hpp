@@ -1,0 +1,21 @@
+/// What controllers have to know of the size of a plant behind headers, from its parameters.
+///
+/// What it is   parameters of the controller of each module, and of the plant controller, that follow from the plant: limits,
+///              flows, volumes, valves, converters; gains of the demo plant scaled by what they act on
+/// Equation     current by the largest current, flow by current and cells, volts per ampere by the cell area, watts per kelvin
+///              by heat capacity (SIMC: gain in proportion to lag over gain of the plant)
+/// Validity     plants with headers; what the defaults say of cells, instruments and time constants stays
+/// Left out     maps of intakes other than the centrifugal train
+#pragma once
+
+#include "controller/include/controller.h"
+#include "controller/include/plant_controller.h"
+#include "plant-model/parameters.hpp"
+
+namespace duskline::scenarios {
+
+/// Of a module. Nothing changes for a plant without headers: the defaults are those of the demo plant.
+void size_controller(const plant::PlantParameters& plant, ctl_params& params);
+void size_controller(const plant::PlantParameters& plant, ctl_plant_params& params);
+
+}  // namespace duskline::scenarios
