@@ -15,9 +15,9 @@
 namespace duskline::controller {
 
 struct FeedRow {
-  uint32_t device;                           // ctl_feed_device, the place in the table
-  uint32_t reading;                          // Input that shows where it stands; kInputs: none
-  bool compressor;                           // machine and recycle valve are the module's own
+  uint32_t device;                              // ctl_feed_device, the place in the table
+  uint32_t reading;                             // Input that shows where it stands; kInputs: none
+  bool compressor;                              // machine and recycle valve are the module's own
   float ctl_params::*least, ctl_params::*most;  // command with flow
   float ctl_params::*rate, ctl_params::*step;   // fastest and smallest change of it
   float more;  // unit/s, by which it rises for a current that hangs (design: a fifth of the flow in 30 s)
@@ -48,8 +48,8 @@ constexpr const FeedRow& feed_row(const ctl_params& p) {
 
 /// Between command and flow at this tick. In proportion, or by a constant factor a step of travel.
 struct FeedCurve {
-  float open;         // kg/s per unit of command; of a valve kg/s when it is open
-  float percentage;   // ln of the rangeability; 0: in proportion
+  float open;        // kg/s per unit of command; of a valve kg/s when it is open
+  float percentage;  // ln of the rangeability; 0: in proportion
 
   float flow(float command) const {
     if (percentage == 0.0f) return command * open;

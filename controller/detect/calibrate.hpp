@@ -180,8 +180,8 @@ inline void calibrate(Calibration& m, const CalibrateInput& x) {
   };
 
   // at rest
-  const bool still = d.applied.feed == 0.0f && d.applied.current == 0.0f && d.applied.opening == 0.0f &&
-                     feed_stands(p, y);
+  const bool still =
+      d.applied.feed == 0.0f && d.applied.current == 0.0f && d.applied.opening == 0.0f && feed_stands(p, y);
   m.rest_time = still && bled_down(y) ? min_of(m.rest_time + p.period, 1e6f) : 0.0f;
   if (m.rest_time > kRestSettled) {
     // the air outside is the standard; without it two pressures that agree

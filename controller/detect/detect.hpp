@@ -82,13 +82,16 @@ inline void update_estimates(Detection& d, const DetectInput& x, const Relations
   const auto related = [absent](uint32_t residual) { return (absent >> residual & 1u) == 0; };
   if (d.applied.feed > 0.0f || d.applied.current > 0.0f) {
     const bool by_aperture = r.flowing && related(r_feed_aperture) && !in_set(d.suspect, in_cathode_pressure);
-    const bool by_compressor =
-        r.flowing && related(r_feed_compressor) && !in_set(d.suspect, in_compressor_speed) && !in_set(d.suspect, in_ambient_pressure);
+    const bool by_compressor = r.flowing && related(r_feed_compressor) &&
+                               !in_set(d.suspect, in_compressor_speed) &&
+                               !in_set(d.suspect, in_ambient_pressure);
     const Vote feed =
         vote_of_three(r.feed_compressor, by_compressor, r.feed_aperture, by_aperture, 0.0f, false);
     give(in_feed_flow, feed.voters > 0, feed.value);
-    give(in_cathode_pressure, r.flowing && related(r_line) && !in_set(d.suspect, in_plenum_pressure), r.cathode_pressure);
-    give(in_plenum_pressure, r.flowing && related(r_line) && !in_set(d.suspect, in_cathode_pressure), r.plenum_pressure);
+    give(in_cathode_pressure, r.flowing && related(r_line) && !in_set(d.suspect, in_plenum_pressure),
+         r.cathode_pressure);
+    give(in_plenum_pressure, r.flowing && related(r_line) && !in_set(d.suspect, in_cathode_pressure),
+         r.plenum_pressure);
     give(in_anode_pressure, r.making && related(r_product_aperture), r.anode_pressure);
     give(in_product_flow, r.making, r.product_faraday);
   } else {  // bled down the pressures are one, and nothing flows
@@ -118,7 +121,7 @@ inline void update_estimates(Detection& d, const DetectInput& x, const Relations
        x.mean + built[r_preheater] + kPreheaterSigma * base[r_preheater]);
   for (uint32_t e = 0; e < CTL_ENDS; ++e)
     give(in_end_temperature + e, based(r_end_0 + e),
-         x.zone[e == 0 ? 0 : CTL_ZONES - 1] + d.applied.end[e] * kEndRise + built[r_end_0 + e] +
+         x.zone[e == 0 ? 0 : CTL_ZONES - 1] + d.applied.end[e] * p.end_rise + built[r_end_0 + e] +
              kThermalSigma * base[r_end_0 + e]);
   for (uint32_t k = 0; k < CTL_ZONES; ++k)
     give(in_zone_temperature + k, based(r_zone_0 + k),

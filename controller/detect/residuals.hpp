@@ -48,8 +48,7 @@ inline constexpr float kGreatestZ = 10.0f;       // one wild sample is no proof
 inline constexpr float kThermalSigma = 6.0f;     // K: classes of three thermocouples
 inline constexpr float kPreheaterSigma = 10.0f;  // K
 inline constexpr float kVolumeShare =
-    0.5f;                                // of what the plenum takes up: its range ends at twice the volume
-inline constexpr float kEndRise = 0.4f;  // K/W, of an end plate over its zone
+    0.5f;  // of what the plenum takes up: its range ends at twice the volume
 inline constexpr float kCellSigma = 0.008f;       // V
 inline constexpr float kCellDensity = 900.0f;     // A/m2, above which cells are compared
 inline constexpr float kCellReference = 1500.0f;  // A/m2, at which a cell's difference is stated
@@ -168,7 +167,7 @@ inline Residuals find_residuals(const ctl_params& p, const Signals& y, const Rel
       root_of_squares(sigma_of(p, in_filter_differential_pressure, r.filter), 0.15f * r.filter), r.filter);
   for (uint32_t e = 0; e < CTL_ENDS; ++e) {
     const float edge = zone[e == 0 ? 0 : CTL_ZONES - 1];
-    put(r_end_0 + e, y.has(in_end_temperature + e), y[in_end_temperature + e] - edge - u.end[e] * kEndRise,
+    put(r_end_0 + e, y.has(in_end_temperature + e), y[in_end_temperature + e] - edge - u.end[e] * p.end_rise,
         kThermalSigma);
   }
   for (uint32_t k = 0; k < CTL_ZONES; ++k)

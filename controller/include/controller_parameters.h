@@ -241,6 +241,7 @@
   P(motor_efficiency, 0.80f, "1", 0.1f, 1.0f, "motor and drive", "plant")                                   \
   P(tone_max, 4.0f, "1", 1.0f, 100.0f, "tone over that of a new bearing that counts as worn",              \
     "a third of the way to unacceptable")                                                                   \
+  P(end_rise, 0.4f, "K/W", 0.0f, 100.0f, "of an end plate over its zone, per power of its heater", "plant: 1/(2.5 W/K)") \
   P(bus_nominal, 28.0f, "V", 1.0f, 1000.0f, "bus voltage", "plant")                                           \
   P(bus_sag, 2.0f, "V", 0.1f, 1000.0f, "fall of the bus voltage that is diagnosed", "design")                 \
   P(feed_conductance, 1.6e-12f, "mol/s/Pa2", 1e-15f, 1e-6f, "of the feed line, per difference of squares",  \

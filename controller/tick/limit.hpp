@@ -37,7 +37,8 @@ inline float limited_feed(const Memory& m, const ctl_params& p, const Signals& y
   const FeedRow& row = feed_row(p);
   const float step = p.*row.rate * p.period, most = p.*row.most;
   if (allow.flow) {
-    if (allow.hold_flow) {  // a current that hangs gets more than it had: the stack cools, and the limit with it
+    if (allow
+            .hold_flow) {  // a current that hangs gets more than it had: the stack cools, and the limit with it
       const bool room = y.has(in_cathode_pressure) && y[in_cathode_pressure] < 0.95f * p.cathode_derate;
       const float more = room && m.safe_time < kFedMoreTime ? row.more * p.period : 0.0f;
       // while it was not known, the flow followed the command of the current: what it has lost comes back first

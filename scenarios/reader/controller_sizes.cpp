@@ -22,7 +22,8 @@ constexpr std::uint32_t bit(ctl_instrument row) {
 }
 
 /// Flow of the open valve, kg/s, at usual temperatures.
-double open_flow(const plant::PlantParameters& plant, double capacity, double molar_mass, double p1, double p2) {
+double open_flow(const plant::PlantParameters& plant, double capacity, double molar_mass, double p1,
+                 double p2) {
   constexpr double kExponent = 1.3, kUsual = 300.0;
   const plant::ControlValve valve{.capacity = capacity, .choke_ratio = plant.valves.choke_ratio};
   return molar_mass *
@@ -75,13 +76,14 @@ void size_heat(const plant::PlantParameters& plant, ctl_params& p) {
   const double end = h.end_plate_heat_capacity / 200.0, preheater = h.preheater_heat_capacity / 50.0;
   p.end_gain = std::min(single(static_cast<double>(p.end_gain) * end), 60.0F);
   p.preheater_gain = single(static_cast<double>(p.preheater_gain) * preheater);
+  p.end_rise = single(1.0 / h.end_conductance);
   p.end_power_max = single(h.end_heater_max);
   p.preheater_power_max = single(h.preheater_max);
   p.heater_total_max = single(2.0 * h.end_heater_max + h.preheater_max);
   p.heat_loss = single(1.0 / (1.0 / h.inner_conductance + 1.0 / h.outer_conductance));
-  p.heat_capacity = single(static_cast<double>(CTL_CELLS) * plant.stack.repeats * plant.cell.heat_capacity +
-                           2.0 * (h.end_plate_heat_capacity + h.manifold_heat_capacity) +
-                           h.inner_heat_capacity);
+  p.heat_capacity =
+      single(static_cast<double>(CTL_CELLS) * plant.stack.repeats * plant.cell.heat_capacity +
+             2.0 * (h.end_plate_heat_capacity + h.manifold_heat_capacity) + h.inner_heat_capacity);
 }
 
 void size_bus(const plant::PlantParameters& plant, ctl_params& p) {

@@ -112,8 +112,8 @@ class WholeOutpost {
   void tick() {
     plant_.observe(x_, f_, outputs, shared);
     least_surge = std::min(least_surge, shared.surge_margin);
-    most_across = std::max(most_across, std::abs(shared.truth.product_header_pressure -
-                                                 shared.truth.exhaust_header_pressure));
+    most_across = std::max(
+        most_across, std::abs(shared.truth.product_header_pressure - shared.truth.exhaust_header_pressure));
     side_.sense(shared, tick_);
     for (std::size_t k = 0; k < outputs.size(); ++k) {
       least_margin = std::min(least_margin, outputs[k].min_margin);
@@ -142,10 +142,8 @@ class WholeOutpost {
   const scenarios::PlantFile file_ =
       *scenarios::read_plant(DUSKLINE_SOURCE_DIR "/plant-model/plants/outpost.yaml").value;
   const plant::PlantParameters& p_ = file_.parameters;
-  const plant::Commands start_{.stack_current = 34.9,
-                               .preheater_power = 40.0,
-                               .feed_opening = 0.7,
-                               .end_power = {180.0, 180.0}};
+  const plant::Commands start_{
+      .stack_current = 34.9, .preheater_power = 40.0, .feed_opening = 0.7, .end_power = {180.0, 180.0}};
   plant::Plant plant_{p_};
   plant::State x_ = plant::producing_state(p_, tests::afternoon(), 1073.15, 0.4), f_;
   plant::IntegratorOn<plant::State> integrator_ = tests::module_integrator(plant_.layout(), true);
@@ -164,9 +162,9 @@ TEST_CASE("Six module controllers behind headers make 3 kg/h for an hour") {
   CHECK(o.shared.truth.exhaust_header_pressure == Approx(55e3).epsilon(0.02));
   CHECK(o.shared.oxygen_delivered * kHour == Approx(3.0).epsilon(0.02));
   CHECK(o.most_across < 2000.0);
-  CHECK(o.least_margin > 0.0);   // V, true margin of every cell: limit by definition
-  CHECK(o.least_nickel > 1.0);   // by definition
-  CHECK(o.least_surge > 0.08);   // the line at which the anti-surge valve opens fully
+  CHECK(o.least_margin > 0.0);  // V, true margin of every cell: limit by definition
+  CHECK(o.least_nickel > 1.0);  // by definition
+  CHECK(o.least_surge > 0.08);  // the line at which the anti-surge valve opens fully
   CHECK(o.orders().tripped == 0);
   CHECK(o.orders().alarms_active == 0);
   for (const auto& m : o.modules) {

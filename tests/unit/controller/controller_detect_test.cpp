@@ -41,7 +41,7 @@ struct Consistent {
     h.value[in_bus_voltage] = 28.0f;
     for (uint32_t k = 0; k < CTL_ZONES; ++k) h.value[in_zone_temperature + k] = zone[k];
     for (uint32_t e = 0; e < CTL_ENDS; ++e)
-      h.value[in_end_temperature + e] = zone[e == 0 ? 0 : 4] + applied.end[e] * kEndRise;
+      h.value[in_end_temperature + e] = zone[e == 0 ? 0 : 4] + applied.end[e] * params.end_rise;
     gas.inlet_co = 0.05f;
     gas.inlet_co2 = 0.901f;
     gas.conversion = 0.55f;
