@@ -14,11 +14,13 @@ inline constexpr std::size_t kMostModules = 12;
 
 enum Intake : int { kScroll, kCentrifugal, kScrollBank, kLobe, kAxial, kFreezer };
 enum Piping : int { kApertures, kHeaders };
+enum Outlet : int { kOpenOutlet, kBackPressure };
 
 struct PlantForm {
   std::size_t modules = 1;
   int intake = kScroll;
   int piping = kApertures;
+  int outlet = kOpenOutlet;
 };
 
 struct FormWord {
@@ -38,6 +40,12 @@ inline constexpr FormWord kPipingWords[] = {
     {kHeaders, "headers", "control valves between modules and headers for feed, exhaust and product"},
 };
 
+inline constexpr FormWord kOutletWords[] = {
+    {kOpenOutlet, "aperture", "an aperture of fixed size, or the line to the product header"},
+    {kBackPressure, "back-pressure valve",
+     "a self-acting valve holds the product a little below the cathode"},
+};
+
 constexpr bool has_headers(const PlantForm& f) {
   return f.piping == kHeaders;
 }
@@ -53,6 +61,8 @@ constexpr bool has_turbo(const PlantForm& f) {
 /// Why the parts of a form do not go together; empty when they do. The machines of the outpost end in its feed header; the
 /// anti-surge valve of a turbo train stands with the valves of the headers.
 constexpr std::string_view form_problem(const PlantForm& f) {
+  if (f.outlet == kBackPressure && has_headers(f))
+    return "a back-pressure valve at the stack needs 'piping: apertures'; headers have a product valve";
   if (f.intake != kScroll && !has_headers(f)) return "every intake but a scroll needs 'piping: headers'";
   return {};
 }

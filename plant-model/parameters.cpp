@@ -82,6 +82,9 @@ constexpr bool turning(const PlantForm& f) {
 constexpr bool apertures(const PlantForm& f) {
   return !has_headers(f);
 }
+constexpr bool back_pressure(const PlantForm& f) {
+  return f.outlet == kBackPressure;
+}
 constexpr bool headers(const PlantForm& f) {
   return has_headers(f);
 }
@@ -136,6 +139,9 @@ constexpr ParameterInfo kTable[] = {
                  "fastest change of the recycle valve's opening"),
     SCALAR_WHERE(apertures, flow, product_aperture, "m2", 1e-10, 0.01,
                  "discharge coefficient times area of the oxygen outlet, hot"),
+    SCALAR_WHERE(back_pressure, flow, product_below, "Pa", 0, 1e5,
+                 "difference below the cathode at which the back-pressure valve begins to open"),
+    SCALAR_WHERE(back_pressure, flow, product_band, "Pa", 10, 1e5, "rise of the anode that opens it in full"),
     SCALAR(flow, seal_leak, "mol s-1 Pa-1", 0, 0.001, "leak of all seals from cathode to anode"),
     SCALAR(flow, back_diffusion, "mol s-1", 1e-09, 1,
            "exchange of the channels with the cathode volume at no flow"),

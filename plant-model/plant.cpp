@@ -208,7 +208,9 @@ State standby_state(const PlantParameters& p, const Ambient& a, double temperatu
   s.cathode_pressure = pressure(feed, outlets, s.housing, exhaust);
   s.plenum_pressure = std::sqrt(s.cathode_pressure * s.cathode_pressure + feed / p.flow.feed_conductance);
   const double product = 0.5 * made + p.flow.seal_leak * s.cathode_pressure;
-  s.anode_pressure = pressure(product, p.flow.product_aperture, temperature, oxygen);
+  s.anode_pressure = p.form.outlet == kBackPressure
+                         ? s.cathode_pressure - p.flow.product_below
+                         : pressure(product, p.flow.product_aperture, temperature, oxygen);
   const double filter = make_boundary(p, a, 0.0).filter_resistance;
   const double suction = std::max(0.1 * a.pressure, a.pressure - filter * (1.0 - recycled) * feed);
   const double drawn =
@@ -226,7 +228,7 @@ State producing_state(const PlantParameters& p, const Ambient& a, double tempera
   if (has_headers(p.form)) return between_headers(p, s, kRatedCurrent * p.power.current_max, 0.7);
   s.plenum_pressure = 42e3;
   s.cathode_pressure = 40e3;
-  s.anode_pressure = 36e3;
+  s.anode_pressure = p.form.outlet == kBackPressure ? s.cathode_pressure - p.flow.product_below : 36e3;
   // the speed that the flow takes at this density, a curve through two runs of the demo plant
   const double air = density(a.pressure, a.temperature, a.composition);
   s.speed = std::min(p.power.speed_max, (8.6 + 4.58 / air) * p.power.speed_max / 630.0);

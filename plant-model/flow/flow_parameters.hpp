@@ -12,7 +12,9 @@ struct FlowParameters {
   double recycle_aperture{};  ///< m2, Cd A of the open recycle valve
   double recycle_lag{};       ///< s
   double recycle_slew{};      ///< 1/s, fastest change of the opening
-  double product_aperture{};  ///< m2, Cd A
+  double product_aperture{};  ///< m2, Cd A; of a back-pressure valve, open
+  double product_below{};     ///< Pa below the cathode at which that valve opens
+  double product_band{};      ///< Pa from shut to open; 0: an open aperture
   double seal_leak{};         ///< mol/s/Pa, cathode to anode, all seals of the stack
   double back_diffusion{};    ///< mol/s, exchange with the cathode volume at no flow
   double feed_diffusion{};    ///< mol/s, exchange of plenum and cathode volume at no flow

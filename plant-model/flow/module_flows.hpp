@@ -37,6 +37,17 @@ TwoWay<S> seal_flow(double leak, const GasStore<S>& cathode, const GasStore<S>& 
   return two_way(leak * (cathode.pressure - anode.pressure), leak * kSealDiffusion + kNoLeak);
 }
 
+/// Area of the oxygen outlet, m2. A back-pressure valve opens as the anode rises towards the cathode:
+/// x = (p_a - p_c + d)/band between 0 and 1, without lag (a spring and a diaphragm between the two).
+template <class S>
+S product_area(const FlowParameters& f, const S& cathode, const S& anode) {
+  if (f.product_band <= 0.0) return S(f.product_aperture);
+  constexpr double kRounded =
+      0.02;  // of the travel, at both ends; what is left of it when shut is its leak, 1e-4
+  const S x = (anode - cathode + f.product_below) * (1.0 / f.product_band);
+  return f.product_aperture * (positive_part(x, kRounded) - positive_part(S(x - 1.0), kRounded));
+}
+
 /// `leak` [mol/s/Pa] of seals and cracks; `exhaust_temperature` [K] at which exhaust and recycle reach their apertures
 /// (variants.hpp).
 template <class S>
@@ -51,8 +62,8 @@ ModuleFlows<S> module_flows(const FlowParameters& flow, double leak, const Bound
       aperture_flow(S(1.0), cathode.pressure, exhaust_temperature, M_cathode, p_air, T_air, M_air);
   g.exhaust = two_way(flow.exhaust_aperture * per_area, flow.outlet_diffusion);
   g.recycle = positive_part(flow.recycle_aperture * opening * per_area, 1e-9);
-  g.product = two_way(aperture_flow(S(flow.product_aperture), anode.pressure, anode.temperature,
-                                    molar_mass(anode.share), p_air, T_air, M_air),
+  g.product = two_way(aperture_flow(product_area(flow, cathode.pressure, anode.pressure), anode.pressure,
+                                    anode.temperature, molar_mass(anode.share), p_air, T_air, M_air),
                       flow.outlet_diffusion);
   g.feed =
       two_way(flow.feed_conductance * (feed.pressure * feed.pressure - cathode.pressure * cathode.pressure),

@@ -31,8 +31,9 @@ const TextKey* find_text(std::string_view name) {
 constexpr std::string_view kInstruments = "instruments", kVariantsKey = "variants";
 
 // The form of a plant; what is not given is that of the demo plant.
-constexpr std::string_view kModules = "modules", kIntake = "intake", kPiping = "piping";
-constexpr std::string_view kFormKeys[] = {kModules, kIntake, kPiping};
+constexpr std::string_view kModules = "modules", kIntake = "intake", kPiping = "piping",
+                           kOutlet = "product_outlet";
+constexpr std::string_view kFormKeys[] = {kModules, kIntake, kPiping, kOutlet};
 
 bool is_form_key(std::string_view key) {
   return std::find(std::begin(kFormKeys), std::end(kFormKeys), key) != std::end(kFormKeys);
@@ -396,6 +397,7 @@ void form_keys(Keys& keys, plant::PlantForm& form) {
   };
   word(kIntake, "what takes the air in", plant::kIntakeWords, form.intake);
   word(kPiping, "how the gas lines are connected", plant::kPipingWords, form.piping);
+  word(kOutlet, "what the oxygen leaves the anode through", plant::kOutletWords, form.outlet);
 }
 
 void variant_keys(Keys& keys, plant::Variants& variants) {
@@ -420,7 +422,8 @@ void write_plant_keys(const PlantFile& plant, Writer& writer) {
     if (key.required || !(plant.*key.member).empty()) writer.raw(key.name, quote(plant.*key.member));
   const plant::PlantForm usual;
   plant::PlantForm form = plant.parameters.form;
-  if (form.modules != usual.modules || form.intake != usual.intake || form.piping != usual.piping)
+  if (form.modules != usual.modules || form.intake != usual.intake || form.piping != usual.piping ||
+      form.outlet != usual.outlet)
     form_keys(writer, form);
   write_group(plant, writer, "");
   plant::Variants variants = plant.parameters.variants;
