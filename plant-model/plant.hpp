@@ -68,6 +68,21 @@ class Plant {
     std::copy_n(of_modules.begin(), board_.module_commands.size(), board_.module_commands.begin());
     board_.commands = shared;
   }
+  /// All of them, to keep a run and to go on with it.
+  struct CommandsInForce {
+    Commands all;
+    std::array<ModuleCommands, kMostModules> modules;
+    SharedCommands shared;
+  };
+  CommandsInForce commands_in_force() const {
+    CommandsInForce u{commands_, {}, board_.commands};
+    std::copy(board_.module_commands.begin(), board_.module_commands.end(), u.modules.begin());
+    return u;
+  }
+  void set_commands(const CommandsInForce& u) {
+    commands_ = u.all;
+    set_commands(u.modules, u.shared);
+  }
   std::span<const ModuleCommands> module_commands() const { return board_.module_commands; }
   const SharedCommands& shared_commands() const { return board_.commands; }
   const Commands& commands() const { return commands_; }

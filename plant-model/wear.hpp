@@ -13,6 +13,8 @@
 ///              feedback of wear on the operating point
 #pragma once
 
+#include <string>
+
 #include "plant-model/environment/ambient.hpp"
 #include "plant-model/network/layout.hpp"
 #include "plant-model/parameters.hpp"
@@ -33,10 +35,13 @@ inline void wear_compressor(PlantParameters& p, const ProductionTime& time) {
 
 inline void wear(PlantParameters& p, const Layout& layout, State& x, const Ambient& ambient,
                  const ProductionTime& time) {
-  const std::size_t ageing = layout.index("cell.ageing[1]");
   const double density = kRatedCurrent * p.power.current_max / p.cell.area;
-  for (std::size_t c = 0; c < kCells; ++c)
-    x[ageing + c] += p.degradation.ageing_rate * density / 3000.0 * time.cells;
+  for (std::size_t n = 0; n < p.form.modules; ++n) {
+    const std::string module = p.form.modules > 1 ? "module[" + std::to_string(n + 1) + "]." : "";
+    const std::size_t ageing = layout.index(module + "cell.ageing[1]");
+    for (std::size_t c = 0; c < kCells; ++c)
+      x[ageing + c] += p.degradation.ageing_rate * density / 3000.0 * time.cells;
+  }
   constexpr double kTwoPi = 6.28318530717958647693;
   const double swept =
       p.compressor.displacement * p.compressor.filling * kRatedSpeed * p.power.speed_max / kTwoPi;

@@ -37,7 +37,8 @@ class Recording {
     };
     const bool packed = !files.sols.empty(), kept = !files.checkpoint.empty();
     trace_.emplace(files.trace, attributes, c.scenario.record <= c.scenario.period,
-                   TraceOptions{600, packed ? 1 : 0, go_on(&Checkpoint::trace), kept});
+                   TraceOptions{600, packed ? 1 : 0, go_on(&Checkpoint::trace), kept},
+                   plant::has_headers(c.plant.parameters.form) ? c.plant.parameters.form.modules : 0);
     if (packed)
       sols_.emplace(files.sols, attributes, c.scenario.period,
                     TraceOptions{1, 1, go_on(&Checkpoint::sols), kept});

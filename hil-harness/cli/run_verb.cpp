@@ -50,7 +50,7 @@ scenarios::Result<scenarios::Case> read_with(const RunRequest& request, std::vec
                                              const std::string& value) {
   if (!option.empty()) settings.push_back(std::string(key) + value);
   const fs::path plants = fs::path(home_folder()) / "plant-model" / "plants";
-  auto read = scenarios::read_case(scenario_file(request.scenario), plants, settings, requirement_signals());
+  auto read = scenarios::read_case(scenario_file(request.scenario), plants, settings, requirement_lists());
   for (scenarios::Problem& p : read.problems)
     if (!option.empty() && p.file == "--set" && p.line == static_cast<int>(settings.size())) {
       p.file = option;

@@ -46,14 +46,22 @@ Table of_scenario(const PlantFile&) {
   return of_rows(scenarios::describe_scenario_keys(), "default");
 }
 
-Table of_signals(const PlantFile&) {
+/// "module (6), cell (8)"
+std::string axis_of(const SignalInfo& i) {
+  std::string text = i.modules > 0 ? fmt::format("module ({})", i.modules) : "";
+  if (!i.axis.empty()) text += fmt::format("{}{} ({})", text.empty() ? "" : ", ", i.axis, i.places());
+  return text;
+}
+
+Table of_signals(const PlantFile& plant) {
   Table t{{"name", "unit", "axis", "group", "meaning", "words"}, {}};
-  for (const Signal& s : signal_table()) {
+  const plant::PlantForm& form = plant.parameters.form;
+  for (const Signal& s : signal_table(plant::has_headers(form) ? form.modules : 0)) {
     const SignalInfo& i = s.info;
     std::string words;
     for (std::size_t n = 0; n < i.flags.size(); ++n)
       words += fmt::format("{}{} {}", n > 0 ? ", " : "", i.masks ? 1U << n : n, i.flags[n]);
-    t.rows.push_back({{i.name, i.unit, i.axis.empty() ? "" : fmt::format("{} ({})", i.axis, i.width), i.group,
+    t.rows.push_back({{i.name, i.unit, axis_of(i), i.group,
                        i.meaning, words},
                       {{"width", i.width}, {"flags", i.flags}, {"masks", i.masks}}});
   }

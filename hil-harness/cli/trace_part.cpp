@@ -168,8 +168,7 @@ std::string csv_of(const TracePart& part) {
   std::string text = "time (s)";
   for (const TraceColumn& c : part.columns)
     for (std::size_t k = 0; k < c.info.width; ++k) {
-      std::string head = c.info.name;
-      if (c.info.width > 1) head += fmt::format("[{}]", k + 1);
+      std::string head = c.info.name + c.info.place_name(k);
       if (c.info.flags.empty() && !c.unit.empty()) head += fmt::format(" ({})", c.unit);
       text += "," + csv_field(head);
     }

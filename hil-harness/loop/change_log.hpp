@@ -9,7 +9,7 @@ namespace duskline::harness {
 
 class ChangeLog {
  public:
-  explicit ChangeLog(EventLog& log) : log_(log) {}
+  explicit ChangeLog(ModuleLog log) : log_(std::move(log)) {}
 
   /// Called once a tick, after control; `period` is the time that the tick stands for.
   void follow(const Snapshot& s, double period);
@@ -20,7 +20,7 @@ class ChangeLog {
   }
 
  private:
-  EventLog& log_;
+  ModuleLog log_;
   AlarmLog alarms_;
   std::uint32_t mode_ = CTL_OFF, corrected_ = 0, diagnosed_ = 0;
 };

@@ -28,8 +28,8 @@ void EventLog::log(double time, LogKind kind, std::string text, std::string subj
   add({time, kind, std::move(text), std::move(subject), 1, time, begins});
 }
 
-void EventLog::limit(double time, const std::string& subject, bool passed, const char* text_passed,
-                     const char* text_regained) {
+void EventLog::limit(double time, const std::string& subject, bool passed, const std::string& text_passed,
+                     const std::string& text_regained) {
   LogEvent* const before = latest(time, LogKind::limit, subject, true);
   if (before == nullptr) {
     add({time, LogKind::limit, passed ? text_passed : text_regained, subject, 1, time, passed});

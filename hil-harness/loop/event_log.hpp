@@ -85,8 +85,8 @@ class EventLog {
  public:
   void log(double time, LogKind kind, std::string text, std::string subject = {}, bool begins = true);
   /// A limit is passed or, with `passed` false, regained.
-  void limit(double time, const std::string& subject, bool passed, const char* text_passed,
-             const char* text_regained);
+  void limit(double time, const std::string& subject, bool passed, const std::string& text_passed,
+             const std::string& text_regained);
 
   const std::vector<LogEvent>& events() const { return events_; }
   std::size_t left_out() const { return left_out_; }
@@ -101,6 +101,25 @@ class EventLog {
 
   std::vector<LogEvent> events_;
   std::size_t left_out_{};
+};
+
+/// The same list for what one module reports: where there are several, each event names its module.
+class ModuleLog {
+ public:
+  explicit ModuleLog(EventLog& log, const std::string& module = {})
+      : log_(log), before_(module.empty() ? "" : module + ": ") {}
+  void log(double time, LogKind kind, const std::string& text, const std::string& subject = {},
+           bool begins = true) {
+    log_.log(time, kind, before_ + text, subject.empty() ? subject : before_ + subject, begins);
+  }
+  void limit(double time, const std::string& subject, bool passed, const std::string& text_passed,
+             const std::string& text_regained) {
+    log_.limit(time, before_ + subject, passed, before_ + text_passed, before_ + text_regained);
+  }
+
+ private:
+  EventLog& log_;
+  std::string before_;
 };
 
 }  // namespace duskline::harness

@@ -12,8 +12,8 @@ constexpr std::size_t kLook = 16;  ///< ticks between two looks at which rows ar
 
 }  // namespace
 
-FaultTrigger::FaultTrigger(plant::FaultEvent fault) : fault_(std::move(fault)) {
-  auto parsed = scenarios::parse_trigger(fault_.when, requirement_signals());
+FaultTrigger::FaultTrigger(plant::FaultEvent fault, std::size_t modules) : fault_(std::move(fault)) {
+  auto parsed = scenarios::parse_trigger(fault_.when, requirement_signals(modules));
   if (!parsed.problems.empty()) return;
   condition_ = std::make_shared<const scenarios::Requirement>(std::move(parsed.requirement));
   stream_ = scenarios::Stream::of(*condition_);

@@ -18,7 +18,8 @@ namespace duskline::harness {
 
 class FaultTrigger {
  public:
-  explicit FaultTrigger(plant::FaultEvent fault);
+  /// `modules`: how many the plant has between headers; 0: the bench.
+  explicit FaultTrigger(plant::FaultEvent fault, std::size_t modules = 0);
   /// Once a tick.
   void watch(const Snapshot& s);
   bool came_true() const { return came_true_; }

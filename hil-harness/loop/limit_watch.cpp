@@ -1,5 +1,7 @@
 #include "hil-harness/loop/limit_watch.hpp"
 
+#include <vector>
+
 #include "plant-model/integrate/events.hpp"
 
 namespace duskline::harness {
@@ -7,16 +9,19 @@ namespace {
 
 /// Instant in the tick at which a watched quantity of the plant changes sign; the tick is integrated again.
 template <class Quantity>
-double locate(const plant::Plant& plant, const PlantStepper& stepper, const plant::State& x, double t,
-              double end, Quantity quantity) {
+double locate(const plant::Plant& plant, std::size_t module, const PlantStepper& stepper, const plant::State& x,
+              double t, double end, Quantity quantity) {
   plant::Plant copy = plant, probe = plant;
   auto integrator = stepper;
   plant::State y = x;
+  std::vector<plant::PlantOutputs> seen(module + 1);
+  plant::SharedOutputs shared;
   const plant::GuardOn<plant::State> guard{[&](const plant::State& at, double) {
                                              Snapshot s;
                                              plant::State scratch;
-                                             probe.observe(at, scratch, s.plant);
-                                             watch_limits(probe.parameters(), s);
+                                             probe.observe(at, scratch, seen, shared);
+                                             s.plant = seen[module];
+                                             watch_limits(probe.module_parameters(module), s);
                                              return quantity(s);
                                            },
                                            plant::Crossing::either};
@@ -58,7 +63,7 @@ void LimitWatch::follow(const Snapshot& s, const PlantStepper& stepper, const pl
     if (below && s.tick > 0 && stepper.method() == plant::Method::linearly_implicit) {
       plant::Plant then = *s.model;
       then.set_boundary(ambient, before);
-      time = locate(then, stepper, before, s.time - period_, s.time, limit.quantity);
+      time = locate(then, module_, stepper, before, s.time - period_, s.time, limit.quantity);
     }
     log_.limit(time, limit.subject, below, limit.passed, limit.regained);
   }

@@ -18,13 +18,15 @@ void watch_limits(const plant::PlantParameters& p, Snapshot& s);
 
 class LimitWatch {
  public:
-  LimitWatch(double period, EventLog& log) : period_(period), log_(log) {}
+  /// `module`: its number, from 0.
+  LimitWatch(double period, std::size_t module, ModuleLog log)
+      : period_(period), module_(module), log_(std::move(log)) {}
 
   /// Logs what has been crossed since the tick before, in which the plant moved from `before` under `ambient`.
   void follow(const Snapshot& s, const PlantStepper& stepper, const plant::State& before,
               const plant::Ambient& ambient);
   void keep(scenarios::Keeper& k) {
-    auto& [period, log, limits] = *this;
+    auto& [period, module, log, limits] = *this;
     for (Limit& limit : limits) k(limit.below);
   }
 
@@ -38,7 +40,8 @@ class LimitWatch {
   };
 
   double period_;
-  EventLog& log_;
+  std::size_t module_;
+  ModuleLog log_;
   Limit limits_[2] = {
       {"coke margin", "a cell passed its coke-onset voltage",
        "every cell is below its coke-onset voltage again", 2e-3,

@@ -7,11 +7,11 @@
 
 #include "hil-harness/loop/fault_trigger.hpp"
 #include "hil-harness/loop/loop_run.hpp"
-#include "hil-harness/loop/module_side.hpp"
 #include "hil-harness/loop/operator_desk.hpp"
 #include "hil-harness/loop/pacer.hpp"
 #include "hil-harness/loop/plant_stepper.hpp"
 #include "hil-harness/loop/service.hpp"
+#include "hil-harness/loop/sides.hpp"
 #include "plant-model/environment/environment.hpp"
 #include "plant-model/gas/transport.hpp"
 #include "plant-model/stack/crack.hpp"
@@ -36,10 +36,10 @@ struct LoopRun::Impl {
         faults_(c.scenario.faults),
         stepper_(make_stepper(c.scenario.integrator, plant_.layout())),
         x_(initial_state(c, plant_.layout(), environment_.mean_at(0.0), healthy_)),
-        side_(c, link, faults_, plant_, healthy_, plant::actuator_positions(plant_.layout(), x_), log_) {
+        sides_(c, link, faults_, plant_, healthy_, x_, log_) {
     plant_.parameters() = healthy_;
     for (const plant::FaultEvent& fault : c.scenario.faults)
-      if (!fault.when.empty()) triggers_.emplace_back(fault);
+      if (!fault.when.empty()) add_trigger(fault);
     stepper_.stop_when(options_.interrupted);
     s_.state = &x_;
   }
@@ -82,30 +82,39 @@ struct LoopRun::Impl {
 
   /// What the plant and its integrator remember of how they came here is dropped.
   void start_anew() {
-    const plant::Commands commands = plant_.commands();
+    const auto commands = plant_.commands_in_force();
     plant_ = plant::Plant(plant_.parameters());
     plant_.set_commands(commands);
+    give_parameters();
     stepper_.start_anew(stepper_.statistics());
   }
 
+  void add_trigger(const plant::FaultEvent& fault) { triggers_.emplace_back(fault, s_.modules.size()); }
+
+  /// Module n as it is without the faults that act.
+  plant::PlantParameters& healthy(std::size_t n) { return modules_.empty() ? healthy_ : modules_[n]; }
+
   /// Every member of the run, by name: what is made of the case, and what is kept.
   void keep(scenarios::Keeper& k) {
-    auto& [scenario, link, options, notes, air, environment, acts, healthy, new_leakage, plant, states,
-           faults, triggers, stepper, log, desk, summary, audit, x, f, before, side, s, ambient_before,
+    auto& [scenario, link, options, notes, air, environment, acts, healthy, modules, new_leakage, plant, states,
+           faults, triggers, stepper, log, desk, summary, audit, x, f, before, sides, s, ambient_before,
            stride, ticks, sol, next, going, weather, next_event, next_service, next_fault, next_clearing,
            next_change, turned, end] = *this;
     k(next, x, before, ambient_before, weather, next_event, next_service, next_fault, next_clearing,
       next_change, turned);
     for (const plant::ParameterInfo& parameter : plant::parameter_table())
       for (double& value : parameter.get(healthy)) k(value);
-    plant::Commands commands = plant.commands();
+    for (plant::PlantParameters& module : modules)
+      for (const plant::ParameterInfo& parameter : plant::parameter_table())
+        for (double& value : parameter.get(module)) k(value);
+    auto commands = plant.commands_in_force();
     plant::StepStatistics statistics = stepper.statistics();
-    k(commands, statistics, faults, log, desk, summary, audit, side, s.active_faults, s.named_causes);
+    k(commands, statistics, faults, log, desk, summary, audit, sides, s.active_faults, s.named_causes);
     keep_triggers(k);
     if (!k.loads()) return;
     if (!weather.empty()) change_weather();
     recompute_parameters();
-    plant = plant::Plant(plant.parameters());
+    start_anew();
     plant.set_commands(commands);
     stepper.start_anew(statistics);
   }
@@ -117,7 +126,7 @@ struct LoopRun::Impl {
     for (std::uint64_t i = 0; i < count && k.well(); ++i) {
       plant::FaultEvent fault = k.loads() ? plant::FaultEvent{} : triggers_[i].fault();
       k(fault);
-      if (k.loads()) triggers_.emplace_back(fault);
+      if (k.loads()) add_trigger(fault);
       k(triggers_[i]);
     }
   }
@@ -145,34 +154,35 @@ struct LoopRun::Impl {
     faults_.inject(s_.ambient);
     s_.ambient_density = plant::density(s_.ambient.pressure, s_.ambient.temperature, s_.ambient.composition);
     plant_.set_boundary(s_.ambient, x_);
-    plant_.observe(x_, f_, s_.plant);
+    sides_.observe(x_, f_);
     if (n == 0) audit_.start(plant_, x_);
-    if (side_.look(plant_.parameters())) {
-      plant::crack(healthy_.stack, s_.worst_cell);
+    for (const std::size_t module : sides_.look()) {
+      plant::crack(healthy(module).stack, sides_.module(module).snapshot().worst_cell);
       recompute_parameters();
     }
-    side_.note_limits(stepper_, before_, ambient_before_);
+    sides_.note_limits(stepper_, before_, ambient_before_);
     ambient_before_ = s_.ambient;
   }
 
   void sense() {
-    side_.sense();
+    sides_.sense();
     desk_.announce_ceiling(s_);
     desk_.act_on_alarms(s_, faults_.link_lost());
-    faults_.inject(s_.measured, scenario_.period);
+    for (std::size_t k = 0; k < sides_.size(); ++k)
+      faults_.inject(sides_.module(k).snapshot().measured, scenario_.period);
   }
 
   bool control() {
-    const plant::RunResult asked = side_.control(plant_.parameters().power.bus_voltage, options_.pacer);
+    const plant::RunResult asked = sides_.control(plant_.parameters().power.bus_voltage, options_.pacer);
     if (asked.reason == plant::RunEnd::reached_end) return true;
     end_ = interrupted() ? plant::RunResult{plant::RunEnd::interrupted, s_.time, "user"} : asked;
     return false;
   }
 
   void actuate() {
-    plant_.set_commands(side_.actuate());
+    sides_.actuate();
     desk_.note_replies(s_);
-    side_.note_changes();
+    sides_.note_changes();
     for (FaultTrigger& trigger : triggers_) trigger.watch(s_);
     if (options_.watch) options_.watch(s_);
   }
@@ -211,7 +221,7 @@ struct LoopRun::Impl {
       if (fault.when.empty())
         new_weather = bring_in(fault) || new_weather;
       else
-        triggers_.emplace_back(fault);
+        add_trigger(fault);
     }
     for (FaultTrigger& trigger : triggers_) {
       if (!trigger.came_true()) continue;
@@ -244,7 +254,7 @@ struct LoopRun::Impl {
   /// A fault that sets in now or later; true when it is weather.
   bool bring_in(const plant::FaultEvent& fault) {
     faults_.add(fault);
-    side_.fit_wire();
+    sides_.fit_wire();
     if (!is_weather(fault)) return false;
     weather_.push_back(fault);
     weather_.back().when.clear();
@@ -273,21 +283,32 @@ struct LoopRun::Impl {
 
   void service(const scenarios::Service& work) {
     double& dust = x_[plant_.layout().index("filter.dust")];
-    renew(work.part, {dust, healthy_.compressor, new_leakage_, side_.sensors(), s_.tick});
-    if (work.part == scenarios::ServicedPart::instruments) side_.calibrated();
+    for (std::size_t n = 0; n < sides_.size(); ++n)
+      renew(work.part, {dust, healthy_.compressor, new_leakage_, sides_.module(n).sensors(), s_.tick});
+    if (work.part == scenarios::ServicedPart::instruments) sides_.calibrated();
     log_.log(s_.time, LogKind::parameter, fmt::format("serviced: {}", scenarios::word_of(work.part)));
   }
 
   void change(const scenarios::Event& e) {
     scenarios::apply(e, healthy_);
+    for (plant::PlantParameters& module : modules_) scenarios::apply(e, module);
     log_.log(s_.time, LogKind::parameter, fmt::format("{} becomes {:.4g}", e.parameter, e.to), e.parameter);
   }
 
   void recompute_parameters() {
+    give_parameters();
+    stepper_.stepper().request_jacobian();
+  }
+
+  /// The healthy ones with the faults that act.
+  void give_parameters() {
     plant_.parameters() = healthy_;
     faults_.inject(plant_.parameters());
     if (plant_.parameters().power.bus_voltage < kControllerOff) plant_.parameters().power.electronics = 0.0;
-    stepper_.stepper().request_jacobian();
+    for (std::size_t n = 0; n < modules_.size(); ++n) {
+      plant_.module_parameters(n) = modules_[n];
+      faults_.inject(plant_.module_parameters(n));
+    }
   }
 
   /// The first state outside the range in which the model holds; behind the last: none.
@@ -307,7 +328,7 @@ struct LoopRun::Impl {
     if (end_.reason == plant::RunEnd::reached_end) r.end.time = static_cast<double>(next_) * scenario_.period;
     r.notes = notes_;
     r.figures = summary_.figures();
-    r.alarms = side_.alarms();
+    r.alarms = sides_.alarms();
     r.log_events = log_.events();
     r.log_events_left_out = log_.left_out();
     r.atom_residual = audit_.worst_atoms();
@@ -326,6 +347,7 @@ struct LoopRun::Impl {
   plant::Environment environment_;
   scenarios::Acts acts_;
   plant::PlantParameters healthy_;                          ///< without the faults that act
+  std::vector<plant::PlantParameters> modules_ = plant::module_parameters(healthy_);  ///< of each of several
   const double new_leakage_ = healthy_.compressor.leakage;  ///< with seals as at the start of the run
   plant::Plant plant_;
   const std::vector<plant::StateInfo> states_{plant_.layout().table()};
@@ -337,8 +359,8 @@ struct LoopRun::Impl {
   Summary summary_;
   Audit audit_;
   plant::State x_, f_{}, before_{};
-  ModuleSide side_;
-  Snapshot& s_ = side_.snapshot();
+  Sides sides_;
+  Snapshot& s_ = sides_.snapshot();
   plant::Ambient ambient_before_{};
   const std::int64_t stride_ = std::max<std::int64_t>(1, std::llround(scenario_.record / scenario_.period));
   const std::int64_t ticks_ = static_cast<std::int64_t>(scenarios::periods(scenario_));
@@ -389,14 +411,14 @@ bool LoopRun::at_checkpoint() const {
   return impl_->at_checkpoint();
 }
 std::optional<std::string> LoopRun::checkpoint() {
-  if (impl_->link_.own_memory() == nullptr) return {};
+  if (!impl_->sides_.can_be_kept()) return {};
   impl_->start_anew();
   scenarios::Keeper k;
   impl_->keep(k);
   return k.bytes();
 }
 bool LoopRun::go_on_from(const std::string& checkpoint) {
-  if (impl_->link_.own_memory() == nullptr) return false;
+  if (!impl_->sides_.can_be_kept()) return false;
   scenarios::Keeper k(checkpoint);
   impl_->keep(k);
   return k.complete();

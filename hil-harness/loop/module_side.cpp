@@ -2,29 +2,44 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 #include <utility>
 
 #include "hil-harness/links/answer.hpp"
 #include "hil-harness/loop/pacer.hpp"
+#include "plant-model/random/noise.hpp"
 #include "plant-model/stack/crack.hpp"
 
 namespace duskline::harness {
+namespace {
+
+std::string name_of(const plant::Plant& plant, std::size_t number) {
+  return plant.modules() > 1 ? fmt::format("module {}", number + 1) : std::string{};
+}
+
+/// The first module has the random numbers of a plant of one.
+std::uint64_t seed_of(std::uint64_t seed, std::size_t number) {
+  return number == 0 ? seed : seed ^ plant::stream_hash(fmt::format("module[{}]", number + 1));
+}
+
+}  // namespace
 
 ModuleSide::ModuleSide(const scenarios::Case& c, Link& link, const Faults& faults, const plant::Plant& plant,
-                       const plant::PlantParameters& built, const plant::Commands& start, EventLog& log)
+                       const plant::PlantParameters& built, const plant::Commands& start, EventLog& log,
+                       std::size_t number)
     : period_(c.scenario.period),
       link_(link),
       faults_(faults),
-      log_(log),
-      faulty_wire_(link, c.scenario.seed),
+      log_(log, name_of(plant, number)),
+      faulty_wire_(link, seed_of(c.scenario.seed, number)),
       wired_(faults.on_wire()),
       specs_(scenarios::expand(c.plant.instruments)),
-      sensors_(specs_, c.scenario.seed, period_),
+      sensors_(specs_, seed_of(c.scenario.seed, number), period_),
       actuators_(built, start),
-      supply_(log),
-      limits_(period_, log),
-      changes_(log) {
+      supply_(log_),
+      limits_(period_, number, log_),
+      changes_(log_) {
   s_.model = &plant;
   s_.sensors = &sensors_;
   s_.control.mode = CTL_OFF;
@@ -94,8 +109,9 @@ void ModuleSide::note_wire() {
            "outputs", !armed);
 }
 
-plant::Commands ModuleSide::actuate() {
+plant::Commands ModuleSide::actuate(double most) {
   faults_.inject(actuators_);
+  s_.control.recycle_opening = std::min(s_.control.recycle_opening, static_cast<float>(most));
   return actuators_.actuate(s_.control, period_, supply_.powered());
 }
 

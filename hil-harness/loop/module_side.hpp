@@ -3,6 +3,7 @@
 /// What it is   supply, wire, instruments and actuators of a module, its part of the snapshot, and what is written down
 ///              of it: limits that were passed, a cell that cracked, what its controller reported
 /// Validity     called in the order of a tick (loop.hpp): look, sense, control, actuate
+///              with several modules each has its own random numbers, and its events name it
 /// Left out     what modules share: surroundings, faults, requests of people, the integrator and the balances
 #pragma once
 
@@ -20,14 +21,18 @@ class Pacer;
 
 class ModuleSide {
  public:
-  /// `start`: where the actuators stand. All that is referred to must outlive it.
+  /// `built`: the module as it is without faults; `start`: where the actuators stand; `number`: from 0. All that is
+  /// referred to must outlive it.
   ModuleSide(const scenarios::Case& c, Link& link, const Faults& faults, const plant::Plant& plant,
-             const plant::PlantParameters& built, const plant::Commands& start, EventLog& log);
+             const plant::PlantParameters& built, const plant::Commands& start, EventLog& log,
+             std::size_t number = 0);
   ModuleSide(const ModuleSide&) = delete;
   ModuleSide& operator=(const ModuleSide&) = delete;
 
   Snapshot& snapshot() { return s_; }
   plant::SensorBank& sensors() { return sensors_; }
+  const Link& link() const { return link_; }
+  bool powered() const { return supply_.powered(); }
   AlarmFigures alarms() const { return changes_.alarms(); }
 
   /// The faults have been added to: from now on the controller is behind a wire, if one of them is of the wire.
@@ -44,7 +49,8 @@ class ModuleSide {
   void sense();
   /// Asks the controller if there is voltage for it. Anything but reached_end ends the run.
   plant::RunResult control(double bus_voltage, Pacer* pacer);
-  plant::Commands actuate();
+  /// `most`: how far the valve of the module may open, where it has one for its feed.
+  plant::Commands actuate(double most = 1.0);
   /// Logs what the controller has reported in this tick.
   void note_changes() { changes_.follow(s_, period_); }
 
@@ -57,7 +63,7 @@ class ModuleSide {
   double period_;  ///< s
   Link& link_;
   const Faults& faults_;
-  EventLog& log_;
+  ModuleLog log_;
   FaultyWire faulty_wire_;  ///< in use once there is a fault of it, of the scenario or of people
   bool wired_;
   bool armed_ = true;

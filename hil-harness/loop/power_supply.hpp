@@ -13,7 +13,7 @@ inline constexpr double kControllerOff = 9.0;  ///< V: below it the controller i
 
 class PowerSupply {
  public:
-  explicit PowerSupply(EventLog& log) : log_(log) {}
+  explicit PowerSupply(ModuleLog log) : log_(std::move(log)) {}
 
   /// Follows the bus voltage; `resets`: a fault resets the controller, `intact`: its memory survives.
   /// False: the controller could not be started again.
@@ -49,7 +49,7 @@ class PowerSupply {
     return true;
   }
 
-  EventLog& log_;
+  ModuleLog log_;
   bool powered_ = true, controller_powered_ = true;
 };
 

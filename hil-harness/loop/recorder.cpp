@@ -30,11 +30,11 @@ constexpr std::array kWatched{
     "stack_current",
     "bus_power",
 };
-constexpr std::size_t kWidestSignal = 64;
+constexpr std::size_t kWidestSignal = plant::kMostModules * plant::kCells;
 constexpr double kUnknown = std::numeric_limits<double>::quiet_NaN();
 
-const Signal& signal_of(std::string_view name) {
-  const auto& table = signal_table();
+const Signal& signal_of(std::string_view name, std::size_t modules) {
+  const auto& table = signal_table(modules);
   const auto found =
       std::find_if(table.begin(), table.end(), [&](const Signal& s) { return s.info.name == name; });
   if (found == table.end() || found->info.width > kWidestSignal)
@@ -42,19 +42,19 @@ const Signal& signal_of(std::string_view name) {
   return *found;
 }
 
-std::vector<SignalInfo> recorded(const IntervalExtremes& extremes, bool every_tick) {
+std::vector<SignalInfo> recorded(const IntervalExtremes& extremes, bool every_tick, std::size_t modules) {
   std::vector<SignalInfo> infos;
-  for (const Signal& s : signal_table()) infos.push_back(s.info);
+  for (const Signal& s : signal_table(modules)) infos.push_back(s.info);
   if (!every_tick) infos.insert(infos.end(), extremes.signals().begin(), extremes.signals().end());
   return infos;
 }
 
 }  // namespace
 
-IntervalExtremes::IntervalExtremes() {
+IntervalExtremes::IntervalExtremes(std::size_t modules) {
   std::size_t place = 0;
   for (const char* name : kWatched) {
-    const Signal& signal = signal_of(name);
+    const Signal& signal = signal_of(name, modules);
     sources_.push_back({&signal, place});
     for (const bool least : {true, false}) {
       SignalInfo info = signal.info;
@@ -91,10 +91,12 @@ void IntervalExtremes::take(std::span<double> out) {
 
 // of a short run compression costs more than it saves on disk; a sol at 10 s takes a few megabytes without
 Recorder::Recorder(const std::string& path, const std::map<std::string, std::string>& attributes,
-                   bool every_tick, const TraceOptions& options)
-    : every_tick_(every_tick), trace_(path, recorded(extremes_, every_tick), attributes, options) {
-  signals_ = row_width(recorded(extremes_, true));
-  row_.resize(row_width(recorded(extremes_, every_tick)));
+                   bool every_tick, const TraceOptions& options, std::size_t modules)
+    : every_tick_(every_tick),
+      extremes_(modules),
+      trace_(path, recorded(extremes_, every_tick, modules), attributes, options) {
+  signals_ = row_width(recorded(extremes_, true, modules));
+  row_.resize(row_width(recorded(extremes_, every_tick, modules)));
 }
 
 bool Recorder::row(const Snapshot& s) {

@@ -18,7 +18,8 @@ namespace duskline::harness {
 
 class IntervalExtremes {
  public:
-  IntervalExtremes();
+  /// `modules` as in signal_table.
+  explicit IntervalExtremes(std::size_t modules = 0);
   const std::vector<SignalInfo>& signals() const { return infos_; }
   /// Called once a tick.
   void gather(const Snapshot& s);
@@ -43,7 +44,7 @@ class Recorder {
  public:
   /// `every_tick`: each tick is a row. `options`: how the file is kept; it is not compressed unless they say so.
   Recorder(const std::string& path, const std::map<std::string, std::string>& attributes, bool every_tick,
-           const TraceOptions& options = {600, 0});
+           const TraceOptions& options = {600, 0}, std::size_t modules = 0);
   /// Called once a tick, before `row`.
   void watch(const Snapshot& s) {
     if (!every_tick_) extremes_.gather(s);

@@ -46,10 +46,10 @@ void SharedSide::sense(const plant::SharedOutputs& seen, std::int64_t tick) {
 #undef TRUE_VALUE
   sensors_.sample(truth, tick, readings);
   n = 0;
-#define READING(name, ...) in_.name = static_cast<float>(readings[n++]);
+#define READING(name, ...) s_.measured.name = static_cast<float>(readings[n++]);
   CTL_PLANT_INPUT_LIST(READING)
 #undef READING
-  in_.tick = static_cast<std::uint32_t>(tick);
+  s_.measured.tick = static_cast<std::uint32_t>(tick);
 }
 
 plant::SharedCommands SharedSide::actuate(bool powered) {
@@ -62,7 +62,7 @@ plant::SharedCommands SharedSide::actuate(bool powered) {
   };
   plant::SharedCommands u;
   std::size_t n = 0;
-#define DRIVE(name, ...) u.name = drive(drives_[n++], out_.name);
+#define DRIVE(name, ...) u.name = drive(drives_[n++], s_.control.name);
   CTL_PLANT_OUTPUT_LIST(DRIVE)
 #undef DRIVE
   return u;

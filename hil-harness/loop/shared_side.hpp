@@ -10,10 +10,9 @@
 
 #include <cstdint>
 
-#include "controller/include/plant_controller.h"
+#include "hil-harness/loop/snapshot.hpp"
 #include "plant-model/instruments/actuator.hpp"
-#include "plant-model/instruments/sensor.hpp"
-#include "plant-model/outputs.hpp"
+#include "scenarios/requirements/keeper.hpp"
 
 namespace duskline::harness {
 
@@ -23,15 +22,23 @@ class SharedSide {
   SharedSide(const plant::PlantParameters& p, const ctl_plant_params& params,
              const plant::SharedCommands& start, std::uint64_t seed);
 
-  ctl_plant_inputs& inputs() { return in_; }
-  const ctl_plant_outputs& orders() const { return out_; }
+  ctl_plant_inputs& inputs() { return s_.measured; }
+  const ctl_plant_outputs& orders() const { return s_.control; }
+  SharedSnapshot& snapshot() { return s_; }
 
   void sense(const plant::SharedOutputs& seen, std::int64_t tick);
   ctl_status control() {
-    return status_ == CTL_OK ? ctl_plant_step(&state_, &params_, &in_, &out_) : status_;
+    return status_ == CTL_OK ? ctl_plant_step(&state_, &params_, &s_.measured, &s_.control) : status_;
   }
   /// Without power each goes where its row says.
   plant::SharedCommands actuate(bool powered);
+
+  void keep(scenarios::Keeper& k) {
+    auto& [params, state, status, snapshot, sensors, drives] = *this;
+    k(state, snapshot.measured, snapshot.control);
+    for (plant::SensorState& sensor : sensors.states()) k(sensor);
+    for (Drive& drive : drives) k(drive.state);
+  }
 
  private:
   struct Drive {
@@ -43,8 +50,7 @@ class SharedSide {
   ctl_plant_params params_;
   ctl_plant_state state_{};
   ctl_status status_;
-  ctl_plant_inputs in_{};
-  ctl_plant_outputs out_{};
+  SharedSnapshot s_;
   plant::SensorBank sensors_;
   std::array<Drive, CTL_PLANT_COMMANDS> drives_;
 };

@@ -8,13 +8,17 @@
 #include <vector>
 
 #include "hil-harness/loop/snapshot.hpp"
+#include "scenarios/reader/signal_lists.hpp"
 #include "scenarios/requirements/keeper.hpp"
 #include "scenarios/requirements/requirement.hpp"
 
 namespace duskline::harness {
 
 /// The signals that a requirement may name: the dictionary of recorded signals.
-const std::vector<scenarios::TraceSignal>& requirement_signals();
+/// `modules` as in signal_table.
+const std::vector<scenarios::TraceSignal>& requirement_signals(std::size_t modules = 0);
+/// Of any plant, for the reader.
+scenarios::SignalLists requirement_lists();
 
 /// Rows of the signals that are asked for, from number `base` on.
 class SignalRows {
@@ -31,13 +35,14 @@ class SignalRows {
     return {times_, [this](std::size_t i) { return std::span<const double>(columns_[i]); }};
   }
   void keep(scenarios::Keeper& k) {
-    auto& [wanted, columns, times, base] = *this;
-    k(columns, times, base);
+    auto& [wanted, columns, widths, times, base] = *this;
+    k(columns, widths, times, base);
   }
 
  private:
   std::vector<std::size_t> wanted_;
   std::vector<std::vector<double>> columns_;  // one for each of the dictionary; empty when not asked for
+  std::vector<std::size_t> widths_;           // of them, known with the first row
   std::vector<double> times_;
   std::size_t base_ = 0;
 };

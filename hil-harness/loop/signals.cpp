@@ -1,7 +1,9 @@
 #include "hil-harness/loop/signals.hpp"
 
 #include <algorithm>
+#include <array>
 #include <limits>
+#include <mutex>
 #include <string_view>
 
 #include "hil-harness/loop/words.hpp"
@@ -38,24 +40,28 @@ constexpr const char* axis_of(std::string_view count) {
   return count == "CTL_CELLS" ? "cell" : count == "CTL_ZONES" ? "zone" : count == "CTL_ENDS" ? "end" : "";
 }
 
-// One row a signal: S scalar, A array along an axis, F flags. The expression sees the snapshot as `s`
-// and, in an array, the place as `i`.
-#define S(group, name, unit, meaning, expression)                   \
-  Signal {                                                          \
-    {name, unit, meaning, "", 1, group, {}, false},                 \
-        [](const Snapshot& s, double* out) { *out = (expression); } \
+// One row a signal: S scalar, A array along an axis, F flags, each of a module; R scalar of the run; P scalar and W flags of
+// what modules between headers share. The expression sees the snapshot as `s` and, in an array, the place as `i`.
+#define ROW(scope, group, name, axis, width, unit, words, masks, meaning, ...) \
+  Signal {                                                                     \
+    {name, unit, meaning, axis, width, group, words, masks},                   \
+        [](const Snapshot& s, double* out) { __VA_ARGS__; }, Signal::Scope::scope \
   }
-#define A(group, name, axis, width, unit, meaning, expression)                                 \
-  Signal {                                                                                     \
-    {name, unit, meaning, axis, width, group, {}, false}, [](const Snapshot& s, double* out) { \
-      for (std::size_t i = 0; i < (width); ++i) out[i] = (expression);                         \
-    }                                                                                          \
-  }
-#define F(group, name, words, masks, meaning, expression)           \
-  Signal {                                                          \
-    {name, "1", meaning, "", 1, group, words, masks},               \
-        [](const Snapshot& s, double* out) { *out = (expression); } \
-  }
+#define NO_WORDS \
+  std::vector<std::string> {}
+#define S(group, name, unit, meaning, expression) \
+  ROW(module, group, name, "", 1, unit, NO_WORDS, false, meaning, *out = (expression))
+#define R(group, name, unit, meaning, expression) \
+  ROW(run, group, name, "", 1, unit, NO_WORDS, false, meaning, *out = (expression))
+#define P(group, name, unit, meaning, expression) \
+  ROW(shared, group, name, "", 1, unit, NO_WORDS, false, meaning, *out = (expression))
+#define A(group, name, axis, width, unit, meaning, expression)                    \
+  ROW(module, group, name, axis, width, unit, NO_WORDS, false, meaning,           \
+      for (std::size_t i = 0; i < (width); ++i) out[i] = (expression))
+#define F(group, name, words, masks, meaning, expression) \
+  ROW(module, group, name, "", 1, "1", words, masks, meaning, *out = (expression))
+#define W(group, name, words, masks, meaning, expression) \
+  ROW(shared, group, name, "", 1, "1", words, masks, meaning, *out = (expression))
 
 std::vector<Signal> make_table() {
   return {
@@ -91,26 +97,26 @@ std::vector<Signal> make_table() {
         s.control.corrected),
       A("control", "instrument_correction", "correction", std::size_t{CTL_CORRECTIONS}, "1",
         "correction of each instrument, in the unit of the controller's list", s.control.correction[i]),
-      S("control", "command_age", "s", "time since the last word of the operator", s.measured.command_age),
+      R("control", "command_age", "s", "time since the last word of the operator", s.measured.command_age),
       F("control", "requested_mode", only_words(mode_words()), false, "mode that the operator asks for",
         s.measured.requested_mode),
       F("control", "operator_action", only_words(alarm_action_words()), false,
         "what the operator does to alarms at this tick", s.measured.alarm_action),
       F("control", "named_causes", only_words(diagnosis_words()), true,
         "causes that the operator has named so far", s.named_causes),
-      S("control", "active_faults", "1", "faults of the scenario that act", s.active_faults),
+      R("control", "active_faults", "1", "faults of the scenario that act", s.active_faults),
 
-      S("weather", "ambient_pressure", "Pa", "ambient pressure", s.ambient.pressure),
-      S("weather", "ambient_temperature", "K", "air temperature at the intake", s.ambient.temperature),
-      S("weather", "ambient_density", "kg m-3", "density of the air at the intake", s.ambient_density),
-      S("weather", "wind_speed", "m s-1", "wind speed", s.ambient.wind_speed),
-      S("weather", "optical_depth", "1", "dust optical depth", s.ambient.optical_depth),
-      S("weather", "solar_elevation", "rad", "elevation of the sun above the horizon",
+      R("weather", "ambient_pressure", "Pa", "ambient pressure", s.ambient.pressure),
+      R("weather", "ambient_temperature", "K", "air temperature at the intake", s.ambient.temperature),
+      R("weather", "ambient_density", "kg m-3", "density of the air at the intake", s.ambient_density),
+      R("weather", "wind_speed", "m s-1", "wind speed", s.ambient.wind_speed),
+      R("weather", "optical_depth", "1", "dust optical depth", s.ambient.optical_depth),
+      R("weather", "solar_elevation", "rad", "elevation of the sun above the horizon",
         s.ambient.solar_elevation),
-      S("weather", "local_time", "1", "local true solar time as a fraction of the sol", s.ambient.local_time),
-      S("weather", "areocentric_longitude", "rad", "season", s.ambient.areocentric_longitude),
-      S("weather", "sky_temperature", "K", "effective temperature of the sky", s.ambient.sky_temperature),
-      S("weather", "ground_temperature", "K", "ground temperature", s.ambient.ground_temperature),
+      R("weather", "local_time", "1", "local true solar time as a fraction of the sol", s.ambient.local_time),
+      R("weather", "areocentric_longitude", "rad", "season", s.ambient.areocentric_longitude),
+      R("weather", "sky_temperature", "K", "effective temperature of the sky", s.ambient.sky_temperature),
+      R("weather", "ground_temperature", "K", "ground temperature", s.ambient.ground_temperature),
 
       S("production", "oxygen_rate", "kg s-1", "oxygen made in the stack", s.plant.oxygen_made),
       S("production", "oxygen_demand", "kg s-1", "oxygen asked for", s.measured.oxygen_demand),
@@ -142,17 +148,17 @@ std::vector<Signal> make_table() {
       A("limits", "ageing", "cell", kCells, "ohm m2", "resistance added by hours and thermal cycles",
         s.plant.cells.ageing[i]),
 
-      S("gas", "intake_flow", "kg s-1", "air through the filter", s.plant.intake_flow),
+      R("gas", "intake_flow", "kg s-1", "air through the filter", s.plant.intake_flow),
       S("gas", "feed_flow", "kg s-1", "gas from the plenum to the cathode", s.plant.feed_flow),
       S("gas", "exhaust_flow", "kg s-1", "cathode gas through the exhaust aperture", s.plant.exhaust_flow),
       S("gas", "recycle_flow", "kg s-1", "cathode gas returned to the suction", s.plant.recycle_flow),
       S("gas", "inlet_co", "1", "mole fraction of CO at the cells, after the oxygen of the feed has burnt",
         s.plant.inlet_gas[plant::CO]),
-      S("gas", "plenum_pressure", "Pa", "plenum pressure", s.plant.plenum_pressure),
+      R("gas", "plenum_pressure", "Pa", "plenum pressure", s.plant.plenum_pressure),
       S("gas", "cathode_pressure", "Pa", "cathode pressure", s.plant.cathode_pressure),
       S("gas", "anode_pressure", "Pa", "anode pressure", s.plant.anode_pressure),
-      S("gas", "suction_pressure", "Pa", "pressure between filter and compressor", s.plant.suction_pressure),
-      S("gas", "filter_dust", "kg", "dust held by the filter", s.plant.filter_dust),
+      R("gas", "suction_pressure", "Pa", "pressure between filter and compressor", s.plant.suction_pressure),
+      R("gas", "filter_dust", "kg", "dust held by the filter", s.plant.filter_dust),
 
       A("heat", "zone_temperature", "zone", kZones, "K", "mean temperature of each zone along the stack",
         s.plant.zone_temperature[i]),
@@ -164,22 +170,22 @@ std::vector<Signal> make_table() {
         s.plant.truth.preheater_temperature),
       S("heat", "feed_temperature", "K", "temperature of the gas that enters the stack",
         s.plant.feed_temperature),
-      S("heat", "compressor_temperature", "K", "temperature of the compressor shell",
+      R("heat", "compressor_temperature", "K", "temperature of the compressor shell",
         s.plant.truth.compressor_temperature),
-      S("heat", "discharge_temperature", "K", "temperature of the gas that leaves the compressor",
+      R("heat", "discharge_temperature", "K", "temperature of the gas that leaves the compressor",
         s.plant.discharge_temperature),
-      S("heat", "housing_temperature", "K", "temperature of the housing", s.plant.truth.housing_temperature),
+      R("heat", "housing_temperature", "K", "temperature of the housing", s.plant.truth.housing_temperature),
       S("heat", "stack_gradient", "K", "largest difference between neighbouring zones", s.plant.gradient),
 
-      S("drive", "compressor_speed", "rad s-1", "shaft speed of the compressor",
+      R("drive", "compressor_speed", "rad s-1", "shaft speed of the compressor",
         s.plant.truth.compressor_speed),
       S("drive", "stack_current", "A", "stack current", s.plant.truth.stack_current),
       S("drive", "recycle_opening", "1", "opening of the recycle valve", s.plant.recycle_opening),
 
-      S("power", "bus_power", "W", "power drawn from the bus", s.plant.bus_power),
+      R("power", "bus_power", "W", "power drawn from the bus", s.plant.bus_power),
       S("power", "power_ceiling", "W", "power that the bus allows", s.measured.power_ceiling),
       S("power", "stack_power", "W", "power of the stack", s.plant.stack_power),
-      S("power", "compressor_power", "W", "power of the compressor drive", s.plant.compressor_power),
+      R("power", "compressor_power", "W", "power of the compressor drive", s.plant.compressor_power),
       S("power", "heater_power", "W", "power of all heaters", s.plant.heater_power),
 
       S("estimate", "estimated_density", "kg m-3", "intake density, estimated by the controller",
@@ -260,23 +266,107 @@ std::vector<Signal> make_table() {
           CTL_OUTPUT_LIST(COMMAND, COMMANDS)
 #undef COMMAND
 #undef COMMANDS
+
+#define H(name, unit, meaning, member) P("plant", name, unit, meaning, s.shared->plant.member),
+      W("plant", "plant_mode", only_words(plant_mode_words()), false, "mode of the plant controller",
+        s.shared->control.mode),
+      W("plant", "plant_limiter", only_words(plant_limiter_words()), false, "what holds the oxygen of the plant down",
+        s.shared->control.limiter),
+      W("plant", "plant_tripped", only_words(plant_condition_words()), true,
+        "reasons of the latest interlock of the plant", s.shared->control.tripped),
+      W("plant", "plant_unmet_permissives", only_words(plant_condition_words()), true,
+        "permissives that the mode asked of the plant lacks", s.shared->control.unmet_permissives),
+      W("plant", "plant_diagnosed", only_words(plant_diagnosis_words()), true,
+        "what the plant controller has diagnosed", s.shared->control.diagnosed),
+      W("plant", "shed", only_words(shed_words()), true, "what was switched off to keep the power ceiling",
+        s.shared->control.shed),
+      W("plant", "requested_plant_mode", only_words(plant_mode_words()), false,
+        "mode that the operator asks of the plant", s.shared->measured.requested_mode),
+      P("plant", "plant_alarms_active", "1", "alarms of the plant controller that stand",
+        s.shared->control.alarms_active),
+      P("plant", "plant_oxygen_demand", "kg s-1", "oxygen asked of the plant",
+        s.shared->measured.oxygen_demand),
+      P("plant", "plant_oxygen_rate", "kg s-1", "oxygen made by all modules", s.plant.oxygen_made),
+      H("plant_oxygen_delivered", "kg s-1", "oxygen to the liquefier", oxygen_delivered)
+      P("plant", "plant_power_ceiling", "W", "power that the bus allows the plant",
+        s.shared->measured.power_ceiling),
+      P("plant", "plant_coke_margin", "V", "least coke margin of the hot cells of all modules", s.coke_margin),
+      P("plant", "plant_nickel_ratio", "1", "least nickel ratio at the hot inlets of all modules",
+        s.nickel_ratio),
+      P("plant", "pressure_across", "Pa", "product header less exhaust header",
+        s.shared->plant.truth.product_header_pressure - s.shared->plant.truth.exhaust_header_pressure),
+      H("surge_margin", "1", "flow over that at surge, less 1, of the stage that is nearest to it", surge_margin)
+      H("choke_margin", "1", "head room to choke of the stage that is nearest to it", choke_margin)
+      P("plant", "estimated_surge_margin", "1", "that margin, estimated by the plant controller",
+        s.shared->control.surge_margin),
+      H("compressor_flow", "kg s-1", "flow through the compressor, below 0 in reverse", truth.compressor_flow)
+      H("feed_header_pressure", "Pa", "pressure of the feed header", truth.feed_header_pressure)
+      H("exhaust_header_pressure", "Pa", "pressure of the exhaust header", truth.exhaust_header_pressure)
+      H("product_header_pressure", "Pa", "pressure of the product header", truth.product_header_pressure)
+      H("feed_header_co", "1", "mole fraction of CO in the feed header", truth.feed_header_co_fraction)
+      H("feed_header_temperature", "K", "gas in the feed header", truth.feed_header_temperature)
+      H("anti_surge_opening", "1", "where the anti-surge valve stands", anti_surge_opening)
+      H("header_recycle_opening", "1", "where the recycle valve of the headers stands", recycle_opening)
+      H("exhaust_opening", "1", "where the exhaust valve stands", exhaust_opening)
+      H("product_opening", "1", "where the product valve stands", product_opening)
+      H("anti_surge_flow", "kg s-1", "gas through the anti-surge valve", anti_surge_flow)
+      H("header_recycle_flow", "kg s-1", "exhaust that returns to the suction", recycle_flow)
+      H("header_exhaust_flow", "kg s-1", "exhaust that leaves the plant", exhaust_flow)
+      H("liquefier_power", "W", "power of the liquefier", liquefier_power)
+      H("dryer_power", "W", "power of the dryer", dryer_power)
+      H("others_power", "W", "power of others on the bus", others_power)
+#undef H
+#define READING(name, unit, lower, upper, first, sheet, meaning, source) \
+  P("plant reading", "plant_" #name "_reading", unit, "reading: " meaning, s.shared->measured.name),
+      CTL_PLANT_INPUT_LIST(READING)
+#undef READING
+#define COMMAND(name, unit, least, most, step, unpowered, meaning) \
+  P("plant command", "plant_" #name "_command", unit, meaning, s.shared->control.name),
+          CTL_PLANT_OUTPUT_LIST(COMMAND)
+#undef COMMAND
   };
 }
 
+#undef ROW
+#undef NO_WORDS
+#undef R
+#undef P
+#undef W
 #undef S
 #undef A
 #undef F
 
+/// The rows that a plant with this many modules between headers has.
+std::vector<Signal> table_of(std::size_t modules) {
+  std::vector<Signal> table;
+  for (Signal& row : make_table()) {
+    if (row.scope == Signal::Scope::shared && modules == 0) continue;
+    if (row.scope == Signal::Scope::module && modules > 0) {
+      row.info.modules = modules;
+      row.info.width *= modules;
+    }
+    table.push_back(std::move(row));
+  }
+  return table;
+}
+
 }  // namespace
 
-const std::vector<Signal>& signal_table() {
-  static const std::vector<Signal> table = make_table();
-  return table;
+const std::vector<Signal>& signal_table(std::size_t modules) {
+  static std::array<std::once_flag, plant::kMostModules + 1> made;
+  static std::array<std::vector<Signal>, plant::kMostModules + 1> tables;
+  std::call_once(made[modules], [&] { tables[modules] = table_of(modules); });
+  return tables[modules];
+}
+
+void Signal::read(const Snapshot& s, double* out) const {
+  if (info.modules == 0) return of(s, out);
+  for (std::size_t n = 0; n < info.modules; ++n) of(*s.modules[n], out + n * info.places());
 }
 
 void read_signals(const Snapshot& s, std::span<double> out) {
   std::size_t offset = 0;
-  for (const Signal& signal : signal_table()) {
+  for (const Signal& signal : signal_table(s)) {
     signal.read(s, &out[offset]);
     offset += signal.info.width;
   }

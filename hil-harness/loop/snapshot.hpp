@@ -2,13 +2,24 @@
 #pragma once
 
 #include <cstdint>
+#include <span>
 
 #include "controller/include/controller.h"
+#include "controller/include/plant_controller.h"
 #include "plant-model/instruments/sensor.hpp"
 #include "plant-model/plant.hpp"
 
 namespace duskline::harness {
 
+/// What is known of the part that the modules of a plant with headers share.
+struct SharedSnapshot {
+  plant::SharedOutputs plant{};
+  ctl_plant_inputs measured{};
+  ctl_plant_outputs control{};
+};
+
+/// Of one module, with what the run has once. In a plant with headers each module has its own; the first one's is that of the
+/// run, from which the others are reached.
 struct Snapshot {
   std::int64_t tick{};
   double time{};  ///< s since the start of the run
@@ -27,6 +38,8 @@ struct Snapshot {
   double answer_age{};           ///< s since the readings that the commands in force answer
   double active_faults{};        ///< faults of the scenario that act
   std::uint32_t named_causes{};  ///< ctl_diagnosis bits that the operator has named so far
+  std::span<const Snapshot* const> modules{};  ///< all modules between headers, this one first; on the bench none
+  const SharedSnapshot* shared{};              ///< what they share; on the bench null
 };
 
 /// Zone temperature above which carbon and nickel oxide are watched: below it both are frozen out.

@@ -53,6 +53,41 @@ void Summary::tick(const Snapshot& s, double period) {
   f_.travel_current += std::abs(static_cast<double>(s.control.stack_current) - last_current_);
   last_speed_ = s.control.compressor_speed;
   last_current_ = s.control.stack_current;
+  if (s.shared != nullptr) between_headers(s, period);
+}
+
+void Summary::between_headers(const Snapshot& s, double period) {
+  f_.modules = s.modules.size();
+  for (std::size_t n = 0; n < f_.modules; ++n) {
+    const Snapshot& m = *s.modules[n];
+    ModuleFigures& own = f_.module[n];
+    own.oxygen_made += m.plant.oxygen_made * period;
+    if (m.coke_margin < own.coke_margin.value)
+      own.coke_margin = {m.coke_margin, m.time, m.worst_cell,
+                         static_cast<std::size_t>(m.plant.cells.worst_segment[m.worst_cell])};
+    if (m.nickel_ratio < own.nickel_ratio.value) own.nickel_ratio = {m.nickel_ratio, m.time, 0, 0};
+    if (m.coke_margin < 0.0) own.time_below_onset += period;
+    if (m.control.mode == CTL_PRODUCTION) own.time_in_production += period;
+    own.greatest_gradient = std::max(own.greatest_gradient, m.plant.gradient);
+    for (const double rate : m.plant.zone_rate) own.greatest_ramp = std::max(own.greatest_ramp, std::abs(rate));
+    for (const double damage : m.plant.cells.damage) own.damage = std::max(own.damage, damage);
+    f_.greatest_ramp = std::max(f_.greatest_ramp, own.greatest_ramp);
+    f_.damage = std::max(f_.damage, own.damage);
+  }
+  const plant::SharedOutputs& seen = s.shared->plant;
+  SharedFigures& g = f_.shared;
+  if (seen.surge_margin < g.surge_margin.value) g.surge_margin = {seen.surge_margin, s.time, 0, 0};
+  const bool reversed = seen.truth.compressor_flow < 0.0;
+  if (reversed && !reversed_) ++g.surges;
+  reversed_ = reversed;
+  g.greatest_across = std::max(
+      g.greatest_across, std::abs(seen.truth.product_header_pressure - seen.truth.exhaust_header_pressure));
+  const plant::PowerParameters& power = s.model->parameters().power;
+  g.stacks += s.plant.stack_power / power.stack_converter * period;
+  g.heaters += s.plant.heater_power / power.heater_converter * period;
+  g.compressor += seen.compressor_power * period;
+  g.liquefier += (seen.liquefier_power + seen.dryer_power) * period;
+  g.others += seen.others_power * period;
 }
 
 }  // namespace duskline::harness

@@ -21,6 +21,23 @@ struct Least {
   std::size_t cell = 0, segment = 0;
 };
 
+/// Of one module between headers.
+struct ModuleFigures {
+  double oxygen_made{};  ///< kg
+  Least coke_margin, nickel_ratio;
+  double time_below_onset{}, time_in_production{};        ///< s
+  double greatest_gradient{}, greatest_ramp{}, damage{};  ///< K between zones; K/s of a zone; 1, of the worst cell
+};
+
+/// Of what modules between headers share.
+struct SharedFigures {
+  Least surge_margin;                                     ///< 1, of the stage that is nearest to surge
+  std::size_t surges{};                                   ///< how often the flow through the machine turned back
+  double greatest_across{};                               ///< Pa, between product and exhaust header
+  double stacks{}, heaters{}, compressor{}, liquefier{};  ///< J from the bus; liquefier with dryer
+  double others{};                                        ///< J, of others on the bus
+};
+
 struct Figures {
   double oxygen_made{}, oxygen_delivered{}, oxygen_demanded{};  ///< kg, whole run; demanded: in production
   double oxygen_in_production{};                                ///< kg made in production
@@ -38,6 +55,9 @@ struct Figures {
   double travel_speed{}, travel_current{};          ///< rad/s and A, summed absolute changes of the commands
   std::array<double, CTL_MODES> time_in_mode{};     ///< s
   std::array<double, CTL_LIMITERS> time_limited{};  ///< s in production
+  std::size_t modules{};                            ///< between headers; 0: none, and what follows is of no use
+  std::array<ModuleFigures, plant::kMostModules> module{};
+  SharedFigures shared{};
 };
 
 class Summary {
@@ -47,7 +67,10 @@ class Summary {
   const Figures& figures() const { return f_; }
 
  private:
+  void between_headers(const Snapshot& s, double period);
+
   Figures f_;
+  bool reversed_ = false;
   double product_{}, product_oxygen_{};
   double last_speed_{}, last_current_{};
 };

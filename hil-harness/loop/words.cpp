@@ -4,12 +4,19 @@
 
 #include <cctype>
 
+#include "controller/include/plant_controller.h"
+
 namespace duskline::harness {
 namespace {
 
 #define WORD(identifier, value, word, meaning) {word, meaning},
 constexpr ListWord kModes[] = {CTL_MODE_LIST(WORD)};
 constexpr ListWord kLimiters[] = {CTL_LIMITER_LIST(WORD)};
+constexpr ListWord kPlantModes[] = {CTL_PLANT_MODE_LIST(WORD)};
+constexpr ListWord kPlantLimiters[] = {CTL_PLANT_LIMITER_LIST(WORD)};
+constexpr ListWord kPlantConditions[] = {CTL_PLANT_CONDITION_LIST(WORD)};
+constexpr ListWord kPlantDiagnoses[] = {CTL_PLANT_DIAGNOSIS_LIST(WORD)};
+constexpr ListWord kShed[] = {CTL_SHED_LIST(WORD)};
 constexpr ListWord kLaws[] = {CTL_LAW_LIST(WORD)};
 constexpr ListWord kResponses[] = {CTL_RESPONSE_LIST(WORD)};
 constexpr ListWord kConditions[] = {CTL_CONDITION_LIST(WORD)};
@@ -45,6 +52,21 @@ std::span<const ListWord> mode_words() {
 }
 std::span<const ListWord> limiter_words() {
   return kLimiters;
+}
+std::span<const ListWord> plant_mode_words() {
+  return kPlantModes;
+}
+std::span<const ListWord> plant_limiter_words() {
+  return kPlantLimiters;
+}
+std::span<const ListWord> plant_condition_words() {
+  return kPlantConditions;
+}
+std::span<const ListWord> plant_diagnosis_words() {
+  return kPlantDiagnoses;
+}
+std::span<const ListWord> shed_words() {
+  return kShed;
 }
 std::span<const ListWord> law_words() {
   return kLaws;

@@ -19,6 +19,11 @@ struct ListWord {
 
 std::span<const ListWord> mode_words();
 std::span<const ListWord> limiter_words();
+std::span<const ListWord> plant_mode_words();
+std::span<const ListWord> plant_limiter_words();
+std::span<const ListWord> plant_condition_words();  ///< by bit
+std::span<const ListWord> plant_diagnosis_words();  ///< by bit
+std::span<const ListWord> shed_words();             ///< by bit
 std::span<const ListWord> law_words();
 std::span<const ListWord> response_words();
 std::span<const ListWord> condition_words();  ///< by bit

@@ -24,8 +24,9 @@ struct Block {
 Outcome write_signal(int file, int variable, const SignalInfo& signal, std::size_t first, const Block& block,
                      std::size_t place, std::size_t width) {
   const std::size_t count = block.times.size();
-  const std::size_t start[] = {first, 0};
-  const std::size_t shape[] = {count, signal.width};
+  const auto shape = layout::shape_of(signal, count);
+  std::vector<std::size_t> start(shape.size(), 0);
+  start[0] = first;
   std::vector<float> values(count * signal.width);
   std::vector<int> flags(signal.flags.empty() ? 0 : values.size());
   for (std::size_t row = 0; row < count; ++row)
@@ -36,8 +37,8 @@ Outcome write_signal(int file, int variable, const SignalInfo& signal, std::size
       else
         flags[row * signal.width + i] = std::bit_cast<std::int32_t>(bits);
     }
-  const int status = flags.empty() ? nc_put_vara_float(file, variable, start, shape, values.data())
-                                   : nc_put_vara_int(file, variable, start, shape, flags.data());
+  const int status = flags.empty() ? nc_put_vara_float(file, variable, start.data(), shape.data(), values.data())
+                                   : nc_put_vara_int(file, variable, start.data(), shape.data(), flags.data());
   return layout::outcome(status, signal.name);
 }
 

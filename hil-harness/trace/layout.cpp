@@ -17,8 +17,16 @@ std::size_t row_width(const std::vector<SignalInfo>& signals) {
   return width;
 }
 
+std::string SignalInfo::place_name(std::size_t i) const {
+  if (modules == 0) return width > 1 ? "[" + std::to_string(i + 1) + "]" : "";
+  const std::string module = "[" + std::to_string(i / places() + 1) + "]";
+  return places() > 1 ? module + "[" + std::to_string(i % places() + 1) + "]" : module;
+}
+
 namespace layout {
 namespace {
+
+constexpr const char* kModuleAxis = "module";
 
 /// Calls to the library in a row; the first that fails is kept, the rest are left out.
 class Calls {
@@ -59,11 +67,10 @@ void put_flags(Calls& calls, int file, int variable, const SignalInfo& signal) {
   put_text(calls, file, variable, "flag_meanings", flag_words(signal.flags));
 }
 
-void put_axis(Calls& calls, int file, const SignalInfo& signal, int dimension,
-              std::vector<int>& coordinates) {
+void put_axis(Calls& calls, int file, const std::string& axis, int dimension, std::vector<int>& coordinates) {
   int variable = -1;
-  calls(signal.axis, [&] { return nc_def_var(file, signal.axis.c_str(), NC_INT, 1, &dimension, &variable); });
-  put_text(calls, file, variable, "long_name", signal.axis + " number, from 1");
+  calls(axis, [&] { return nc_def_var(file, axis.c_str(), NC_INT, 1, &dimension, &variable); });
+  put_text(calls, file, variable, "long_name", axis + " number, from 1");
   put_text(calls, file, variable, "units", "1");
   coordinates.push_back(variable);
 }
@@ -77,8 +84,8 @@ void put_signal(Calls& calls, int file, Storage storage, const SignalInfo& signa
                       &variable);
   });
   if (storage == Storage::columns) {
-    const std::size_t chunk[] = {chunk_rows, signal.width};
-    calls(signal.name, [&] { return nc_def_var_chunking(file, variable, NC_CHUNKED, chunk); });
+    const auto chunk = shape_of(signal, chunk_rows);
+    calls(signal.name, [&] { return nc_def_var_chunking(file, variable, NC_CHUNKED, chunk.data()); });
     if (deflate > 0) calls(signal.name, [&] { return nc_def_var_deflate(file, variable, 1, 1, deflate); });
   }
   put_text(calls, file, variable, "long_name", signal.meaning);
@@ -129,16 +136,27 @@ std::string library_path(const std::string& path) {
   return plain;
 }
 
+std::vector<std::size_t> shape_of(const SignalInfo& signal, std::size_t rows) {
+  std::vector<std::size_t> shape{rows};
+  if (signal.modules > 0) shape.push_back(signal.modules);
+  if (!signal.axis.empty()) shape.push_back(signal.places());
+  return shape;
+}
+
 Outcome check(const std::vector<SignalInfo>& signals) {
   std::set<std::string> names{"time"};
   std::map<std::string, std::size_t> widths;
   for (const SignalInfo& signal : signals) {
     if (!names.insert(signal.name).second) return {"signal '" + signal.name + "' is named twice"};
     if (signal.width == 0) return {"signal '" + signal.name + "' has no values"};
-    if (signal.axis.empty() && signal.width > 1)
+    if (signal.axis.empty() && signal.places() > 1)
       return {"signal '" + signal.name + "' has several values but no axis"};
-    if (!signal.axis.empty() && widths.emplace(signal.axis, signal.width).first->second != signal.width)
+    if (!signal.axis.empty() && widths.emplace(signal.axis, signal.places()).first->second != signal.places())
       return {"signal '" + signal.name + "': axis '" + signal.axis + "' has two widths"};
+    if (signal.modules > 0 &&
+        (signal.width % signal.modules != 0 ||
+         widths.emplace(kModuleAxis, signal.modules).first->second != signal.modules))
+      return {"signal '" + signal.name + "' is of another number of modules"};
     if (signal.masks && signal.flags.size() > 31) return {"signal '" + signal.name + "' has too many flags"};
   }
   for (const auto& [axis, width] : widths)
@@ -156,11 +174,15 @@ Outcome define(int file, Storage storage, const std::vector<SignalInfo>& signals
   std::vector<int> coordinates;
   std::vector<int> counts;
   for (const SignalInfo& signal : signals) {
-    if (signal.axis.empty() || axes.contains(signal.axis)) continue;
-    int& dimension = axes[signal.axis];
-    calls(signal.axis, [&] { return nc_def_dim(file, signal.axis.c_str(), signal.width, &dimension); });
-    put_axis(calls, file, signal, dimension, coordinates);
-    counts.push_back(static_cast<int>(signal.width));
+    const auto add = [&](const std::string& axis, std::size_t places) {
+      if (axis.empty() || places == 0 || axes.contains(axis)) return;
+      int& dimension = axes[axis];
+      calls(axis, [&] { return nc_def_dim(file, axis.c_str(), places, &dimension); });
+      put_axis(calls, file, axis, dimension, coordinates);
+      counts.push_back(static_cast<int>(places));
+    };
+    add(kModuleAxis, signal.modules);
+    add(signal.axis, signal.places());
   }
 
   calls("time", [&] { return nc_def_var(file, "time", NC_DOUBLE, 1, &time, &out.time); });
@@ -175,6 +197,7 @@ Outcome define(int file, Storage storage, const std::vector<SignalInfo>& signals
   out.variables.assign(signals.size(), -1);
   for (std::size_t i = 0; i < signals.size(); ++i) {
     std::vector<int> dimensions{time};
+    if (signals[i].modules > 0) dimensions.push_back(axes[kModuleAxis]);
     if (!signals[i].axis.empty()) dimensions.push_back(axes[signals[i].axis]);
     put_signal(calls, file, storage, signals[i], dimensions, chunk_rows, deflate, out.variables[i]);
   }

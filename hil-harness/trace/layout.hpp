@@ -18,6 +18,9 @@ struct Definition {
   std::vector<int> variables;  ///< variable of each signal
 };
 
+/// How many values along time and each axis of the signal.
+std::vector<std::size_t> shape_of(const SignalInfo& signal, std::size_t rows);
+
 /// What cannot be recorded: doubled names, an axis of two widths, an axis missing.
 Outcome check(const std::vector<SignalInfo>& signals);
 

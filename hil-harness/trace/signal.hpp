@@ -1,7 +1,8 @@
 /// What a trace says about each of its signals, and how an operation on a trace ends.
 ///
 /// A signal is `width` numbers at each row: one (axis "") or one for each place along an axis ("cell",
-/// "zone", "end", ...). All signals with the same axis have the same width. `unit` is UDUNITS text.
+/// "zone", "end", ...). All signals with the same axis have as many places. A signal of several modules has all this for
+/// each of them, module by module. `unit` is UDUNITS text.
 /// A signal with `flags` holds whole numbers: 0, 1, 2, ... for one word each, or, with `masks`, one bit
 /// for each word.
 #pragma once
@@ -22,6 +23,11 @@ struct SignalInfo {
   std::vector<std::string> flags;
   bool masks = false;
   std::string cell_method{};  ///< "minimum" or "maximum" since the row before; empty: at the instant
+  std::size_t modules = 0;    ///< whose values these are; 0: of no module
+
+  std::size_t places() const { return modules > 0 ? width / modules : width; }  ///< along the axis
+  /// "[2]" or, of the place of a module, "[1][2]"; empty where there is one value.
+  std::string place_name(std::size_t i) const;
 
   friend bool operator==(const SignalInfo&, const SignalInfo&) = default;
 };

@@ -33,20 +33,27 @@ std::vector<std::string> words(const std::string& text) {
   return result;
 }
 
-/// A variable over time, or over time and one axis, is a signal; anything else is not.
+/// A variable over time, and over modules or one axis or both, is a signal; anything else is not.
 std::optional<SignalInfo> read_signal(int file, int variable, int time) {
   std::array<char, NC_MAX_NAME + 1> name{};
   int rank = 0;
   if (nc_inq_varname(file, variable, name.data()) != NC_NOERR) return {};
-  if (nc_inq_varndims(file, variable, &rank) != NC_NOERR || rank < 1 || rank > 2) return {};
-  std::array<int, 2> dimensions{-1, -1};
+  if (nc_inq_varndims(file, variable, &rank) != NC_NOERR || rank < 1 || rank > 3) return {};
+  std::array<int, 3> dimensions{-1, -1, -1};
   if (nc_inq_vardimid(file, variable, dimensions.data()) != NC_NOERR || dimensions[0] != time) return {};
   SignalInfo signal;
   signal.name = name.data();
   if (signal.name == "time") return {};
-  if (rank == 2) {
-    if (nc_inq_dim(file, dimensions[1], name.data(), &signal.width) != NC_NOERR) return {};
-    signal.axis = name.data();
+  for (int i = 1; i < rank; ++i) {
+    std::size_t places = 0;
+    if (nc_inq_dim(file, dimensions[static_cast<std::size_t>(i)], name.data(), &places) != NC_NOERR) return {};
+    signal.width *= places;
+    if (i == 1 && std::string_view(name.data()) == "module")
+      signal.modules = places;
+    else if (signal.axis.empty())
+      signal.axis = name.data();
+    else
+      return {};
   }
   signal.unit = text_attribute(file, variable, "units");
   signal.meaning = text_attribute(file, variable, "long_name");
@@ -170,8 +177,11 @@ std::vector<double> TraceReader::column(std::string_view name, std::size_t first
   // the rows of a run that goes on have no chunks, and the call says so
   nc_set_var_chunk_cache(file_, variable, 0, 1, 1.0F);
   std::vector<double> values(count * signal->width);
-  const std::size_t from[] = {first, 0}, counts[] = {count, signal->width};
-  if (!values.empty() && nc_get_vara_double(file_, variable, from, counts, values.data()) != NC_NOERR)
+  const auto counts = layout::shape_of(*signal, count);
+  std::vector<std::size_t> from(counts.size(), 0);
+  from[0] = first;
+  if (!values.empty() &&
+      nc_get_vara_double(file_, variable, from.data(), counts.data(), values.data()) != NC_NOERR)
     return {};
   return values;
 }

@@ -20,7 +20,7 @@ scenarios::Result<scenarios::Case> CaseSource::open(const std::filesystem::path&
 scenarios::Result<scenarios::Case> CaseSource::read(std::span<const std::string> more) const {
   std::vector<std::string> all = settings;
   all.insert(all.end(), more.begin(), more.end());
-  return scenarios::parse_case(text, name, folder, plants, all, requirement_signals());
+  return scenarios::parse_case(text, name, folder, plants, all, requirement_lists());
 }
 
 }  // namespace duskline::harness

@@ -84,6 +84,63 @@ void add_structure(const scenarios::Case& c, Json& j) {
       if (v.part == part.choice && v.value == drawn.*part.choice) j["variants"][part.name] = v.word;
 }
 
+struct Consumer {
+  const char* name;
+  double SharedFigures::* energy;
+};
+constexpr Consumer kConsumers[] = {{"stacks", &SharedFigures::stacks},
+                                   {"heaters", &SharedFigures::heaters},
+                                   {"compressor", &SharedFigures::compressor},
+                                   {"liquefier", &SharedFigures::liquefier}};
+
+double per_oxygen(const Figures& f, double energy) {
+  return f.oxygen_made > 0.0 ? energy / kJoulePerKilowattHour / f.oxygen_made : NAN;
+}
+double without_others(const Figures& f) {
+  return f.energy - f.shared.others;
+}
+/// The module with the least margin.
+std::size_t worst_module(const Figures& f) {
+  std::size_t worst = 0;
+  for (std::size_t n = 1; n < f.modules; ++n)
+    if (f.module[n].coke_margin.value < f.module[worst].coke_margin.value) worst = n;
+  return worst;
+}
+
+/// What a plant with headers has besides: energy by consumer, surge, and the figures of each module.
+void add_modules(const Figures& f, Json& j) {
+  const auto quantity = [](double value, const char* unit) {
+    return Json{{"value", number(value)}, {"unit", unit}};
+  };
+  const SharedFigures& g = f.shared;
+  Json& k = j["between_headers"];
+  k["specific_energy"] = quantity(per_oxygen(f, without_others(f)), "kWh kg-1");
+  for (const Consumer& c : kConsumers) k["by_consumer"][c.name] = quantity(per_oxygen(f, g.*c.energy), "kWh kg-1");
+  k["energy_of_others"] = quantity(g.others / kJoulePerKilowattHour, "kWh");
+  k["min_surge_margin"] = {
+      {"value", number(g.surge_margin.value)}, {"unit", "1"}, {"time", g.surge_margin.time}};
+  k["surges"] = g.surges;
+  k["greatest_pressure_across"] = quantity(g.greatest_across, "Pa");
+  for (std::size_t n = 0; n < f.modules; ++n) {
+    const ModuleFigures& m = f.module[n];
+    j["modules"].push_back({{"module", n + 1},
+                            {"oxygen_made", quantity(m.oxygen_made, "kg")},
+                            {"time_in_production", quantity(m.time_in_production, "s")},
+                            {"min_coke_margin",
+                             {{"value", number(m.coke_margin.value)},
+                              {"unit", "V"},
+                              {"time", m.coke_margin.time},
+                              {"cell", m.coke_margin.cell + 1},
+                              {"segment", m.coke_margin.segment + 1}}},
+                            {"time_below_coke_margin", quantity(m.time_below_onset, "s")},
+                            {"min_nickel_ratio",
+                             {{"value", number(m.nickel_ratio.value)}, {"unit", "1"}, {"time", m.nickel_ratio.time}}},
+                            {"greatest_zone_difference", quantity(m.greatest_gradient, "K")},
+                            {"greatest_ramp", quantity(m.greatest_ramp * 60.0, "K min-1")},
+                            {"greatest_cell_damage", quantity(m.damage, "1")}});
+  }
+}
+
 }  // namespace
 
 std::string summary_json(const scenarios::Case& c, const RunRecord& r,
@@ -145,6 +202,8 @@ std::string summary_json(const scenarios::Case& c, const RunRecord& r,
   k["greatest_cell_damage"] = quantity(f.damage, "1");
   k["travel_of_speed_command"] = quantity(f.travel_speed, "rad s-1");
   k["travel_of_current_command"] = quantity(f.travel_current, "A");
+
+  if (f.modules > 0) add_modules(f, j);
 
   for (std::size_t m = 0; m < CTL_MODES; ++m)
     j["time_in_mode"][mode_word(static_cast<std::uint32_t>(m))] = quantity(f.time_in_mode[m], "s");
@@ -209,6 +268,21 @@ std::string summary_json(const scenarios::Case& c, const RunRecord& r,
                              f.nickel_ratio.value > 2.0   ? "good"
                              : f.nickel_ratio.value > 1.0 ? "close"
                                                           : "violated"));
+  }
+  if (f.modules > 0) {
+    const SharedFigures& g = f.shared;
+    figures.push_back(figure("energy per oxygen without others", per_oxygen(f, without_others(f)), "kWh/kg",
+                             fmt::format("compressor {:.2f}, stacks {:.2f}, heaters {:.2f}, liquefier {:.2f}",
+                                         per_oxygen(f, g.compressor), per_oxygen(f, g.stacks),
+                                         per_oxygen(f, g.heaters), per_oxygen(f, g.liquefier))));
+    figures.push_back(figure("module with the least coke margin", static_cast<double>(worst_module(f) + 1), ""));
+    figures.push_back(figure("least surge margin", g.surge_margin.value * 100.0, "% of the flow at surge",
+                             fmt::format("{}, {} surges", clock(g.surge_margin.time), g.surges),
+                             g.surges > 0 || !(g.surge_margin.value > 0.0) ? "violated"
+                             : g.surge_margin.value > 0.08                 ? "good"
+                                                                           : "close"));
+    figures.push_back(figure("greatest pressure across the cells", g.greatest_across * 1e-3, "kPa",
+                             "limit 5 kPa, common practice", g.greatest_across <= 5e3 ? "good" : "bad"));
   }
   figures.push_back(figure("greatest difference between zones", f.greatest_gradient, "K"));
   figures.push_back(figure("greatest ramp of a zone", f.greatest_ramp * 60.0, "K/min"));
@@ -275,6 +349,24 @@ std::string summary_text(const scenarios::Case& c, const RunRecord& r) {
         "  {:.2f} least ({})\n",
         f.coke_margin.value * 1e3, f.coke_margin.cell + 1, f.coke_margin.segment + 1,
         clock(f.coke_margin.time), f.time_below_onset, f.nickel_ratio.value, clock(f.nickel_ratio.time));
+  if (f.modules > 0) {
+    const SharedFigures& g = f.shared;
+    t += fmt::format(
+        "  energy           {:.2f} kWh/kg: stacks {:.2f}, heaters {:.2f}, compressor {:.2f}, liquefier {:.2f}; "
+        "others {:.1f} kWh\n",
+        per_oxygen(f, without_others(f)), per_oxygen(f, g.stacks), per_oxygen(f, g.heaters),
+        per_oxygen(f, g.compressor), per_oxygen(f, g.liquefier), g.others / kJoulePerKilowattHour);
+    t += fmt::format(
+        "  headers          surge margin {:.2f} least ({}), {} surges; {:.2f} kPa across the cells at most\n",
+        g.surge_margin.value, clock(g.surge_margin.time), g.surges, g.greatest_across * 1e-3);
+    for (std::size_t n = 0; n < f.modules; ++n) {
+      const ModuleFigures& m = f.module[n];
+      t += fmt::format(
+          "  module {:<2}        {:.3f} kg, coke margin {:.1f} mV least, nickel ratio {:.2f}, {:.1f} K between "
+          "zones\n",
+          n + 1, m.oxygen_made, m.coke_margin.value * 1e3, m.nickel_ratio.value, m.greatest_gradient);
+    }
+  }
   t += fmt::format("  stack            {:.1f} K between zones, {:.2f} K/min at most\n", f.greatest_gradient,
                    f.greatest_ramp * 60.0);
   t += fmt::format("  alarms           {}", r.alarms.count);

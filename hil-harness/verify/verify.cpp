@@ -91,7 +91,7 @@ bool ScenarioResult::passed() const {
 
 scenarios::Result<scenarios::Case> read_whole_case(const fs::path& path, const fs::path& plants,
                                                    std::span<const std::string> settings) {
-  auto read = scenarios::read_case(path, plants, settings, requirement_signals());
+  auto read = scenarios::read_case(path, plants, settings, requirement_lists());
   if (!read) return read;
   std::vector<scenarios::Problem> problems;
   for (const auto& problem : surroundings(*read.value).problems)

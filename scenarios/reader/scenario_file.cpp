@@ -44,7 +44,7 @@ void fill_in(Node& target, const Node& source) {
 
 class CaseReader {
  public:
-  CaseReader(const fs::path& folder, const fs::path& plants, std::span<const TraceSignal> signals)
+  CaseReader(const fs::path& folder, const fs::path& plants, const SignalLists& signals)
       : folder_{folder}, plants_{plants}, signals_{signals} {}
 
   Result<Case> read(std::string_view text, int file, std::span<const Change> changes) {
@@ -98,7 +98,8 @@ class CaseReader {
     decoder.skip(kPlantKey);
     decoder.skip(kOverridesKey);
     decoder.finish();
-    check_scenario(result.scenario, result.plant, decoder, report_, signals_);
+    check_scenario(result.scenario, result.plant, decoder, report_,
+                   signals_.of(result.plant.parameters.form));
   }
 
   // A text that names an existing file, relative to the folder of the scenario.
@@ -155,11 +156,11 @@ class CaseReader {
     for (const Change& change : changes)
       if (is_for_plant(change)) override_parameter(change, 1, tree->root, report_);
     plant = decode_plant(*tree, report_);
-    if (plant.parameters.form.modules > 1 || plant::has_headers(plant.parameters.form))
-      report_.add(
-          pair.value.place, "plant",
-          "has modules between headers, which runs do not drive yet; expected a plant of one module with "
-          "apertures, as 'bench'");
+    const plant::PlantForm& form = plant.parameters.form;
+    if (form.modules > 1 && !plant::has_headers(form))
+      report_.add(pair.value.place, "plant",
+                  "has several modules with apertures, which runs do not drive; expected 'piping: headers' or "
+                  "one module");
   }
 
   // Overrides are written with dotted paths, nested maps, or both.
@@ -189,7 +190,7 @@ class CaseReader {
   }
 
   fs::path folder_, plants_;
-  std::span<const TraceSignal> signals_;
+  SignalLists signals_;
   Report report_;
 };
 
@@ -204,7 +205,7 @@ std::vector<Change> parse_settings(std::span<const std::string> settings, int li
 }  // namespace
 
 Result<Case> read_case(const fs::path& path, const fs::path& plants, std::span<const std::string> settings,
-                       std::span<const TraceSignal> signals) {
+                       const SignalLists& signals) {
   CaseReader reader{path.parent_path(), plants, signals};
   const auto changes = parse_settings(settings, reader.report().open("--set"), reader.report());
   const int file = reader.report().open(path.string());
@@ -214,7 +215,7 @@ Result<Case> read_case(const fs::path& path, const fs::path& plants, std::span<c
 
 Result<Case> parse_case(std::string_view text, const std::string& name, const fs::path& folder,
                         const fs::path& plants, std::span<const std::string> settings,
-                        std::span<const TraceSignal> signals) {
+                        const SignalLists& signals) {
   CaseReader reader{folder, plants, signals};
   const auto changes = parse_settings(settings, reader.report().open("--set"), reader.report());
   return reader.read(text, reader.report().open(name), changes);

@@ -14,6 +14,7 @@
 #include "scenarios/reader/plant_file.hpp"
 #include "scenarios/reader/problem.hpp"
 #include "scenarios/reader/scenario.hpp"
+#include "scenarios/reader/signal_lists.hpp"
 #include "scenarios/requirements/requirement.hpp"
 
 namespace duskline::scenarios {
@@ -28,12 +29,12 @@ struct Case {
 /// `plants` is the folder of the plants that ship, for `plant: bench`. `signals` are what requirements may name;
 /// without them requirements are not checked.
 Result<Case> read_case(const std::filesystem::path& path, const std::filesystem::path& plants,
-                       std::span<const std::string> settings = {}, std::span<const TraceSignal> signals = {});
+                       std::span<const std::string> settings = {}, const SignalLists& signals = {});
 
 /// The same from memory; `name` is the file name in messages, files are looked for in `folder`.
 Result<Case> parse_case(std::string_view text, const std::string& name, const std::filesystem::path& folder,
                         const std::filesystem::path& plants, std::span<const std::string> settings = {},
-                        std::span<const TraceSignal> signals = {});
+                        const SignalLists& signals = {});
 
 std::string write_resolved(const Scenario& scenario, const PlantFile& plant);
 
