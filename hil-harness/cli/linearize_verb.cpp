@@ -80,7 +80,7 @@ int linearize_verb(const LinearizeRequest& request) {
   if (request.seed) settings.push_back("seed=" + std::to_string(*request.seed));
   const auto read = scenarios::read_case(scenario_file(request.scenario),
                                          fs::path(home_folder()) / "plant-model" / "plants", settings,
-                                         requirement_lists());
+                                         requirement_signals());
   std::vector<scenarios::Problem> problems = read.problems;
   double at = 0.0;
   std::shared_ptr<Link> controller;

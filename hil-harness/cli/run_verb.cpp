@@ -93,6 +93,8 @@ std::vector<scenarios::Problem> read_plan(const RunRequest& request, Plan& plan)
     plan.acts = std::move(*acts.value);
   }
   if (request.link.empty()) return {};
+  if (plant::has_headers(plan.main.plant.parameters.form))
+    return {{"--link", 1, 1, "", "the controllers of modules between headers run in this program alone"}};
   auto opened = open_link(request.link, plan.main.scenario.controller);
   if (opened) plan.link = std::move(*opened.value);
   return opened.problems;

@@ -61,8 +61,7 @@ Table of_signals(const PlantFile& plant) {
     std::string words;
     for (std::size_t n = 0; n < i.flags.size(); ++n)
       words += fmt::format("{}{} {}", n > 0 ? ", " : "", i.masks ? 1U << n : n, i.flags[n]);
-    t.rows.push_back({{i.name, i.unit, axis_of(i), i.group,
-                       i.meaning, words},
+    t.rows.push_back({{i.name, i.unit, axis_of(i), i.group, i.meaning, words},
                       {{"width", i.width}, {"flags", i.flags}, {"masks", i.masks}}});
   }
   return t;

@@ -30,7 +30,7 @@ int train_verb(const TrainRequest& request) {
   const fs::path home = home_folder();
   auto settings = request.settings;
   const std::string file = scenario_file(request.scenario);
-  auto read = scenarios::read_case(file, home / "plant-model" / "plants", settings, requirement_lists());
+  auto read = scenarios::read_case(file, home / "plant-model" / "plants", settings, requirement_signals());
   if (!read) return refuse(read.problems);
   scenarios::ConsoleFile console;
   const fs::path shown = home / "scenarios" / "consoles" / (read.value->plant.name + ".yaml");

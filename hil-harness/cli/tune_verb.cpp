@@ -51,7 +51,7 @@ std::vector<scenarios::Problem> read_task(const TuneRequest& request, TuneTask& 
   std::vector<std::string> settings = request.settings;
   if (request.seed) settings.push_back("tuning.seed=" + std::to_string(*request.seed));
   const fs::path plants = fs::path(home_folder()) / "plant-model" / "plants";
-  auto read = scenarios::read_case(scenario_file(request.scenario), plants, settings, requirement_lists());
+  auto read = scenarios::read_case(scenario_file(request.scenario), plants, settings, requirement_signals());
   if (!read) return read.problems;
   task.cases.push_back(std::move(*read.value));
   const scenarios::Tuning t = task.tuning();
@@ -63,7 +63,7 @@ std::vector<scenarios::Problem> read_task(const TuneRequest& request, TuneTask& 
   for (std::size_t i = 0; i < t.cases.size(); ++i) {
     auto other =
         scenarios::read_case(fs::path(scenario_file(request.scenario)).parent_path() / t.cases[i].file,
-                             plants, settings, requirement_lists());
+                             plants, settings, requirement_signals());
     if (!other) {
       problems.insert(problems.end(), other.problems.begin(), other.problems.end());
       continue;

@@ -95,8 +95,7 @@ ctl_status ModuleLoop::step(const ctl_inputs& in, ctl_outputs& out) {
   const auto feed_for = [&](double current) {
     return current * cells_ * plant::kMolarMass[plant::CO2] / (2.0 * kFaraday * kUtilisation);
   };
-  const double wanted =
-      flows ? std::max(kLeastFeed * feed_for(rated_current_), feed_for(current_)) : 0.0;
+  const double wanted = flows ? std::max(kLeastFeed * feed_for(rated_current_), feed_for(current_)) : 0.0;
   const double heat = heats ? heat_(kTemperature - zones.mean, period_) : 0.0;
 
   out = ctl_outputs{};
@@ -105,7 +104,8 @@ ctl_status ModuleLoop::step(const ctl_inputs& in, ctl_outputs& out) {
   out.stack_current = static_cast<float>(current_);
   for (float& end : out.end_power) end = static_cast<float>(heat);
   out.preheater_power = static_cast<float>(flows ? preheating_ : 0.0);
-  out.recycle_opening = static_cast<float>(flows ? feed_(wanted - known(in.feed_flow, wanted), period_) : 0.0);
+  out.recycle_opening =
+      static_cast<float>(flows ? feed_(wanted - known(in.feed_flow, wanted), period_) : 0.0);
   out.feed_setpoint = static_cast<float>(wanted);
   out.temperature_setpoint = static_cast<float>(kTemperature);
   out.oxygen_rate = static_cast<float>(current_ / by_oxygen);

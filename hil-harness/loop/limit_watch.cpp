@@ -9,8 +9,8 @@ namespace {
 
 /// Instant in the tick at which a watched quantity of the plant changes sign; the tick is integrated again.
 template <class Quantity>
-double locate(const plant::Plant& plant, std::size_t module, const PlantStepper& stepper, const plant::State& x,
-              double t, double end, Quantity quantity) {
+double locate(const plant::Plant& plant, std::size_t module, const PlantStepper& stepper,
+              const plant::State& x, double t, double end, Quantity quantity) {
   plant::Plant copy = plant, probe = plant;
   auto integrator = stepper;
   plant::State y = x;

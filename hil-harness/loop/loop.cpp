@@ -96,10 +96,10 @@ struct LoopRun::Impl {
 
   /// Every member of the run, by name: what is made of the case, and what is kept.
   void keep(scenarios::Keeper& k) {
-    auto& [scenario, link, options, notes, air, environment, acts, healthy, modules, new_leakage, plant, states,
-           faults, triggers, stepper, log, desk, summary, audit, x, f, before, sides, s, ambient_before,
-           stride, ticks, sol, next, going, weather, next_event, next_service, next_fault, next_clearing,
-           next_change, turned, end] = *this;
+    auto& [scenario, link, options, notes, air, environment, acts, healthy, modules, new_leakage, plant,
+           states, faults, triggers, stepper, log, desk, summary, audit, x, f, before, sides, s,
+           ambient_before, stride, ticks, sol, next, going, weather, next_event, next_service, next_fault,
+           next_clearing, next_change, turned, end] = *this;
     k(next, x, before, ambient_before, weather, next_event, next_service, next_fault, next_clearing,
       next_change, turned);
     for (const plant::ParameterInfo& parameter : plant::parameter_table())
@@ -346,7 +346,7 @@ struct LoopRun::Impl {
   plant::EnvironmentSettings air_;  ///< without the weather that people bring in
   plant::Environment environment_;
   scenarios::Acts acts_;
-  plant::PlantParameters healthy_;                          ///< without the faults that act
+  plant::PlantParameters healthy_;  ///< without the faults that act
   std::vector<plant::PlantParameters> modules_ = plant::module_parameters(healthy_);  ///< of each of several
   const double new_leakage_ = healthy_.compressor.leakage;  ///< with seals as at the start of the run
   plant::Plant plant_;

@@ -56,7 +56,8 @@ Sides::Sides(const scenarios::Case& c, Link& link, const Faults& faults, plant::
   const bool headers = plant::has_headers(healthy.form);
   for (std::size_t n = 0; n < plant.modules(); ++n) {
     const plant::Commands at = positions_of(plant, start, n);
-    if (headers) links_.push_back(std::make_unique<ModuleLoop>(healthy, at.recycle_opening, c.scenario.period));
+    if (headers)
+      links_.push_back(std::make_unique<ModuleLoop>(healthy, at.recycle_opening, c.scenario.period));
     modules_.push_back(
         std::make_unique<ModuleSide>(c, headers ? *links_[n] : link, faults, plant, healthy, at, log, n));
     snapshots_.push_back(&modules_[n]->snapshot());
@@ -120,7 +121,7 @@ void Sides::sum_up() {
   all.compressor_power = shared.compressor_power;
   all.exhaust_flow = shared.exhaust_flow, all.recycle_flow = shared.recycle_flow;
   all.intake_flow = shared.intake_flow;
-  const auto least = [&](double Snapshot::* member, double sign) {
+  const auto least = [&](double Snapshot::*member, double sign) {
     double found = snapshots_[0]->*member;
     for (const Snapshot* s : snapshots_)
       if (sign * (s->*member) < sign * found || std::isnan(found)) found = s->*member;
@@ -131,7 +132,8 @@ void Sides::sum_up() {
   whole_.hottest = least(&Snapshot::hottest, -1.0);
 }
 
-void Sides::note_limits(const PlantStepper& stepper, const plant::State& before, const plant::Ambient& ambient) {
+void Sides::note_limits(const PlantStepper& stepper, const plant::State& before,
+                        const plant::Ambient& ambient) {
   for (const auto& side : modules_) side->note_limits(stepper, before, ambient);
 }
 
@@ -207,8 +209,7 @@ void Sides::note_plant() {
   if (out.mode != plant_mode_) {
     plant_mode_ = out.mode;
     if (out.mode == CTL_PLANT_SAFE)
-      log_.log(whole_.time, LogKind::interlock,
-               "safe: " + words_of(plant_condition_words(), out.tripped));
+      log_.log(whole_.time, LogKind::interlock, "safe: " + words_of(plant_condition_words(), out.tripped));
     else
       log_.log(whole_.time, LogKind::mode, std::string(word_of(plant_mode_words(), out.mode)));
   }

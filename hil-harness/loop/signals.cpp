@@ -42,9 +42,9 @@ constexpr const char* axis_of(std::string_view count) {
 
 // One row a signal: S scalar, A array along an axis, F flags, each of a module; R scalar of the run; P scalar and W flags of
 // what modules between headers share. The expression sees the snapshot as `s` and, in an array, the place as `i`.
-#define ROW(scope, group, name, axis, width, unit, words, masks, meaning, ...) \
-  Signal {                                                                     \
-    {name, unit, meaning, axis, width, group, words, masks},                   \
+#define ROW(scope, group, name, axis, width, unit, words, masks, meaning, ...)    \
+  Signal {                                                                        \
+    {name, unit, meaning, axis, width, group, words, masks},                      \
         [](const Snapshot& s, double* out) { __VA_ARGS__; }, Signal::Scope::scope \
   }
 #define NO_WORDS \
@@ -55,8 +55,8 @@ constexpr const char* axis_of(std::string_view count) {
   ROW(run, group, name, "", 1, unit, NO_WORDS, false, meaning, *out = (expression))
 #define P(group, name, unit, meaning, expression) \
   ROW(shared, group, name, "", 1, unit, NO_WORDS, false, meaning, *out = (expression))
-#define A(group, name, axis, width, unit, meaning, expression)                    \
-  ROW(module, group, name, axis, width, unit, NO_WORDS, false, meaning,           \
+#define A(group, name, axis, width, unit, meaning, expression)          \
+  ROW(module, group, name, axis, width, unit, NO_WORDS, false, meaning, \
       for (std::size_t i = 0; i < (width); ++i) out[i] = (expression))
 #define F(group, name, words, masks, meaning, expression) \
   ROW(module, group, name, "", 1, "1", words, masks, meaning, *out = (expression))
@@ -268,10 +268,10 @@ std::vector<Signal> make_table() {
 #undef COMMANDS
 
 #define H(name, unit, meaning, member) P("plant", name, unit, meaning, s.shared->plant.member),
-      W("plant", "plant_mode", only_words(plant_mode_words()), false, "mode of the plant controller",
-        s.shared->control.mode),
-      W("plant", "plant_limiter", only_words(plant_limiter_words()), false, "what holds the oxygen of the plant down",
-        s.shared->control.limiter),
+              W("plant", "plant_mode", only_words(plant_mode_words()), false, "mode of the plant controller",
+                s.shared->control.mode),
+      W("plant", "plant_limiter", only_words(plant_limiter_words()), false,
+        "what holds the oxygen of the plant down", s.shared->control.limiter),
       W("plant", "plant_tripped", only_words(plant_condition_words()), true,
         "reasons of the latest interlock of the plant", s.shared->control.tripped),
       W("plant", "plant_unmet_permissives", only_words(plant_condition_words()), true,
@@ -288,41 +288,48 @@ std::vector<Signal> make_table() {
         s.shared->measured.oxygen_demand),
       P("plant", "plant_oxygen_rate", "kg s-1", "oxygen made by all modules", s.plant.oxygen_made),
       H("plant_oxygen_delivered", "kg s-1", "oxygen to the liquefier", oxygen_delivered)
-      P("plant", "plant_power_ceiling", "W", "power that the bus allows the plant",
-        s.shared->measured.power_ceiling),
-      P("plant", "plant_coke_margin", "V", "least coke margin of the hot cells of all modules", s.coke_margin),
+          P("plant", "plant_power_ceiling", "W", "power that the bus allows the plant",
+            s.shared->measured.power_ceiling),
+      P("plant", "plant_coke_margin", "V", "least coke margin of the hot cells of all modules",
+        s.coke_margin),
       P("plant", "plant_nickel_ratio", "1", "least nickel ratio at the hot inlets of all modules",
         s.nickel_ratio),
       P("plant", "pressure_across", "Pa", "product header less exhaust header",
         s.shared->plant.truth.product_header_pressure - s.shared->plant.truth.exhaust_header_pressure),
-      H("surge_margin", "1", "flow over that at surge, less 1, of the stage that is nearest to it", surge_margin)
-      H("choke_margin", "1", "head room to choke of the stage that is nearest to it", choke_margin)
-      P("plant", "estimated_surge_margin", "1", "that margin, estimated by the plant controller",
-        s.shared->control.surge_margin),
+      H("surge_margin", "1", "flow over that at surge, less 1, of the stage that is nearest to it",
+        surge_margin)
+          H("choke_margin", "1", "head room to choke of the stage that is nearest to it", choke_margin)
+              P("plant", "estimated_surge_margin", "1", "that margin, estimated by the plant controller",
+                s.shared->control.surge_margin),
       H("compressor_flow", "kg s-1", "flow through the compressor, below 0 in reverse", truth.compressor_flow)
-      H("feed_header_pressure", "Pa", "pressure of the feed header", truth.feed_header_pressure)
-      H("exhaust_header_pressure", "Pa", "pressure of the exhaust header", truth.exhaust_header_pressure)
-      H("product_header_pressure", "Pa", "pressure of the product header", truth.product_header_pressure)
-      H("feed_header_co", "1", "mole fraction of CO in the feed header", truth.feed_header_co_fraction)
-      H("feed_header_temperature", "K", "gas in the feed header", truth.feed_header_temperature)
-      H("anti_surge_opening", "1", "where the anti-surge valve stands", anti_surge_opening)
-      H("header_recycle_opening", "1", "where the recycle valve of the headers stands", recycle_opening)
-      H("exhaust_opening", "1", "where the exhaust valve stands", exhaust_opening)
-      H("product_opening", "1", "where the product valve stands", product_opening)
-      H("anti_surge_flow", "kg s-1", "gas through the anti-surge valve", anti_surge_flow)
-      H("header_recycle_flow", "kg s-1", "exhaust that returns to the suction", recycle_flow)
-      H("header_exhaust_flow", "kg s-1", "exhaust that leaves the plant", exhaust_flow)
-      H("liquefier_power", "W", "power of the liquefier", liquefier_power)
-      H("dryer_power", "W", "power of the dryer", dryer_power)
-      H("others_power", "W", "power of others on the bus", others_power)
+          H("feed_header_pressure", "Pa", "pressure of the feed header", truth.feed_header_pressure) H(
+              "exhaust_header_pressure", "Pa", "pressure of the exhaust header",
+              truth.exhaust_header_pressure) H("product_header_pressure", "Pa",
+                                               "pressure of the product header",
+                                               truth.product_header_pressure)
+              H("feed_header_co", "1", "mole fraction of CO in the feed header",
+                truth.feed_header_co_fraction) H("feed_header_temperature", "K", "gas in the feed header",
+                                                 truth.feed_header_temperature)
+                  H("anti_surge_opening", "1", "where the anti-surge valve stands", anti_surge_opening) H(
+                      "header_recycle_opening", "1", "where the recycle valve of the headers stands",
+                      recycle_opening)
+                      H("exhaust_opening", "1", "where the exhaust valve stands", exhaust_opening) H(
+                          "product_opening", "1", "where the product valve stands", product_opening)
+                          H("anti_surge_flow", "kg s-1", "gas through the anti-surge valve", anti_surge_flow)
+                              H("header_recycle_flow", "kg s-1", "exhaust that returns to the suction",
+                                recycle_flow) H("header_exhaust_flow", "kg s-1",
+                                                "exhaust that leaves the plant", exhaust_flow)
+                                  H("liquefier_power", "W", "power of the liquefier", liquefier_power)
+                                      H("dryer_power", "W", "power of the dryer", dryer_power)
+                                          H("others_power", "W", "power of others on the bus", others_power)
 #undef H
 #define READING(name, unit, lower, upper, first, sheet, meaning, source) \
   P("plant reading", "plant_" #name "_reading", unit, "reading: " meaning, s.shared->measured.name),
-      CTL_PLANT_INPUT_LIST(READING)
+                                              CTL_PLANT_INPUT_LIST(READING)
 #undef READING
 #define COMMAND(name, unit, least, most, step, unpowered, meaning) \
   P("plant command", "plant_" #name "_command", unit, meaning, s.shared->control.name),
-          CTL_PLANT_OUTPUT_LIST(COMMAND)
+                                                  CTL_PLANT_OUTPUT_LIST(COMMAND)
 #undef COMMAND
   };
 }

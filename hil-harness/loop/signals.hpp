@@ -14,7 +14,8 @@ namespace duskline::harness {
 
 struct Signal {
   SignalInfo info;
-  void (*of)(const Snapshot& s, double* out);  ///< writes as many numbers as there are of one module, in info.unit
+  void (*of)(const Snapshot& s,
+             double* out);  ///< writes as many numbers as there are of one module, in info.unit
   enum class Scope { module, run, shared } scope;  ///< run: once; shared: only between headers
 
   /// Writes info.width numbers.

@@ -38,8 +38,9 @@ struct Snapshot {
   double answer_age{};           ///< s since the readings that the commands in force answer
   double active_faults{};        ///< faults of the scenario that act
   std::uint32_t named_causes{};  ///< ctl_diagnosis bits that the operator has named so far
-  std::span<const Snapshot* const> modules{};  ///< all modules between headers, this one first; on the bench none
-  const SharedSnapshot* shared{};              ///< what they share; on the bench null
+  std::span<const Snapshot* const>
+      modules{};                   ///< all modules between headers, this one first; on the bench none
+  const SharedSnapshot* shared{};  ///< what they share; on the bench null
 };
 
 /// Zone temperature above which carbon and nickel oxide are watched: below it both are frozen out.

@@ -69,7 +69,8 @@ void Summary::between_headers(const Snapshot& s, double period) {
     if (m.coke_margin < 0.0) own.time_below_onset += period;
     if (m.control.mode == CTL_PRODUCTION) own.time_in_production += period;
     own.greatest_gradient = std::max(own.greatest_gradient, m.plant.gradient);
-    for (const double rate : m.plant.zone_rate) own.greatest_ramp = std::max(own.greatest_ramp, std::abs(rate));
+    for (const double rate : m.plant.zone_rate)
+      own.greatest_ramp = std::max(own.greatest_ramp, std::abs(rate));
     for (const double damage : m.plant.cells.damage) own.damage = std::max(own.damage, damage);
     f_.greatest_ramp = std::max(f_.greatest_ramp, own.greatest_ramp);
     f_.damage = std::max(f_.damage, own.damage);

@@ -25,15 +25,16 @@ struct Least {
 struct ModuleFigures {
   double oxygen_made{};  ///< kg
   Least coke_margin, nickel_ratio;
-  double time_below_onset{}, time_in_production{};        ///< s
-  double greatest_gradient{}, greatest_ramp{}, damage{};  ///< K between zones; K/s of a zone; 1, of the worst cell
+  double time_below_onset{}, time_in_production{};  ///< s
+  double greatest_gradient{}, greatest_ramp{},
+      damage{};  ///< K between zones; K/s of a zone; 1, of the worst cell
 };
 
 /// Of what modules between headers share.
 struct SharedFigures {
-  Least surge_margin;                                     ///< 1, of the stage that is nearest to surge
-  std::size_t surges{};                                   ///< how often the flow through the machine turned back
-  double greatest_across{};                               ///< Pa, between product and exhaust header
+  Least surge_margin;        ///< 1, of the stage that is nearest to surge
+  std::size_t surges{};      ///< how often the flow through the machine turned back
+  double greatest_across{};  ///< Pa, between product and exhaust header
   double stacks{}, heaters{}, compressor{}, liquefier{};  ///< J from the bus; liquefier with dryer
   double others{};                                        ///< J, of others on the bus
 };
@@ -55,7 +56,7 @@ struct Figures {
   double travel_speed{}, travel_current{};          ///< rad/s and A, summed absolute changes of the commands
   std::array<double, CTL_MODES> time_in_mode{};     ///< s
   std::array<double, CTL_LIMITERS> time_limited{};  ///< s in production
-  std::size_t modules{};                            ///< between headers; 0: none, and what follows is of no use
+  std::size_t modules{};  ///< between headers; 0: none, and what follows is of no use
   std::array<ModuleFigures, plant::kMostModules> module{};
   SharedFigures shared{};
 };

@@ -37,8 +37,9 @@ Outcome write_signal(int file, int variable, const SignalInfo& signal, std::size
       else
         flags[row * signal.width + i] = std::bit_cast<std::int32_t>(bits);
     }
-  const int status = flags.empty() ? nc_put_vara_float(file, variable, start.data(), shape.data(), values.data())
-                                   : nc_put_vara_int(file, variable, start.data(), shape.data(), flags.data());
+  const int status = flags.empty()
+                         ? nc_put_vara_float(file, variable, start.data(), shape.data(), values.data())
+                         : nc_put_vara_int(file, variable, start.data(), shape.data(), flags.data());
   return layout::outcome(status, signal.name);
 }
 

@@ -153,9 +153,8 @@ Outcome check(const std::vector<SignalInfo>& signals) {
       return {"signal '" + signal.name + "' has several values but no axis"};
     if (!signal.axis.empty() && widths.emplace(signal.axis, signal.places()).first->second != signal.places())
       return {"signal '" + signal.name + "': axis '" + signal.axis + "' has two widths"};
-    if (signal.modules > 0 &&
-        (signal.width % signal.modules != 0 ||
-         widths.emplace(kModuleAxis, signal.modules).first->second != signal.modules))
+    if (signal.modules > 0 && (signal.width % signal.modules != 0 ||
+                               widths.emplace(kModuleAxis, signal.modules).first->second != signal.modules))
       return {"signal '" + signal.name + "' is of another number of modules"};
     if (signal.masks && signal.flags.size() > 31) return {"signal '" + signal.name + "' has too many flags"};
   }

@@ -46,7 +46,8 @@ std::optional<SignalInfo> read_signal(int file, int variable, int time) {
   if (signal.name == "time") return {};
   for (int i = 1; i < rank; ++i) {
     std::size_t places = 0;
-    if (nc_inq_dim(file, dimensions[static_cast<std::size_t>(i)], name.data(), &places) != NC_NOERR) return {};
+    if (nc_inq_dim(file, dimensions[static_cast<std::size_t>(i)], name.data(), &places) != NC_NOERR)
+      return {};
     signal.width *= places;
     if (i == 1 && std::string_view(name.data()) == "module")
       signal.modules = places;

@@ -86,7 +86,7 @@ void add_structure(const scenarios::Case& c, Json& j) {
 
 struct Consumer {
   const char* name;
-  double SharedFigures::* energy;
+  double SharedFigures::*energy;
 };
 constexpr Consumer kConsumers[] = {{"stacks", &SharedFigures::stacks},
                                    {"heaters", &SharedFigures::heaters},
@@ -115,7 +115,8 @@ void add_modules(const Figures& f, Json& j) {
   const SharedFigures& g = f.shared;
   Json& k = j["between_headers"];
   k["specific_energy"] = quantity(per_oxygen(f, without_others(f)), "kWh kg-1");
-  for (const Consumer& c : kConsumers) k["by_consumer"][c.name] = quantity(per_oxygen(f, g.*c.energy), "kWh kg-1");
+  for (const Consumer& c : kConsumers)
+    k["by_consumer"][c.name] = quantity(per_oxygen(f, g.*c.energy), "kWh kg-1");
   k["energy_of_others"] = quantity(g.others / kJoulePerKilowattHour, "kWh");
   k["min_surge_margin"] = {
       {"value", number(g.surge_margin.value)}, {"unit", "1"}, {"time", g.surge_margin.time}};
@@ -123,21 +124,22 @@ void add_modules(const Figures& f, Json& j) {
   k["greatest_pressure_across"] = quantity(g.greatest_across, "Pa");
   for (std::size_t n = 0; n < f.modules; ++n) {
     const ModuleFigures& m = f.module[n];
-    j["modules"].push_back({{"module", n + 1},
-                            {"oxygen_made", quantity(m.oxygen_made, "kg")},
-                            {"time_in_production", quantity(m.time_in_production, "s")},
-                            {"min_coke_margin",
-                             {{"value", number(m.coke_margin.value)},
-                              {"unit", "V"},
-                              {"time", m.coke_margin.time},
-                              {"cell", m.coke_margin.cell + 1},
-                              {"segment", m.coke_margin.segment + 1}}},
-                            {"time_below_coke_margin", quantity(m.time_below_onset, "s")},
-                            {"min_nickel_ratio",
-                             {{"value", number(m.nickel_ratio.value)}, {"unit", "1"}, {"time", m.nickel_ratio.time}}},
-                            {"greatest_zone_difference", quantity(m.greatest_gradient, "K")},
-                            {"greatest_ramp", quantity(m.greatest_ramp * 60.0, "K min-1")},
-                            {"greatest_cell_damage", quantity(m.damage, "1")}});
+    j["modules"].push_back(
+        {{"module", n + 1},
+         {"oxygen_made", quantity(m.oxygen_made, "kg")},
+         {"time_in_production", quantity(m.time_in_production, "s")},
+         {"min_coke_margin",
+          {{"value", number(m.coke_margin.value)},
+           {"unit", "V"},
+           {"time", m.coke_margin.time},
+           {"cell", m.coke_margin.cell + 1},
+           {"segment", m.coke_margin.segment + 1}}},
+         {"time_below_coke_margin", quantity(m.time_below_onset, "s")},
+         {"min_nickel_ratio",
+          {{"value", number(m.nickel_ratio.value)}, {"unit", "1"}, {"time", m.nickel_ratio.time}}},
+         {"greatest_zone_difference", quantity(m.greatest_gradient, "K")},
+         {"greatest_ramp", quantity(m.greatest_ramp * 60.0, "K min-1")},
+         {"greatest_cell_damage", quantity(m.damage, "1")}});
   }
 }
 
@@ -275,7 +277,8 @@ std::string summary_json(const scenarios::Case& c, const RunRecord& r,
                              fmt::format("compressor {:.2f}, stacks {:.2f}, heaters {:.2f}, liquefier {:.2f}",
                                          per_oxygen(f, g.compressor), per_oxygen(f, g.stacks),
                                          per_oxygen(f, g.heaters), per_oxygen(f, g.liquefier))));
-    figures.push_back(figure("module with the least coke margin", static_cast<double>(worst_module(f) + 1), ""));
+    figures.push_back(
+        figure("module with the least coke margin", static_cast<double>(worst_module(f) + 1), ""));
     figures.push_back(figure("least surge margin", g.surge_margin.value * 100.0, "% of the flow at surge",
                              fmt::format("{}, {} surges", clock(g.surge_margin.time), g.surges),
                              g.surges > 0 || !(g.surge_margin.value > 0.0) ? "violated"
@@ -352,7 +355,8 @@ std::string summary_text(const scenarios::Case& c, const RunRecord& r) {
   if (f.modules > 0) {
     const SharedFigures& g = f.shared;
     t += fmt::format(
-        "  energy           {:.2f} kWh/kg: stacks {:.2f}, heaters {:.2f}, compressor {:.2f}, liquefier {:.2f}; "
+        "  energy           {:.2f} kWh/kg: stacks {:.2f}, heaters {:.2f}, compressor {:.2f}, liquefier "
+        "{:.2f}; "
         "others {:.1f} kWh\n",
         per_oxygen(f, without_others(f)), per_oxygen(f, g.stacks), per_oxygen(f, g.heaters),
         per_oxygen(f, g.compressor), per_oxygen(f, g.liquefier), g.others / kJoulePerKilowattHour);
@@ -362,7 +366,8 @@ std::string summary_text(const scenarios::Case& c, const RunRecord& r) {
     for (std::size_t n = 0; n < f.modules; ++n) {
       const ModuleFigures& m = f.module[n];
       t += fmt::format(
-          "  module {:<2}        {:.3f} kg, coke margin {:.1f} mV least, nickel ratio {:.2f}, {:.1f} K between "
+          "  module {:<2}        {:.3f} kg, coke margin {:.1f} mV least, nickel ratio {:.2f}, {:.1f} K "
+          "between "
           "zones\n",
           n + 1, m.oxygen_made, m.coke_margin.value * 1e3, m.nickel_ratio.value, m.greatest_gradient);
     }

@@ -33,6 +33,12 @@ void check(ScenarioResult& one, const VerifyOptions& options) {
   InProcess ours(c.scenario.controller);
   std::shared_ptr<Link> other;
   if (!options.link.empty()) {
+    if (plant::has_headers(c.plant.parameters.form)) {
+      one.problems = {
+          {one.path.string(), 1, 1, "plant",
+           "the controllers of modules between headers run in this program alone; leave out --link"}};
+      return;
+    }
     auto opened = open_link(options.link, c.scenario.controller);
     if (!opened) {
       one.problems = opened.problems;

@@ -159,10 +159,14 @@ class CaseReader {
       if (is_for_plant(change)) override_parameter(change, 1, tree->root, report_);
     plant = decode_plant(*tree, report_);
     const plant::PlantForm& form = plant.parameters.form;
-    if (form.modules > 1 && !plant::has_headers(form))
+    const bool driven = plant::has_headers(form) ? signals_.know_headers() : form.modules == 1;
+    if (!driven)
       report_.add(pair.value.place, "plant",
-                  "has several modules with apertures, which runs do not drive; expected 'piping: headers' or "
-                  "one module");
+                  plant::has_headers(form)
+                      ? "has modules between headers, which run, verify, campaign and falsify alone drive; "
+                        "expected a plant of one module with apertures, as 'bench'"
+                      : "has several modules with apertures, which nothing drives yet; expected "
+                        "'piping: headers' or one module");
   }
 
   // Overrides are written with dotted paths, nested maps, or both.

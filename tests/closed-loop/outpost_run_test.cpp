@@ -1,0 +1,82 @@
+// A run of the outpost: six modules, each with its own random numbers, and what they share.
+// Sources: by hand from the scenario and the dictionary of signals, beside each.
+#include <catch2/catch.hpp>
+#include <cmath>
+
+#include "hil-harness/links/link.hpp"
+#include "hil-harness/loop/loop.hpp"
+#include "hil-harness/loop/signal_rows.hpp"
+#include "hil-harness/loop/signals.hpp"
+#include "scenarios/reader/scenario_file.hpp"
+
+using namespace duskline;
+
+namespace {
+
+scenarios::Result<scenarios::Case> outpost_case(const std::string& requirement,
+                                                const scenarios::SignalLists& lists) {
+  const std::string text =
+      "format: duskline-scenario/1\ntitle: t\nplant: outpost\nduration: 3 s\nsite: ember-hollow\n"
+      "start: {season: 180 deg, local_time: 12 h}\n"
+      "initial: {state: producing, stack_temperature: 800 degC, cathode_co: 40 %}\n"
+      "commands:\n  - {at: 0 s, mode: production, demand: 3 kg/h}\n"
+      "requirements:\n  - {name: r, must: \"" +
+      requirement + "\"}\n";
+  return scenarios::parse_case(text, "t.yaml", ".", DUSKLINE_SOURCE_DIR "/plant-model/plants", {}, lists);
+}
+
+}  // namespace
+
+TEST_CASE("A run of the outpost has six modules with their own noise and one plant controller") {
+  const auto read = outpost_case("always (least coke_margin > -2 V)", harness::requirement_lists());
+  REQUIRE(read);
+  harness::InProcess unused(read.value->scenario.controller);
+  int ticks = 0;
+  harness::LoopOptions options;
+  options.watch = [&](const harness::Snapshot& s) {
+    ++ticks;
+    REQUIRE(s.modules.size() == 6);
+    REQUIRE(s.shared != nullptr);
+    CHECK(s.shared->control.mode == CTL_PLANT_PRODUCTION);
+    double made = 0.0;
+    for (const harness::Snapshot* m : s.modules) {
+      CHECK(m->tick == s.tick);
+      CHECK(m->control.mode == CTL_PRODUCTION);
+      made += m->plant.oxygen_made;
+    }
+    CHECK(s.plant.oxygen_made == Approx(made));
+    CHECK(s.modules[0]->measured.feed_flow != s.modules[1]->measured.feed_flow);
+    if (s.tick > 0) return;
+    CHECK(made * 3600.0 == Approx(3.0).epsilon(0.01));  // kg/h: the start state is sized for it
+    std::vector<double> row(6 * 8);
+    for (const harness::Signal& signal : harness::signal_table(s))
+      if (signal.info.name == "cell_voltage") signal.read(s, row.data());
+    CHECK(row[8 + 2] == s.modules[1]->plant.cells.voltage[2]);  // module by module
+  };
+  const harness::RunRecord record = harness::run_loop(*read.value, unused, options);
+  CHECK(record.end.reason == plant::RunEnd::reached_end);
+  CHECK(ticks == 3);
+  CHECK(record.figures.modules == 6);
+}
+
+TEST_CASE("A requirement on one value needs a place where there are six modules") {
+  CHECK_FALSE(outpost_case("always (coke_margin > 0 V)", harness::requirement_lists()));
+  CHECK(outpost_case("always (coke_margin[6] > 0 V)", harness::requirement_lists()));
+}
+
+TEST_CASE("Whoever does not know the signals of the outpost refuses it") {
+  CHECK_FALSE(outpost_case("always (least cell_voltage > 0 V)", harness::requirement_signals()));
+}
+
+TEST_CASE("The bench has no signals of headers, the outpost has each of a module six times") {
+  for (const harness::Signal& s : harness::signal_table()) {
+    CHECK(s.info.modules == 0);
+    CHECK(s.scope != harness::Signal::Scope::shared);
+  }
+  bool shared = false;
+  for (const harness::Signal& s : harness::signal_table(6)) {
+    shared = shared || s.info.name == "surge_margin";
+    CHECK((s.scope == harness::Signal::Scope::module) == (s.info.modules == 6));
+  }
+  CHECK(shared);
+}
