@@ -37,8 +37,7 @@ void put_readings(const Channels& readings, ctl_inputs& in) {
 }
 
 ActuatorBank::ActuatorBank(const plant::PlantParameters& p, const plant::Commands& start) {
-  auto rated = plant::ratings(p);
-  if (plant::has_headers(p.form)) rated.recycle_opening = {1.0, 1.0 / p.valves.stroke};
+  const auto rated = plant::ratings(p);
   std::size_t row = 0, n = 0;
   const auto add = [&](const plant::Rating& rating, double position) {
     const scenarios::CommandRow& r = scenarios::kCommandTable[row];

@@ -111,7 +111,7 @@ void ModuleSide::note_wire() {
 
 plant::Commands ModuleSide::actuate(double most) {
   faults_.inject(actuators_);
-  s_.control.recycle_opening = std::min(s_.control.recycle_opening, static_cast<float>(most));
+  s_.control.feed_opening = std::min(s_.control.feed_opening, static_cast<float>(most));
   return actuators_.actuate(s_.control, period_, supply_.powered());
 }
 

@@ -5,9 +5,9 @@
 #include <algorithm>
 #include <cmath>
 
-#include "hil-harness/links/module_loop.hpp"
 #include "hil-harness/loop/pacer.hpp"
 #include "hil-harness/loop/words.hpp"
+#include "scenarios/reader/controller_sizes.hpp"
 
 namespace duskline::harness {
 namespace {
@@ -17,6 +17,9 @@ static_assert(int{CTL_PLANT_OFF} == int{CTL_OFF} && int{CTL_PLANT_START_UP} == i
               int{CTL_PLANT_STANDBY} == int{CTL_STANDBY} &&
               int{CTL_PLANT_PRODUCTION} == int{CTL_PRODUCTION} &&
               int{CTL_PLANT_SHUT_DOWN} == int{CTL_COOL_DOWN} && int{CTL_PLANT_SAFE} == int{CTL_SAFE});
+
+/// What a module is taken to report before its controller has estimated anything, V.
+constexpr double kAssumedMargin = 0.05, kAssumedSigma = 0.01;
 
 /// The plant controller is asked for off, standby or production alone.
 std::uint32_t request_of(std::uint32_t mode) {
@@ -31,7 +34,8 @@ plant::Commands positions_of(const plant::Plant& plant, const plant::State& x, s
   return {.compressor_speed = 0.0,
           .stack_current = at("stack.current"),
           .preheater_power = at("preheater.power"),
-          .recycle_opening = at("feed.opening"),
+          .recycle_opening = 0.0,
+          .feed_opening = at("feed.opening"),
           .end_power = {at("end_plate.power[1]"), at("end_plate.power[2]")}};
 }
 
@@ -41,9 +45,10 @@ plant::SharedCommands shared_positions(const plant::Layout& layout, const plant:
           at("exhaust.opening"), at("product.opening")};
 }
 
-ctl_plant_params plant_controller(double period) {
+ctl_plant_params plant_controller(const plant::PlantParameters& p, double period) {
   ctl_plant_params params;
   ctl_plant_default_params(&params);
+  scenarios::size_controller(p, params);
   params.period = static_cast<float>(period);
   return params;
 }
@@ -56,8 +61,7 @@ Sides::Sides(const scenarios::Case& c, Link& link, const Faults& faults, plant::
   const bool headers = plant::has_headers(healthy.form);
   for (std::size_t n = 0; n < plant.modules(); ++n) {
     const plant::Commands at = positions_of(plant, start, n);
-    if (headers)
-      links_.push_back(std::make_unique<ModuleLoop>(healthy, at.recycle_opening, c.scenario.period));
+    if (headers) links_.push_back(std::make_unique<InProcess>(c.scenario.controller));
     modules_.push_back(
         std::make_unique<ModuleSide>(c, headers ? *links_[n] : link, faults, plant, healthy, at, log, n));
     snapshots_.push_back(&modules_[n]->snapshot());
@@ -65,7 +69,7 @@ Sides::Sides(const scenarios::Case& c, Link& link, const Faults& faults, plant::
   seen_.resize(modules_.size());
   commands_.resize(modules_.size());
   if (!headers) return;
-  shared_.emplace(healthy, plant_controller(c.scenario.period), shared_positions(plant.layout(), start),
+  shared_.emplace(healthy, plant_controller(healthy, c.scenario.period), shared_positions(plant.layout(), start),
                   c.scenario.seed);
   whole_.model = &plant;
   whole_.sensors = modules_[0]->snapshot().sensors;
@@ -194,7 +198,7 @@ void Sides::actuate() {
   for (std::size_t n = 0; n < modules_.size(); ++n) {
     const plant::Commands u =
         modules_[n]->actuate(static_cast<double>(shared_->orders().order[n].feed_opening_max));
-    commands_[n] = {u.stack_current, u.preheater_power, u.recycle_opening, u.end_power};
+    commands_[n] = {u.stack_current, u.preheater_power, u.feed_opening, u.end_power};
   }
   plant_.set_commands(commands_, shared_->actuate(modules_[0]->powered()));
 }
