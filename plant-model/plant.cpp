@@ -131,8 +131,18 @@ State started(const PlantParameters& p, const Start& s) {
   return Network(p.form, p.variants.division).start({&p, modules}, s);
 }
 
-/// A plant with headers at these pressures and the compressor at its design flow; a loop settles the rest in minutes.
-State between_headers(const PlantParameters& p, Start s, double current, double opening) {
+/// What a turbo train turns faster than at its design point, for the ratio of pressures from this air: the head that
+/// cooled stages give goes with the square of the speed, and takes T ln(p2/p1).
+double faster_than_design(const PlantParameters& p, const Ambient& a, double discharge) {
+  if (p.form.intake != kCentrifugal && p.form.intake != kAxial) return 1.0;
+  const double filtered = p.train.design_pressure / 700.0 * a.pressure;  // the filter takes the same share
+  return std::sqrt(a.temperature * std::log(discharge / filtered) /
+                   (p.train.design_temperature * std::log(discharge / p.train.design_pressure)));
+}
+
+/// A plant with headers at these pressures and the compressor at the flow of its design point; a loop settles the rest
+/// in minutes.
+State between_headers(const PlantParameters& p, const Ambient& a, Start s, double current, double opening) {
   s.cathode_pressure = kHeaderPressure;
   s.anode_pressure = kHeaderPressure - kAcross;
   s.plenum_pressure = kHeaderPressure + kFeedDrop;
@@ -140,7 +150,7 @@ State between_headers(const PlantParameters& p, Start s, double current, double 
   s.opening = opening;
   const IntakeRating rated = intake_rating(p);
   s.flow = rated.flow;
-  s.speed = rated.speed;
+  s.speed = std::min(p.power.speed_max, rated.speed * faster_than_design(p, a, s.plenum_pressure));
   s.valves = {s.speed, 0.0, 0.6, 0.7, 0.7};
   return started(p, s);
 }
@@ -187,7 +197,7 @@ Start working_start(const Ambient& a, double temperature, double co, double inle
 
 State standby_state(const PlantParameters& p, const Ambient& a, double temperature, double co) {
   if (has_headers(p.form))
-    return between_headers(p, working_start(a, temperature, co, 0.045), p.power.current_max / 16.0, 0.4);
+    return between_headers(p, a, working_start(a, temperature, co, 0.045), p.power.current_max / 16.0, 0.4);
   constexpr double kCurrent = 1.0 / 16.0;  // of current_max: 0.5 A of the demo plant
   constexpr double kConverted = 0.11;      // of the feed: 8 mg/s there
   const double current = kCurrent * p.power.current_max;
@@ -225,7 +235,7 @@ State standby_state(const PlantParameters& p, const Ambient& a, double temperatu
 State producing_state(const PlantParameters& p, const Ambient& a, double temperature, double co) {
   // near the operating point at 10 g/h and 65 % utilisation; the loop settles the rest in minutes
   Start s = working_start(a, temperature, co, 0.045);
-  if (has_headers(p.form)) return between_headers(p, s, kRatedCurrent * p.power.current_max, 0.7);
+  if (has_headers(p.form)) return between_headers(p, a, s, kRatedCurrent * p.power.current_max, 0.7);
   s.plenum_pressure = 42e3;
   s.cathode_pressure = 40e3;
   s.anode_pressure = p.form.outlet == kBackPressure ? s.cathode_pressure - p.flow.product_below : 36e3;

@@ -300,7 +300,9 @@ std::string summary_json(const scenarios::Case& c, const RunRecord& r,
   if (!r.controlled_by.empty())
     figures.push_back(
         {{"text", "controlled by"}, {"value", r.controlled_by}, {"unit", ""}, {"note", kForeignNote}});
-  // the fields that the report shows (report.hpp), and what a script may want besides
+  figures.push_back({{"text", "run ended"}, {"value", std::string(plant::word(r.end.reason))}, {"unit", ""}});
+  // the fields that the report shows (report.hpp), and what a script may want besides; `figures` ends here, as another
+  // key of j moves it
   for (const RequirementResult& q : judged) {
     const auto& v = q.verdict;
     const Shown shown = shown_margin(v);
@@ -318,7 +320,6 @@ std::string summary_json(const scenarios::Case& c, const RunRecord& r,
                         fmt::format("requirement '{}' violated until {:.0f} s", q.name, v.violated_to),
                         q.name, 1, v.violated_from, true});
   }
-  figures.push_back({{"text", "run ended"}, {"value", std::string(plant::word(r.end.reason))}, {"unit", ""}});
 
   j["events"] = events_json(std::move(events));
   if (r.log_events_left_out > 0) j["events_left_out"] = r.log_events_left_out;
