@@ -78,7 +78,7 @@ constexpr ctl_field kFields[] = {
     F(detection.quiet, "1", 0), F(detection.stood, "1", 0), F(detection.thermal_time, "1", 0), F(detection.exchanged, "1", 0),
     F(detection.unexplained, "1", 0), F(detection.open, "1", 0), F(detection.stalled, "1", 0),
     F(detection.unrecycled, "1", 0), F(detection.misread, "1", 0), F(detection.witnesses, "1", 0),
-    F(detection.balance, "", 0), F(detection.away, "1", 0), F(detection.expected_current, "A", 0),
+    F(detection.balance, "", 0), F(detection.away, "1", 0),
     F(detection.voltage_slow, "A", 0), F(detection.sagged, "1", 0), F(detection.density_slow, "kg/m3", 0), F(detection.local_time, "1", 0),
     F(detection.started, "s", 0), F(detection.request, "1", 0), F(detection.added_resistance, "ohm m2", 0),
     F(calibration.correction, "", 0), F(calibration.average, "", 0), F(calibration.time, "s", 0),

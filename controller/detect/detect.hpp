@@ -12,7 +12,6 @@
 #pragma once
 
 #include "controller/detect/balances.hpp"
-#include "controller/detect/taps.hpp"
 
 namespace duskline::controller {
 
@@ -193,10 +192,7 @@ inline void test_readings(Detection& d, const DetectInput& x) {
       if (!in_set(d.suspect, i)) return;
       // two ends that are kept alike agree with their estimates even if they are exchanged
       const bool end = i >= in_end_temperature && i <= in_end_temperature_last;
-      // a weak cell whose tap reads low stands at its estimate too, most of all at a small current
-      const bool tap = i >= in_cell_voltage && i <= in_cell_voltage_last;
-      const bool weak = tap && d.residuals.sum[r_cell_0 + i - in_cell_voltage].up > 0.5f * kSumAlarm;
-      const bool agrees = in_set(d.usable, i) && !(end && d.exchanged != 0) && !weak &&
+      const bool agrees = in_set(d.usable, i) && !(end && d.exchanged != 0) &&
                           abs_of(x.raw[i] - d.estimate[i]) < 0.4f * allowance(x.params, i, d.estimate[i]) &&
                           d.same[i] < 10;
       if (!agrees) {
@@ -468,7 +464,6 @@ inline Relations detect(Detection& d, const DetectInput& x) {
   commission(m, z, blind, p, r.producing);
   correct_for_build(r, p, x.y, m.as_built);
   const Alarms a = test_residuals(m, z, blind | not_commissioned(m, p), p.period);
-  test_taps(d, x, r, z.counts);
   test_readings(d, x);
   uint32_t found = read_pattern(d, a, blind, absent);
   test_thermocouples(d, x.raw, a);

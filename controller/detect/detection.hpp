@@ -48,7 +48,6 @@ struct Detection {
   uint32_t witnesses;      // those of the balances that were suspect at the tick before
   float balance[3];        // kg/s, kg/s, Pa: slow means of the balances of test_balances
   uint32_t away;           // history of the current off its command
-  float expected_current;  // A, at the tick before
   float voltage_slow;      // A, what the cells say beyond the meter, while it agrees with its command
   uint32_t sagged;         // history of the bus below its limit
   float density_slow;      // kg/m3

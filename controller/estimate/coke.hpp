@@ -21,7 +21,7 @@ struct CokeMemory {
   ResistanceMemory resistance;
   float sigma[CTL_CELLS];        // V, refreshed one cell a tick; 0 before
   float blind[CTL_CELLS];        // s since the voltage of a cell was last seen
-  float unexplained[CTL_CELLS];  // V, residual of a cell when it was last seen, or a little before
+  float unexplained[CTL_CELLS];  // V, residual of a cell when it was last seen
   uint32_t turn;
 };
 
@@ -239,10 +239,7 @@ inline Coke estimate_coke(CokeMemory& m, const ctl_params& p, const Signals& y, 
     // beyond noise, onset goes by the current that flows, not by the one that the voltage would drive: what
     // nothing explains counts in full
     const float unexplained = c.residual[k] - clamp(c.residual[k], -kUnexplained, kUnexplained);
-    if (measured[k]) {
-      const float now = identified ? max_of(0.0f, unexplained) : 0.0f;
-      m.unexplained[k] = max_of(now, low_pass(m.unexplained[k], now, p.period, kResidualMemory));
-    }
+    if (measured[k]) m.unexplained[k] = identified ? max_of(0.0f, unexplained) : 0.0f;
     // a cell that is not seen stands where its current puts it, with what nothing explained when it was last seen,
     // and no lower than the highest of the others
     const float assumed = measured[k] ? unexplained : column.innovation[k];

@@ -55,18 +55,6 @@ TEST_CASE("a starved cell stays known after a cold start, and its tap is believe
   CHECK(r.response == CTL_RESPOND_WIDEN);
 }
 
-// Before: taken for a weak cell that recovers: -7, -21 and -65 mV at noon, -2, -22 and -81 mV at the limit, up to 10 min.
-TEST_CASE("a tap that steps low on a starved cell does not hide it") {
-  for (const std::size_t place : {kNoon, kNoonLimit})
-    for (const double size : {-0.02, -0.03, -0.06}) {
-      const Outcome r = pair_at(place, "cell-tap-bias", size, "cell-starved", 0.6, Order::plant_first);
-      INFO(kPairSituations[place].word << ", " << size << ": margin " << r.margin);
-      CHECK(r.margin > 0.005);
-      CHECK(r.response == CTL_RESPOND_STANDBY);
-      CHECK_FALSE(r.tripped);
-    }
-}
-
 // By the outside review, of a version before: nickel at a ratio of 0.53 under a low alarm at full output.
 TEST_CASE("lost recycle is answered without the gas analyser") {
   const Outcome r = pair_at(kNoon, "co-analyser-saturated", 1.0, "recycle-lost", 0.0);
