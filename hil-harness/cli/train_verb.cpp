@@ -33,7 +33,7 @@ int train_verb(const TrainRequest& request) {
   auto read = scenarios::read_case(file, home / "plant-model" / "plants", settings, requirement_signals());
   if (!read) return refuse(read.problems);
   scenarios::ConsoleFile console;
-  const fs::path shown = home / "scenarios" / "consoles" / (read.value->plant.name + ".yaml");
+  const fs::path shown = scenarios::console_path(home / "scenarios" / "consoles", read.value->plant.name);
   std::error_code error;
   if (fs::exists(shown, error)) {
     auto made = scenarios::read_console(shown, requirement_signals());

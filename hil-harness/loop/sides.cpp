@@ -69,8 +69,8 @@ Sides::Sides(const scenarios::Case& c, Link& link, const Faults& faults, plant::
   seen_.resize(modules_.size());
   commands_.resize(modules_.size());
   if (!headers) return;
-  shared_.emplace(healthy, plant_controller(healthy, c.scenario.period), shared_positions(plant.layout(), start),
-                  c.scenario.seed);
+  shared_.emplace(healthy, plant_controller(healthy, c.scenario.period),
+                  shared_positions(plant.layout(), start), c.scenario.seed);
   whole_.model = &plant;
   whole_.sensors = modules_[0]->snapshot().sensors;
   whole_.control.mode = CTL_OFF;

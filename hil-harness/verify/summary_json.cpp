@@ -96,9 +96,6 @@ constexpr Consumer kConsumers[] = {{"stacks", &SharedFigures::stacks},
 double per_oxygen(const Figures& f, double energy) {
   return f.oxygen_made > 0.0 ? energy / kJoulePerKilowattHour / f.oxygen_made : NAN;
 }
-double without_others(const Figures& f) {
-  return f.energy - f.shared.others;
-}
 /// The module with the least margin.
 std::size_t worst_module(const Figures& f) {
   std::size_t worst = 0;
@@ -114,7 +111,7 @@ void add_modules(const Figures& f, Json& j) {
   };
   const SharedFigures& g = f.shared;
   Json& k = j["between_headers"];
-  k["specific_energy"] = quantity(per_oxygen(f, without_others(f)), "kWh kg-1");
+  k["specific_energy"] = quantity(per_oxygen(f, f.energy), "kWh kg-1");
   for (const Consumer& c : kConsumers)
     k["by_consumer"][c.name] = quantity(per_oxygen(f, g.*c.energy), "kWh kg-1");
   k["energy_of_others"] = quantity(g.others / kJoulePerKilowattHour, "kWh");
@@ -273,7 +270,7 @@ std::string summary_json(const scenarios::Case& c, const RunRecord& r,
   }
   if (f.modules > 0) {
     const SharedFigures& g = f.shared;
-    figures.push_back(figure("energy per oxygen without others", per_oxygen(f, without_others(f)), "kWh/kg",
+    figures.push_back(figure("energy per oxygen, others apart", per_oxygen(f, f.energy), "kWh/kg",
                              fmt::format("compressor {:.2f}, stacks {:.2f}, heaters {:.2f}, liquefier {:.2f}",
                                          per_oxygen(f, g.compressor), per_oxygen(f, g.stacks),
                                          per_oxygen(f, g.heaters), per_oxygen(f, g.liquefier))));
@@ -359,7 +356,7 @@ std::string summary_text(const scenarios::Case& c, const RunRecord& r) {
         "  energy           {:.2f} kWh/kg: stacks {:.2f}, heaters {:.2f}, compressor {:.2f}, liquefier "
         "{:.2f}; "
         "others {:.1f} kWh\n",
-        per_oxygen(f, without_others(f)), per_oxygen(f, g.stacks), per_oxygen(f, g.heaters),
+        per_oxygen(f, f.energy), per_oxygen(f, g.stacks), per_oxygen(f, g.heaters),
         per_oxygen(f, g.compressor), per_oxygen(f, g.liquefier), g.others / kJoulePerKilowattHour);
     t += fmt::format(
         "  headers          surge margin {:.2f} least ({}), {} surges; {:.2f} kPa across the cells at most\n",

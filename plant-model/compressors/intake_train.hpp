@@ -75,7 +75,7 @@ struct IntakeShell {
   double conductance;    ///< W/K to the housing
 };
 
-/// What the layout is told of a machine's states.
+/// What the layout needs of a machine's states.
 struct IntakeStates {
   double speed_tolerance, speed_lower, speed_upper;  ///< rad/s
   const char* shell;                                 ///< name

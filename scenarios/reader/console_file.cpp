@@ -174,6 +174,12 @@ void check_console(const ConsoleFile& c, ConsoleChecker& check) {
 
 }  // namespace
 
+std::filesystem::path console_path(const std::filesystem::path& folder, const std::string& plant) {
+  const std::filesystem::path own = folder / (plant + ".yaml");
+  std::error_code error;
+  return std::filesystem::exists(own, error) ? own : folder / "bench.yaml";
+}
+
 Result<ConsoleFile> read_console(const std::filesystem::path& path, std::span<const TraceSignal> signals) {
   Report report;
   const int file = report.open(path.string());

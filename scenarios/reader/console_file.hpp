@@ -74,6 +74,9 @@ struct ConsoleFile {
   std::vector<TrendChoice> trends;
 };
 
+/// The console of a plant, in the folder of consoles: its own, else that of the demo plant, whose signals it has.
+std::filesystem::path console_path(const std::filesystem::path& folder, const std::string& plant);
+
 /// `signals` are what conditions may name.
 Result<ConsoleFile> read_console(const std::filesystem::path& path, std::span<const TraceSignal> signals);
 

@@ -111,7 +111,7 @@ TEST_CASE("a drawn plant that was commissioned raises no false alarm, and a worn
   CHECK((diagnosed & CTL_COMPRESSOR_WEAK) != 0);
 }
 
-// Source: ranges of the plant file. Before: of 24 drawn plants eight were tripped by *current deviation* at the
+// Source: ranges of the plant file. Before: of 24 sampled plants eight were tripped by *current deviation* at the
 // fall of the demand, these four among them, because their converters follow at 0.25 to 0.37 A/s.
 TEST_CASE("a demand that falls to two fifths trips no drawn plant") {
   for (const int draw : {1, 6, 14, 16}) {

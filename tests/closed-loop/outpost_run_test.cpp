@@ -80,3 +80,39 @@ TEST_CASE("The bench has no signals of headers, the outpost has each of a module
   }
   CHECK(shared);
 }
+
+// A true limit each: the coke-onset voltage of every cell, the nickel limit at every inlet, flow through the machine that
+// turns back, and 10 kPa across planar seals (common practice).
+TEST_CASE("The outpost is taken over in production: three minutes without coke, surge, diagnosis or alarm") {
+  const std::vector<std::string> short_one{"duration=3 min"};
+  const auto read = scenarios::read_case(DUSKLINE_SOURCE_DIR "/scenarios/long/outpost-noon.yaml",
+                                         DUSKLINE_SOURCE_DIR "/plant-model/plants", short_one,
+                                         harness::requirement_lists());
+  REQUIRE(read);
+  harness::InProcess unused(read.value->scenario.controller);
+  double margin = 1e9, nickel = 1e9, flow = 1e9, across = 0.0;
+  std::uint32_t diagnosed = 0, alarms = 0, other_modes = 0;
+  harness::LoopOptions options;
+  options.watch = [&](const harness::Snapshot& s) {
+    const auto& shared = s.shared->plant.truth;
+    flow = std::min(flow, shared.compressor_flow);
+    across = std::max(across, std::abs(shared.product_header_pressure - shared.exhaust_header_pressure));
+    for (const harness::Snapshot* m : s.modules) {
+      margin = std::min(margin, m->coke_margin);
+      nickel = std::min(nickel, m->nickel_ratio);
+      diagnosed |= m->control.diagnosed;
+      alarms |= m->control.alarms_active;
+      other_modes += m->control.mode == CTL_PRODUCTION ? 0U : 1U;
+    }
+  };
+  const harness::RunRecord record = harness::run_loop(*read.value, unused, options);
+  CHECK(record.end.reason == plant::RunEnd::reached_end);
+  CHECK(margin > 0.02);
+  CHECK(nickel > 1.5);
+  CHECK(flow > 0.0);
+  CHECK(across < 5e3);
+  CHECK(diagnosed == 0);
+  CHECK(alarms == 0);
+  CHECK(other_modes == 0);
+  CHECK(record.figures.oxygen_made * 20.0 == Approx(3.0).epsilon(0.02));  // kg/h, what is asked for
+}

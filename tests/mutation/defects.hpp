@@ -104,8 +104,8 @@ inline constexpr std::array kDefects{
            "start-stop maintenance training endurance/worn-plant-lowest-density "
            "faults/filter-blocked-at-lowest-density"},
     Defect{"alarms-never-begin", "a condition that stands never becomes an alarm",
-           "supervise/alarm_states.hpp", "m.held[k] > (m.raw[k] != 0 ? row.on_delay : row.off_delay)",
-           "m.held[k] > (m.raw[k] != 0 ? 1e6f : row.off_delay)", "faults/converter-dropout",
+           "supervise/alarm_states.hpp", "m.held[k] > (m.raw[k] != 0 ? row.on_delay : off_delay)",
+           "m.held[k] > (m.raw[k] != 0 ? 1e6f : off_delay)", "faults/converter-dropout",
            "training maintenance faults/repeated-controller-resets "
            "faults/cell-tap-opens-another-reads-wrong"},
     Defect{"shelved-for-good", "a shelved alarm never comes back", "supervise/alarm_states.hpp",
@@ -153,9 +153,9 @@ inline constexpr std::array kDefects{
            "x.in.command_age > p.link_timeout", "x.in.command_age > 1e6f * p.link_timeout",
            "faults/command-link-lost-in-production", "faults/bus-failure-at-night"},
     Defect{"density-of-the-year",
-           "the feed-forward of the speed takes the density of the year for that of the hour",
-           "laws/cascade.hpp", "return flow / flow_per_speed(p, in.density);",
-           "return flow / flow_per_speed(p, 0.0f * in.density + 0.0183f);",
+           "the feed-forward of the speed takes the density of the year for that of the hour", "feed.hpp",
+           "return {flow_per_speed(p, density), 0.0f};",
+           "return {flow_per_speed(p, 0.0f * density + 0.0183f), 0.0f};",
            "dawn-dusk/dawn-northern-autumn-kestrel-rise", "start-stop/cold-start-lowest-density"},
     Defect{"never-cleared", "a diagnosis whose evidence has ended stands for ever", "detect/detect.hpp",
            "if (d.quiet[bit] > clean && !held)", "if (d.quiet[bit] > 0x10000u + clean && !held)",

@@ -29,7 +29,7 @@ namespace duskline::test {
 /// The limits that the page states and the test holds.
 struct FootprintLimits {
   std::size_t memory = CTL_STATE_BYTES - 8;
-  std::size_t code = 128 * 1024;
+  std::size_t code = 144 * 1024;
   std::size_t stack = 12288;
   std::uint64_t instructions = 1000000;  // a tick, on either machine
 };

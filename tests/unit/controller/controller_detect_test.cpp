@@ -97,7 +97,7 @@ struct Consistent {
 
 }  // namespace
 
-// Source: ranges of the plant file, 0.2 to 2 A/s and 0.1 to 1 s. Before: one of three drawn plants in order, whose converter
+// Source: ranges of the plant file, 0.2 to 2 A/s and 0.1 to 1 s. Before: one of three sampled plants in order, whose converter
 // follows at less than 0.4 A/s, was tripped by *current deviation* at a fall of the demand from 14 to 5.6 g/h.
 TEST_CASE("a converter that follows slowly is in order, one that stays is found") {
   for (const bool stays : {false, true}) {
