@@ -31,7 +31,8 @@ VectorXd natural_sizes(const State& x) {
   return sizes;
 }
 
-const VectorXd kCommandSizes = (VectorXd(6) << 100.0, 1.0, 50.0, 0.5, 50.0, 50.0).finished();
+/// In the order of the commands: the bench has no feed valve, and its size moves nothing.
+const VectorXd kCommandSizes = (VectorXd(7) << 100.0, 1.0, 50.0, 0.5, 0.5, 50.0, 50.0).finished();
 
 double& command(Commands& u, Index k) {
   return values_of<CommandsOf>(u)[static_cast<std::size_t>(k)];
@@ -90,7 +91,7 @@ struct Differences {
 };
 
 Differences differences(const Plant& plant, const State& x, bool by_command) {
-  const Index columns = by_command ? 6 : static_cast<Index>(kImplicit);
+  const Index columns = by_command ? kCommandSizes.size() : static_cast<Index>(kImplicit);
   Differences d{MatrixXd(static_cast<Index>(kImplicit), columns),
                 MatrixXd(static_cast<Index>(kOutputs), columns)};
   const VectorXd sizes = by_command ? kCommandSizes : natural_sizes(x);
@@ -194,7 +195,7 @@ TEST_CASE("A tick of the sampled model is a tick of the simulated plant") {
     REQUIRE(integrator.advance(p, y, 0.0, 1.0).ok());
     return VectorXd(Eigen::Map<const VectorXd>(y.data(), static_cast<Index>(kImplicit)));
   };
-  MatrixXd states(sampled.a.rows(), 6), commands(sampled.a.rows(), 6);
+  MatrixXd states(sampled.a.rows(), 6), commands(sampled.a.rows(), kCommandSizes.size());
   const Index moved[6] = {0,
                           6,
                           static_cast<Index>(at::speed),
@@ -209,6 +210,8 @@ TEST_CASE("A tick of the sampled model is a tick of the simulated plant") {
     up[static_cast<std::size_t>(moved[k])] += h;
     down[static_cast<std::size_t>(moved[k])] -= h;
     states.col(k) = (advanced(up, plant.commands()) - advanced(down, plant.commands())) / (2 * h);
+  }
+  for (Index k = 0; k < kCommandSizes.size(); ++k) {
     Commands more = plant.commands(), less = plant.commands();
     const double by = 1e-2 * kCommandSizes[k];
     command(more, k) += by;
