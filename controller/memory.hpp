@@ -32,7 +32,7 @@ struct Memory {
   Consistency consistency;
   float feed_flow;           // kg/s, filtered
   float applied_feed;        // command of the feed device, in its unit
-  float fed;                 // likewise, highest of about the last minute: it fed the current that flowed
+  float recent_feed;         // likewise, highest of about the last minute: enough for the current that flowed
   float applied_current;     // A
   float applied_opening;     // 1
   float current_trim;        // share by which the converter is asked for less than is wanted

@@ -93,7 +93,7 @@ constexpr ctl_field kFields[] = {
     F(coke.resistance.by_temperature, "V/K", 0), F(coke.resistance.steady_current, "A", 0),
     F(coke.resistance.since, "s", 0), F(coke.resistance.slot, "1", 0), F(coke.sigma, "V", 0), F(coke.blind, "s", 0), F(coke.unexplained, "V", 0), F(coke.turn, "1", 0),
     F(health.loading, "1", 0), F(health.wear, "1", 0), F(consistency.mean, "1", 0), F(consistency.count, "1", 0),
-    F(feed_flow, "kg/s", 1), F(applied_feed, "1", 1), F(fed, "1", 0), F(applied_current, "A", 1),
+    F(feed_flow, "kg/s", 1), F(applied_feed, "1", 1), F(recent_feed, "1", 0), F(applied_current, "A", 1),
     F(applied_opening, "1", 1), F(current_trim, "1", 0), F(one_cell_time, "s", 0), F(safe_time, "s", 0), F(flow_integral_time, "s", 0), F(margin_kept, "V", 0),
     F(law_in_force, "1", 0), F(selected, "1", 0), F(warm, "1", 0), F(started, "1", 0), F(derated, "1", 1),
     F(restarted, "s", 0), F(trims, "1", 0), F(locked_out, "1", 0), F(diagnosed, "1", 0), F(response, "1", 0),

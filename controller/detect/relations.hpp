@@ -84,10 +84,10 @@ inline constexpr float kRelationFeed = 1.5e-6f;  // kg/s, least feed for them
 inline constexpr float kFullShare = 0.3f;        // of the largest current
 inline constexpr float kRelationCurrent = 0.3f;  // A, least current for the product's
 
-inline constexpr float kQuickLag = 0.1f,
-                       kSlowLag = 1.0f;  // s, of converter and drive: the ends of their ranges
-inline constexpr float kSlowRate =
-    0.4f;  // of the rate of the command, likewise (0.2 A/s of 0.5, 10 rad/s2 of 20)
+// Of the demo plant's converter and drive, by the ends of their ranges: lags, and the slowest rate over that of the
+// command (0.2 A/s of 0.5; 8 rad/s2 of 20).
+inline constexpr float kQuickLag = 0.1f, kSlowLag = 1.0f;  // s
+inline constexpr float kSlowRate = 0.4f;
 inline constexpr float kUnbounded = 1e6f;
 
 /// Mass flow of a choked aperture, kg/s.

@@ -44,11 +44,10 @@ struct Residuals {
 
 inline constexpr float kSumAlarm = 40.0f;
 inline constexpr float kSumMost = 80.0f;
-inline constexpr float kGreatestZ = 10.0f;       // one wild sample is no proof
-inline constexpr float kThermalSigma = 6.0f;     // K: classes of three thermocouples
-inline constexpr float kPreheaterSigma = 10.0f;  // K
-inline constexpr float kVolumeShare =
-    0.5f;  // of what the plenum takes up: its range ends at twice the volume
+inline constexpr float kGreatestZ = 10.0f;        // one wild sample is no proof
+inline constexpr float kThermalSigma = 6.0f;      // K: classes of three thermocouples
+inline constexpr float kPreheaterSigma = 10.0f;   // K
+inline constexpr float kVolumeShare = 0.5f;       // of what the plenum takes up, by the range of its volume
 inline constexpr float kCellSigma = 0.008f;       // V
 inline constexpr float kCellDensity = 900.0f;     // A/m2, above which cells are compared
 inline constexpr float kCellReference = 1500.0f;  // A/m2, at which a cell's difference is stated

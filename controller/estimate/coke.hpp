@@ -4,7 +4,7 @@
 ///              density is that which the measured voltage drives; what of the voltage nothing explains
 ///              counts in full
 /// Equation     V_on = E_C(T) + RT/2F ln(sqrt(p_O2/bar)/(p_CO/bar)) + i R + eta_an(T, i); margin = V_on - V;
-///              sigma^2 = sum of (d margin/d q)^2 var q over temperature, flow, inlet gas, cell beliefs,
+///              sigma^2 = sum of (d margin/d q)^2 var q over temperature, flow, inlet gas, cell estimates,
 ///              split, model
 /// Symbols      p [Pa] at the electrode at the outlet; i [A/m2] there; R = r(T) + share R_added; q as listed
 /// Validity     900-1250 K; every overpotential of the cathode is taken to drive coke (the cautious end)
@@ -206,12 +206,12 @@ inline Coke estimate_coke(CokeMemory& m, const ctl_params& p, const Signals& y, 
   CellArrays<CTL_CELLS + 1> cells;
   float temperature[CTL_CELLS];
   for (uint32_t k = 0; k < CTL_CELLS; ++k) {
-    const CellBelief cell = belief(m.resistance, k);
+    const CellEstimate cell = cell_estimate(m.resistance, k);
     c.added[k] = cell.added;
     c.share[k] = cell.share;
   }
   for (uint32_t k = 0; k < CTL_CELLS; ++k) {
-    const CellBelief cell = conservative_estimate(m.resistance, p, k, {c.added[k], c.share[k]});
+    const CellEstimate cell = conservative_estimate(m.resistance, p, k, {c.added[k], c.share[k]});
     c.added[k] = cell.added;
     c.share[k] = cell.share * share_unseen(m.blind[k]);
     temperature[k] = cell_temperature(zone, k) + m.resistance.mean.x[common_temperature];

@@ -41,7 +41,7 @@ struct ResistanceMemory {
   uint32_t slot;                  // cell whose turn comes next
 };
 
-struct CellBelief {
+struct CellEstimate {
   float added;  // ohm m2, mean and deviation
   float share;  // 1, of the flow over that of the mean cell
 };
@@ -77,7 +77,7 @@ constexpr ResistanceMemory restore(const ResistanceMemory& before) {
   return m;
 }
 
-DUSKLINE_INLINE constexpr CellBelief belief(const ResistanceMemory& m, uint32_t k) {
+DUSKLINE_INLINE constexpr CellEstimate cell_estimate(const ResistanceMemory& m, uint32_t k) {
   return {m.mean.x[common_added] + m.cell[k].x[0],
           exponential(clamp(m.cell[k].x[1] + m.mean.x[common_flow], -0.5f, 0.5f))};
 }
@@ -94,8 +94,8 @@ constexpr float resistance_beyond(const ResistanceMemory& m) {
 /// What goes beyond the spread of cells in order may be lost flow as well as resistance, and lost flow is what brings
 /// carbon: from two to three deviations of a cell in order on, all that speaks against it counts as lost flow, by the
 /// slopes of the working point.
-constexpr CellBelief conservative_estimate(const ResistanceMemory& m, const ctl_params& p, uint32_t k,
-                                           CellBelief b) {
+constexpr CellEstimate conservative_estimate(const ResistanceMemory& m, const ctl_params& p, uint32_t k,
+                                             CellEstimate b) {
   if (!(m.at_share < 0.0f)) return b;
   const float(&x)[3] = m.cell[k].x, row[3] = {m.at_density, m.at_share, 1.0f};
   float spread[3]{}, volts = 0.0f, variance = 0.0f;

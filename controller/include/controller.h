@@ -240,12 +240,12 @@ typedef struct {
 #define CTL_DECLARE_PARAMETER(name, value, unit, lower, upper, meaning, source) float name;
 typedef struct {
   CTL_PARAMETER_LIST(CTL_DECLARE_PARAMETER)
-  uint32_t law;                      /* ctl_law */
-  uint32_t feed_device;              /* ctl_feed_device; the commands of the other one stay at 0 */
-  uint32_t not_fitted;               /* bits of ctl_instrument that this plant lacks: never read nor missed */
-  uint32_t table_rows;               /* rows in use, 0..CTL_TABLE_ROWS */
-  float table_time[CTL_TABLE_ROWS];  /* s since the start of the run, rising */
-  float table_speed[CTL_TABLE_ROWS]; /* rad/s, held until the next row */
+  uint32_t law;                     /* ctl_law */
+  uint32_t feed_device;             /* ctl_feed_device; the commands of the other one stay at 0 */
+  uint32_t not_fitted;              /* bits of ctl_instrument that this plant lacks: never read, never lost */
+  uint32_t table_rows;              /* rows in use, 0..CTL_TABLE_ROWS */
+  float table_time[CTL_TABLE_ROWS]; /* s since the start of the run, rising */
+  float table_speed[CTL_TABLE_ROWS];      /* rad/s, held until the next row */
   float table_current[CTL_TABLE_ROWS];    /* A, held until the next row */
   ctl_input_sheet input[CTL_INSTRUMENTS]; /* of each instrument */
   ctl_span output_span[CTL_COMMANDS];     /* of each command */

@@ -21,8 +21,8 @@ struct Commands {
   uint32_t limiter;  // ctl_limiter in force
 };
 
-inline constexpr float kFedMoreTime = 30.0f;  // s (design: a fifth of the flow)
-inline constexpr float kFedMemory = 60.0f;    // s, longer than a current that hangs stays unknown (design)
+inline constexpr float kMoreFeedTime = 30.0f;  // s (design: a fifth of the flow)
+inline constexpr float kRecentFeed = 60.0f;    // s, longer than a current that hangs stays unknown (design)
 
 /// A shaft that does not follow must find no full command when it turns again: CO2 alone would rush over the nickel.
 inline float feed_in_reach(const Memory& m, const ctl_params& p, const Signals& y) {
@@ -40,9 +40,9 @@ inline float limited_feed(const Memory& m, const ctl_params& p, const Signals& y
     if (allow
             .hold_flow) {  // a current that hangs gets more than it had: the stack cools, and the limit with it
       const bool room = y.has(in_cathode_pressure) && y[in_cathode_pressure] < 0.95f * p.cathode_derate;
-      const float more = room && m.safe_time < kFedMoreTime ? row.more * p.period : 0.0f;
+      const float more = room && m.safe_time < kMoreFeedTime ? row.more * p.period : 0.0f;
       // while it was not known, the flow followed the command of the current: what it has lost comes back first
-      const float lost = room ? clamp(m.fed - m.applied_feed, 0.0f, step) : 0.0f;
+      const float lost = room ? clamp(m.recent_feed - m.applied_feed, 0.0f, step) : 0.0f;
       return min_of(most, m.applied_feed + max_of(lost, more));
     }
     const float target = min_of(clamp(output, p.*row.least, most), feed_in_reach(m, p, y));
@@ -113,7 +113,7 @@ inline Commands limit(Memory& m, const ctl_params& p, const Measured& s, const E
   LawOutput output = d.output;
   m.applied_feed = limited_feed(m, p, s.y, output.feed, allow);
   const float memory = allow.hold_flow ? 0.0f : p.period;
-  m.fed = max_of(m.applied_feed, low_pass(m.fed, m.applied_feed, memory, kFedMemory));
+  m.recent_feed = max_of(m.applied_feed, low_pass(m.recent_feed, m.applied_feed, memory, kRecentFeed));
   m.applied_current = limited_current(m, p, s.seen, output, allow);
   m.applied_opening = limited_recycle(m, p, e, v, kLaws[d.law].blind);
   m.law_in_force = d.law;

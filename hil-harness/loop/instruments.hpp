@@ -19,7 +19,6 @@ void true_values(const Snapshot& s, Channels& out);
 void put_readings(const Channels& readings, ctl_inputs& in);
 
 /// The command path of every actuator: saturation and slew by the plant's ratings, from where the plant stands.
-/// Behind headers the one valve of a module is that of its feed.
 /// Without power everything is off at once, except what stays where it is.
 class ActuatorBank {
  public:

@@ -13,6 +13,11 @@
 namespace duskline::harness {
 namespace {
 
+std::string rate_text(double oxygen) {
+  const double rate = oxygen * kGramsPerHour;
+  return rate < 1000.0 ? fmt::format("{:.3g} g/h", rate) : fmt::format("{:.0f} g/h", rate);
+}
+
 /// Why an action on an alarm was ignored.
 std::string reason(const ctl_inputs& in, const ctl_params& p, std::uint8_t state) {
   if (in.alarm_number >= CTL_ALARMS) return "there is no such alarm";
@@ -36,8 +41,7 @@ void OperatorDesk::read_commands(Snapshot& s, bool link_lost) {
     in.power_ceiling = static_cast<float>(c.power_ceiling);
     awaits_reply_ = true;
     log_.log(s.time, LogKind::command,
-             fmt::format("asked for {}, {:.3g} g/h", mode_word(in.requested_mode),
-                         c.oxygen_demand * kGramsPerHour));
+             fmt::format("asked for {}, {}", mode_word(in.requested_mode), rate_text(c.oxygen_demand)));
   }
   const auto& requests = acts_.requests;
   while (next_request_ < requests.size() && requests[next_request_].at <= s.time && !link_lost)
@@ -54,7 +58,7 @@ void OperatorDesk::take_request(const scenarios::OperatorRequest& request, Snaps
   }
   if (request.oxygen_demand >= 0.0) {
     in.oxygen_demand = static_cast<float>(request.oxygen_demand);
-    what.push_back(fmt::format("{:.3g} g/h", request.oxygen_demand * kGramsPerHour));
+    what.push_back(rate_text(request.oxygen_demand));
   }
   if (!(request.power_ceiling < 0.0)) {
     in.power_ceiling = static_cast<float>(request.power_ceiling);

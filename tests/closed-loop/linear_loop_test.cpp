@@ -27,9 +27,9 @@ scenarios::Case without_dead_bands(const std::string& name) {
 }
 
 /// The controller with a push on one of its commands from a tick on.
-class Pushed final : public Link {
+class Disturbed final : public Link {
  public:
-  Pushed(const ctl_params& params, std::uint32_t from, float ctl_outputs::*command, float push)
+  Disturbed(const ctl_params& params, std::uint32_t from, float ctl_outputs::*command, float push)
       : inner_(params), from_(from), command_(command), push_(push) {}
   ctl_status step(const ctl_inputs& in, ctl_outputs& out) override {
     const ctl_status status = inner_.step(in, out);
@@ -50,7 +50,7 @@ struct Watch {
 
 Watch run_stepped(scenarios::Case c, float ctl_outputs::*command, float push) {
   c.scenario.duration = kAt + static_cast<double>(kTicks);
-  Pushed link(c.scenario.controller, static_cast<std::uint32_t>(kAt), command, push);
+  Disturbed link(c.scenario.controller, static_cast<std::uint32_t>(kAt), command, push);
   Watch w;
   LoopOptions options;
   options.watch = [&](const Snapshot& s) {

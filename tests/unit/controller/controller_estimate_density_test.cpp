@@ -8,7 +8,7 @@ using namespace duskline::controller;
 
 namespace {
 
-/// A machine that sweeps as the estimator's equations say, with a wandering density.
+/// A machine that sweeps as the estimator's equations say, with a density that drifts.
 struct Path {
   ctl_params p;
   DensityMemory memory = initial_density();
