@@ -9,7 +9,7 @@
 ///              common errors of thermocouples and feed; b [V] what the model misses at this working point
 /// Validity     as column.hpp; slopes stand while the working point does (resistance.hpp)
 /// Source       priors: controller_parameters.h (ranges of the plant file); R drifts as a random walk; a
-///              constant that does not return walks away along what one working point does not show: with a random
+///              constant that does not return drifts along what one working point does not show: with a random
 ///              walk the margin was estimated 30 mV too high after 250 sols (mars-year)
 /// Left out     activation energies (the stack stands within 20 K of the temperature of the constants); the share of
 ///              the cathode's overpotential that drives coke: no voltage shows it, and all of it is taken to
