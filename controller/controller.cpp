@@ -52,6 +52,20 @@ extern "C" void ctl_retain(const ctl_state* state, ctl_retained* retained) {
   retained->checksum = checksum_of(*state);
 }
 
+namespace {
+
+/// Not part of ctl_restart: the stack of the board holds the two states, or what ctl_init needs, never both.
+[[gnu::noinline]] ctl_status carry_over(ctl_state& state, const ctl_state& retained,
+                                        const ctl_params& params) {
+  using namespace duskline::controller;
+  const Memory before = load(retained);
+  if (!plausible(before)) return CTL_NOT_RETAINED;
+  store(state, warm_restart(before, params));
+  return CTL_OK;
+}
+
+}  // namespace
+
 extern "C" ctl_status ctl_restart(ctl_state* state, const ctl_params* params, const ctl_retained* retained) {
   using namespace duskline::controller;
   const ctl_status fresh = ctl_init(state, params);
@@ -59,10 +73,7 @@ extern "C" ctl_status ctl_restart(ctl_state* state, const ctl_params* params, co
   if (retained == nullptr || retained->checksum != checksum_of(retained->state) ||
       retained->state.abi_version != CTL_ABI_VERSION || retained->state.size != CTL_STATE_BYTES)
     return CTL_NOT_RETAINED;
-  const Memory before = load(retained->state);
-  if (!plausible(before)) return CTL_NOT_RETAINED;
-  store(*state, warm_restart(before, *params));
-  return CTL_OK;
+  return carry_over(*state, retained->state, *params);
 }
 
 extern "C" ctl_status ctl_step(ctl_state* state, const ctl_params* params, const ctl_inputs* in,

@@ -47,6 +47,8 @@ inline Memory warm_restart(const Memory& before, const ctl_params& p) {
   for (uint32_t i = 0; i < kResiduals; ++i)
     m.detection.residuals.as_built[i] = before.detection.residuals.as_built[i];
   m.detection.residuals.commissioned = before.detection.residuals.commissioned;
+  m.detection.residuals.built_at = before.detection.residuals.built_at;
+  m.detection.residuals.built_leak = before.detection.residuals.built_leak;
   return m;
 }
 

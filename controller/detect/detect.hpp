@@ -39,6 +39,8 @@ inline float allowance(const ctl_params& p, uint32_t i, float value) {
       return 25.0f;
     case in_stack_current:
       return 0.06f;
+    case in_stack_voltage:
+      return 0.05f * p.cells_per_tap;
     case in_compressor_speed:
       return 12.0f;
     case in_outlet_co_fraction:
@@ -131,6 +133,7 @@ inline void update_estimates(Detection& d, const DetectInput& x, const Relations
       if (j != k) others += y[in_cell_voltage + j] / static_cast<float>(CTL_CELLS - 1);
     give(in_cell_voltage + k, true, others + (based(r_cell_0 + k) ? kCellSigma * base[r_cell_0 + k] : 0.0f));
   }
+  give(in_stack_voltage, true, stack_voltage(p, y) * (1.0f - built[r_taps]));
 }
 
 /// Bits of a word of measurements, lowest first: the number of the measurement.
@@ -170,6 +173,17 @@ inline Readings look_at(Detection& d, const DetectInput& x, uint32_t word) {
   return r;
 }
 
+inline uint32_t suspect_taps(const Detection& d) {
+  uint32_t taps = 0;
+  for (uint32_t k = 0; k < CTL_CELLS; ++k) taps += in_set(d.suspect, in_cell_voltage + k) ? 1u : 0u;
+  return taps;
+}
+
+/// One tap alone is suspect, and the meter of the stack is not: what the others lack of it is the voltage of that cell.
+inline bool by_difference(const Detection& d, const Signals& raw) {
+  return suspect_taps(d) == 1 && raw.has(in_stack_voltage) && !in_set(d.suspect, in_stack_voltage);
+}
+
 /// Lost, frozen and jumped readings; ends doubts whose reading agrees again.
 inline void test_readings(Detection& d, const DetectInput& x) {
   const Readings found[2] = {look_at(d, x, 0), look_at(d, x, 1)};
@@ -192,9 +206,10 @@ inline void test_readings(Detection& d, const DetectInput& x) {
       if (!in_set(d.suspect, i)) return;
       // two ends that are kept alike agree with their estimates even if they are exchanged
       const bool end = i >= in_end_temperature && i <= in_end_temperature_last;
+      const bool tap = i >= in_cell_voltage && i <= in_cell_voltage_last;
+      const float should = tap && by_difference(d, x.raw) ? x.y[i] : d.estimate[i];
       const bool agrees = in_set(d.usable, i) && !(end && d.exchanged != 0) &&
-                          abs_of(x.raw[i] - d.estimate[i]) < 0.4f * allowance(x.params, i, d.estimate[i]) &&
-                          d.same[i] < 10;
+                          abs_of(x.raw[i] - should) < 0.4f * allowance(x.params, i, should) && d.same[i] < 10;
       if (!agrees) {
         d.clean[i] = 0;
       } else if (step && static_cast<float>(++d.clean[i]) * kCleanStep > kCleanTime) {
@@ -318,6 +333,13 @@ constexpr bool needed(uint32_t i) {
          (i >= in_end_temperature && i <= in_zone_temperature_last);
 }
 
+inline constexpr uint32_t kWeakCell = CTL_CELL_STARVED | CTL_CELL_RESISTIVE;
+
+/// Taps that lack some of the stack's voltage while a cell is weak: its own tap may be the one, and hide how weak it is.
+inline bool may_hide(const Detection& d, const Signature& s) {
+  return s.suspect == in_stack_voltage && s.down != 0 && (d.diagnosed & kWeakCell) != 0;
+}
+
 /// A weak cell whose excess over the others falls with the current is no tap that reads low, as long as it still stands
 /// above them.
 inline bool recovers(const Detection& d, const Signature& s) {
@@ -336,7 +358,7 @@ inline uint32_t read_pattern(Detection& d, const Alarms& a, uint32_t blind, uint
   uint32_t alike = 0;  // rows that match at this tick
   for (uint32_t n = 0; n < kSignatureCount; ++n) {
     const Signature& s = kSignatures[n];
-    if (left_out(s, absent) || !matches(s, a, blind | absent)) {
+    if (left_out(s, absent) || may_hide(d, s) || !matches(s, a, blind | absent)) {
       d.stood[n] = 0;
       continue;
     }
@@ -389,9 +411,7 @@ inline uint32_t test_shaft(Detection& d, const DetectInput& x, const Relations& 
 /// Cells without a voltage of their own, beyond which no oxygen is made (estimate: half of them).
 inline constexpr uint32_t kBlindCellsMax = 3;
 
-inline constexpr uint32_t kWeakCell = CTL_CELL_STARVED | CTL_CELL_RESISTIVE;
-
-inline uint32_t response_to(const Detection& d) {
+inline uint32_t response_to(const Detection& d, const Signals& raw) {
   uint32_t response = CTL_RESPOND_NONE, doubts = 0;
 #define DETECT_RESPONSE(identifier, bit, word, answer, meaning) \
   if ((d.diagnosed & identifier) != 0 && response < answer) response = answer;
@@ -405,11 +425,10 @@ inline uint32_t response_to(const Detection& d) {
       at_least(in_set(d.usable, i) ? CTL_RESPOND_SUBSTITUTE : CTL_RESPOND_FLAG);
       if (needed(i)) ++doubts;
     });
-  uint32_t cells = 0;
-  for (uint32_t k = 0; k < CTL_CELLS; ++k) cells += in_set(d.suspect, in_cell_voltage + k) ? 1u : 0u;
+  const uint32_t cells = suspect_taps(d);
   if (cells > 1) at_least(cells > kBlindCellsMax ? CTL_RESPOND_STANDBY : CTL_RESPOND_DERATE);
   // a cell that is known to be worse than the others is watched by its own voltage alone
-  if (cells > 0 && (d.diagnosed & kWeakCell) != 0) at_least(CTL_RESPOND_STANDBY);
+  if (cells > 0 && !by_difference(d, raw) && (d.diagnosed & kWeakCell) != 0) at_least(CTL_RESPOND_STANDBY);
   if (doubts == 2) at_least(CTL_RESPOND_DERATE);
   if (doubts > 2) at_least(CTL_RESPOND_STANDBY);
   return response;
@@ -441,6 +460,20 @@ inline void begin_detection(Detection& d, const DetectInput& x) {
   d.relations.feed = max_of(0.0f, y[in_feed_flow]);
 }
 
+/// The taps against the voltage of the whole stack; which of them reads low, the sum does not say.
+inline void test_taps(Detection& d, const Residuals& z, uint32_t blind, float period) {
+  const bool compared = (z.counts & ~blind & bits(r_taps)) != 0;
+  const float time = (d.diagnosed & kWeakCell) != 0 ? kMissingWeak : kMissingTime;
+  d.missing = compared ? low_pass(d.missing, max_of(0.0f, -z.left[r_taps]), period, time) : 0.0f;
+}
+
+/// V that any one cell may stand above its tap: any of them may be the one that reads low.
+inline float above_tap(const Detection& d, const ctl_params& p) {
+  if (p.detection < 1.5f) return 0.0f;
+  const bool wrong = d.residuals.sum[r_taps].down > kSumAlarm;
+  return wrong ? d.missing : max_of(0.0f, d.missing - kTapsTogether);
+}
+
 inline Relations detect(Detection& d, const DetectInput& x) {
   const ctl_params& p = x.params;
   if (p.detection < 0.5f) {
@@ -454,16 +487,16 @@ inline Relations detect(Detection& d, const DetectInput& x) {
   seen.value[in_bus_power] = x.raw[in_bus_power];
   ResidualMemory& m = d.residuals;
   const uint32_t absent = absent_residuals(p);
-  Residuals z =
-      find_residuals(p, seen, r, d.applied, x.gas, x.zone, x.added_resistance, x.voltage_sigma, m.as_built);
+  Residuals z = find_residuals(p, seen, r, d.applied, x.gas, x.zone, x.added_resistance, x.voltage_sigma, m);
   z.counts &= ~absent;
   restart_voltage(m, x.added_resistance - d.added_resistance,
                   max_of(0.0f, x.y[in_stack_current]) / p.cell_area);
   d.added_resistance = x.added_resistance;
   const uint32_t blind = blind_residuals(d, p);
-  commission(m, z, blind, p, r.producing);
+  commission(m, z, blind, p, x.y[in_stack_current], r.leak_share, r.producing);
   correct_for_build(r, p, x.y, m.as_built);
   const Alarms a = test_residuals(m, z, blind | not_commissioned(m, p), p.period);
+  test_taps(d, z, blind, p.period);
   test_readings(d, x);
   uint32_t found = read_pattern(d, a, blind, absent);
   test_thermocouples(d, x.raw, a);
@@ -481,15 +514,17 @@ inline Relations detect(Detection& d, const DetectInput& x) {
       d.diagnosed |= mask;
     } else {
       const bool held = (mask & kLatched) != 0 && x.in.requested_mode == d.request;
-      // cells are compared in production only: standby is no evidence that a weak one is in order
-      const bool compared = (mask & kWeakCell) == 0 || (z.counts & kCellResiduals) != 0;
+      // cells are compared in production only: standby is no evidence that a weak one is in order, nor is its tap
+      // while the taps lack some of the stack's voltage
+      const bool compared =
+          (mask & kWeakCell) == 0 || ((z.counts & kCellResiduals) != 0 && (a.down & bits(r_taps)) == 0);
       if (compared && d.quiet[bit] < 0xffffu) ++d.quiet[bit];
       if (d.quiet[bit] > clean && !held) d.diagnosed &= ~mask;
     }
   });
   d.diagnosed &= kAnyDiagnosis;  // whatever a damaged copy brought
   if ((d.diagnosed & CTL_MODEL_SUSPECT) == 0) d.open = 0;
-  d.response = response_to(d);
+  d.response = response_to(d, x.raw);
   d.started = clamp(d.started + p.period, 0.0f, 1e7f);  // a damaged one begins again
   return r;
 }

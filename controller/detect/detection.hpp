@@ -52,6 +52,7 @@ struct Detection {
   uint32_t sagged;         // history of the bus below its limit
   float density_slow;      // kg/m3
   float local_time;        // at the tick before
+  float missing;           // V of eight cells that the taps lack of the stack, slow
   float started;           // s since the start
   uint32_t request;        // requested mode at the latest latched diagnosis
   float added_resistance;  // ohm m2, at the tick before
@@ -92,6 +93,10 @@ inline constexpr float kRecycledLeast = 0.04f;    // of the feed, from which on 
 inline constexpr float kVoltageMemory = 60.0f;  // s, of what the cells say of the current (design)
 inline constexpr float kImpliedLeast =
     0.4f;  // A by the cells, 10 mV: less is no proof against a command (estimate)
+
+inline constexpr float kMissingTime = 30.0f;    // s: the current follows before an interlock does (design)
+inline constexpr float kMissingWeak = 5.0f;     // s, with a cell that is known to be weak (design)
+inline constexpr float kTapsTogether = 0.012f;  // V: two deviations of eight taps and the stack's own meter
 
 inline constexpr uint32_t kEndTicks = 3;
 

@@ -50,6 +50,7 @@ struct RelationMemory {
   float analyser;            // mole fraction, lagged like the analyser
   Follower current[2];       // A, a converter that follows at best, and one that hardly does
   float oxygen;              // kg/s, lagged like anode volume and meter
+  float oxygen_slow;         // kg/s
   Follower speed[2];         // rad/s, a drive likewise
   float flow_integral_time;  // s with flow
   float full_time;           // s with as much of it as in production
@@ -68,6 +69,8 @@ struct Relations {
   float filter;              // Pa of a clean one
   float tone;                // m/s2 of the bearing as it is, at most of one that counts as worn
   float stored;              // kg/s that the plenum takes up, part of what the compressor's feed counts on
+  float leak_share;          // what the compressor leaks by what it brings
+  float unsettled;           // kg/s of oxygen that came within ten seconds
   float feed_slow;           // kg/s by the meter, with the lag of the other two
   float recycled;            // kg/s that the aperture's feed counts on to come back
   float feed;                // kg/s that the relations were worked out with
@@ -143,6 +146,7 @@ inline Relations relate(RelationMemory& m, const ctl_params& p, const Signals& y
   r.feed_slow = m.feed;
   r.feed_compressor = max_of(0.0f, (m.brought - stored) * molar_in);
   r.stored = stored * molar_in;
+  r.leak_share = leaked / max_of(1e-9f, m.feed / molar_in);
 
   const float wanted = m.feed / molar_in + leaked + stored, per = max_of(1e-12f, swept);
   r.ambient_pressure = p_suction * wanted / per + y[in_filter_differential_pressure];
@@ -166,7 +170,9 @@ inline Relations relate(RelationMemory& m, const ctl_params& p, const Signals& y
   // product
   const float moles_made = oxygen / kOxygenMolarMass;
   m.oxygen = low_pass(m.oxygen, oxygen + leak * molar_out, p.period, 2.0f);
+  m.oxygen_slow = low_pass(m.oxygen_slow, m.oxygen, p.period, 10.0f);
   r.product_faraday = m.oxygen;
+  r.unsettled = m.oxygen - m.oxygen_slow;
   r.purity = moles_made / max_of(1e-9f, moles_made + max_of(0.0f, leak));
   const float product_mass = r.purity * kOxygenMolarMass + (1.0f - r.purity) * molar_out;
   const float per_pascal = choked_flow(p.product_aperture, 1.0f, product_mass, stack_temperature);

@@ -32,6 +32,8 @@ struct ResidualMemory {
   float as_built
       [kResiduals];    // constant difference of this plant, found at commissioning; unit of the residual
   float commissioned;  // s of production for which it has been looked for
+  float built_at;      // A of the stack, mean of that time
+  float built_leak;    // leak of the compressor by its feed, mean of that time
 };
 
 /// z of this tick; a bit says whether it counts.
@@ -47,10 +49,14 @@ inline constexpr float kSumMost = 80.0f;
 inline constexpr float kGreatestZ = 10.0f;        // one wild sample is no proof
 inline constexpr float kThermalSigma = 6.0f;      // K: classes of three thermocouples
 inline constexpr float kPreheaterSigma = 10.0f;   // K
+inline constexpr float kBuiltElsewhere = 0.5f;    // of what was learnt at one rate, by the change of the rate
+inline constexpr float kLeakElsewhere = 0.75f;    // of a change of the compressor's leak: half its range
 inline constexpr float kVolumeShare = 0.5f;       // of what the plenum takes up, by the range of its volume
 inline constexpr float kCellSigma = 0.008f;       // V
 inline constexpr float kCellDensity = 900.0f;     // A/m2, above which cells are compared
 inline constexpr float kCellReference = 1500.0f;  // A/m2, at which a cell's difference is stated
+inline constexpr float kStackLeast = 4.0f;        // V of eight cells, from which their sum is compared
+inline constexpr float kRootCells = 2.828f;       // root of the number of taps
 inline constexpr float kVoltageSigma = 0.4f;      // A
 inline constexpr float kVoltageSlope = 0.025f;    // V/A of a cell
 inline constexpr float kVoltageLearnt = 0.002f;   // V at once that the estimator takes for known
@@ -94,21 +100,28 @@ constexpr float zone_by_neighbours(const float (&zone)[CTL_ZONES], uint32_t k) {
 
 inline Residuals find_residuals(const ctl_params& p, const Signals& y, const Relations& r, const Applied& u,
                                 const Gas& g, const float (&zone)[CTL_ZONES], float added_resistance,
-                                float voltage_sigma, const float (&as_built)[kResiduals]) {
+                                float voltage_sigma, const ResidualMemory& m) {
   Residuals out{};
+  const float(&as_built)[kResiduals] = m.as_built;
+  const float leak_elsewhere = m.built_at > 0.0f ? kLeakElsewhere * (r.leak_share - m.built_leak) : 0.0f;
+  // what a plant differs by goes with the feed, its square or the current: at another rate that is not known
+  const float elsewhere =
+      m.built_at > 0.0f ? kBuiltElsewhere * min_of(1.0f, abs_of(1.0f - y[in_stack_current] / m.built_at))
+                        : 0.0f;
   // per: the size that a difference of this plant goes with
   const auto put = [&](uint32_t i, bool counts, float difference, float sigma, float per = 1.0f) {
     const float left = difference - as_built[i] * per;
     out.left[i] = left;
     out.per[i] = per;
-    out.z[i] = clamp(left / sigma, -kGreatestZ, kGreatestZ);
+    const float scale = root_of_squares(sigma, elsewhere * as_built[i] * per);
+    out.z[i] = clamp(left / scale, -kGreatestZ, kGreatestZ);
     if (counts && is_finite(difference) && is_finite(sigma)) out.counts |= 1u << i;
   };
   const float feed = max_of(kRelationFeed, r.feed_slow);
   const float by_meter = sigma_of(p, in_feed_flow, feed) / feed;
   const float by_air = root_of_squares(
       sigma_of(p, in_ambient_pressure, y[in_ambient_pressure]) / max_of(50.0f, y[in_ambient_pressure]),
-      0.015f, kVolumeShare * r.stored / feed);
+      0.015f, root_of_squares(kVolumeShare * r.stored / feed, leak_elsewhere));
   const float by_cathode = root_of_squares(
       sigma_of(p, in_cathode_pressure, 0.0f) / max_of(3000.0f, y[in_cathode_pressure]), 0.01f);
   put(r_feed_compressor, r.flowing, (feed - r.feed_compressor) / feed, root_of_squares(by_meter, by_air));
@@ -122,7 +135,8 @@ inline Residuals find_residuals(const ctl_params& p, const Signals& y, const Rel
       r.plenum_pressure - y[in_cathode_pressure]);
 
   const float product = max_of(1e-7f, r.product_faraday);
-  const float by_product = sigma_of(p, in_product_flow, product) / product;
+  const float by_product =
+      root_of_squares(sigma_of(p, in_product_flow, product), kVolumeShare * r.unsettled) / product;
   const float by_faraday =
       root_of_squares(sigma_of(p, in_stack_current, y[in_stack_current]) / max_of(0.1f, y[in_stack_current]),
                       0.01f, 0.5f * (1.0f - r.purity));
@@ -178,16 +192,25 @@ inline Residuals find_residuals(const ctl_params& p, const Signals& y, const Rel
     put(r_cell_0 + k, hot && r.producing && density > kCellDensity && y.has(in_cell_voltage + k),
         excess[k] - others, kCellSigma, density * (1.0f / kCellReference));
   }
+  const float whole = y[in_stack_voltage] / p.cells_per_tap;
+  put(r_taps, y.has(in_stack_voltage) && whole > kStackLeast, stack_voltage(p, y) / p.cells_per_tap - whole,
+      root_of_squares(sigma_of(p, in_stack_voltage, y[in_stack_voltage]) / p.cells_per_tap,
+                      kRootCells * sigma_of(p, in_cell_voltage, whole / static_cast<float>(CTL_CELLS))),
+      whole);
   return out;
 }
 
 /// Commissioning: on a plant that is in order, what differs from the model and stays is how the plant is built. It is
 /// looked for once, over `commissioning` seconds of production; until production has settled nothing is judged by it.
 inline void commission(ResidualMemory& m, const Residuals& r, uint32_t held, const ctl_params& p,
-                       bool producing) {
+                       float current, float leak, bool producing) {
   if (m.commissioned >= p.commissioning) return;
   if (producing) m.commissioned += p.period;
   const float tau = min_of(m.commissioned, 0.5f * p.commissioning);  // s
+  if (producing) {
+    m.built_at = low_pass(m.built_at, current, p.period, tau);
+    m.built_leak = low_pass(m.built_leak, leak, p.period, tau);
+  }
   for (uint32_t i = 0; i < kResiduals; ++i) {
     const float most = kResidualRows[i].most;
     if (most == 0.0f || (r.counts & ~held & (1u << i)) == 0) continue;

@@ -29,6 +29,9 @@ constexpr uint32_t bits(R... residual) {
   return ((1u << residual) | ... | 0u);
 }
 
+inline constexpr uint32_t kCellResiduals =
+    bits(r_cell_0, r_cell_1, r_cell_2, r_cell_3, r_cell_4, r_cell_5, r_cell_6, r_cell_7);
+
 // clang-format off
 inline constexpr Signature kSignatures[] = {
     // feed, three ways
@@ -87,14 +90,16 @@ inline constexpr Signature kSignatures[] = {
     {bits(r_cell_5), 0, bits(r_zone_3), CTL_CELL_RESISTIVE | CTL_CELL_STARVED, kNoInput},
     {bits(r_cell_6), 0, bits(r_zone_3), CTL_CELL_RESISTIVE | CTL_CELL_STARVED, kNoInput},
     {bits(r_cell_7), 0, bits(r_zone_4), CTL_CELL_RESISTIVE | CTL_CELL_STARVED, kNoInput},
-    {0, bits(r_cell_0), bits(r_zone_0), 0, in_cell_voltage + 0},
-    {0, bits(r_cell_1), bits(r_zone_1), 0, in_cell_voltage + 1},
-    {0, bits(r_cell_2), bits(r_zone_1), 0, in_cell_voltage + 2},
-    {0, bits(r_cell_3), bits(r_zone_2), 0, in_cell_voltage + 3},
-    {0, bits(r_cell_4), bits(r_zone_2), 0, in_cell_voltage + 4},
-    {0, bits(r_cell_5), bits(r_zone_3), 0, in_cell_voltage + 5},
-    {0, bits(r_cell_6), bits(r_zone_3), 0, in_cell_voltage + 6},
-    {0, bits(r_cell_7), bits(r_zone_4), 0, in_cell_voltage + 7},
+    {0, bits(r_cell_0, r_taps), bits(r_zone_0), 0, in_cell_voltage + 0},
+    {0, bits(r_cell_1, r_taps), bits(r_zone_1), 0, in_cell_voltage + 1},
+    {0, bits(r_cell_2, r_taps), bits(r_zone_1), 0, in_cell_voltage + 2},
+    {0, bits(r_cell_3, r_taps), bits(r_zone_2), 0, in_cell_voltage + 3},
+    {0, bits(r_cell_4, r_taps), bits(r_zone_2), 0, in_cell_voltage + 4},
+    {0, bits(r_cell_5, r_taps), bits(r_zone_3), 0, in_cell_voltage + 5},
+    {0, bits(r_cell_6, r_taps), bits(r_zone_3), 0, in_cell_voltage + 6},
+    {0, bits(r_cell_7, r_taps), bits(r_zone_4), 0, in_cell_voltage + 7},
+    {bits(r_taps), 0, kCellResiduals, 0, in_stack_voltage},
+    {0, bits(r_taps), kCellResiduals, 0, in_stack_voltage},
 };
 // clang-format on
 inline constexpr uint32_t kSignatureCount = sizeof kSignatures / sizeof *kSignatures;
@@ -103,13 +108,10 @@ inline constexpr uint32_t kSignatureCount = sizeof kSignatures / sizeof *kSignat
 inline constexpr uint32_t kThermalResiduals =
     bits(r_end_0, r_end_1, r_zone_0, r_zone_1, r_zone_2, r_zone_3, r_zone_4, r_preheater);
 
-inline constexpr uint32_t kCellResiduals =
-    bits(r_cell_0, r_cell_1, r_cell_2, r_cell_3, r_cell_4, r_cell_5, r_cell_6, r_cell_7);
-
 /// Residuals that a measurement which has been replaced leaves blind: its estimate agrees with itself.
 constexpr uint32_t blind_without(uint32_t input) {
   if (input >= in_cell_voltage && input <= in_cell_voltage_last)
-    return 1u << (r_cell_0 + input - in_cell_voltage);
+    return 1u << (r_cell_0 + input - in_cell_voltage) | bits(r_taps);
   switch (input) {
     case in_feed_flow:
       return bits(r_feed_compressor, r_feed_aperture);
@@ -131,6 +133,8 @@ constexpr uint32_t blind_without(uint32_t input) {
       return bits(r_purity);
     case in_stack_current:
       return bits(r_current);
+    case in_stack_voltage:
+      return bits(r_taps);
     case in_compressor_speed:
       return bits(r_speed);
     case in_bus_power:
@@ -156,10 +160,12 @@ inline uint32_t absent_residuals(const ctl_params& p) {
   return absent;
 }
 
-/// Rows whose evidence this plant cannot give. What is built of two others is evidence that may be missing of a diagnosis.
+/// Rows whose evidence this plant cannot give. What is built of two others is evidence that may be missing of a diagnosis,
+/// the sum of the taps one that may be missing of a tap.
 constexpr bool left_out(const Signature& s, uint32_t absent) {
   constexpr uint32_t kDerived = bits(r_compressor_aperture, r_faraday_aperture);
-  return ((s.up | s.down) & absent & ~(s.diagnosis != 0 ? kDerived : 0u)) != 0;
+  const uint32_t more = ((s.up | s.down) & kCellResiduals) != 0 ? bits(r_taps) : 0u;
+  return ((s.up | s.down) & absent & ~(s.diagnosis != 0 ? kDerived : more)) != 0;
 }
 
 /// A row matches when all that is seen of it does: what cannot be distinguished is reported together.

@@ -1,7 +1,7 @@
 /// Substitution: a suspect or lost measurement is replaced by what the others say it should be.
 ///
 /// What it is   the step between reading and estimating; a replaced value counts as present
-/// Equation     y_i = estimate_i of the tick before
+/// Equation     y_i = estimate_i of the tick before; one cell alone: what the other taps lack of the stack
 /// Symbols      as in detect.hpp
 /// Validity     only with detection = 2 and an estimate that is usable; otherwise the reading stays
 /// Left out     how the deviation of an estimate grows with time (estimate/coke.hpp has that of a cell)
@@ -19,14 +19,23 @@ inline Signals substitute(const Detection& d, const ctl_params& p, const Signals
       y.value[i] = d.estimate[i];
       y.lost &= ~bit_of(i);
     });
+  if (by_difference(d, raw))
+    for (uint32_t k = in_cell_voltage; k <= in_cell_voltage_last; ++k)
+      if (in_set(d.suspect, k)) {
+        const float whole = raw[in_stack_voltage] * (1.0f + d.residuals.as_built[r_taps]);
+        y.value[k] += (whole - stack_voltage(p, y)) / p.cells_per_tap;
+      }
   return y;
 }
 
 /// For whatever learns from a reading or closes a loop over it: a replaced one counts as missing. Nothing adapts to a
-/// reference that is itself suspect, and no loop closes over its own estimate.
-inline Signals trusted(const Detection& d, const ctl_params& p, const Signals& y) {
+/// reference that is itself suspect, and no loop closes over its own estimate. A cell by difference is measured, by the
+/// meter of the stack.
+inline Signals trusted(const Detection& d, const ctl_params& p, const Signals& raw, const Signals& y) {
   Signals seen = y;
-  if (p.detection > 1.5f) seen.lost |= suspect_mask(d);
+  if (p.detection < 1.5f) return seen;
+  constexpr uint64_t kTaps = ((uint64_t{1} << CTL_CELLS) - 1u) << in_cell_voltage;
+  seen.lost |= suspect_mask(d) & ~(by_difference(d, raw) ? kTaps : 0u);
   return seen;
 }
 

@@ -174,8 +174,10 @@ inline float voltage_deviation(const ResistanceMemory& m, const Column& c) {
   return c.identified ? square_root(row_variance(m.mean, row)) : 0.0f;
 }
 
+/// above_tap: V that any one cell may stand above its reading (detect/detect.hpp).
 inline Coke estimate_coke(CokeMemory& m, const ctl_params& p, const Signals& y, const Gas& g,
-                          const float (&zone)[CTL_ZONES], float current, Consistency& consistency) {
+                          const float (&zone)[CTL_ZONES], float current, float above_tap,
+                          Consistency& consistency) {
   Coke c{};
   const float cathode = max_of(kLeastPressure, y[in_cathode_pressure]);
   const float oxygen = y.has(in_product_oxygen_fraction) && y[in_product_oxygen_fraction] > 0.5f
@@ -245,8 +247,8 @@ inline Coke estimate_coke(CokeMemory& m, const ctl_params& p, const Signals& y, 
     const float assumed = measured[k] ? unexplained : column.innovation[k];
     const float onset = column.onset[k] - column.onset_by_voltage[k] * assumed;
     const float expected = cells.voltage[k] - column.innovation[k];
-    c.cell[k] =
-        onset - (measured[k] ? cells.voltage[k] : max_of(expected + m.unexplained[k], c.highest_voltage));
+    c.cell[k] = onset - above_tap -
+                (measured[k] ? cells.voltage[k] : max_of(expected + m.unexplained[k], c.highest_voltage));
     if (c.cell[k] < c.margin) {
       c.margin = c.cell[k];
       c.onset = onset;
@@ -258,6 +260,8 @@ inline Coke estimate_coke(CokeMemory& m, const ctl_params& p, const Signals& y, 
   if (seen == 0) c.margin = c.in_sigmas = 0.0f;
   c.sigma = m.sigma[c.worst];
 
+  // while one of them reads low, no cell is learnt from
+  for (bool& teaches : measured) teaches = teaches && above_tap == 0.0f;
   learn_resistance(m.resistance, p, column, measured, ionic, consistency);
   c.added_resistance = resistance_beyond(m.resistance);
   c.ohmic = m.resistance.mean.x[common_added];

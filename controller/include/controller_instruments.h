@@ -76,6 +76,9 @@ typedef struct {
   S(stack_current, "A", -20.0, 20.0, 0.0,                                                              \
     CTL_SHEET(0.01, 1e-3, 3e-3, 0.002, 2e-3, CTL_YEAR, 6.1e-4, 4e-3, 0.0, 0),                             \
     "stack current, one for all cells in series", "shunt 0.1-0.5 %; 16 bits; zero, noise, drift [E]")     \
+  S(stack_voltage, "V", -24.0, 24.0, 0.0,                                                              \
+    CTL_SHEET(0.01, 2e-3, 4e-3, 0.001, 2e-3, CTL_YEAR, 7.3e-4, 5e-3, 0.0, 0),                             \
+    "voltage across all cells in series", "divider 0.1 % at the end plates; 16 bits; zero, noise, drift [E]") \
   S(outlet_co_fraction, "1", -0.05, 1.05, 0.0,                                                         \
     CTL_SHEET(15.0, 1e-3, 0.01, 0.02, 0.01, CTL_MONTH, 1e-4, 0.015, 0.0, 1),                              \
     "mole fraction of CO in the cathode exhaust",                                                         \

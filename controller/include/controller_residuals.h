@@ -34,6 +34,7 @@
   X(zone_2, 3.0f, 2.0f, 15.0f, "zone 3 over its neighbours")                    \
   X(zone_3, 3.0f, 2.0f, 15.0f, "zone 4 over its neighbours")                    \
   X(zone_4, 3.0f, 2.0f, 15.0f, "zone 5 over its neighbours")                    \
+  X(taps, 3.0f, 2.0f, 0.002f, "sum of the cell voltages over that of the stack") \
   X(cell_0, 6.0f, 2.0f, 0.05f, "cell 1 over the others")                        \
   X(cell_1, 6.0f, 2.0f, 0.05f, "cell 2 over the others")                        \
   X(cell_2, 6.0f, 2.0f, 0.05f, "cell 3 over the others")                        \

@@ -41,7 +41,8 @@ constexpr uint64_t inputs_of(uint32_t group) {
       add(in_feed_flow), add(in_product_flow), add(in_compressor_speed);
       break;
     case CTL_GROUP_ELECTRIC:
-      add(in_stack_current), add(in_bus_voltage), add(in_bus_power), add(in_cell_voltage, CTL_CELLS);
+      add(in_stack_current), add(in_stack_voltage), add(in_cell_voltage, CTL_CELLS);
+      add(in_bus_voltage), add(in_bus_power);
       break;
     default:
       add(in_outlet_co_fraction), add(in_product_oxygen_fraction), add(in_bearing_vibration);

@@ -25,7 +25,8 @@ inline Estimates estimate(Memory& m, const ctl_params& p, const ctl_inputs& in, 
   e.gas = estimate_gas(m.gas, p, balanced, m.feed_flow, s.current, m.applied_opening, in.inlet_co_fraction);
   widen(e.gas, s.seen);
   e.density = estimate_density(m.density, p, s.seen, e.gas);
-  e.coke = estimate_coke(m.coke, p, s.seen, e.gas, t.zone, s.current, m.consistency);
+  e.coke =
+      estimate_coke(m.coke, p, s.seen, e.gas, t.zone, s.current, above_tap(m.detection, p), m.consistency);
   e.health = estimate_health(m.health, p, s.seen, e.gas, e.density);
   note(m.consistency, e.density.ambient, p.consistency_memory);
   note(m.consistency, e.density.machine, p.consistency_memory);

@@ -41,7 +41,7 @@ inline Measured measure(Memory& m, const ctl_params& p, const ctl_inputs& in) {
   s.first = m.started == 0;
   if (s.first) zero_at_start(m.calibration, p, s.raw);
   s.y = substitute(m.detection, p, s.raw);
-  s.seen = trusted(m.detection, p, s.y);
+  s.seen = trusted(m.detection, p, s.raw, s.y);
   if (!fitted(p, in_bus_power)) power_by_parts(m, p, s);
   const Signals& y = s.y;
   s.thermal = estimate_thermal(m.thermal, p, y);

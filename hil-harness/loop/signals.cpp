@@ -24,6 +24,11 @@ std::string plain(std::string_view name) {
   return words;
 }
 
+#define ONE(...) +1
+/// Before those of single cells, which are the last of the list.
+constexpr std::size_t kPlantResiduals = (0 CTL_RESIDUAL_LIST(ONE)) - CTL_CELLS;
+#undef ONE
+
 // Doubts about measurements: one word for each scalar, and one for each item of the arrays, which follow them.
 constexpr std::size_t kScalars = scenarios::kReadingChannels - CTL_ENDS - CTL_ZONES - CTL_CELLS;
 std::vector<std::string> words_of_channels(std::size_t from, std::size_t to) {
@@ -87,8 +92,11 @@ std::vector<Signal> make_table() {
         "how far the controller goes for what it found", s.control.response),
       F("control", "diagnosed", only_words(diagnosis_words()), true, "what the controller has diagnosed",
         s.control.diagnosed),
-      F("control", "unexplained", only_words(residual_words()), true,
-        "residuals in alarm that no fault explained, while the model is suspect", s.control.unexplained),
+      F("control", "unexplained", only_words(residual_words().first(kPlantResiduals)), true,
+        "residuals in alarm that no fault explained, while the model is suspect",
+        s.control.unexplained & ((1U << kPlantResiduals) - 1)),
+      F("control", "unexplained_cells", only_words(residual_words().subspan(kPlantResiduals)), true,
+        "those of single cells", s.control.unexplained >> kPlantResiduals),
       F("control", "suspect", words_of_channels(0, kScalars), true, "measurements that are suspect",
         static_cast<double>(doubts(s) & ((std::uint64_t{1} << kScalars) - 1))),
       F("control", "suspect_items", words_of_channels(kScalars, scenarios::kReadingChannels), true,

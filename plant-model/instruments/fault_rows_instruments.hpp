@@ -56,6 +56,14 @@ inline constexpr FaultStudy kTapBias{
     "the margin of that cell is misjudged and holds back the stack", "its resistance against the others, at all currents",
     "estimate from the others", 3, "some oxygen is lost; a negative error would cost margin"};
 
+inline constexpr FaultStudy kStackVoltageOpen{
+    "tells the voltage of the stack", "wire breaks", "no reading", "no tap can be compared with the others",
+    "missing reading", "sum of the taps", 4, "harm only comes with a tap that is wrong too"};
+inline constexpr FaultStudy kStackVoltageBias{
+    "tells the voltage of the stack", "divider, reference", "reads too high",
+    "the taps seem to read low: the margin counts as smaller", "sum of the taps, none of which differs from the others",
+    "sum of the taps", 4, "some oxygen is lost"};
+
 inline constexpr FaultRow kInstrumentFaults[] = {
   {.name = "zone-thermocouple-open", .component = "zone thermocouple", .mode = "open",
    .effect = FaultEffect::sensor, .target = "zone_temperature", .sensor = SensorFaultMode::open, .item = 2,
@@ -179,6 +187,13 @@ inline constexpr FaultRow kInstrumentFaults[] = {
    .unit = "V", .size = 0.03, .lower = -1.0, .upper = 1.0,
    .study = kTapBias,
    .unseen = "an error that is there before the first current is learnt as a property of that cell"},
+  {.name = "stack-voltage-open", .component = "stack voltage meter", .mode = "open",
+   .effect = FaultEffect::sensor, .target = "stack_voltage", .sensor = SensorFaultMode::open,
+   .study = kStackVoltageOpen},
+  {.name = "stack-voltage-bias", .component = "stack voltage meter", .mode = "bias",
+   .effect = FaultEffect::sensor, .target = "stack_voltage", .sensor = SensorFaultMode::bias,
+   .unit = "V", .size = 0.1, .lower = -5.0, .upper = 5.0,
+   .study = kStackVoltageBias},
 };
 // clang-format on
 

@@ -23,7 +23,7 @@ struct TrueValues {
   S feed_flow;
   S compressor_speed, compressor_temperature;
   S preheater_temperature, housing_temperature;
-  S stack_current;
+  S stack_current, stack_voltage;
   S outlet_co_fraction, product_oxygen_fraction;
   S product_flow;
   S bus_voltage, bus_power;

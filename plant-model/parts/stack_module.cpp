@@ -336,6 +336,7 @@ void StackModule<N>::read(Board<S>& b, const ModuleWorkings<S, N>& w, PlantOutpu
   out.zone_temperature = truth.zone_temperature = zone_means<N>(x + at::stack);
   truth.preheater_temperature = x[Solid::preheater];
   truth.stack_current = x[at::current];
+  truth.stack_voltage = w.stack.voltage;
   truth.outlet_co_fraction = w.cathode.share[CO];
   truth.product_oxygen_fraction = w.anode.share[O2];
   std::copy_n(x + Solid::end_plate, kEnds, truth.end_temperature.begin());

@@ -31,11 +31,28 @@ TEST_CASE("a cell that nobody sees is given more gas as time goes by") {
   CHECK_FALSE(r.tripped);
 }
 
-// Before: -743 mV for 578 s.
-TEST_CASE("production stops when the voltage of a starved cell is lost") {
+// Before: -743 mV for 578 s, then standby; now the other taps and the meter of the stack give its voltage.
+TEST_CASE("a starved cell whose tap is lost is watched by what the others lack of the stack") {
   const Outcome r = pair_at(kNoon, "cell-tap-open", 0.0, "cell-starved", 0.6, Order::plant_first);
-  CHECK(r.margin > 0.0);
-  CHECK(r.response == CTL_RESPOND_STANDBY);
+  CHECK(r.margin > 0.005);
+  CHECK(r.response == CTL_RESPOND_WIDEN);
+}
+
+// Before: -1 to -5 mV for 20 s to half an hour at 20 mV, down to -99 mV for an hour at 60 mV: the weak cell seemed to recover,
+// and the estimator followed its tap.
+TEST_CASE("a tap that reads low hides no starved cell") {
+  for (const std::size_t place : {kNoon, kNoonLimit, kDawnLimit})
+    for (const double size : {-0.02, -0.06})
+      for (const double share : {0.6, 0.75}) {
+        plant::FaultEvent starved = event_of(variant(*plant::find_fault("cell-starved"), share), kFirstAt);
+        plant::FaultEvent tap = event_of(variant(*plant::find_fault("cell-tap-bias"), size), kSecondAt);
+        starved.item = tap.item;
+        const Outcome r = run_pair(case_of(kPairSituations[place], 7), {starved, tap});
+        INFO(kPairSituations[place].word << ", tap " << size << " V, " << share << " of the gas: margin "
+                                         << r.margin);
+        CHECK(r.margin > 0.0);
+        CHECK_FALSE(r.tripped);
+      }
 }
 
 // Before: the answer to the weak cell lowered the current, its voltage came down to the others faster than the current,
@@ -63,11 +80,12 @@ TEST_CASE("lost recycle is answered without the gas analyser") {
   CHECK(r.response >= CTL_RESPOND_STANDBY);
 }
 
-// Before: the meter was believed and the current, which did not follow its command, starved the cells (-746 mV).
-TEST_CASE("a current that hangs keeps its feed while the cells show it") {
+// Before: the meter was believed and the current, which did not follow its command, starved the cells (-746 mV). A current
+// that hangs where it is wanted is right, and the lost tap asks for no other one.
+TEST_CASE("a current that hangs behind a lost tap starves no cell") {
   const Outcome r = pair_at(kNoon, "cell-tap-open", 0.0, "current-stuck", 0.0);
-  CHECK(r.margin > 0.0);
-  CHECK(r.tripped);
+  CHECK(r.margin > 0.05);
+  CHECK_FALSE(r.tripped);
 }
 
 // Before: the flow followed the command of the current down for 16 s and stayed there: -2 and -15 mV for a minute and more.

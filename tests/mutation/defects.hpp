@@ -140,8 +140,8 @@ inline constexpr std::array kDefects{
            "start-stop/power-dips-every-15-minutes",
            "storms/dark-storm-falling-power-limit start-stop/power-limit-falls-in-warm-up"},
     Defect{"nothing-detected", "a pattern of residuals is never confirmed: no diagnosis, no doubt",
-           "detect/detect.hpp", "d.response = response_to(d);",
-           "d.response = 0u * response_to(d); d.diagnosed = 0u; for (uint32_t& word : d.suspect) word = 0u;",
+           "detect/detect.hpp", "d.response = response_to(d, x.raw);",
+           "d.response = 0u * response_to(d, x.raw); d.diagnosed = 0u; for (uint32_t& word : d.suspect) word = 0u;",
            "faults/exhaust-erodes-at-dusk",
            "faults maintenance training endurance/worn-bearings-reported-before-seizure "
            "endurance/dawn-after-10000-hours storms/strong-convection-at-noon"},

@@ -47,6 +47,7 @@ struct Consistent {
     gas.conversion = 0.55f;
     for (uint32_t k = 0; k < CTL_CELLS; ++k)
       h.value[in_cell_voltage + k] = expected_voltage(params, h, gas, cell_temperature(zone, k), 4.2f);
+    h.value[in_stack_voltage] = stack_voltage(params, h);
     RelationMemory m{};
     m.plenum_slow = 47000.0f;
     for (int n = 0; n < 3000; ++n) {  // the readings that the relations ask for, by iteration
@@ -136,6 +137,8 @@ TEST_CASE("a measurement that lies is found, replaced, and believed again when i
                       {in_zone_temperature + 2, -25.0f, 4.0f},
                       {in_zone_temperature + 4, 25.0f, 4.0f},
                       {in_cell_voltage + 3, -0.05f, 0.01f},
+                      {in_stack_voltage, 0.1f, 0.01f},
+                      {in_stack_voltage, -0.1f, 0.01f},
                       {in_bearing_vibration, -0.4f, 0.1f}};
   for (const Row& row : rows) {
     Consistent c;

@@ -247,9 +247,10 @@ struct Cells {
   Signals y = cell_signals();
   CokeMemory memory = initial_coke();
   Consistency consistency = kConsistentAtRest;
-  Coke run(int ticks) {
+  Coke run(int ticks, float above_tap = 0.0f) {
     Coke c{};
-    for (int k = 0; k < ticks; ++k) c = estimate_coke(memory, p, y, kGas, kZone, kCurrent, consistency);
+    for (int k = 0; k < ticks; ++k)
+      c = estimate_coke(memory, p, y, kGas, kZone, kCurrent, above_tap, consistency);
     return c;
   }
 };
@@ -332,15 +333,29 @@ TEST_CASE("a cell with too little gas is found out by its voltage and has less m
   CHECK(c.in_sigmas == Approx(c.margin / c.sigma).epsilon(0.2));
 }
 
+// Source: the definition of the margin, onset less voltage; which tap reads low, the sum of all does not say.
+TEST_CASE(
+    "what the taps lack of the stack's voltage may belong to any cell, and nothing is learnt meanwhile") {
+  Cells cells;
+  for (uint32_t k = 0; k < CTL_CELLS; ++k)
+    cells.y.value[in_cell_voltage + k] = carried_voltage(cells.p, cells.y, 1.0f, 4e-6f);
+  const float before = cells.run(1).margin;
+  const Coke c = cells.run(3600, 0.03f);
+  CHECK(before - c.margin == Approx(0.03).margin(2e-4));
+  CHECK(c.added_resistance == 0.0f);
+  CHECK(cells.run(3600).added_resistance > 1e-6f);
+}
+
 TEST_CASE("below its least current nothing is learnt of the cells, and a moving current is waited for") {
   Cells cells;
   for (uint32_t k = 0; k < CTL_CELLS; ++k)
     cells.y.value[in_cell_voltage + k] = carried_voltage(cells.p, cells.y, 1.0f, 5e-6f);
   for (int k = 0; k < 1000; ++k)
-    estimate_coke(cells.memory, cells.p, cells.y, kGas, kZone, 0.9f * kIdentifiable * cells.p.cell_area,
+    estimate_coke(cells.memory, cells.p, cells.y, kGas, kZone, 0.9f * kIdentifiable * cells.p.cell_area, 0.0f,
                   cells.consistency);
   CHECK(cells.memory.resistance.mean.x[0] == 0.0f);
   for (int k = 0; k < 1000; ++k)
-    estimate_coke(cells.memory, cells.p, cells.y, kGas, kZone, k % 2 == 0 ? 4.6f : 3.8f, cells.consistency);
+    estimate_coke(cells.memory, cells.p, cells.y, kGas, kZone, k % 2 == 0 ? 4.6f : 3.8f, 0.0f,
+                  cells.consistency);
   CHECK(cells.memory.resistance.mean.x[0] == 0.0f);
 }

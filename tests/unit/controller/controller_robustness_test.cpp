@@ -257,5 +257,5 @@ TEST_CASE("bits, values and words of the lists are unique and in order") {
   CTL_CONDITION_LIST(MARK_BIT)
 #undef MARK_BIT
   CHECK(((bits + 1) & bits) == 0);  // no gap
-  CHECK(duskline::controller::kInputs == 19 + CTL_ENDS + CTL_ZONES + CTL_CELLS);
+  CHECK(duskline::controller::kInputs == 20 + CTL_ENDS + CTL_ZONES + CTL_CELLS);
 }
