@@ -195,21 +195,21 @@ Start working_start(const Ambient& a, double temperature, double co, double inle
 
 }  // namespace
 
-State standby_state(const PlantParameters& p, const Ambient& a, double temperature, double co) {
-  if (has_headers(p.form))
-    return between_headers(p, a, working_start(a, temperature, co, 0.045), p.power.current_max / 16.0, 0.4);
-  constexpr double kCurrent = 1.0 / 16.0;  // of current_max: 0.5 A of the demo plant
-  constexpr double kConverted = 0.11;      // of the feed: 8 mg/s there
-  const double current = kCurrent * p.power.current_max;
+namespace {
+
+/// What the choked apertures, the feed line and the machine of this plant settle at, with this current, a share of the feed
+/// that it converts, and a recycle valve so far open.
+State settled(const PlantParameters& p, const Ambient& a, double temperature, double co, double current,
+              double converted, double opening) {
   const double made = static_cast<double>(kCells) * p.stack.repeats * current / (2.0 * kFaraday);  // mol/s
-  const double feed = made / kConverted;
-  const double outlets = p.flow.exhaust_aperture + p.flow.recycle_aperture;
-  const double recycled = p.flow.recycle_aperture / outlets;
-  const double inlet_co = recycled * kConverted / (1.0 - recycled);
+  const double feed = made / converted;
+  const double recycle = opening * p.flow.recycle_aperture, outlets = p.flow.exhaust_aperture + recycle;
+  const double recycled = recycle / outlets;
+  const double inlet_co = recycled * converted / (1.0 - recycled);
 
   Composition<double> exhaust = a.composition, oxygen{};
-  exhaust[CO] += inlet_co + kConverted;
-  exhaust[CO2] -= inlet_co + kConverted;
+  exhaust[CO] += inlet_co + converted;
+  exhaust[CO2] -= inlet_co + converted;
   oxygen[O2] = 1.0;
   const auto pressure = [](double flow, double area, double T, const Composition<double>& gas) {
     return flow * std::sqrt(molar_mass(gas) * kGasConstant * T) / (area * flow_function(0.0));
@@ -228,23 +228,24 @@ State standby_state(const PlantParameters& p, const Ambient& a, double temperatu
   const double warm = a.temperature + p.heat.suction_heating * (s.housing - a.temperature);
   s.speed = std::min(p.power.speed_max, drawn / (suction * swept_flow_per_pascal(p.compressor, 1.0, warm)));
   s.current = current;
-  s.opening = 1.0;
+  s.opening = opening;
   return started(p, s);
 }
 
+}  // namespace
+
+State standby_state(const PlantParameters& p, const Ambient& a, double temperature, double co) {
+  const double current = p.power.current_max / 16.0;  // 0.5 A of the demo plant
+  if (has_headers(p.form))
+    return between_headers(p, a, working_start(a, temperature, co, 0.045), current, 0.4);
+  return settled(p, a, temperature, co, current, 0.11, 1.0);  // 8 mg/s there
+}
+
 State producing_state(const PlantParameters& p, const Ambient& a, double temperature, double co) {
-  // near the operating point at 10 g/h and 65 % utilisation; the loop settles the rest in minutes
-  Start s = working_start(a, temperature, co, 0.045);
-  if (has_headers(p.form)) return between_headers(p, a, s, kRatedCurrent * p.power.current_max, 0.7);
-  s.plenum_pressure = 42e3;
-  s.cathode_pressure = 40e3;
-  s.anode_pressure = p.form.outlet == kBackPressure ? s.cathode_pressure - p.flow.product_below : 36e3;
-  // the speed that the flow takes at this density, a curve through two runs of the demo plant
-  const double air = density(a.pressure, a.temperature, a.composition);
-  s.speed = std::min(p.power.speed_max, (8.6 + 4.58 / air) * p.power.speed_max / 630.0);
-  s.current = 0.524 * p.power.current_max;
-  s.opening = 0.35;
-  return started(p, s);
+  const double current = kRatedCurrent * p.power.current_max;
+  if (has_headers(p.form))
+    return between_headers(p, a, working_start(a, temperature, co, 0.045), current, 0.7);
+  return settled(p, a, temperature, co, current, kRatedConversion, 0.41);
 }
 
 }  // namespace duskline::plant

@@ -3,7 +3,8 @@
 
 namespace duskline::plant {
 
-inline constexpr double kRatedCurrent = 0.52;  ///< of current_max: 10 g/h of the demo plant
+inline constexpr double kRatedCurrent = 0.52;     ///< of current_max: 10 g/h of the demo plant
+inline constexpr double kRatedConversion = 0.58;  ///< of the feed there: 65 % of its CO2
 
 struct PowerParameters {
   double stack_converter{};   ///< 1, efficiency
