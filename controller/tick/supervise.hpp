@@ -35,17 +35,22 @@ inline bool safe_flow(const Memory& m, const Facts& f, uint32_t observed) {
                    f.signals[in_compressor_temperature] > f.params.compressor_max - kCooled;
   return !hot && ((observed | m.mode.tripped) & (CTL_OVER_PRESSURE | CTL_BUS_LOW)) == 0;
 }
+inline float mean_voltage(const Facts& f) {
+  float mean = 0.0f;
+  for (uint32_t k = 0; k < CTL_CELLS; ++k)
+    mean += f.signals[in_cell_voltage + k] / static_cast<float>(CTL_CELLS);
+  return mean;
+}
 /// The cells stand so far above their voltage without current that one flows: no meter is needed to say so.
 inline bool cells_carry(const Facts& f) {
   constexpr float kCarried =
       0.12f;  // V; what is left of the CO of production is flushed out within a minute (estimate)
-  float mean = 0.0f;
-  for (uint32_t k = 0; k < CTL_CELLS; ++k)
-    mean += f.signals[in_cell_voltage + k] / static_cast<float>(CTL_CELLS);
-  return mean > expected_voltage(f.params, f.signals, f.gas, f.thermal.mean, 0.0f) + kCarried;
+  return mean_voltage(f) > expected_voltage(f.params, f.signals, f.gas, f.thermal.mean, 0.0f) + kCarried;
 }
-/// A current that does not stop keeps its feed, so that no cell starves: for a minute by what the meter says, and on
-/// while the cells say so too, for the meter may be wrong.
+/// Below it no current beyond a protective one flows, V: computed, the Nernst voltage at 800 degC with 1 % of CO.
+inline constexpr float kIdle = 0.75f;
+/// A current that does not stop keeps its feed, so that no cell starves: for a minute by what the meter says unless the cells
+/// are idle, and on while the cells say so too, for the meter may be wrong.
 inline bool holds_feed_for_stuck_current(const Memory& m, const Facts& f) {
   constexpr float kFed = 60.0f, kFlows = 0.2f;  // s, A
   if (m.mode.mode != CTL_SAFE || m.applied_current > 0.0f || !(m.applied_feed > 0.0f)) return false;
@@ -53,7 +58,7 @@ inline bool holds_feed_for_stuck_current(const Memory& m, const Facts& f) {
       in_set(m.detection.suspect, in_stack_current) && (m.diagnosed & CTL_CURRENT_DEVIATION) != 0;
   const bool flows =
       f.signals.has(in_stack_current) && f.signals[in_stack_current] > f.params.protective_current + kFlows;
-  return (suspect || flows) && (m.safe_time <= kFed || cells_carry(f));
+  return (suspect || flows) && (cells_carry(f) || (m.safe_time <= kFed && mean_voltage(f) > kIdle));
 }
 /// Flow without current: only until it is known whether one may follow.
 inline bool safe_purge(const Memory& m, const Facts& f, uint32_t observed) {
