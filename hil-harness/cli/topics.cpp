@@ -67,9 +67,15 @@ Table of_signals(const PlantFile& plant) {
   return t;
 }
 
+std::string scope_of(plant::FaultScope scope) {
+  if (scope == plant::FaultScope::module) return "module";
+  return scope == plant::FaultScope::shared ? "plant" : "plant with headers";
+}
+
 /// What a fault acts on, in words.
 std::string target_of(const plant::FaultRow& r) {
   using plant::FaultEffect;
+  const char* in_plant = r.scope == plant::FaultScope::headers ? "plant_" : "";
   switch (r.effect) {
     case FaultEffect::scale:
       return fmt::format("plant.{}, times the size", r.target);
@@ -78,11 +84,11 @@ std::string target_of(const plant::FaultRow& r) {
     case FaultEffect::add:
       return fmt::format("plant.{}, plus the size", r.target);
     case FaultEffect::sensor:
-      return fmt::format("reading of {}", r.target);
+      return fmt::format("reading of {}{}", in_plant, r.target);
     case FaultEffect::swap:
       return fmt::format("readings of {}, the item and the next", r.target);
     case FaultEffect::actuator:
-      return fmt::format("command {}", r.target);
+      return fmt::format("command {}{}", in_plant, r.target);
     case FaultEffect::wire:
       return "frames between plant and controller";
     default:
@@ -100,7 +106,7 @@ std::string course_of(const plant::FaultRow& r) {
 }
 
 Table of_faults(const PlantFile&) {
-  Table t{{"fault", "component", "mode", "acts on", "size", "range", "item", "course", "function", "cause",
+  Table t{{"fault", "component", "mode", "acts on", "size", "range", "item", "course", "of", "function", "cause",
            "local effect", "end effect", "seen by", "provision", "severity", "rationale", "may stay unseen"},
           {}};
   for (const plant::FaultRow& r : plant::fault_table()) {
@@ -110,7 +116,7 @@ Table of_faults(const PlantFile&) {
                        r.has_size() ? scenarios::write_quantity(r.size, r.unit) : "",
                        r.has_size() ? scenarios::write_range(r.lower, r.upper, r.unit) : "",
                        items > 0 ? fmt::format("{} of 1 to {}", r.item + 1, items) : "", course_of(r),
-                       std::string(f.function), std::string(f.cause), std::string(f.local),
+                       scope_of(r.scope), std::string(f.function), std::string(f.cause), std::string(f.local),
                        std::string(f.end), std::string(f.seen), std::string(f.provision),
                        std::to_string(f.severity), std::string(f.rationale), std::string(r.unseen)},
                       {{"unit", r.unit}, {"size", r.size}, {"items", items}, {"diagnosis", r.diagnosis}}});

@@ -37,14 +37,13 @@ Faults::Faults(std::span<const plant::FaultEvent> events) {
 }
 
 void Faults::add(const plant::FaultEvent& event) {
-  if (const FaultRow* row = plant::find_fault(event.fault)) faults_.push_back({event, row, 0.0, false});
+  if (const FaultRow* row = plant::find_fault(event.fault)) faults_.push_back({event, row, 0.0, false, false});
 }
 
-bool Faults::clear(std::string_view fault, int item, double t) {
+bool Faults::clear(const scenarios::FaultClearing& meant, double t) {
   bool found = false;
   for (ActiveFault& f : faults_) {
-    if (f.event.fault != fault || (item >= 0 && f.event.item != item) || t >= f.event.at + f.event.length)
-      continue;
+    if (!scenarios::is_meant(meant, f.event) || t >= f.event.at + f.event.length) continue;
     f.event.length = std::max(0.0, t - f.event.at);
     found = true;
   }
@@ -53,8 +52,7 @@ bool Faults::clear(std::string_view fault, int item, double t) {
 
 bool Faults::move_to(double t, const News& news) {
   bool anew = false;
-  touched_ = resets_ = false;
-  intact_ = true;
+  touched_ = false;
   for (ActiveFault& f : faults_) {
     const bool before = f.acts;
     f.acts = plant::fault_acts(f.event, t);
@@ -66,18 +64,20 @@ bool Faults::move_to(double t, const News& news) {
     f.share = share;
     if (on_path(f.row->effect)) touched_ = touched_ || before || f.acts;
     if (f.acts != before && news) news(f.event, f.acts);
-    if (f.row->course != plant::FaultCourse::once) continue;
-    if (f.acts && !before) {
-      resets_ = true;
-      intact_ = intact_ && f.row->effect != FaultEffect::forget;
-    }
+    f.resets = f.row->course == plant::FaultCourse::once && f.acts && !before;
   }
   return anew;
 }
 
-void Faults::inject(plant::PlantParameters& healthy) const {
+bool Faults::ActiveFault::on(Part part) const {
+  if (part == kSharedPart || row->scope == plant::FaultScope::headers)
+    return part == kSharedPart && row->scope == plant::FaultScope::headers;
+  return event.module < 0 || event.module == part;
+}
+
+void Faults::inject(plant::PlantParameters& healthy, Part part) const {
   for (const ActiveFault& f : faults_) {
-    if (!f.acts || !on_parameter(f.row->effect)) continue;
+    if (!f.acts || !on_parameter(f.row->effect) || (f.event.module >= 0 && f.event.module != part)) continue;
     for (const plant::ParameterInfo& info : plant::parameter_table()) {
       if (info.path != f.row->target) continue;
       const auto values = info.get(healthy);
@@ -97,21 +97,22 @@ void Faults::inject(plant::Ambient& air) const {
   }
 }
 
-void Faults::inject(plant::SensorBank& sensors, std::int64_t tick) const {
+void Faults::inject(plant::SensorBank& sensors, std::int64_t tick, Part part) const {
   if (!touched_) return;
-  const auto channel = [](const ActiveFault& f) {
+  const auto channel = [part](const ActiveFault& f) {
+    if (part == kSharedPart) return scenarios::shared_reading(f.row->target);
     return scenarios::reading_channel(f.row->target) + static_cast<std::size_t>(std::max(0, f.event.item));
   };
   for (const ActiveFault& f : faults_)
-    if (f.row->effect == FaultEffect::sensor) sensors.set_fault(channel(f), {}, tick);
+    if (f.row->effect == FaultEffect::sensor && f.on(part)) sensors.set_fault(channel(f), {}, tick);
   for (const ActiveFault& f : faults_)
-    if (f.row->effect == FaultEffect::sensor && f.acts)
+    if (f.row->effect == FaultEffect::sensor && f.on(part) && f.acts)
       sensors.set_fault(channel(f), {f.row->sensor, f.event.size * f.share}, tick);
 }
 
-void Faults::inject(Channels& readings) const {
+void Faults::inject(Channels& readings, Part module) const {
   for (const ActiveFault& f : faults_) {
-    if (!f.acts || f.row->effect != FaultEffect::swap) continue;
+    if (!f.acts || f.row->effect != FaultEffect::swap || !f.on(module)) continue;
     const std::size_t first = scenarios::reading_channel(f.row->target),
                       items = scenarios::fault_items(*f.row);
     const auto item = static_cast<std::size_t>(f.event.item);
@@ -119,21 +120,20 @@ void Faults::inject(Channels& readings) const {
   }
 }
 
-void Faults::inject(ActuatorBank& actuators) const {
+void Faults::drive(Part part, const SetFault& set) const {
   if (!touched_) return;
   for (const ActiveFault& f : faults_)
-    if (f.row->effect == FaultEffect::actuator) actuators.set_fault(f.row->target, f.event.item, {});
+    if (f.row->effect == FaultEffect::actuator && f.on(part)) set(f.row->target, f.event.item, {});
   for (const ActiveFault& f : faults_) {
-    if (f.row->effect != FaultEffect::actuator || !f.acts) continue;
+    if (f.row->effect != FaultEffect::actuator || !f.acts || !f.on(part)) continue;
     const bool share = f.row->actuator == plant::ActuatorFaultMode::loss;
-    actuators.set_fault(f.row->target, f.event.item,
-                        {f.row->actuator, share ? f.event.size * f.share : f.event.size});
+    set(f.row->target, f.event.item, {f.row->actuator, share ? f.event.size * f.share : f.event.size});
   }
 }
 
-void Faults::inject(ctl_inputs& in, double period) const {
+void Faults::inject(ctl_inputs& in, double period, Part module) const {
   for (const ActiveFault& f : faults_) {
-    if (!f.acts) continue;
+    if (!f.acts || !f.on(module)) continue;
     const double jump = f.event.size * f.share;
     if (f.row->effect == FaultEffect::clock) {
       const double local = static_cast<double>(in.local_time) + jump / kSol;
@@ -143,15 +143,27 @@ void Faults::inject(ctl_inputs& in, double period) const {
   }
 }
 
-bool Faults::on_wire() const {
-  return std::any_of(faults_.begin(), faults_.end(),
-                     [](const ActiveFault& f) { return f.row->effect == FaultEffect::wire; });
+bool Faults::on_wire(Part module) const {
+  return std::any_of(faults_.begin(), faults_.end(), [module](const ActiveFault& f) {
+    return f.row->effect == FaultEffect::wire && f.on(module);
+  });
 }
 
-WireState Faults::wire(double period) const {
+bool Faults::resets(Part module) const {
+  return std::any_of(faults_.begin(), faults_.end(),
+                     [module](const ActiveFault& f) { return f.resets && f.on(module); });
+}
+
+bool Faults::memory_intact(Part module) const {
+  return std::none_of(faults_.begin(), faults_.end(), [module](const ActiveFault& f) {
+    return f.resets && f.on(module) && f.row->effect == FaultEffect::forget;
+  });
+}
+
+WireState Faults::wire(double period, Part module) const {
   WireState w;
   for (const ActiveFault& f : faults_) {
-    if (!f.acts || f.row->effect != FaultEffect::wire) continue;
+    if (!f.acts || f.row->effect != FaultEffect::wire || !f.on(module)) continue;
     const double size = f.event.size;
     switch (f.row->wire) {
       case plant::WireFaultMode::none:
@@ -192,13 +204,13 @@ WireState Faults::wire(double period) const {
 }
 
 void Faults::keep(scenarios::Keeper& k) {
-  auto& [faults, touched, resets, intact] = *this;  // the last two say what begins at a tick
+  auto& [faults, touched] = *this;
   std::uint64_t count = faults.size();
   k(count, touched);
   if (k.loads()) faults.clear();
   for (std::uint64_t i = 0; i < count && k.well(); ++i) {
     if (k.loads()) faults.push_back({});
-    auto& [event, row, share, acts] = faults[i];
+    auto& [event, row, share, acts, resets] = faults[i];  // the last is what begins at a tick
     k(event, share, acts);
     row = plant::find_fault(event.fault);
     if (row == nullptr) k.fail();
@@ -240,6 +252,7 @@ std::string fault_text(const plant::FaultEvent& event) {
   const FaultRow* row = plant::find_fault(event.fault);
   std::string text = event.fault;
   if (row != nullptr && row->item >= 0) text += fmt::format(" {}", event.item + 1);
+  if (event.module >= 0) text += fmt::format(" of module {}", event.module + 1);
   if (row != nullptr && row->has_size())
     text += fmt::format(", size {:.4g}{}{}", event.size, row->unit == "1" ? "" : " ",
                         row->unit == "1" ? "" : row->unit);

@@ -5,7 +5,8 @@
 /// Equation     as in plant-model/instruments/fault_table.hpp; parameters ramp in 1 % steps
 /// Symbols      t [s] since the start of the run
 /// Validity     parameters are always worked out from the healthy ones, so that they return exactly; of
-///              two faults on one channel or command the later one of the list prevails
+///              two faults on one channel or command the later one of the list prevails; a fault acts on the parts of
+///              its scope: a module that is named, else all of them, or what they share
 /// Source       the two voltages are estimates: converters of a 28 V bus give up near 16 V, small regulators
 ///              near 9 V
 /// Left out     storms, gusts and vortices, which the environment is given before the run
@@ -18,9 +19,14 @@
 #include "hil-harness/loop/instruments.hpp"
 #include "plant-model/environment/climate.hpp"
 #include "plant-model/instruments/fault_table.hpp"
+#include "scenarios/reader/acts.hpp"
 #include "scenarios/requirements/keeper.hpp"
 
 namespace duskline::harness {
+
+/// A part of the plant with instruments and commands of its own: a module, from 0, or what several share.
+using Part = int;
+inline constexpr Part kSharedPart = -1;
 
 class Faults {
  public:
@@ -29,27 +35,34 @@ class Faults {
 
   /// A fault more, from its own time on.
   void add(const plant::FaultEvent& event);
-  /// Ends those of this name and item (-1: all) at t, or before they begin; false: there is none.
-  bool clear(std::string_view fault, int item, double t);
+  /// Ends those that are meant at t, or before they begin; false: there is none.
+  bool clear(const scenarios::FaultClearing& meant, double t);
 
   using News = std::function<void(const plant::FaultEvent&, bool begins)>;
   /// Goes to t, tick by tick; true when parameters must be worked out anew.
   bool move_to(double t, const News& news);
 
-  void inject(plant::PlantParameters& healthy) const;
+  /// The parameters of a module; kSharedPart: of the plant, which those of a single module do not touch.
+  void inject(plant::PlantParameters& healthy, Part part = kSharedPart) const;
   void inject(plant::Ambient& air) const;
-  void inject(plant::SensorBank& sensors, std::int64_t tick) const;
-  void inject(Channels& readings) const;
-  void inject(ActuatorBank& actuators) const;
-  void inject(ctl_inputs& in, double period) const;
+  void inject(plant::SensorBank& sensors, std::int64_t tick, Part part = 0) const;
+  void inject(Channels& readings, Part module = 0) const;
+  /// `Actuators` has set_fault(command, item, fault).
+  template <class Actuators>
+  void inject(Actuators& actuators, Part part = 0) const
+    requires requires { actuators.set_fault(std::string_view{}, 0, plant::ActuatorFault{}); }
+  {
+    drive(part, [&](const auto&... what) { actuators.set_fault(what...); });
+  }
+  void inject(ctl_inputs& in, double period, Part module = 0) const;
 
   /// Whether any fault of the wire to the controller is among them, now or later.
-  bool on_wire() const;
-  WireState wire(double period) const;
+  bool on_wire(Part module = 0) const;
+  WireState wire(double period, Part module = 0) const;
   bool link_lost() const { return count(plant::FaultEffect::link) > 0; }
   /// The controller is reset at this tick, with its memory or without.
-  bool resets() const { return resets_; }
-  bool memory_intact() const { return intact_; }
+  bool resets(Part module = 0) const;
+  bool memory_intact(Part module = 0) const;
   double acting() const;
   void keep(scenarios::Keeper& k);
 
@@ -59,12 +72,15 @@ class Faults {
     const plant::FaultRow* row;
     double share;  ///< 0 to 1, for parameters in steps of 1 %
     bool acts;
+    bool resets;  ///< the controller, at this tick
+    bool on(Part part) const;
   };
   int count(plant::FaultEffect effect) const;
+  using SetFault = std::function<void(std::string_view, int, plant::ActuatorFault)>;
+  void drive(Part part, const SetFault& set) const;
 
   std::vector<ActiveFault> faults_;
   bool touched_ = false;  ///< a fault of channels or commands acts or has just ended
-  bool resets_ = false, intact_ = true;
 };
 
 /// Adds the storms, gusts and vortices among the faults that wait for no condition to the surroundings.
@@ -73,7 +89,7 @@ void add_weather(std::span<const plant::FaultEvent> faults, plant::EnvironmentSe
 /// Storms, gusts, vortices and cold air, distinguished from what goes wrong with the plant.
 bool is_weather(const plant::FaultEvent& event);
 
-/// "filter-blocked, size 0.1", with the item where there is one.
+/// "filter-blocked, size 0.1", with item and module where they are named.
 std::string fault_text(const plant::FaultEvent& event);
 
 }  // namespace duskline::harness

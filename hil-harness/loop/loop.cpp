@@ -169,7 +169,7 @@ struct LoopRun::Impl {
     desk_.announce_ceiling(s_);
     desk_.act_on_alarms(s_, faults_.link_lost());
     for (std::size_t k = 0; k < sides_.size(); ++k)
-      faults_.inject(sides_.module(k).snapshot().measured, scenario_.period);
+      faults_.inject(sides_.module(k).snapshot().measured, scenario_.period, static_cast<Part>(k));
   }
 
   bool control() {
@@ -234,10 +234,9 @@ struct LoopRun::Impl {
          ++next_clearing_) {
       const scenarios::FaultClearing& c = acts_.cleared[next_clearing_];
       const bool waited = std::erase_if(triggers_, [&](const FaultTrigger& trigger) {
-                            const plant::FaultEvent& fault = trigger.fault();
-                            return fault.fault == c.fault && (c.item < 0 || fault.item == c.item);
+                            return scenarios::is_meant(c, trigger.fault());
                           }) > 0;
-      if (!faults_.clear(c.fault, c.item, s_.time) && !waited)
+      if (!faults_.clear(c, s_.time) && !waited)
         log_.log(s_.time, LogKind::refusal, fmt::format("{} cannot be ended: it does not act", c.fault));
       new_weather =
           std::erase_if(weather_, [&](const auto& w) { return w.fault == c.fault; }) > 0 || new_weather;
@@ -307,7 +306,7 @@ struct LoopRun::Impl {
     if (plant_.parameters().power.bus_voltage < kControllerOff) plant_.parameters().power.electronics = 0.0;
     for (std::size_t n = 0; n < modules_.size(); ++n) {
       plant_.module_parameters(n) = modules_[n];
-      faults_.inject(plant_.module_parameters(n));
+      faults_.inject(plant_.module_parameters(n), static_cast<Part>(n));
     }
   }
 

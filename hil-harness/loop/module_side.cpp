@@ -29,11 +29,12 @@ ModuleSide::ModuleSide(const scenarios::Case& c, Link& link, const Faults& fault
                        const plant::PlantParameters& built, const plant::Commands& start, EventLog& log,
                        std::size_t number)
     : period_(c.scenario.period),
+      number_(static_cast<Part>(number)),
       link_(link),
       faults_(faults),
       log_(log, name_of(plant, number)),
       faulty_wire_(link, seed_of(c.scenario.seed, number)),
-      wired_(faults.on_wire()),
+      wired_(faults.on_wire(number_)),
       specs_(scenarios::expand(c.plant.instruments)),
       sensors_(specs_, seed_of(c.scenario.seed, number), period_),
       actuators_(built, start),
@@ -46,7 +47,7 @@ ModuleSide::ModuleSide(const scenarios::Case& c, Link& link, const Faults& fault
 }
 
 void ModuleSide::fit_wire() {
-  if (wired_ || !faults_.on_wire()) return;
+  if (wired_ || !faults_.on_wire(number_)) return;
   faulty_wire_.begin(s_.tick, s_.control);
   wired_ = true;
 }
@@ -64,9 +65,9 @@ bool ModuleSide::look(const plant::PlantParameters& p) {
 
 void ModuleSide::sense() {
   true_values(s_, truth_);
-  faults_.inject(sensors_, s_.tick);
+  faults_.inject(sensors_, s_.tick, number_);
   sensors_.sample(truth_, s_.tick, readings_);
-  faults_.inject(readings_);
+  faults_.inject(readings_, number_);
   put_readings(readings_, s_.measured);
   s_.measured.local_time = static_cast<float>(s_.ambient.local_time);
   s_.measured.tick = static_cast<std::uint32_t>(s_.tick);
@@ -75,8 +76,8 @@ void ModuleSide::sense() {
 
 plant::RunResult ModuleSide::control(double bus_voltage, Pacer* pacer) {
   Link& link = wired_ ? faulty_wire_ : link_;
-  if (wired_) faulty_wire_.set(faults_.wire(period_));
-  if (!supply_.follow(bus_voltage, s_.time, faults_.resets(), faults_.memory_intact(), link))
+  if (wired_) faulty_wire_.set(faults_.wire(period_, number_));
+  if (!supply_.follow(bus_voltage, s_.time, faults_.resets(number_), faults_.memory_intact(number_), link))
     return {link_.end(), s_.time, link_.error()};
   plant::RunResult asked = ask_controller(link, pacer);
   if (wired_ && asked.reason == plant::RunEnd::reached_end) note_wire();
@@ -110,13 +111,13 @@ void ModuleSide::note_wire() {
 }
 
 plant::Commands ModuleSide::actuate(double most) {
-  faults_.inject(actuators_);
+  faults_.inject(actuators_, number_);
   s_.control.feed_opening = std::min(s_.control.feed_opening, static_cast<float>(most));
   return actuators_.actuate(s_.control, period_, supply_.powered());
 }
 
 void ModuleSide::keep(scenarios::Keeper& k) {
-  auto& [period, link, faults, log, wire, wired, armed, specs, sensors, actuators, supply, limits, changes, s,
+  auto& [period, number, link, faults, log, wire, wired, armed, specs, sensors, actuators, supply, limits, changes, s,
          truth, readings, cracked, calibrated] = *this;
   k(wire, wired, armed, actuators, supply, limits, changes, cracked, calibrated);
   for (plant::SensorState& state : sensors.states()) k(state);

@@ -61,6 +61,7 @@ class ModuleSide {
   void note_wire();
 
   double period_;  ///< s
+  Part number_;
   Link& link_;
   const Faults& faults_;
   ModuleLog log_;

@@ -18,6 +18,14 @@ std::string rate_text(double oxygen) {
   return rate < 1000.0 ? fmt::format("{:.3g} g/h", rate) : fmt::format("{:.0f} g/h", rate);
 }
 
+/// Tells what is asked of a module and puts it into force; nothing where none is named.
+std::string ask_module(int module, int service, Snapshot& s, const char* before) {
+  if (module < 0) return {};
+  s.service[static_cast<std::size_t>(module)] = static_cast<std::uint32_t>(service);
+  return fmt::format("{}module {} {}", before, module + 1,
+                     word_of(service_words(), static_cast<std::uint32_t>(service)));
+}
+
 /// Why an action on an alarm was ignored.
 std::string reason(const ctl_inputs& in, const ctl_params& p, std::uint8_t state) {
   if (in.alarm_number >= CTL_ALARMS) return "there is no such alarm";
@@ -41,7 +49,8 @@ void OperatorDesk::read_commands(Snapshot& s, bool link_lost) {
     in.power_ceiling = static_cast<float>(c.power_ceiling);
     awaits_reply_ = true;
     log_.log(s.time, LogKind::command,
-             fmt::format("asked for {}, {}", mode_word(in.requested_mode), rate_text(c.oxygen_demand)));
+             fmt::format("asked for {}, {}{}", mode_word(in.requested_mode), rate_text(c.oxygen_demand),
+                         ask_module(c.module, c.service, s, ", ")));
   }
   const auto& requests = acts_.requests;
   while (next_request_ < requests.size() && requests[next_request_].at <= s.time && !link_lost)
@@ -66,6 +75,7 @@ void OperatorDesk::take_request(const scenarios::OperatorRequest& request, Snaps
                        ? "no power ceiling"
                        : fmt::format("at most {:.4g} W", request.power_ceiling));
   }
+  if (request.module >= 0) what.push_back(ask_module(request.module, request.service, s, ""));
   if (!what.empty()) log_.log(s.time, LogKind::command, fmt::format("asked for {}", fmt::join(what, ", ")));
 }
 

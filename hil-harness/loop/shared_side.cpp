@@ -7,18 +7,12 @@
 namespace duskline::harness {
 namespace {
 
-// Their random numbers are those of the plant: modules have instruments of the same names.
-#define PLANT_SENSOR(name, unit, lower, upper, first, sheet, meaning, source) \
-  scenarios::instrument_row("plant." #name, 1, unit, lower, upper, ctl_data_sheet sheet, meaning, source),
-constexpr std::array<scenarios::InstrumentRow, CTL_PLANT_INSTRUMENTS> kRows{
-    CTL_PLANT_INPUT_LIST(PLANT_SENSOR)};
-#undef PLANT_SENSOR
-
 std::array<plant::SensorSpec, CTL_PLANT_INSTRUMENTS> sensor_specs() {
   std::array<plant::SensorSpec, CTL_PLANT_INSTRUMENTS> specs;
   for (std::size_t n = 0; n < specs.size(); ++n) {
-    specs[n] = kRows[n].spec;
-    specs[n].random_walk = kRows[n].walk / std::sqrt(kRows[n].walk_time);
+    const scenarios::InstrumentRow& row = scenarios::kSharedInstruments[n];
+    specs[n] = row.spec;
+    specs[n].random_walk = row.walk / std::sqrt(row.walk_time);
   }
   return specs;
 }
@@ -50,6 +44,11 @@ void SharedSide::sense(const plant::SharedOutputs& seen, std::int64_t tick) {
   CTL_PLANT_INPUT_LIST(READING)
 #undef READING
   s_.measured.tick = static_cast<std::uint32_t>(tick);
+}
+
+void SharedSide::set_fault(std::string_view command, int, plant::ActuatorFault fault) {
+  for (Drive& d : drives_)
+    if (d.spec.name == command) d.state.fault = fault;
 }
 
 plant::SharedCommands SharedSide::actuate(bool powered) {

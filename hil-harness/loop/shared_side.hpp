@@ -5,7 +5,6 @@
 ///              with the ratings of its machine and valves; a row whose field the plant lacks does not compile
 /// Validity     called in the order of a tick (loop.hpp): sense, control, actuate; requests and reports of the modules are
 ///              put into `inputs()` between sense and control
-/// Left out     faults of these instruments and actuators
 #pragma once
 
 #include <cstdint>
@@ -25,6 +24,7 @@ class SharedSide {
   ctl_plant_inputs& inputs() { return s_.measured; }
   const ctl_plant_outputs& orders() const { return s_.control; }
   SharedSnapshot& snapshot() { return s_; }
+  plant::SensorBank& sensors() { return sensors_; }
 
   void sense(const plant::SharedOutputs& seen, std::int64_t tick);
   ctl_status control() {
@@ -32,6 +32,8 @@ class SharedSide {
   }
   /// Without power each goes where its row says.
   plant::SharedCommands actuate(bool powered);
+  /// `command` is a name of CTL_PLANT_OUTPUT_LIST.
+  void set_fault(std::string_view command, int item, plant::ActuatorFault fault);
 
   void keep(scenarios::Keeper& k) {
     auto& [params, state, status, snapshot, sensors, drives] = *this;

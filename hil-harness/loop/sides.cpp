@@ -57,7 +57,7 @@ ctl_plant_params plant_controller(const plant::PlantParameters& p, double period
 
 Sides::Sides(const scenarios::Case& c, Link& link, const Faults& faults, plant::Plant& plant,
              const plant::PlantParameters& healthy, const plant::State& start, EventLog& log)
-    : plant_(plant), case_(c), log_(log) {
+    : plant_(plant), case_(c), faults_(faults), log_(log) {
   const bool headers = plant::has_headers(healthy.form);
   for (std::size_t n = 0; n < plant.modules(); ++n) {
     const plant::Commands at = positions_of(plant, start, n);
@@ -75,6 +75,7 @@ Sides::Sides(const scenarios::Case& c, Link& link, const Faults& faults, plant::
   whole_.sensors = modules_[0]->snapshot().sensors;
   whole_.control.mode = CTL_OFF;
   whole_.modules = snapshots_;
+  std::fill_n(whole_.service.begin(), modules_.size(), std::uint32_t{CTL_SERVICE_IN});
   whole_.shared = &shared_->snapshot();
 }
 
@@ -144,6 +145,7 @@ void Sides::note_limits(const PlantStepper& stepper, const plant::State& before,
 void Sides::sense() {
   for (const auto& side : modules_) side->sense();
   if (!shared_) return;
+  faults_.inject(shared_->sensors(), whole_.tick, kSharedPart);
   shared_->sense(shared_->snapshot().plant, whole_.tick);
   if (whole_.tick == 0) first_reports();
 }
@@ -170,7 +172,7 @@ plant::RunResult Sides::control(double bus_voltage, Pacer* pacer) {
   in.requested_mode = request_of(whole_.measured.requested_mode);
   in.oxygen_demand = whole_.measured.oxygen_demand;
   in.power_ceiling = whole_.measured.power_ceiling;
-  for (std::size_t n = 0; n < modules_.size(); ++n) in.service[n] = CTL_SERVICE_IN;
+  for (std::size_t n = 0; n < modules_.size(); ++n) in.service[n] = whole_.service[n];
   if (pacer != nullptr) pacer->asked();
   const ctl_status status = shared_->control();
   if (pacer != nullptr) pacer->answered();
@@ -200,6 +202,7 @@ void Sides::actuate() {
         modules_[n]->actuate(static_cast<double>(shared_->orders().order[n].feed_opening_max));
     commands_[n] = {u.stack_current, u.preheater_power, u.feed_opening, u.end_power};
   }
+  faults_.inject(*shared_, kSharedPart);
   plant_.set_commands(commands_, shared_->actuate(modules_[0]->powered()));
 }
 
@@ -242,7 +245,7 @@ bool Sides::can_be_kept() const {
 void Sides::keep(scenarios::Keeper& k) {
   for (const auto& side : modules_) k(*side);
   if (!shared_) return;
-  k(*shared_, whole_.measured, whole_.control, plant_mode_, plant_diagnosed_);
+  k(*shared_, whole_.measured, whole_.control, whole_.service, plant_mode_, plant_diagnosed_);
   hand_down();
 }
 

@@ -57,6 +57,7 @@ class Sides {
 
   plant::Plant& plant_;
   const scenarios::Case& case_;
+  const Faults& faults_;
   EventLog& log_;
   std::vector<std::unique_ptr<Link>> links_;  ///< of the modules behind headers
   std::vector<std::unique_ptr<ModuleSide>> modules_;

@@ -46,7 +46,7 @@ constexpr const char* axis_of(std::string_view count) {
 }
 
 // One row a signal: S scalar, A array along an axis, F flags, each of a module; R scalar of the run; P scalar and W flags of
-// what modules between headers share. The expression sees the snapshot as `s` and, in an array, the place as `i`.
+// what modules between headers share, E what that says of each of them, `n`. The expression sees the snapshot as `s` and, in an array, the place as `i`.
 #define ROW(scope, group, name, axis, width, unit, words, masks, meaning, ...)    \
   Signal {                                                                        \
     {name, unit, meaning, axis, width, group, words, masks},                      \
@@ -65,6 +65,9 @@ constexpr const char* axis_of(std::string_view count) {
       for (std::size_t i = 0; i < (width); ++i) out[i] = (expression))
 #define F(group, name, words, masks, meaning, expression) \
   ROW(module, group, name, "", 1, "1", words, masks, meaning, *out = (expression))
+#define E(group, name, words, meaning, expression)                  \
+  ROW(each, group, name, "", 1, "1", words, false, meaning,         \
+      for (std::size_t n = 0; n < s.modules.size(); ++n) out[n] = (expression))
 #define W(group, name, words, masks, meaning, expression) \
   ROW(shared, group, name, "", 1, "1", words, masks, meaning, *out = (expression))
 
@@ -290,6 +293,14 @@ std::vector<Signal> make_table() {
         s.shared->control.shed),
       W("plant", "requested_plant_mode", only_words(plant_mode_words()), false,
         "mode that the operator asks of the plant", s.shared->measured.requested_mode),
+      E("plant", "module_service", only_words(service_words()), "what the operator says of each module",
+        s.service[n]),
+      E("plant", "module_producing", NO_WORDS, "whether the plant controller asks it to produce",
+        s.shared->control.producing >> n & 1U),
+      E("plant", "module_isolated", NO_WORDS, "whether its valves are held shut",
+        s.shared->control.isolated >> n & 1U),
+      E("plant", "module_released", NO_WORDS, "whether it is cold, off and isolated: it may be worked on",
+        s.shared->control.released >> n & 1U),
       P("plant", "plant_alarms_active", "1", "alarms of the plant controller that stand",
         s.shared->control.alarms_active),
       P("plant", "plant_oxygen_demand", "kg s-1", "oxygen asked of the plant",
@@ -347,6 +358,7 @@ std::vector<Signal> make_table() {
 #undef R
 #undef P
 #undef W
+#undef E
 #undef S
 #undef A
 #undef F
@@ -355,8 +367,10 @@ std::vector<Signal> make_table() {
 std::vector<Signal> table_of(std::size_t modules) {
   std::vector<Signal> table;
   for (Signal& row : make_table()) {
-    if (row.scope == Signal::Scope::shared && modules == 0) continue;
-    if (row.scope == Signal::Scope::module && modules > 0) {
+    const bool of_headers = row.scope == Signal::Scope::shared || row.scope == Signal::Scope::each;
+    if (of_headers && modules == 0) continue;
+    const bool of_modules = row.scope == Signal::Scope::module || row.scope == Signal::Scope::each;
+    if (of_modules && modules > 0) {
       row.info.modules = modules;
       row.info.width *= modules;
     }
@@ -375,7 +389,7 @@ const std::vector<Signal>& signal_table(std::size_t modules) {
 }
 
 void Signal::read(const Snapshot& s, double* out) const {
-  if (info.modules == 0) return of(s, out);
+  if (info.modules == 0 || scope == Scope::each) return of(s, out);
   for (std::size_t n = 0; n < info.modules; ++n) of(*s.modules[n], out + n * info.places());
 }
 

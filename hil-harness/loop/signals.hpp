@@ -16,7 +16,8 @@ struct Signal {
   SignalInfo info;
   void (*of)(const Snapshot& s,
              double* out);  ///< writes as many numbers as there are of one module, in info.unit
-  enum class Scope { module, run, shared } scope;  ///< run: once; shared: only between headers
+  /// run: once; shared: only between headers; each: the same, with a number for each module
+  enum class Scope { module, run, shared, each } scope;
 
   /// Writes info.width numbers.
   void read(const Snapshot& s, double* out) const;

@@ -1,6 +1,7 @@
 /// Everything that is known at one tick: what a recorder, a summary or a person may look at.
 #pragma once
 
+#include <array>
 #include <cstdint>
 #include <span>
 
@@ -40,6 +41,7 @@ struct Snapshot {
   std::uint32_t named_causes{};  ///< ctl_diagnosis bits that the operator has named so far
   std::span<const Snapshot* const>
       modules{};                   ///< all modules between headers, this one first; on the bench none
+  std::array<std::uint32_t, plant::kMostModules> service{};  ///< ctl_service that the operator says of each of them
   const SharedSnapshot* shared{};  ///< what they share; on the bench null
 };
 

@@ -16,6 +16,7 @@ constexpr ListWord kPlantModes[] = {CTL_PLANT_MODE_LIST(WORD)};
 constexpr ListWord kPlantLimiters[] = {CTL_PLANT_LIMITER_LIST(WORD)};
 constexpr ListWord kPlantConditions[] = {CTL_PLANT_CONDITION_LIST(WORD)};
 constexpr ListWord kPlantDiagnoses[] = {CTL_PLANT_DIAGNOSIS_LIST(WORD)};
+constexpr ListWord kServices[] = {CTL_SERVICE_LIST(WORD)};
 constexpr ListWord kShed[] = {CTL_SHED_LIST(WORD)};
 constexpr ListWord kLaws[] = {CTL_LAW_LIST(WORD)};
 constexpr ListWord kResponses[] = {CTL_RESPONSE_LIST(WORD)};
@@ -64,6 +65,9 @@ std::span<const ListWord> plant_condition_words() {
 }
 std::span<const ListWord> plant_diagnosis_words() {
   return kPlantDiagnoses;
+}
+std::span<const ListWord> service_words() {
+  return kServices;
 }
 std::span<const ListWord> shed_words() {
   return kShed;

@@ -11,6 +11,7 @@
 #include "hil-harness/loop/signals.hpp"
 #include "hil-harness/loop/words.hpp"
 #include "plant-model/environment/sol_clock.hpp"
+#include "scenarios/reader/fault_fit.hpp"
 #include "scenarios/reader/instruments.hpp"
 
 namespace duskline::harness {
@@ -184,7 +185,10 @@ double ConsoleView::shown(const ShownSignal& signal, double value) {
 }
 
 ConsoleView::ConsoleView(const scenarios::Case& c, scenarios::ConsoleFile file, std::string name)
-    : scenario_(c.scenario), file_(std::move(file)), name_(std::move(name)) {
+    : scenario_(c.scenario),
+      faults_(scenarios::faults_of(c.plant.parameters)),
+      file_(std::move(file)),
+      name_(std::move(name)) {
   list_signals(c);
   list_commands(c);
 }
@@ -433,8 +437,8 @@ std::string ConsoleView::plant_text(PersonRole role) const {
     all["trends"].push_back({{"title", t.title}, {"signals", scenarios::names_between_commas(t.signals)}});
   all["faults"] = all["weather"] = ordered_json::array();
   if (role == PersonRole::instruct)
-    for (const plant::FaultRow& row : plant::fault_table())
-      all[is_weather_row(row) ? "weather" : "faults"].push_back(disturbance(row));
+    for (const plant::FaultRow* row : faults_)
+      all[is_weather_row(*row) ? "weather" : "faults"].push_back(disturbance(*row));
   return all.dump();
 }
 

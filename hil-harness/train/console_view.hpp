@@ -73,6 +73,7 @@ class ConsoleView {
   nlohmann::ordered_json exercise_json(const std::string& name, const std::string& title) const;
 
   const scenarios::Scenario& scenario_;
+  std::vector<const plant::FaultRow*> faults_;  ///< that the plant can have
   scenarios::ConsoleFile file_;
   std::string name_;
   std::vector<ShownSignal> signals_;

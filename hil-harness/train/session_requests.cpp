@@ -6,6 +6,7 @@
 #include "hil-harness/loop/words.hpp"
 #include "hil-harness/train/request_body.hpp"
 #include "hil-harness/train/training_session.hpp"
+#include "scenarios/reader/fault_fit.hpp"
 #include "scenarios/reader/instruments.hpp"
 #include "scenarios/requirements/trigger.hpp"
 
@@ -236,6 +237,11 @@ SessionReply TrainingSession::disturb(const std::string& act, RequestBody& body)
   const plant::FaultRow* row = plant::find_fault(name);
   if (row == nullptr) {
     if (!name.empty()) body.problem("name", fmt::format("there is no fault '{}'", name));
+    body.clean();
+    return bad(body);
+  }
+  if (const std::string why = scenarios::why_not_here(*row, case_.plant.parameters); !why.empty()) {
+    body.problem("name", why);
     body.clean();
     return bad(body);
   }

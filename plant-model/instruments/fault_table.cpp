@@ -4,6 +4,7 @@
 #include <cmath>
 #include <vector>
 
+#include "plant-model/instruments/fault_rows_headers.hpp"
 #include "plant-model/instruments/fault_rows_instruments.hpp"
 #include "plant-model/instruments/fault_rows_other.hpp"
 #include "plant-model/instruments/fault_rows_plant.hpp"
@@ -14,6 +15,7 @@ std::span<const FaultRow> fault_table() {
   static const auto table = [] {
     std::vector<FaultRow> rows(std::begin(kPlantFaults), std::end(kPlantFaults));
     rows.insert(rows.end(), std::begin(kInstrumentFaults), std::end(kInstrumentFaults));
+    rows.insert(rows.end(), std::begin(kHeaderFaults), std::end(kHeaderFaults));
     rows.insert(rows.end(), std::begin(kOtherFaults), std::end(kOtherFaults));
     return rows;
   }();

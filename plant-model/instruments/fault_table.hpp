@@ -42,6 +42,13 @@ enum class FaultEffect {
   vortex,
 };
 
+/// What a fault is of, in a plant of several modules.
+enum class FaultScope {
+  module,   ///< a stack module with its controller: the one that is named, else all of them
+  shared,   ///< what modules have in common
+  headers,  ///< the same, with an instrument or a command of the plant controller as target
+};
+
 /// Which keys of the course a fault has.
 enum class FaultCourse {
   shaped,   ///< shape, rise, length
@@ -79,6 +86,7 @@ inline constexpr double kUntilTheEnd = std::numeric_limits<double>::quiet_NaN();
 struct FaultRow {
   std::string_view name, component, mode;
   FaultEffect effect{};
+  FaultScope scope = FaultScope::module;
   std::string_view target{};  ///< parameter path, channel or command; empty where there is none
   SensorFaultMode sensor = SensorFaultMode::none;
   ActuatorFaultMode actuator = ActuatorFaultMode::none;
@@ -110,6 +118,7 @@ struct FaultEvent {
   double rise = 600.0;           ///< s
   double length = kUntilTheEnd;  ///< s; NaN: until the end
   std::string when{};  ///< a condition on the run, asked from `at` on; empty: it sets in at that time
+  int module = -1;     ///< from 0; -1: all of them
 };
 
 /// A fault as its row has it.

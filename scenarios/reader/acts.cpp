@@ -27,6 +27,7 @@ void request_keys(Keys& keys, OperatorRequest& r) {
   if (all || !(r.power_ceiling < 0.0))
     keys.number_or_none({"power_ceiling", "power that may be drawn, or none; as it was when left out"},
                         kCeilingRange, r.power_ceiling);
+  module_request_keys(keys, r.module, r.service);
 }
 
 void clearing_keys(Keys& keys, FaultClearing& c) {
@@ -34,10 +35,10 @@ void clearing_keys(Keys& keys, FaultClearing& c) {
   std::vector<std::string> names;
   for (const plant::FaultRow& row : plant::fault_table()) names.emplace_back(row.name);
   keys.choice({"fault", "name of the fault", true}, names, false, c.fault);
-  if (!keys.reads() && c.item < 0) return;
-  std::uint64_t number = c.item < 0 ? 0 : static_cast<std::uint64_t>(c.item) + 1;
-  keys.whole({"item", "which item of a list, counted from 1; all when left out"}, number);
-  c.item = static_cast<int>(std::min<std::uint64_t>(number, 1000000)) - 1;
+  if (keys.reads() || c.item >= 0)
+    counted(keys, {"item", "which item of a list, counted from 1; all when left out"}, c.item);
+  if (keys.reads() || c.module >= 0)
+    counted(keys, {"module", "of which module, counted from 1; all when left out"}, c.module);
 }
 
 void acts_keys(Keys& keys, Acts& a) {
@@ -90,6 +91,11 @@ Result<Acts> decode_acts(std::optional<Node> root, int file, Report& report,
 }
 
 }  // namespace
+
+bool is_meant(const FaultClearing& c, const plant::FaultEvent& fault) {
+  return fault.fault == c.fault && (c.item < 0 || fault.item == c.item) &&
+         (c.module < 0 || fault.module == c.module);
+}
 
 Result<Acts> read_acts(const std::filesystem::path& path, std::span<const TraceSignal> signals) {
   Report report;

@@ -27,14 +27,18 @@ struct OperatorRequest {
   int mode{-1};                    ///< ctl_mode; -1: as it was
   double oxygen_demand{kAsItWas};  ///< kg/s
   double power_ceiling{kAsItWas};  ///< W; NaN: none
+  int module{-1};                  ///< from 0, that `service` is about; -1: none
+  int service{CTL_SERVICE_IN};     ///< ctl_service
 };
 
 /// The end of a fault of the scenario or of these acts, where it acts or is still to come.
 struct FaultClearing {
   double at{};  ///< s
   std::string fault;
-  int item{-1};  ///< from 0; -1: all
+  int item{-1};    ///< from 0; -1: all
+  int module{-1};  ///< from 0; -1: all
 };
+bool is_meant(const FaultClearing& clearing, const plant::FaultEvent& fault);
 
 struct NamedCause {
   double at{};  ///< s

@@ -115,6 +115,8 @@ void Describer::list(const Key& key, const ListAccess& access) {
 std::vector<Row> describe_scenario_keys() {
   Scenario scenario = default_scenario();
   scenario.events.resize(1);
+  scenario.commands.resize(1);
+  scenario.commands[0].module = 0;
   scenario.faults.resize(1);
   scenario.falsify.vary.resize(1);
   scenario.campaign.vary.resize(1);

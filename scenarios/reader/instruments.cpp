@@ -77,6 +77,14 @@ std::size_t command_channel(std::string_view name) {
   return first_channel(kCommandTable, name);
 }
 
+std::size_t shared_reading(std::string_view name) {
+  constexpr std::string_view kPlantPrefix = "plant.";
+  std::size_t n = 0;
+  while (n < kSharedInstruments.size() && kSharedInstruments[n].spec.name.substr(kPlantPrefix.size()) != name)
+    ++n;
+  return n;
+}
+
 std::array<plant::SensorSpec, kReadingChannels> expand(const InstrumentTable& table) {
   static const std::vector<std::string> keys = [] {
     std::vector<std::string> all;

@@ -14,6 +14,7 @@
 #include <vector>
 
 #include "controller/include/controller.h"
+#include "controller/include/plant_controller.h"
 #include "plant-model/instruments/fault_table.hpp"
 #include "plant-model/instruments/sensor.hpp"
 #include "scenarios/reader/keys.hpp"
@@ -76,6 +77,14 @@ inline constexpr CommandRow kCommandTable[] = {CTL_OUTPUT_LIST(DUSKLINE_ROW, DUS
 #undef DUSKLINE_ROWS
 // clang-format on
 
+// Of what several modules share, for the plant controller. Their random numbers are those of the plant: modules have
+// instruments of the same names.
+#define DUSKLINE_ROW(name, unit, lower, upper, first, sheet, meaning, source) \
+  instrument_row("plant." #name, 1, unit, lower, upper, ctl_data_sheet sheet, meaning, source),
+inline constexpr std::array<InstrumentRow, CTL_PLANT_INSTRUMENTS> kSharedInstruments{
+    CTL_PLANT_INPUT_LIST(DUSKLINE_ROW)};
+#undef DUSKLINE_ROW
+
 template <class Table>
 constexpr std::size_t count_channels(const Table& table) {
   std::size_t sum = 0;
@@ -96,6 +105,9 @@ const std::vector<Channel>& command_channels();
 /// First channel of a row; none of this name: kReadingChannels or kCommandChannels.
 std::size_t reading_channel(std::string_view name);
 std::size_t command_channel(std::string_view name);
+
+/// Place in kSharedInstruments; none of this name: CTL_PLANT_INSTRUMENTS.
+std::size_t shared_reading(std::string_view name);
 
 /// The simulated sensors of all channels. Their names are the keys of their random numbers and count from 0, so that
 /// every run keeps the noise that it had.

@@ -14,6 +14,7 @@
 #include <vector>
 
 #include "controller/include/controller.h"
+#include "controller/include/plant_controller.h"
 #include "plant-model/environment/dust.hpp"
 #include "plant-model/environment/vortices.hpp"
 #include "plant-model/instruments/fault_table.hpp"
@@ -34,6 +35,8 @@ struct Command {
   int mode{CTL_OFF};                                               ///< ctl_mode
   double oxygen_demand{};                                          ///< kg/s
   double power_ceiling{std::numeric_limits<double>::quiet_NaN()};  ///< W; NaN: none
+  int module{-1};               ///< from 0, that `service` is about; -1: none
+  int service{CTL_SERVICE_IN};  ///< ctl_service
 };
 
 /// What the operator does to the alarms.

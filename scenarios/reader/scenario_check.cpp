@@ -1,11 +1,12 @@
 #include "scenarios/reader/scenario_check.hpp"
-#include "scenarios/reader/instruments.hpp"
 
 #include <fmt/format.h>
 
 #include <algorithm>
 #include <cmath>
 
+#include "scenarios/reader/fault_fit.hpp"
+#include "scenarios/reader/instruments.hpp"
 #include "scenarios/reader/suggest.hpp"
 #include "scenarios/requirements/trigger.hpp"
 
@@ -27,6 +28,8 @@ class Checker {
   void print_error(const std::string& path, std::string message) {
     if (!report_.mentions(path)) report_.add(decoder_.where(path), path, std::move(message));
   }
+
+  bool given(const std::string& path) const { return decoder_.given(path); }
 
   // A time is after the one before it, or at least not before it where `together` allows that.
   void rises(const std::string& path, double before, double now, bool together) {
@@ -54,7 +57,27 @@ void check_event(const Event& event, const std::string& path, Checker& checker) 
         path + ".set", fmt::format("there is no item [{}]; the list has {}, counted from 1", set.item, size));
 }
 
-void check_fault(const plant::FaultEvent& fault, const std::string& path,
+void check_fault_of(const plant::FaultEvent& fault, const plant::FaultRow& row, const std::string& path,
+                    const plant::PlantParameters& plant, Checker& checker) {
+  if (const std::string why = why_not_here(row, plant); !why.empty())
+    return checker.print_error(path + ".fault", why);
+  if (!checker.given(path + ".module")) return;
+  if (const std::string why = why_not_of_module(row, plant, fault.module); !why.empty())
+    checker.print_error(path + ".module", why);
+}
+
+void check_command(const Command& command, const std::string& path, const plant::PlantParameters& plant,
+                   Checker& checker) {
+  const bool named = checker.given(path + ".module"), asked = checker.given(path + ".service");
+  if (named && !asked)
+    checker.print_error(path + ".module", "says no service: in, spare or out");
+  else if (asked && !named)
+    checker.print_error(path + ".service", "needs a module");
+  else if (const std::string why = named ? no_such_module(plant, command.module) : ""; !why.empty())
+    checker.print_error(path + ".module", why);
+}
+
+void check_fault(const plant::FaultEvent& fault, const std::string& path, const plant::PlantParameters* plant,
                  std::span<const TraceSignal> signals, Checker& checker) {
   if (!fault.when.empty() && !signals.empty())
     for (const auto& problem : parse_trigger(fault.when, signals).problems)
@@ -62,6 +85,7 @@ void check_fault(const plant::FaultEvent& fault, const std::string& path,
                           fmt::format("{} (column {} of the sentence)", problem.message, problem.column));
   const plant::FaultRow* row = plant::find_fault(fault.fault);
   if (row == nullptr) return;
+  if (plant != nullptr) check_fault_of(fault, *row, path, *plant, checker);
   const std::size_t size = fault_items(*row);
   if (size > 0 && (fault.item < 0 || static_cast<std::size_t>(fault.item) >= size))
     checker.print_error(path + ".item", fmt::format("there is no item {}; '{}' has {}, counted from 1",
@@ -145,10 +169,10 @@ void check_events(const std::vector<Event>& events, const Decoder& decoder, Repo
 }
 
 void check_faults(const std::vector<plant::FaultEvent>& faults, const Decoder& decoder, Report& report,
-                  std::span<const TraceSignal> signals) {
+                  std::span<const TraceSignal> signals, const plant::PlantParameters* plant) {
   Checker checker{decoder, report};
   for (std::size_t i = 0; i < faults.size(); ++i)
-    check_fault(faults[i], fmt::format("faults[{}]", i + 1), signals, checker);
+    check_fault(faults[i], fmt::format("faults[{}]", i + 1), plant, signals, checker);
 }
 
 void check_scenario(Scenario& s, const PlantFile& plant, const Decoder& decoder, Report& report,
@@ -167,11 +191,13 @@ void check_scenario(Scenario& s, const PlantFile& plant, const Decoder& decoder,
   check_controller(s.controller, "controller.", decoder, report);
   for (std::size_t i = 1; i < s.commands.size(); ++i)
     checker.rises(fmt::format("commands[{}].at", i + 1), s.commands[i - 1].at, s.commands[i].at, false);
+  for (std::size_t i = 0; i < s.commands.size(); ++i)
+    check_command(s.commands[i], fmt::format("commands[{}]", i + 1), plant.parameters, checker);
   check_alarm_actions(s.operator_actions, decoder, report);
   check_events(s.events, decoder, report);
   for (std::size_t i = 1; i < s.services.size(); ++i)
     checker.rises(fmt::format("services[{}].at", i + 1), s.services[i - 1].at, s.services[i].at, true);
-  check_faults(s.faults, decoder, report, signals);
+  check_faults(s.faults, decoder, report, signals, &plant.parameters);
   for (std::size_t i = 0; i < s.requirements.size(); ++i)
     check_statement(s.requirements, i, signals, checker);
   check_falsification(s, plant, decoder, report, checker);

@@ -141,6 +141,11 @@ void initial_keys(Keys& keys, Initial& initial) {
                       {"s", 0.0, kCentury}, initial.seals_hours);
 }
 
+constexpr Word kServiceWords[] = {
+    {CTL_SERVICE_IN, "in", "in service"},
+    {CTL_SERVICE_SPARE, "spare", "hot spare: at standby until the others do not meet the demand"},
+    {CTL_SERVICE_OUT, "out", "taken out: cools, is isolated, then may be worked on"}};
+
 void event_keys(Keys& keys, Event& event, std::span<const std::string> paths) {
   keys.number({"at", "instant of the change", true}, kTime, event.at);
   std::string set = event.parameter.empty() ? "" : "plant." + event.parameter;
@@ -166,6 +171,8 @@ void fault_keys(Keys& keys, plant::FaultEvent& fault, std::span<const std::strin
                  "time in which a ramp rises and a pulse rises and falls; by default as it is listed"};
   const Key length{"length",
                    "how long it lasts, none until the end; by default as it is listed, 1 h for a pulse"};
+  const Key module{"module",
+                   "which module has it, counted from 1, where the plant has several; all of them when left out"};
   const Key when{
       "when",
       "a condition in the language of requirements; the fault sets in once it has come true, and at "
@@ -173,12 +180,13 @@ void fault_keys(Keys& keys, plant::FaultEvent& fault, std::span<const std::strin
   if (row == nullptr) {
     keys.skip(size);
     if (keys.reads()) {
-      for (const Key& key : {item, shape, rise, length, when}) keys.skip(key);
+      for (const Key& key : {item, module, shape, rise, length, when}) keys.skip(key);
       return;
     }
     keys.text(when, fault.when);
     std::uint64_t first = 1;  // a description of all keys
     keys.whole(item, first);
+    keys.whole(module, first);
     word(keys, shape, kShapes, fault.shape);
     keys.number(rise, {"s", 0.01, kCentury}, fault.rise);
     keys.number_or_none(length, {"s", 0.01, kCentury}, fault.length);
@@ -192,6 +200,7 @@ void fault_keys(Keys& keys, plant::FaultEvent& fault, std::span<const std::strin
     keys.whole(item, number);
     fault.item = static_cast<int>(std::min<std::uint64_t>(number, 1000000)) - 1;  // 0: the check refuses it
   }
+  if (keys.reads() || fault.module >= 0) counted(keys, module, fault.module);
   if (row->course == plant::FaultCourse::shaped) word(keys, shape, kShapes, fault.shape);
   const bool rises = row->course == plant::FaultCourse::growing ||
                      (row->course == plant::FaultCourse::shaped && fault.shape != plant::FaultShape::step);
@@ -271,6 +280,18 @@ void controller_keys(Keys& keys, ctl_params& params, const ctl_params* but) {
             {params.table_rows, CTL_TABLE_ROWS, resize, row});
 }
 
+void counted(Keys& keys, const Key& key, int& value) {
+  auto number = static_cast<std::uint64_t>(value + 1);
+  keys.whole(key, number);
+  value = static_cast<int>(std::min<std::uint64_t>(number, 1000000)) - 1;
+}
+
+void module_request_keys(Keys& keys, int& module, int& service) {
+  if (!keys.reads() && module < 0) return;
+  counted(keys, {"module", "which module `service` is about, counted from 1, where the plant has several"}, module);
+  keys.word({"service", "what is asked of that module"}, kServiceWords, service);
+}
+
 std::span<const Word> mode_choices() {
   return kModes;
 }
@@ -333,6 +354,8 @@ void happening_keys(Keys& keys, Scenario& s) {
     keys.number_or_none(
         {"power_ceiling", "power that the bus allows, or none; stays as it was when left out"}, kCeilingRange,
         command.power_ceiling);
+    if (keys.reads()) command.module = -1;
+    module_request_keys(keys, command.module, command.service);
   });
   alarm_action_keys(keys, s.operator_actions);
   all_event_keys(keys, s.events);

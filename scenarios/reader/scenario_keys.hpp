@@ -35,6 +35,10 @@ void happening_keys(Keys& keys, Scenario& scenario);
 inline constexpr Quantity kDemandRange{"kg/s", 0.0, 2.0};
 inline constexpr Quantity kCeilingRange{"W", 0.0, 1e7};
 std::span<const Word> mode_choices();
+/// A number that counts from 1 as one that counts from 0; -1: none.
+void counted(Keys& keys, const Key& key, int& value);
+/// `module` and `service`; not written where no module is named.
+void module_request_keys(Keys& keys, int& module, int& service);
 void alarm_action_keys(Keys& keys, std::vector<AlarmAction>& actions);
 void all_event_keys(Keys& keys, std::vector<Event>& events);
 void all_fault_keys(Keys& keys, std::vector<plant::FaultEvent>& list);

@@ -56,8 +56,8 @@ class Keeper {
     sequence(items);
   }
   void one(plant::FaultEvent& event) {
-    auto& [at, fault, size, item, shape, rise, length, when] = event;
-    (*this)(at, fault, size, item, shape, rise, length, when);
+    auto& [at, fault, size, item, shape, rise, length, when, module] = event;
+    (*this)(at, fault, size, item, shape, rise, length, when, module);
   }
   template <class T, std::size_t N>
   void one(std::array<T, N>& items) {

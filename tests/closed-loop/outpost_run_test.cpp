@@ -72,13 +72,43 @@ TEST_CASE("The bench has no signals of headers, the outpost has each of a module
   for (const harness::Signal& s : harness::signal_table()) {
     CHECK(s.info.modules == 0);
     CHECK(s.scope != harness::Signal::Scope::shared);
+    CHECK(s.scope != harness::Signal::Scope::each);
   }
   bool shared = false;
   for (const harness::Signal& s : harness::signal_table(6)) {
     shared = shared || s.info.name == "surge_margin";
-    CHECK((s.scope == harness::Signal::Scope::module) == (s.info.modules == 6));
+    const bool of_modules =
+        s.scope == harness::Signal::Scope::module || s.scope == harness::Signal::Scope::each;
+    CHECK(of_modules == (s.info.modules == 6));
   }
   CHECK(shared);
+}
+
+// Half of the voltage is that of the row, 0.03 V; what is asked of a module is in force at its instant (scenario format).
+TEST_CASE("A fault and a request of one module reach that module alone") {
+  const std::vector<std::string> settings{
+      "duration=6 s", "faults=[{at: 2 s, fault: cell-tap-bias, module: 3, item: 1}, {at: 3 s, fault: train-trip}]",
+      "commands=[{at: 0 s, mode: production, demand: 3 kg/h}, {at: 4 s, module: 5, service: out}]"};
+  const auto read = scenarios::read_case(DUSKLINE_SOURCE_DIR "/scenarios/long/outpost-noon.yaml",
+                                         DUSKLINE_SOURCE_DIR "/plant-model/plants", settings,
+                                         harness::requirement_lists());
+  REQUIRE(read);
+  harness::InProcess unused(read.value->scenario.controller);
+  double speed = 0.0;
+  harness::LoopOptions options;
+  options.watch = [&](const harness::Snapshot& s) {
+    for (std::size_t n = 0; n < 6; ++n) {
+      INFO(s.tick << ", module " << n + 1);
+      const harness::Snapshot& m = *s.modules[n];
+      const double error =
+          static_cast<double>(m.measured.cell_voltage[0]) - m.plant.truth.cell_voltage[0];
+      CHECK((error > 0.015) == (n == 2 && s.tick >= 2));
+      CHECK(s.service[n] == (n == 4 && s.tick >= 4 ? CTL_SERVICE_OUT : CTL_SERVICE_IN));
+    }
+    if (s.tick == 3) speed = s.shared->plant.truth.compressor_speed;
+    if (s.tick == 5) CHECK(s.shared->plant.truth.compressor_speed < speed);
+  };
+  CHECK(harness::run_loop(*read.value, unused, options).end.reason == plant::RunEnd::reached_end);
 }
 
 // A true limit each: the coke-onset voltage of every cell, the nickel limit at every inlet, flow through the machine that

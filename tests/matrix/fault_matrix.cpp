@@ -148,7 +148,7 @@ struct Matrix {
 };
 
 void write_page(Matrix& m) {
-  const auto table = plant::fault_table();
+  const auto table = bench_faults();
   m.page = kHead;
   m.page +=
       "## Situations and false alarms\n\n| situation | meaning | detected | isolated right or among others | "
@@ -158,7 +158,7 @@ void write_page(Matrix& m) {
     for (std::size_t f = 0; f < table.size(); ++f) {
       const Result& r = m.results[f * kPlaces + k];
       detected += std::isnan(r.detected) ? 0 : 1;
-      const std::string how = isolation(table[f], r);
+      const std::string how = isolation(*table[f], r);
       right += how == "right" || how == "among others" ? 1 : 0;
     }
     std::string alarms;
@@ -182,12 +182,12 @@ void write_page(Matrix& m) {
   for (std::size_t f = 0; f < table.size(); ++f)
     for (std::size_t k = 0; k < kPlaces; ++k) {
       const Result& r = m.results[f * kPlaces + k];
-      const std::string name(table[f].name);
+      const std::string name(table[f]->name);
       if (!r.end.empty()) m.faults.push_back(fmt::format("{} at {}: {}", name, kSituations[k].word, r.end));
       const bool missed = std::isnan(r.detected);
       if (missed) {
         unseen[name] += (unseen[name].empty() ? "" : ", ") + std::string(kSituations[k].word);
-        if (table[f].unseen.empty())
+        if (table[f]->unseen.empty())
           m.faults.push_back(fmt::format("{} at {} was missed: margin {:.0f} mV, {:.2f} g lost", name,
                                          kSituations[k].word, r.margin * 1e3,
                                          (m.twins[k].oxygen - r.oxygen) * 1e3));
@@ -195,7 +195,7 @@ void write_page(Matrix& m) {
       m.page += fmt::format("| {} | {} | {} | {} | {} | {} | {} | {} | {:.2f} g |\n",
                             k == 0 ? "`" + name + "`" : "", kSituations[k].word,
                             missed ? "-" : fmt::format("{:.0f} s", r.detected),
-                            fmt::format("{}", fmt::join(r.words, ", ")), isolation(table[f], r),
+                            fmt::format("{}", fmt::join(r.words, ", ")), isolation(*table[f], r),
                             harness::word_of(harness::response_words(), r.response),
                             r.tripped    ? "trip"
                             : r.stood_by ? "standby"
@@ -204,20 +204,20 @@ void write_page(Matrix& m) {
                             (m.twins[k].oxygen - r.oxygen) * 1e3);
     }
   m.page += "\n## What may stay unseen\n\n| fault | unseen at | why |\n| --- | --- | --- |\n";
-  for (const plant::FaultRow& row : table)
-    if (const auto found = unseen.find(std::string(row.name)); found != unseen.end())
-      m.page += fmt::format("| `{}` | {} | {} |\n", row.name, found->second,
-                            row.unseen.empty() ? "**no reason known**" : row.unseen);
+  for (const plant::FaultRow* row : table)
+    if (const auto found = unseen.find(std::string(row->name)); found != unseen.end())
+      m.page += fmt::format("| `{}` | {} | {} |\n", row->name, found->second,
+                            row->unseen.empty() ? "**no reason known**" : row->unseen);
 }
 
 Matrix make_matrix() {
   Matrix m;
-  const auto table = plant::fault_table();
+  const auto table = bench_faults();
   std::vector<scenarios::Case> twins, faults;  // read here: the reader is not meant for several threads
   for (const std::uint64_t seed : kTwinSeeds)
     for (const Situation& s : kSituations) twins.push_back(make_case(s, seed, nullptr));
-  for (const plant::FaultRow& row : table)
-    for (const Situation& s : kSituations) faults.push_back(make_case(s, kTwinSeeds[0], &row));
+  for (const plant::FaultRow* row : table)
+    for (const Situation& s : kSituations) faults.push_back(make_case(s, kTwinSeeds[0], row));
   m.twins.resize(twins.size());
   m.results.resize(faults.size());
   in_parallel(twins.size(),

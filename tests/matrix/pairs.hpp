@@ -44,7 +44,8 @@ inline bool of_instrument(const plant::FaultRow& row) {
 
 inline std::vector<Variant> instrument_variants() {
   std::vector<Variant> all;
-  for (const auto& row : plant::fault_table()) {
+  for (const plant::FaultRow* here : bench_faults()) {
+    const plant::FaultRow& row = *here;
     if (!of_instrument(row)) continue;
     all.push_back(variant(row, row.size));
     if (row.has_size() && row.lower < 0.0 && row.upper > 0.0 && -row.size >= row.lower &&
@@ -59,8 +60,8 @@ inline std::vector<Variant> instrument_variants() {
 inline std::vector<Variant> plant_variants() {
   using plant::FaultEffect;
   std::vector<Variant> all;
-  for (const auto& row : plant::fault_table())
-    if (row.effect == FaultEffect::scale || row.effect == FaultEffect::set ||
+  for (const plant::FaultRow* here : bench_faults())
+    if (const plant::FaultRow& row = *here; row.effect == FaultEffect::scale || row.effect == FaultEffect::set ||
         row.effect == FaultEffect::add || row.effect == FaultEffect::actuator)
       all.push_back(variant(row, row.size));
   all.push_back(variant(*plant::find_fault("cell-starved"), 0.75));

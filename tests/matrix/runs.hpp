@@ -16,6 +16,7 @@
 #include "hil-harness/loop/loop.hpp"
 #include "hil-harness/loop/words.hpp"
 #include "plant-model/instruments/fault_table.hpp"
+#include "scenarios/reader/fault_fit.hpp"
 #include "scenarios/reader/instruments.hpp"
 
 namespace duskline::tests {
@@ -35,6 +36,12 @@ inline scenarios::Case case_of(const Situation& situation, std::uint64_t seed) {
     std::exit(2);
   }
   return std::move(*read.value);
+}
+
+/// The faults that the bench can have.
+inline const std::vector<const plant::FaultRow*>& bench_faults() {
+  static const auto rows = scenarios::faults_of(case_of({"", "", "duration: 1 s\n", 0.0}, 1).plant.parameters);
+  return rows;
 }
 
 /// What a controller reported at a tick: diagnoses, doubts, interlock.

@@ -40,6 +40,12 @@ std::set<std::string> commands() {
 #undef ARRAY
 }
 
+std::set<std::string> plant_commands() {
+#define SCALAR(name, ...) #name,
+  return {CTL_PLANT_OUTPUT_LIST(SCALAR)};
+#undef SCALAR
+}
+
 }  // namespace
 
 TEST_CASE("Every row of the fault table is whole and points at something") {
@@ -71,17 +77,50 @@ TEST_CASE("Every row of the fault table is whole and points at something") {
         break;
       case plant::FaultEffect::sensor:
       case plant::FaultEffect::swap:
+        if (r.scope == plant::FaultScope::headers) {
+          CHECK(scenarios::shared_reading(r.target) < scenarios::kSharedInstruments.size());
+          break;
+        }
         for (const auto& row : scenarios::kInstrumentTable) found += row.spec.name == r.target ? 1 : 0;
         CHECK(found == 1);
         break;
       case plant::FaultEffect::actuator:
-        CHECK(commands().contains(std::string(r.target)));
+        CHECK((r.scope == plant::FaultScope::headers ? plant_commands() : commands())
+                  .contains(std::string(r.target)));
         break;
       default:
         CHECK(r.target.empty());
     }
   }
   CHECK(names.size() > 60);
+}
+
+TEST_CASE("A fault of one module is no fault of the others, nor of what they share") {
+  auto starved = plant::usual_fault(*plant::find_fault("cell-starved"), 0.0);
+  starved.shape = FaultShape::step;
+  starved.module = 2;
+  auto cut = plant::usual_fault(*plant::find_fault("wire-cut"), 0.0);
+  cut.module = 1;
+  auto reset = plant::usual_fault(*plant::find_fault("controller-reset"), 0.0);
+  reset.module = 4;
+  auto bias = plant::usual_fault(*plant::find_fault("feed-header-pressure-bias"), 0.0);
+  harness::Faults faults(std::vector{starved, cut, reset, bias});
+  faults.move_to(0.0, {});
+  const plant::PlantParameters healthy = tests::bench();
+  for (harness::Part part = harness::kSharedPart; part < 6; ++part) {
+    INFO(part);
+    plant::PlantParameters p = healthy;
+    faults.inject(p, part);
+    CHECK(same_bits(p, healthy) == (part != 2));
+    CHECK(faults.on_wire(part) == (part == 1));
+    CHECK(faults.wire(1.0, part).cut == (part == 1));
+    CHECK(faults.resets(part) == (part == 4));
+  }
+  CHECK(harness::fault_text(starved) == "cell-starved 6 of module 3, size 0.6");
+  faults.move_to(1.0, {});
+  CHECK_FALSE(faults.resets(4));  // it happens at an instant
+  CHECK_FALSE(faults.clear({1.0, "cell-starved", -1, 3}, 1.0));
+  CHECK(faults.clear({1.0, "cell-starved", -1, 2}, 1.0));
 }
 
 TEST_CASE("Steps, ramps and pulses take their course") {
