@@ -76,6 +76,8 @@
   P(age_resistance, 6e-5f, "ohm m2", 1e-7f, 1.0f, "added resistance that halves the weight of a module", "end of life of a stack, estimate") \
   P(weight_time, 600.0f, "s", 1.0f, 1e6f, "time constant of the weights", "design: slower than the loops of a module") \
   P(share_rate, 1e-6f, "kg/s2", 1e-12f, 1.0f, "largest rate of change of a share", "design: 160 s for all of it") \
+  P(demand_fall, 2e-6f, "kg/s2", 1e-12f, 1.0f, "largest rate of fall of the demand that is shared", \
+    "design: 100 to 30 % in 5 min; the speed cannot follow faster without surge")                           \
   P(capacity_recovery, 1800.0f, "s", 1.0f, 1e6f, "time in which a module that was limited is trusted again with all", "design") \
   P(module_dwell, 900.0f, "s", 0.0f, 1e6f, "shortest time between starts and stops of production of a module", "design") \
   P(spare_delay, 300.0f, "s", 0.0f, 1e6f, "demand not met for so long brings the spare in", "design")       \

@@ -20,6 +20,7 @@ struct SharingMemory {
   float capacity[CTL_PLANT_MODULES];      // kg/s
   float share[CTL_PLANT_MODULES];         // kg/s that is asked for
   float since_change[CTL_PLANT_MODULES];  // s since it began or stopped to produce
+  float demand;                           // kg/s that is shared; it falls slowly
   uint32_t producing;                     // bits
 };
 
@@ -149,6 +150,12 @@ inline void choose_producing(SharingMemory& m, const ctl_plant_params& p, uint32
     m.producing |= 1u << best;
     m.since_change[best] = 0.0f;
   }
+}
+
+/// The demand that is shared: what is asked for, but that it falls slowly while there is any.
+inline float slow_demand(SharingMemory& m, const ctl_plant_params& p, float asked) {
+  m.demand = asked > 0.0f ? max_of(asked, m.demand - p.demand_fall * p.period) : 0.0f;
+  return m.demand;
 }
 
 /// Shares move towards what is poured; nobody who stopped keeps one.

@@ -41,6 +41,7 @@ inline void take_over(PlantMemory& m, const ctl_plant_params& p, const ctl_plant
     ++making;
     m.sharing.producing |= 1u << k;
     m.sharing.share[k] = min_of(s.r.oxygen_rate, p.module_oxygen);
+    m.sharing.demand += m.sharing.share[k];
   }
   const bool turns = y.has(rd_compressor_speed) && y[rd_compressor_speed] > 0.5f * p.speed_min;
   const bool serves = turns || !kIntakes[p.intake].turns;
@@ -100,7 +101,7 @@ inline void plant_tick(PlantMemory& m, const ctl_plant_params& p, const ctl_plan
   const bool header_holds = (observed & CTL_PLANT_HEADER_LOW) == 0;
 
   // oxygen and power
-  const float demand = producing ? asked.demand : 0.0f;
+  const float demand = slow_demand(m.sharing, p, producing ? asked.demand : 0.0f);
   learn_modules(m.sharing, p, seen, header_holds);
   call_spare(m.modules, p, seen, m.sharing, view, demand, producing);
   choose_producing(m.sharing, p, producing ? view.able : 0u, demand);
