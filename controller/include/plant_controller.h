@@ -17,7 +17,7 @@ extern "C" {
 #endif
 
 /* clang-format off */
-#define CTL_PLANT_ABI_VERSION 1u
+#define CTL_PLANT_ABI_VERSION 2u
 #define CTL_PLANT_MODULES 12 /* modules at most */
 
 /* Modes: X(identifier, value, word, meaning). off, standby and production may be requested. */

@@ -38,8 +38,13 @@
   P(surge_line, 0.25f, "1", 0.0f, 1.0f, "surge margin that the anti-surge valve holds", \
     "common practice is 8 to 12 % at ten ticks a second; at one a second the flow falls from 0.2 to reverse in two ticks") \
   P(surge_open_line, 0.08f, "1", -0.5f, 1.0f, "surge margin below which the valve opens fully", "common practice is 3 to 5 %, as above") \
-  P(surge_gain, 2.0f, "1", 0.0f, 1000.0f, "opening per margin", "closed-loop runs of the train")            \
+  P(surge_gain, 1.0f, "1", 0.0f, 1000.0f, "opening per margin", "closed-loop runs of the train")            \
   P(surge_time, 20.0f, "s", 0.1f, 1e4f, "integral time of that loop", "closed-loop runs of the train")       \
+  P(surge_rate_time, 4.0f, "s", 0.0f, 60.0f, "by which a falling margin is taken ahead", "closed-loop runs of the train") \
+  P(surge_open_step, 0.2f, "1", 1e-3f, 1.0f, "by which the valve opens in a tick below that line", \
+    "closed-loop runs: at once fully it empties the header in 4 s, and the modules starve")                 \
+  P(relief_band, 0.05f, "1", 0.0f, 1.0f, "header pressure above its set-point, as a share, from which the valve relieves it", "design") \
+  P(relief_gain, 2.0f, "1", 0.0f, 100.0f, "opening per share above that", "closed-loop runs of the train")  \
   P(surge_close_time, 120.0f, "s", 0.1f, 1e4f, "shortest time in which the valve closes", "slower than the pressure loop; common practice is 20 to 60 s") \
   P(surge_pressure_drop, 0.04f, "1", 1e-3f, 1.0f, "fall of the discharge pressure that counts as half a surge where the flow is not measured", "estimate") \
   P(surge_count_pressure, 20000.0f, "Pa", 0.0f, 200000.0f, "discharge pressure below which the valve stays open and nothing is counted", \
@@ -64,7 +69,7 @@
   P(product_time, 15.0f, "s", 0.1f, 1e4f, "integral time of that loop", "SIMC, as the exhaust")             \
   P(product_capacity, 2e-3f, "kg/s", 1e-7f, 10.0f, "flow of the open product valve at the set-point", "plant") \
   P(valve_rangeability, 0.0f, "1", 0.0f, 200.0f,                                                            \
-    "of recycle, exhaust and product valve, equal percentage; 0: linear", "plant")                         \
+    "of the valves of the headers, equal percentage; 0: linear", "plant")                         \
   P(across_band, 4000.0f, "Pa", 100.0f, 20000.0f, "difference between the headers that the set-points allow", "design: within 5 kPa") \
   P(across_max, 10000.0f, "Pa", 100.0f, 100000.0f, "difference between the headers at which the interlock acts", \
     "common practice with planar seals")                                                                    \

@@ -20,6 +20,9 @@ struct SurgeGuardSettings {
   float gain = 5.0f;           ///< 1, opening per SM
   float integral_time = 5.0f;  ///< s
   float close_time = 30.0f;    ///< s
+  float rate_time = 0.0f;      ///< s, by which a falling margin is taken ahead
+  float rate_filter = 2.0f;    ///< s, of its rate
+  float open_step = 1.0f;      ///< 1, by which it opens in a tick below the open line
   float shift = 0.02f;         ///< 1, by which a surge moves the lines
   float shift_max = 0.06f;     ///< 1
   float window = 300.0f;       ///< s, within which surges count together: a few cycles of the plant
@@ -32,6 +35,9 @@ struct SurgeGuard {
   float shift{};
   float since{};  ///< s, since the first surge that counts
   uint32_t surges{};
+  float before{};  ///< 1, margin of the last tick
+  float rate{};    ///< 1/s, of the margin
+  uint32_t seen{};   ///< 1: there was a margin at the last tick
   uint32_t below{};  ///< 1: in a surge
   uint32_t trip{};   ///< 1: the machine has to stop
 };
@@ -49,16 +55,31 @@ constexpr void count_surges(SurgeGuard& g, const SurgeGuardSettings& s, float ma
   if (margin > 0.0f) g.below = 0;
 }
 
+/// The margin, ahead by rate_time while it falls.
+constexpr float margin_ahead(SurgeGuard& g, const SurgeGuardSettings& s, float margin, float period) {
+  const float rate = g.seen != 0 ? (margin - g.before) / period : 0.0f;
+  g.rate += (rate - g.rate) * period / (period + s.rate_filter);
+  g.before = margin;
+  g.seen = 1;
+  return margin + s.rate_time * min_of(0.0f, g.rate);
+}
+
 /// One tick; the opening to command. Without a margin, or after a trip, the valve is open.
 constexpr float guard_surge(SurgeGuard& g, const SurgeGuardSettings& s, float margin, float period) {
   const PiGains gains{s.gain, s.integral_time, s.integral_time, 1.0f};
   const bool known = is_finite(margin);
   if (known) count_surges(g, s, margin, period);
+  const float ahead = known ? margin_ahead(g, s, margin, period) : 0.0f;
+  if (!known) g.seen = 0;
   const float line = s.control_line + g.shift;
   // margin and line with their signs turned: a valve opens when the margin is too small
-  const float asked = known ? pi_output(g.pi, gains, -margin, -line) : pi_open(g.pi, 0.0f);
-  const bool open = !known || g.trip != 0 || margin < s.open_line + g.shift;
-  g.opening = open ? 1.0f : max_of(clamp(asked, 0.0f, 1.0f), g.opening - period / s.close_time);
+  const float asked = known ? pi_output(g.pi, gains, -ahead, -line) : pi_open(g.pi, 0.0f);
+  if (!known || g.trip != 0)
+    g.opening = 1.0f;
+  else if (margin < s.open_line + g.shift)
+    g.opening = min_of(1.0f, max_of(asked, g.opening + s.open_step));
+  else
+    g.opening = max_of(clamp(asked, 0.0f, 1.0f), g.opening - period / s.close_time);
   pi_track(g.pi, gains, period, g.opening);
   return g.opening;
 }

@@ -18,6 +18,7 @@ struct PowerMemory {
   float other_load;  // W
   float relief;      // W that the liquefier is still counted with after it was shed
   uint32_t shed;     // ctl_shed bits
+  uint32_t cut;      // bits of the modules whose current gave way at the last tick
   uint32_t known;    // 1 once the bus has been measured
 };
 
@@ -37,7 +38,7 @@ inline PowerView share_power(PowerMemory& m, const ctl_plant_params& p, const Pl
   }
   m.relief = low_pass(m.relief, 0.0f, p.period, p.load_filter);
   if (!is_finite(ceiling)) {
-    m.shed = 0;
+    m.shed = m.cut = 0;
     for (float& c : v.ceiling.of) c = __builtin_nanf("");
     return v;
   }
@@ -67,25 +68,30 @@ inline PowerView share_power(PowerMemory& m, const ctl_plant_params& p, const Pl
     m.shed &= ~uint32_t{CTL_SHED_LIQUEFIER};
   }
 
-  // current: the module with the least margin first
+  // current: of a module that gives way already, then of that with the least margin; what is cut gains margin, and a choice
+  // by margin alone would take another one at each tick
   float deficit = max_of(0.0f, -v.surplus);
-  uint32_t left = 0;
+  uint32_t left = 0, cut_now = 0;
   for (uint32_t k = 0; k < CTL_PLANT_MODULES; ++k) left |= wanted.of[k] > p.protective_oxygen ? 1u << k : 0u;
   m.shed &= ~uint32_t{CTL_SHED_CURRENT | CTL_SHED_HEAT};
   while (deficit > 0.0f && left != 0) {  // one module a round
     uint32_t least = CTL_PLANT_MODULES;
     for (uint32_t k = 0; k < CTL_PLANT_MODULES; ++k) {
+      if ((left >> k & 1u) == 0) continue;
       const bool first = least == CTL_PLANT_MODULES;
-      if ((left >> k & 1u) != 0 && (first || seen.of[k].r.coke_margin < seen.of[least].r.coke_margin))
-        least = k;
+      const bool before = !first && (m.cut >> least & 1u) != 0, now = (m.cut >> k & 1u) != 0;
+      const bool lower = !first && before == now && seen.of[k].r.coke_margin < seen.of[least].r.coke_margin;
+      if (first || (now && !before) || lower) least = k;
     }
     left &= ~(1u << least);
+    cut_now |= 1u << least;
     const float can = (wanted.of[least] - p.protective_oxygen) * p.oxygen_energy;
     const float cut = min_of(can, deficit);
     v.share.of[least] = max_of(p.protective_oxygen, wanted.of[least] - cut / p.oxygen_energy);
     deficit -= cut;
     m.shed |= CTL_SHED_CURRENT;
   }
+  m.cut = cut_now;
   if (deficit > 0.0f) m.shed |= CTL_SHED_HEAT;
 
   float heaters = 0.0f;

@@ -40,6 +40,8 @@ constexpr SurgeGuardSettings surge_settings(const ctl_plant_params& p) {
   s.gain = p.surge_gain;
   s.integral_time = p.surge_time;
   s.close_time = p.surge_close_time;
+  s.rate_time = p.surge_rate_time;
+  s.open_step = p.surge_open_step;
   return s;
 }
 
@@ -60,8 +62,15 @@ inline void count_pressure_falls(SurgeMemory& m, const ctl_plant_params& p, cons
   m.slow_pressure = low_pass(m.slow_pressure, pressure, p.period, kSlow);
 }
 
+/// A header that is too full is relieved: it raises the pressure ratio, and the speed must not fall fast.
+inline float relief_of(const ctl_plant_params& p, const PlantSignals& y, float setpoint) {
+  if (!y.has(rd_feed_header_pressure)) return 0.0f;
+  const float above = y[rd_feed_header_pressure] / max_of(1000.0f, setpoint) - 1.0f - p.relief_band;
+  return clamp(p.relief_gain * above, 0.0f, 1.0f);
+}
+
 inline SurgeView guard_compressor(SurgeMemory& m, const ctl_plant_params& p, const PlantSignals& y,
-                                  float feed_wanted, bool running) {
+                                  float feed_wanted, float header_setpoint, bool running) {
   const SurgeGuardSettings s = surge_settings(p);
   SurgeView v{__builtin_nanf(""), 0.0f, 1.0f, false};
   if (!kIntakes[p.intake].surges) {
@@ -94,7 +103,7 @@ inline SurgeView guard_compressor(SurgeMemory& m, const ctl_plant_params& p, con
   else
     count_pressure_falls(m, p, y, s);
   v.trip = m.guard.trip != 0 || m.pressure_falls >= s.surges_to_trip;
-  v.opening = max_of(asked, before - p.period / p.surge_close_time);
+  v.opening = max_of(max_of(asked, relief_of(p, y, header_setpoint)), before - p.period / p.surge_close_time);
   return v;
 }
 

@@ -124,7 +124,7 @@ inline void plant_tick(PlantMemory& m, const ctl_plant_params& p, const ctl_plan
                                                .stop_at_once = safe,
                                                .open = !runs,
                                                .shed = (m.power.shed & CTL_SHED_COMPRESSOR) != 0});
-  const SurgeView surge = guard_compressor(m.surge, p, y, seen.feed_wanted, turning);
+  const SurgeView surge = guard_compressor(m.surge, p, y, seen.feed_wanted, m.headers.setpoint, turning);
   m.running = runs ? 1 : 0;
   m.surge_margin = surge.margin;
   m.surged = surge.trip ? 1 : 0;
@@ -132,7 +132,7 @@ inline void plant_tick(PlantMemory& m, const ctl_plant_params& p, const ctl_plan
 
   // commands and orders
   out.compressor_speed = h.speed;
-  out.anti_surge_opening = surge.opening;
+  out.anti_surge_opening = opening_for(p, surge.opening);
   out.recycle_opening = h.recycle;
   out.exhaust_opening = h.exhaust;
   out.product_opening = h.product;

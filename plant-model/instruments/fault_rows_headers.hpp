@@ -39,7 +39,7 @@ inline constexpr FaultRow kHeaderFaults[] = {
              "carbon unless the current goes before the feed"}},
   {.name = "train-drive-weak", .component = "compressor train", .mode = "drive gives less than asked",
    .effect = FaultEffect::actuator, .scope = FaultScope::headers, .target = "compressor_speed",
-   .actuator = ActuatorFaultMode::loss, .unit = "1", .size = 0.06, .lower = 0.0, .upper = 0.9,
+   .actuator = ActuatorFaultMode::loss, .unit = "1", .size = 0.03, .lower = 0.0, .upper = 0.9,
    .study = {"brings air to the pressure of the feed header", "phase lost, hot inverter",
              "the shaft turns slower than asked", "less head: the margin to surge is lost",
              "shaft speed against its command", "the loop asks for more", 3, "the trip keeps the machine"}},

@@ -191,6 +191,10 @@ TEST_CASE("Power is taken from the liquefier, then from the module with the leas
   CHECK(strong.share.of[1] == Approx(1e-4 - 850.0 / 1.79e7).epsilon(1e-3));
   CHECK(strong.share.of[0] == 1e-4F);
   CHECK(strong.ceiling.of[0] == Approx(1890.0));
+  // its margin rises with less current: it is still the one that gives way
+  in.module[1].coke_margin = 0.2F;
+  seen = see_modules(in);
+  CHECK(run(m, 5500.0F).share.of[1] < 0.6e-4F);
   // no more than what is left for heat: the protective current of each stays, heaters give way last
   m = {};
   const PowerView bare = run(m, 1000.0F);
