@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <catch2/catch.hpp>
 
+#include "hil-harness/loop/signal_rows.hpp"
 #include "tests/support/shipped_case.hpp"
 
 using namespace duskline;
@@ -19,7 +20,10 @@ void runs_and_balances(const std::string& folder, std::size_t at_least) {
   REQUIRE(paths.size() >= at_least);
   for (const auto& path : paths) {
     INFO(path.filename().string());
-    auto c = read_shipped(path);
+    const auto read = scenarios::read_case(path, DUSKLINE_SOURCE_DIR "/plant-model/plants", {},
+                                           harness::requirement_lists());
+    REQUIRE(read);
+    scenarios::Case c = *read.value;
     CHECK(harness::surroundings(c).problems.empty());
     CHECK_FALSE(c.scenario.requirements.empty());
     c.scenario.duration = std::min(c.scenario.duration, 3600.0);
