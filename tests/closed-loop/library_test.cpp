@@ -62,7 +62,7 @@ TEST_CASE("scenarios of years and people run balanced") {
 }
 
 TEST_CASE("scenarios of the outpost run balanced") {
-  runs_and_balances("outpost", 10);
+  runs_and_balances("outpost", 25);
 }
 
 TEST_CASE("measured weather changes the run") {
