@@ -33,8 +33,12 @@ plant::State start_of(const scenarios::Case& c, const plant::PlantParameters& p,
 }  // namespace
 
 PlantStepper make_stepper(const scenarios::Integrator& settings, const plant::Layout& layout) {
+  // the Jacobian of several modules costs as much as twenty steps; most are rejected for a command that moved
+  constexpr double kYoung = 60.0;  // s
+  plant::StepControl control;
+  if (layout.division().modules.size() > 1) control.young = kYoung;
   return {static_cast<plant::Method>(settings.method), layout.division(),
-          tolerances(layout, settings.relative_tolerance)};
+          tolerances(layout, settings.relative_tolerance), control};
 }
 
 plant::State initial_state(const scenarios::Case& c, const plant::Layout& layout,

@@ -90,7 +90,7 @@ class IntakeTrain final : public PartOf<IntakeTrain<Machine>> {
  public:
   IntakeTrain(Layout& layout, const IntakeTerminals& terminals) : terminals_(terminals) {
     constexpr IntakeStates k = Machine::states;
-    if constexpr (Machine::kDuct) flow_ = layout.implicit({"compressor.flow", "mol/s", 1e-5, -5, 5});
+    if constexpr (Machine::kDuct) flow_ = layout.implicit({"compressor.flow", "mol/s", 1e-4, -5, 5});
     speed_ = layout.implicit({"compressor.speed", "rad/s", k.speed_tolerance, k.speed_lower, k.speed_upper});
     shell_ = layout.implicit({k.shell, "K", 0.05, 100, 1600});
     dust_ = layout.slow({"filter.dust", "kg", k.dust_tolerance, -1e-9, k.dust_upper});
@@ -105,11 +105,8 @@ class IntakeTrain final : public PartOf<IntakeTrain<Machine>> {
     IntakeFlows<S> s;
     Compressed<S> c;
     if constexpr (Machine::kDuct) {
-      S temperature;  // K, at the suction
-      s = suction_node(*b.boundary, recycled, discharge, b.x[flow_], temperature);
-      c = Machine::compress(b, s, temperature, discharge, shell, speed);
-      b.dx[flow_] =
-          duct_acceleration({d.duct_area, d.duct_length}, b.boundary->air_molar_mass, c.ahead, c.behind);
+      c = through_duct(b, b.x[flow_], s);
+      b.dx[flow_] = flow_rate(b, c);
     } else {
       c = Machine::compress(b, recycled, discharge, shell, speed, s);
     }
@@ -150,6 +147,27 @@ class IntakeTrain final : public PartOf<IntakeTrain<Machine>> {
   }
 
  private:
+  /// The machine with this flow in its duct.
+  template <class S>
+  Compressed<S> through_duct(Board<S>& b, const S& flow, IntakeFlows<S>& s) const {
+    const GasStore<S>& discharge = b.at(terminals_.discharge);
+    S temperature;  // K, at the suction
+    s = suction_node(*b.boundary, b.into(terminals_.suction), discharge, flow, temperature);
+    return Machine::compress(b, s, temperature, discharge, b.x[shell_], b.x[speed_]);
+  }
+  /// Rate of the flow in the duct, mol/s2, with the slope of the machine from a flow a little larger.
+  template <class S>
+  S flow_rate(Board<S>& b, const Compressed<S>& c) const {
+    constexpr double kStep = 1e-6;  // mol/s
+    const auto& d = Machine::drive(b.plant());
+    const SurgeDuct duct{d.duct_area, d.duct_length};
+    const double mass = b.boundary->air_molar_mass;
+    IntakeFlows<S> unused;
+    const Compressed<S> more = through_duct(b, S(b.x[flow_] + kStep), unused);
+    const S rate = duct_acceleration(duct, mass, c.ahead, c.behind);
+    const S faster = duct_acceleration(duct, mass, more.ahead, more.behind);
+    return settled_acceleration(rate, S((faster - rate) * (1.0 / kStep)));
+  }
   /// Puts flows and heat on the board, and the rate of the shell. Gas leaves the machine at `leaving`, K.
   template <class S>
   void settle_gas(Board<S>& b, const IntakeFlows<S>& s, const S& leaving, const S& power,

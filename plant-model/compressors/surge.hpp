@@ -29,6 +29,17 @@ S duct_acceleration(const SurgeDuct& d, double molar_mass, const S& characterist
   return (characteristic - behind) * (d.area / (d.length * molar_mass));
 }
 
+/// The same, slowed where it would settle faster than `kSettling`; `slope` [1/s] of the rate by the flow. On the
+/// steep branch of a train the gas settles in 1e-4 to 3e-5 s, and its slope changes by a fifth with a hundredth of the
+/// flow, which no Jacobian that serves many steps can follow (docs/models/integrate.md). Where the flow rests is
+/// unchanged, and on a rising characteristic nearly so is the rate: surge begins and grows as before.
+template <class S>
+S settled_acceleration(const S& rate, const S& slope) {
+  constexpr double kSettling = 0.05;  // s, estimate: a tenth of the lag of the valves
+  constexpr double kRounded = 1.0;    // 1/s, where the slope changes its sign
+  return rate / (1.0 + kSettling * positive_part(S(-slope), kRounded));
+}
+
 /// Angular frequency of the duct against the volume, rad/s.
 inline double helmholtz_frequency(const SurgeDuct& d, double volume, double sound) {
   return sound * std::sqrt(d.area / (volume * d.length));

@@ -39,6 +39,7 @@ constexpr Tolerances<N> uniform_tolerances(double absolute, double relative) {
 struct StepControl {
   double min_step = 1e-9;                                // s
   double max_step = std::numeric_limits<double>::max();  // s
+  double young = 0;                                      // s, up to which a rejection halves the step first
   double max_age = 300;                                  // s, of the Jacobian
   std::uint64_t max_uses = std::uint64_t(1) << 62;       // accepted steps with one Jacobian
   bool filter_error = true;                              // damp the estimate of states that are slaved

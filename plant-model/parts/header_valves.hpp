@@ -27,9 +27,9 @@ struct HeaderTerminals {
 class HeaderValves final : public PartOf<HeaderValves> {
  public:
   HeaderValves(Layout& layout, const HeaderTerminals& terminals) : terminals_(terminals) {
-    first_ = layout.implicit({"anti_surge.opening", "1", 2e-3, -0.1, 1.1});
+    first_ = layout.implicit({"anti_surge.opening", "1", 1e-2, -0.1, 1.1});
     for (const char* name : {"header_recycle.opening", "exhaust.opening", "product.opening"})
-      layout.implicit({name, "1", 2e-3, -0.1, 1.1});
+      layout.implicit({name, "1", 1e-2, -0.1, 1.1});
   }
 
   template <class S>

@@ -16,12 +16,14 @@ StackModule<N>::StackModule(Layout& layout, std::size_t number, const std::strin
   const auto kelvin = [&](const char* node, double upper) {
     layout.implicit({prefix + node + ".temperature", "K", 0.05, 100, upper});
   };
-  first_ =
-      layout.gas(prefix + "cathode", 1e-8);  // of 3e-6 mol at rest, when traces of CO decide over the nickel
-  layout.gas(prefix + "anode", 1e-10);       // of 5e-9 mol of oxygen that are left at rest
-  layout.implicit({prefix + "stack.current", "A", 5e-3, -100, 1000});
-  layout.implicit_each(kEnds, {prefix + "end_plate.power", "W", 2.0, -10, 1e5});
-  layout.implicit({prefix + "preheater.power", "W", 2.0, -10, 1e5});
+  // a module between headers has 25 times the volume and the power of the demo plant, and nine times its current
+  const double size = terminals.headers ? 25.0 : 1.0, power = terminals.headers ? 20.0 : 2.0;
+  // of 3e-6 mol at rest, when traces of CO decide over the nickel; of 5e-9 mol of oxygen that are left at rest
+  first_ = layout.gas(prefix + "cathode", size * 1e-8);
+  layout.gas(prefix + "anode", size * 1e-10);
+  layout.implicit({prefix + "stack.current", "A", terminals.headers ? 5e-2 : 5e-3, -100, 1000});
+  layout.implicit_each(kEnds, {prefix + "end_plate.power", "W", power, -10, 1e5});
+  layout.implicit({prefix + "preheater.power", "W", power, -10, 1e5});
   layout.implicit({prefix + (terminals.headers ? "feed.opening" : "recycle.opening"), "1",
                    terminals.headers ? 1e-3 : 5e-3, -0.1, 1.1});
   layout.implicit_each(kZones * N, {prefix + "stack.temperature", "K", 0.05, 120, 1400});
