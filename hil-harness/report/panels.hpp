@@ -45,6 +45,7 @@ struct Panel {
   std::optional<Span> view =
       {};                   ///< in `unit`: the axis goes beyond it only where one value in twenty does, and
                             ///< always towards the floor
+  bool of_headers = false;  ///< only where modules stand between headers
   bool with_other = false;  ///< also drawn for the run that this one is compared with
 };
 

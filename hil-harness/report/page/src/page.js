@@ -34,7 +34,9 @@ function sections(data, run, parts) {
     }
     const part = new Panel(panel, i + 1, run);
     parts.push(part);
-    nodes.push(part.element);
+    if (panel.module === 1) nodes.push(el("div", { class: "multiples" }));
+    if (panel.module) nodes[nodes.length - 1].append(part.element);
+    else nodes.push(part.element);
   });
   return nodes;
 }

@@ -5,7 +5,7 @@ import { fixed } from "./format.js";
 import { controlByKeys } from "./keys.js";
 import { colours, looks } from "./theme.js";
 
-const HEIGHT = { plain: 204, full: 240 };
+const HEIGHT = { small: 150, plain: 204, full: 240 };
 
 function swatch(style, band) {
   const svg = document.createElementNS("http://www.w3.org/2000/svg", "svg");
@@ -72,15 +72,16 @@ export class Panel {
   constructor(panel, number, run) {
     this.panel = panel;
     this.run = run;
-    this.height = panel.lines.length > 2 || panel.floor !== undefined ? HEIGHT.full : HEIGHT.plain;
+    this.height = panel.module ? HEIGHT.small : panel.lines.length > 2 || panel.floor !== undefined ? HEIGHT.full : HEIGHT.plain;
     this.entries = looks(panel, colours()).map((style, i) => new Entry(panel, i, style, style.band));
     this.place = el("div", { class: "plot", tabindex: 0, role: "group",
-      "aria-label": `${panel.title}. Arrow keys move the instant, plus and minus zoom, zero shows the whole run.` });
+      "aria-label": `${panel.title}${panel.module ? `, module ${panel.module}` : ""}. Arrow keys move the instant, plus and minus zoom, zero shows the whole run.` });
     const unit = panel.unit ? el("span", { class: "unit" }, ` ${panel.unit}`) : null;
-    this.element = el("figure", { class: "panel", id: `figure-${number}` },
+    const title = panel.module ? `${panel.title}, module ${panel.module}` : panel.title;
+    this.element = el("figure", { class: panel.module ? "panel small" : "panel", id: `figure-${number}` },
       el("figcaption", {},
-        el("h3", {}, el("span", { class: "number" }, `${number}`), panel.title, unit),
-        el("p", {}, panel.caption),
+        el("h3", {}, el("span", { class: "number" }, `${number}`), title, unit),
+        panel.module > 1 ? null : el("p", {}, panel.caption),
         el("div", { class: panel.lines.length > 5 ? "legend long" : "legend" },
           ...this.entries.map((entry) => entry.button))),
       this.place);
