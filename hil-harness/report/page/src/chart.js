@@ -56,9 +56,10 @@ function bulk(panel) {
 }
 
 /** The part of a range that is worth the room: the data, cut at the view of the panel only where few values lie beyond
-    it, and never towards the floor below which harm lies. */
+    it, and never towards the floor below which harm lies. Panels of modules share theirs. */
 function within(panel, typical, low, high) {
   if (!panel.view) return [low, high];
+  if (panel.module) return panel.view;
   const bottom = panel.floor === undefined ? Math.max(low, Math.min(panel.view[0], typical[0])) : low;
   return [bottom, Math.max(bottom, Math.min(high, Math.max(panel.view[1], typical[1])))];
 }
