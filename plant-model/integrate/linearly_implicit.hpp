@@ -113,12 +113,11 @@ class LinearlyImplicitOn {
     }
     if (&first_derivative != &f0_) f0_ = first_derivative;
     fresh_ = false;
-    int halved = 0;  // since the last accepted step
+    const double short_step = std::abs(end - t) / kLongSteps;
     while (true) {
       const double error = attempt(system, x, f0_, t, grid.step());
       if (error <= 1) {
         accept(x);
-        halved = 0;
         grid.accept();
         t = grid.time();
         if (!go_on(t) || grid.done()) return {RunEnd::reached_end, t, 0};
@@ -130,13 +129,11 @@ class LinearlyImplicitOn {
       ++statistics_.rejected;
       if (control_.stopped()) return {RunEnd::interrupted, t, 0};
       if (!std::isfinite(error) && !all_finite(f0_)) return failure(error, f0_, t);
-      const bool young = t - frozen_.taken_at() < control_.young && halved < kHalvings;
+      const bool young = t - frozen_.taken_at() < control_.young && std::abs(grid.step()) > short_step;
       if (!fresh_ && !young) {
         frozen_.invalidate();
       } else if (std::abs(grid.step()) / 2 < control_.min_step || !grid.halve()) {
         return failure(error, f0_, t);
-      } else {
-        ++halved;
       }
     }
   }
@@ -177,8 +174,8 @@ class LinearlyImplicitOn {
   void stop_when(const std::atomic<bool>* stop) { control_.stop = stop; }
 
  private:
-  static constexpr int kHalvings = 2;   // of a step before a young Jacobian is renewed
-  static constexpr double kGrow = 0.2;  // a doubled step has four times the error, with a margin
+  static constexpr double kLongSteps = 4;  // in a stretch, which a young Jacobian serves
+  static constexpr double kGrow = 0.2;     // a doubled step has four times the error, with a margin
 
   template <class System>
   static auto& unwrap(System& system) {

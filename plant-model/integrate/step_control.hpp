@@ -39,8 +39,8 @@ constexpr Tolerances<N> uniform_tolerances(double absolute, double relative) {
 struct StepControl {
   double min_step = 1e-9;                                // s
   double max_step = std::numeric_limits<double>::max();  // s
-  double young = 0;                                      // s, up to which a rejection halves the step first
-  double max_age = 300;                                  // s, of the Jacobian
+  double young = 0;                                      // s, up to which a long step is halved first
+  double max_age = 300;                                  // s, both of the Jacobian
   std::uint64_t max_uses = std::uint64_t(1) << 62;       // accepted steps with one Jacobian
   bool filter_error = true;                              // damp the estimate of states that are slaved
   bool follow_slow_states = false;          // one more evaluation a step, see linearly_implicit.hpp
