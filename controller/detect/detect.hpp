@@ -12,6 +12,7 @@
 #pragma once
 
 #include "controller/detect/balances.hpp"
+#include "controller/detect/taps.hpp"
 
 namespace duskline::controller {
 
@@ -173,17 +174,6 @@ inline Readings look_at(Detection& d, const DetectInput& x, uint32_t word) {
   return r;
 }
 
-inline uint32_t suspect_taps(const Detection& d) {
-  uint32_t taps = 0;
-  for (uint32_t k = 0; k < CTL_CELLS; ++k) taps += in_set(d.suspect, in_cell_voltage + k) ? 1u : 0u;
-  return taps;
-}
-
-/// One tap alone is suspect, and the meter of the stack is not: what the others lack of it is the voltage of that cell.
-inline bool by_difference(const Detection& d, const Signals& raw) {
-  return suspect_taps(d) == 1 && raw.has(in_stack_voltage) && !in_set(d.suspect, in_stack_voltage);
-}
-
 /// Lost, frozen and jumped readings; ends doubts whose reading agrees again.
 inline void test_readings(Detection& d, const DetectInput& x) {
   const Readings found[2] = {look_at(d, x, 0), look_at(d, x, 1)};
@@ -333,20 +323,6 @@ constexpr bool needed(uint32_t i) {
          (i >= in_end_temperature && i <= in_zone_temperature_last);
 }
 
-inline constexpr uint32_t kWeakCell = CTL_CELL_STARVED | CTL_CELL_RESISTIVE;
-
-/// Taps that lack some of the stack's voltage while a cell is weak: its own tap may be the one, and hide how weak it is.
-inline bool may_hide(const Detection& d, const Signature& s) {
-  return s.suspect == in_stack_voltage && s.down != 0 && (d.diagnosed & kWeakCell) != 0;
-}
-
-/// A weak cell whose excess over the others falls with the current is no tap that reads low, as long as it still stands
-/// above them.
-inline bool recovers(const Detection& d, const Signature& s) {
-  if (s.suspect < in_cell_voltage || s.suspect > in_cell_voltage_last) return false;
-  return d.residuals.smooth[r_cell_0 + s.suspect - in_cell_voltage] > kLean;
-}
-
 /// Diagnoses and doubts by signature, once it has stood.
 inline uint32_t read_pattern(Detection& d, const Alarms& a, uint32_t blind, uint32_t absent) {
   if ((a.up | a.down) == 0) {  // no row matches
@@ -458,20 +434,6 @@ inline void begin_detection(Detection& d, const DetectInput& x) {
   d.relations.inlet_co = clamp(d.relations.analyser - x.gas.conversion, 0.0f, 0.5f);
   d.relations.plenum_slow = y[in_plenum_pressure];
   d.relations.feed = max_of(0.0f, y[in_feed_flow]);
-}
-
-/// The taps against the voltage of the whole stack; which of them reads low, the sum does not say.
-inline void test_taps(Detection& d, const Residuals& z, uint32_t blind, float period) {
-  const bool compared = (z.counts & ~blind & bits(r_taps)) != 0;
-  const float time = (d.diagnosed & kWeakCell) != 0 ? kMissingWeak : kMissingTime;
-  d.missing = compared ? low_pass(d.missing, max_of(0.0f, -z.left[r_taps]), period, time) : 0.0f;
-}
-
-/// V that any one cell may stand above its tap: any of them may be the one that reads low.
-inline float above_tap(const Detection& d, const ctl_params& p) {
-  if (p.detection < 1.5f) return 0.0f;
-  const bool wrong = d.residuals.sum[r_taps].down > kSumAlarm;
-  return wrong ? d.missing : max_of(0.0f, d.missing - kTapsTogether);
 }
 
 inline Relations detect(Detection& d, const DetectInput& x) {

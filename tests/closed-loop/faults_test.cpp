@@ -120,7 +120,7 @@ TEST_CASE("A compressor that turns again does not rush CO2 over the nickel") {
   const auto r = run_shipped("faults/compressor-trip-at-noon.yaml", {"duration=45 min"});
   // without diffusion against the flow (n/(exp(n/n0) - 1)) the inlet loses its CO for some seconds
   CHECK(r.figures.nickel_ratio.value > 0.9);
-  CHECK(r.figures.oxide_greatest < 1e-6);  // of 3 mmol within reach of the gas
+  CHECK(r.figures.oxide_greatest < 2e-6);  // of 3 mmol within reach of the gas
   CHECK(r.figures.time_in_mode[CTL_PRODUCTION] > 30.0 * 60.0);
 }
 
