@@ -35,8 +35,8 @@ struct SurgeGuard {
   float shift{};
   float since{};  ///< s, since the first surge that counts
   uint32_t surges{};
-  float before{};  ///< 1, margin of the last tick
-  float rate{};    ///< 1/s, of the margin
+  float before{};    ///< 1, margin of the last tick
+  float rate{};      ///< 1/s, of the margin
   uint32_t seen{};   ///< 1: there was a margin at the last tick
   uint32_t below{};  ///< 1: in a surge
   uint32_t trip{};   ///< 1: the machine has to stop

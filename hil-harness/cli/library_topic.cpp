@@ -24,12 +24,13 @@ Table library_table(const scenarios::PlantFile&) {
   const fs::path home = home_folder(), library = home / "scenarios" / "library";
   std::vector<scenarios::Problem> ignored;
   for (const ScenarioResult& one : find_scenarios({library.string()}, ignored)) {
-    const auto read = scenarios::read_case(one.path, home / "plant-model" / "plants", {}, requirement_lists());
+    const auto read =
+        scenarios::read_case(one.path, home / "plant-model" / "plants", {}, requirement_lists());
     if (!read) continue;  // `verify` says what is wrong with it
     const scenarios::Scenario& s = read.value->scenario;
-    t.rows.push_back({{one.name, s.title, lasts(s.duration),
-                       std::to_string(s.requirements.size()), s.purpose},
-                      {{"site", s.site}, {"faults", s.faults.size()}}});
+    t.rows.push_back(
+        {{one.name, s.title, lasts(s.duration), std::to_string(s.requirements.size()), s.purpose},
+         {{"site", s.site}, {"faults", s.faults.size()}}});
   }
   return t;
 }

@@ -106,9 +106,10 @@ std::string course_of(const plant::FaultRow& r) {
 }
 
 Table of_faults(const PlantFile&) {
-  Table t{{"fault", "component", "mode", "acts on", "size", "range", "item", "course", "of", "function", "cause",
-           "local effect", "end effect", "seen by", "provision", "severity", "rationale", "may stay unseen"},
-          {}};
+  Table t{
+      {"fault", "component", "mode", "acts on", "size", "range", "item", "course", "of", "function", "cause",
+       "local effect", "end effect", "seen by", "provision", "severity", "rationale", "may stay unseen"},
+      {}};
   for (const plant::FaultRow& r : plant::fault_table()) {
     const auto& f = r.study;
     const std::size_t items = scenarios::fault_items(r);

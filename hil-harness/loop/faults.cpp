@@ -37,7 +37,8 @@ Faults::Faults(std::span<const plant::FaultEvent> events) {
 }
 
 void Faults::add(const plant::FaultEvent& event) {
-  if (const FaultRow* row = plant::find_fault(event.fault)) faults_.push_back({event, row, 0.0, false, false});
+  if (const FaultRow* row = plant::find_fault(event.fault))
+    faults_.push_back({event, row, 0.0, false, false});
 }
 
 bool Faults::clear(const scenarios::FaultClearing& meant, double t) {

@@ -49,8 +49,9 @@ class Faults {
   void inject(Channels& readings, Part module = 0) const;
   /// `Actuators` has set_fault(command, item, fault).
   template <class Actuators>
-  void inject(Actuators& actuators, Part part = 0) const
-    requires requires { actuators.set_fault(std::string_view{}, 0, plant::ActuatorFault{}); }
+  void inject(Actuators& actuators, Part part = 0) const requires requires {
+    actuators.set_fault(std::string_view{}, 0, plant::ActuatorFault{});
+  }
   {
     drive(part, [&](const auto&... what) { actuators.set_fault(what...); });
   }

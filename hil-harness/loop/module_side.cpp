@@ -117,8 +117,8 @@ plant::Commands ModuleSide::actuate(double most) {
 }
 
 void ModuleSide::keep(scenarios::Keeper& k) {
-  auto& [period, number, link, faults, log, wire, wired, armed, specs, sensors, actuators, supply, limits, changes, s,
-         truth, readings, cracked, calibrated] = *this;
+  auto& [period, number, link, faults, log, wire, wired, armed, specs, sensors, actuators, supply, limits,
+         changes, s, truth, readings, cracked, calibrated] = *this;
   k(wire, wired, armed, actuators, supply, limits, changes, cracked, calibrated);
   for (plant::SensorState& state : sensors.states()) k(state);
   k(s.measured, s.control, s.answer_age, *link.own_memory());

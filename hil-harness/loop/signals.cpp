@@ -65,8 +65,8 @@ constexpr const char* axis_of(std::string_view count) {
       for (std::size_t i = 0; i < (width); ++i) out[i] = (expression))
 #define F(group, name, words, masks, meaning, expression) \
   ROW(module, group, name, "", 1, "1", words, masks, meaning, *out = (expression))
-#define E(group, name, words, meaning, expression)                  \
-  ROW(each, group, name, "", 1, "1", words, false, meaning,         \
+#define E(group, name, words, meaning, expression)          \
+  ROW(each, group, name, "", 1, "1", words, false, meaning, \
       for (std::size_t n = 0; n < s.modules.size(); ++n) out[n] = (expression))
 #define W(group, name, words, masks, meaning, expression) \
   ROW(shared, group, name, "", 1, "1", words, masks, meaning, *out = (expression))

@@ -40,8 +40,9 @@ struct Snapshot {
   double active_faults{};        ///< faults of the scenario that act
   std::uint32_t named_causes{};  ///< ctl_diagnosis bits that the operator has named so far
   std::span<const Snapshot* const>
-      modules{};                   ///< all modules between headers, this one first; on the bench none
-  std::array<std::uint32_t, plant::kMostModules> service{};  ///< ctl_service that the operator says of each of them
+      modules{};  ///< all modules between headers, this one first; on the bench none
+  std::array<std::uint32_t, plant::kMostModules>
+      service{};                   ///< ctl_service that the operator says of each of them
   const SharedSnapshot* shared{};  ///< what they share; on the bench null
 };
 

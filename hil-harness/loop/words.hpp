@@ -24,7 +24,7 @@ std::span<const ListWord> plant_limiter_words();
 std::span<const ListWord> plant_condition_words();  ///< by bit
 std::span<const ListWord> plant_diagnosis_words();  ///< by bit
 std::span<const ListWord> service_words();
-std::span<const ListWord> shed_words();             ///< by bit
+std::span<const ListWord> shed_words();  ///< by bit
 std::span<const ListWord> law_words();
 std::span<const ListWord> response_words();
 std::span<const ListWord> condition_words();  ///< by bit

@@ -39,8 +39,8 @@ Column read_column(const TraceReader& trace, std::string_view name, std::string_
     const std::size_t places = signal->places(), rows = column.values.size() / column.width;
     std::vector<double> own(rows * places);
     for (std::size_t row = 0; row < rows; ++row)
-      std::copy_n(column.values.begin() + static_cast<std::ptrdiff_t>(row * column.width + module * places), places,
-                  own.begin() + static_cast<std::ptrdiff_t>(row * places));
+      std::copy_n(column.values.begin() + static_cast<std::ptrdiff_t>(row * column.width + module * places),
+                  places, own.begin() + static_cast<std::ptrdiff_t>(row * places));
     column.values = std::move(own);
     column.width = places;
   }
@@ -183,7 +183,8 @@ std::string panel_text(const Panel& panel, const PanelRuns& runs, const Grid& gr
   List lines;
   if (panel.of_headers && runs.run.find("feed_header_pressure") == nullptr) return {};
   const bool compared = runs.other != nullptr && (panel.with_other || runs.all_panels);
-  if (panel.kind == PanelKind::tightest && !runs.all_panels) add_tightest(lines, runs.run, grid, panel.unit, module);
+  if (panel.kind == PanelKind::tightest && !runs.all_panels)
+    add_tightest(lines, runs.run, grid, panel.unit, module);
   for (const Line& line : panel.lines) {
     // places of one signal, twice over, are more than one figure can show; the page offers each of them
     if (const SignalInfo* signal = runs.run.find(line.signal);

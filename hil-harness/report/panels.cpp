@@ -28,8 +28,9 @@ const std::vector<Panel>& panels() {
                  {"plant_oxygen_demand", "demand", Role::target}}},
       {.section = "Plant",
        .title = "Margin to surge",
-       .caption = "Flow over that at surge, less 1: of the stage that is nearest to it, and of the whole machine "
-                  "as the plant controller reckons.",
+       .caption =
+           "Flow over that at surge, less 1: of the stage that is nearest to it, and of the whole machine "
+           "as the plant controller reckons.",
        .unit = "1",
        .lines = {{"surge_margin", "nearest stage"}, {"estimated_surge_margin", "estimate", Role::target}},
        .floor = 0.0,

@@ -9,7 +9,8 @@ namespace duskline::plant {
 inline constexpr std::string_view kNotCompared =
     "the plant controller does not compare its instruments with each other: a reading is lost or believed";
 inline constexpr std::string_view kNoRelation =
-    "the plant controller compares no valve with its flow; what follows from it is held by the loops or trips";
+    "the plant controller compares no valve with its flow; what follows from it is held by the loops or "
+    "trips";
 
 // clang-format off
 inline constexpr FaultStudy kHeaderPressureWrong{

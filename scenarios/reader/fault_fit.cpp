@@ -12,9 +12,9 @@ namespace duskline::scenarios {
 namespace {
 
 /// What ctl_plant_orders_to_module puts over the readings of a module.
-constexpr std::string_view kHandedDown[] = {"ambient_pressure",   "ambient_temperature", "plenum_pressure",
-                                            "plenum_temperature", "inlet_co_fraction",   "housing_temperature",
-                                            "bus_voltage"};
+constexpr std::string_view kHandedDown[] = {
+    "ambient_pressure",  "ambient_temperature", "plenum_pressure", "plenum_temperature",
+    "inlet_co_fraction", "housing_temperature", "bus_voltage"};
 
 bool has_reading(const plant::FaultRow& row, const plant::PlantParameters& p) {
   if (!plant::has_headers(p.form)) return true;

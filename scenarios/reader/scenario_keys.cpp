@@ -171,8 +171,9 @@ void fault_keys(Keys& keys, plant::FaultEvent& fault, std::span<const std::strin
                  "time in which a ramp rises and a pulse rises and falls; by default as it is listed"};
   const Key length{"length",
                    "how long it lasts, none until the end; by default as it is listed, 1 h for a pulse"};
-  const Key module{"module",
-                   "which module has it, counted from 1, where the plant has several; all of them when left out"};
+  const Key module{
+      "module",
+      "which module has it, counted from 1, where the plant has several; all of them when left out"};
   const Key when{
       "when",
       "a condition in the language of requirements; the fault sets in once it has come true, and at "
@@ -288,7 +289,8 @@ void counted(Keys& keys, const Key& key, int& value) {
 
 void module_request_keys(Keys& keys, int& module, int& service) {
   if (!keys.reads() && module < 0) return;
-  counted(keys, {"module", "which module `service` is about, counted from 1, where the plant has several"}, module);
+  counted(keys, {"module", "which module `service` is about, counted from 1, where the plant has several"},
+          module);
   keys.word({"service", "what is asked of that module"}, kServiceWords, service);
 }
 

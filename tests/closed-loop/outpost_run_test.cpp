@@ -5,6 +5,7 @@
 
 #include "hil-harness/links/link.hpp"
 #include "hil-harness/loop/loop.hpp"
+#include "hil-harness/loop/loop_run.hpp"
 #include "hil-harness/loop/signal_rows.hpp"
 #include "hil-harness/loop/signals.hpp"
 #include "scenarios/reader/scenario_file.hpp"
@@ -109,6 +110,35 @@ TEST_CASE("A fault and a request of one module reach that module alone") {
     if (s.tick == 5) CHECK(s.shared->plant.truth.compressor_speed < speed);
   };
   CHECK(harness::run_loop(*read.value, unused, options).end.reason == plant::RunEnd::reached_end);
+}
+
+// By definition: a run that was kept and goes on ends in the same bytes as the one that was not interrupted.
+TEST_CASE("A run of the outpost that was kept goes on as if it had not ended") {
+  const std::vector<std::string> settings{
+      "duration=40 s",
+      "faults=[{at: 5 s, fault: anti-surge-stuck, size: 0.3}, {at: 6 s, fault: cell-tap-bias, module: 2}]",
+      "commands=[{at: 0 s, mode: production, demand: 3 kg/h}, {at: 4 s, module: 5, service: out}]"};
+  const auto read =
+      scenarios::read_case(DUSKLINE_SOURCE_DIR "/scenarios/long/outpost-noon.yaml",
+                           DUSKLINE_SOURCE_DIR "/plant-model/plants", settings, harness::requirement_lists());
+  REQUIRE(read);
+  harness::InProcess unused(read.value->scenario.controller);
+  harness::LoopRun whole(*read.value, unused, {}), later(*read.value, unused, {});
+  while (whole.next_tick() < 20) REQUIRE(whole.step());
+  const auto kept = whole.checkpoint();
+  REQUIRE(kept);
+  REQUIRE(later.go_on_from(*kept));
+  CHECK(later.next_tick() == 20);
+  CHECK(later.snapshot().service[4] == CTL_SERVICE_OUT);
+  while (whole.step()) {
+  }
+  while (later.step()) {
+  }
+  const auto a = whole.result(), b = later.result();
+  CHECK(a.end.reason == plant::RunEnd::reached_end);
+  CHECK(a.final_state == b.final_state);
+  CHECK(a.figures.oxygen_made == b.figures.oxygen_made);
+  CHECK(whole.checkpoint() == later.checkpoint());
 }
 
 // A true limit each: the coke-onset voltage of every cell, the nickel limit at every inlet, flow through the machine that

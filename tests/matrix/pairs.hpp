@@ -61,7 +61,8 @@ inline std::vector<Variant> plant_variants() {
   using plant::FaultEffect;
   std::vector<Variant> all;
   for (const plant::FaultRow* here : bench_faults())
-    if (const plant::FaultRow& row = *here; row.effect == FaultEffect::scale || row.effect == FaultEffect::set ||
+    if (const plant::FaultRow& row = *here;
+        row.effect == FaultEffect::scale || row.effect == FaultEffect::set ||
         row.effect == FaultEffect::add || row.effect == FaultEffect::actuator)
       all.push_back(variant(row, row.size));
   all.push_back(variant(*plant::find_fault("cell-starved"), 0.75));

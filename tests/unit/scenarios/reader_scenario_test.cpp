@@ -361,7 +361,8 @@ TEST_CASE("Faults take what is left out from the fault table") {
 TEST_CASE("Faults and requests name a module of a plant with several") {
   // without the signals of the outpost its plant is refused as well, in line 3
   const auto of_outpost = [](const std::string& text) {
-    std::string all = problems("format: duskline-scenario/1\ntitle: t\nplant: outpost\nduration: 1 min\n" + text);
+    std::string all =
+        problems("format: duskline-scenario/1\ntitle: t\nplant: outpost\nduration: 1 min\n" + text);
     return all.starts_with("s.yaml:3:8: plant:") ? all.substr(all.find('\n') + 1) : all;
   };
   CHECK(of_outpost("faults:\n  - {at: 1 s, fault: cell-starved, module: 7}\n") ==
@@ -370,20 +371,24 @@ TEST_CASE("Faults and requests name a module of a plant with several") {
         "s.yaml:6:44: faults[1].module: there is no module 0; this plant has 6, counted from 1\n");
   CHECK(of_outpost("faults:\n  - {at: 1 s, fault: bus-sag, module: 1}\n") ==
         "s.yaml:6:39: faults[1].module: 'bus-sag' is of what the modules share; leave the module out\n");
-  CHECK(of_outpost("faults:\n  - {at: 1 s, fault: exhaust-clogged}\n") ==
-        "s.yaml:6:22: faults[1].fault: 'exhaust-clogged' acts on plant.flow.exhaust_aperture, which this plant "
-        "has not\n");
-  CHECK(of_outpost("faults:\n  - {at: 1 s, fault: plenum-pressure-bias}\n") ==
-        "s.yaml:6:22: faults[1].fault: 'plenum-pressure-bias' acts on the reading of plenum_pressure, which a "
-        "module of this plant does not have itself\n");
-  CHECK(of_outpost("faults:\n  - {at: 1 s, fault: compressor-trip}\n") ==
-        "s.yaml:6:22: faults[1].fault: 'compressor-trip' acts on the command compressor_speed, which a module "
-        "of this plant has not\n");
+  CHECK(
+      of_outpost("faults:\n  - {at: 1 s, fault: exhaust-clogged}\n") ==
+      "s.yaml:6:22: faults[1].fault: 'exhaust-clogged' acts on plant.flow.exhaust_aperture, which this plant "
+      "has not\n");
+  CHECK(
+      of_outpost("faults:\n  - {at: 1 s, fault: plenum-pressure-bias}\n") ==
+      "s.yaml:6:22: faults[1].fault: 'plenum-pressure-bias' acts on the reading of plenum_pressure, which a "
+      "module of this plant does not have itself\n");
+  CHECK(
+      of_outpost("faults:\n  - {at: 1 s, fault: compressor-trip}\n") ==
+      "s.yaml:6:22: faults[1].fault: 'compressor-trip' acts on the command compressor_speed, which a module "
+      "of this plant has not\n");
   CHECK(problems(kLeast + "faults:\n  - {at: 1 s, fault: train-trip}\n") ==
         "s.yaml:6:22: faults[1].fault: 'train-trip' needs a plant with headers\n");
-  CHECK(problems(kLeast + "faults:\n  - {at: 1 s, fault: feed-valve-stuck}\n") ==
-        "s.yaml:6:22: faults[1].fault: 'feed-valve-stuck' acts on the command feed_opening, which a module of "
-        "this plant has not\n");
+  CHECK(
+      problems(kLeast + "faults:\n  - {at: 1 s, fault: feed-valve-stuck}\n") ==
+      "s.yaml:6:22: faults[1].fault: 'feed-valve-stuck' acts on the command feed_opening, which a module of "
+      "this plant has not\n");
   CHECK(problems(kLeast + "faults:\n  - {at: 1 s, fault: cell-starved, module: 1}\n") ==
         "s.yaml:6:44: faults[1].module: this plant has one module, which is not named\n");
   CHECK(of_outpost("commands:\n  - {at: 1 s, module: 9, service: out}\n") ==
