@@ -32,8 +32,8 @@ inline constexpr std::array kDefects{
            "start-stop/demand-above-capacity faults/feed-meter-drift-before-cold-start "
            "faults/compressor-trip-before-cold-start"},
     Defect{"margin-too-hopeful", "the coke margin is taken for 20 mV more than the model says",
-           "estimate/coke.hpp", "onset - (measured[k] ? cells.voltage[k] : max_of(",
-           "onset + 0.020f - (measured[k] ? cells.voltage[k] : max_of(", "start-stop/demand-above-capacity",
+           "estimate/coke.hpp", "onset - above_tap -", "onset + 0.020f - above_tap -",
+           "start-stop/demand-above-capacity",
            "faults/cell-channel-clogs faults/cell-contact-loss "
            "faults/end-heater-open-in-production faults/compressor-trip-before-cold-start "
            "faults/feed-meter-drift-before-cold-start"},
@@ -112,7 +112,7 @@ inline constexpr std::array kDefects{
            "m.shelved[k] -= period;", "m.shelved[k] -= 0.0f * period;", "training/alarm-shelved-for-a-shift",
            ""},
     Defect{"memory-ignored", "after a restart nothing of the retained memory is taken up", "controller.cpp",
-           "store(*state, warm_restart(before, *params));", "(void)before;",
+           "store(state, warm_restart(before, params));", "(void)params, (void)state;",
            "faults/repeated-controller-resets",
            "faults/controller-reset-in-production faults/bus-failure-at-night"},
     Defect{"stale-flow", "the filter of the feed flow is sixty times as slow", "tick/measure.hpp",
@@ -141,7 +141,8 @@ inline constexpr std::array kDefects{
            "storms/dark-storm-falling-power-limit start-stop/power-limit-falls-in-warm-up"},
     Defect{"nothing-detected", "a pattern of residuals is never confirmed: no diagnosis, no doubt",
            "detect/detect.hpp", "d.response = response_to(d, x.raw);",
-           "d.response = 0u * response_to(d, x.raw); d.diagnosed = 0u; for (uint32_t& word : d.suspect) word = 0u;",
+           "d.response = 0u * response_to(d, x.raw); d.diagnosed = 0u; for (uint32_t& word : d.suspect) word "
+           "= 0u;",
            "faults/exhaust-erodes-at-dusk",
            "faults maintenance training endurance/worn-bearings-reported-before-seizure "
            "endurance/dawn-after-10000-hours storms/strong-convection-at-noon"},
@@ -222,7 +223,7 @@ inline constexpr std::array kDefects{
            "start-stop/power-dips-every-15-minutes", "storms/dark-storm-falling-power-limit"},
     Defect{
         "hair-trigger", "the scatter of every residual is taken for a tenth of what it is",
-        "detect/residuals.hpp", "out.z[i] = clamp(left / sigma,", "out.z[i] = clamp(10.0f * left / sigma,",
+        "detect/residuals.hpp", "out.z[i] = clamp(left / scale,", "out.z[i] = clamp(10.0f * left / scale,",
         "faults/clock-and-counter-jump",
         "faults/product-meter-faults faults/ambient-pressure-sensor-faults "
         "faults/anode-pressure-sensor-faults faults/cathode-pressure-sensor-faults "

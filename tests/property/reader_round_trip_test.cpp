@@ -87,7 +87,8 @@ class Randomiser : public Keys {
     value = words[dice_.below(words.size())].value;
   }
   void choice(const Key&, std::span<const std::string> choices, bool, std::string& value) override {
-    value = choices[dice_.below(choices.size())];
+    do value = choices[dice_.below(choices.size())];
+    while (of_headers(value));
   }
   void map(const Key&, const std::function<void()>& inside) override { inside(); }
   void list(const Key&, const ListAccess& access) override {
@@ -99,6 +100,12 @@ class Randomiser : public Keys {
   void skip(const Key&) override {}
 
  private:
+  /// A fault that the plant of the scenarios cannot have.
+  static bool of_headers(const std::string& name) {
+    const plant::FaultRow* row = plant::find_fault(name);
+    return row != nullptr && row->scope == plant::FaultScope::headers;
+  }
+
   Dice& dice_;
   double clock_{};
 };

@@ -218,7 +218,7 @@ TEST_CASE("Swapped channels exchange their readings") {
   for (std::size_t i = 0; i < readings.size(); ++i) readings[i] = static_cast<double>(i);
   harness::Channels before = readings;
   faults.inject(readings);
-  std::swap(before[21], before[25]);  // 19 scalars and 2 ends before the five zones
+  std::swap(before[22], before[26]);  // 20 scalars and 2 ends before the five zones
   CHECK(readings == before);
 }
 
