@@ -12,9 +12,11 @@
 #include <string>
 
 #include "scenarios/reader/describe.hpp"
+#include "scenarios/reader/fault_fit.hpp"
 #include "scenarios/reader/plant_file.hpp"
 #include "scenarios/reader/scenario_file.hpp"
 #include "scenarios/reader/scenario_keys.hpp"
+#include "tests/support/plant.hpp"
 
 using namespace duskline;
 using namespace duskline::scenarios;
@@ -88,7 +90,7 @@ class Randomiser : public Keys {
   }
   void choice(const Key&, std::span<const std::string> choices, bool, std::string& value) override {
     do value = choices[dice_.below(choices.size())];
-    while (of_headers(value));
+    while (not_of_bench(value));
   }
   void map(const Key&, const std::function<void()>& inside) override { inside(); }
   void list(const Key&, const ListAccess& access) override {
@@ -101,9 +103,9 @@ class Randomiser : public Keys {
 
  private:
   /// A fault that the plant of the scenarios cannot have.
-  static bool of_headers(const std::string& name) {
+  static bool not_of_bench(const std::string& name) {
     const plant::FaultRow* row = plant::find_fault(name);
-    return row != nullptr && row->scope == plant::FaultScope::headers;
+    return row != nullptr && !why_not_here(*row, tests::bench()).empty();
   }
 
   Dice& dice_;
