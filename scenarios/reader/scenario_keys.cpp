@@ -282,7 +282,7 @@ void controller_keys(Keys& keys, ctl_params& params, const ctl_params* but) {
 }
 
 void counted(Keys& keys, const Key& key, int& value) {
-  auto number = static_cast<std::uint64_t>(value + 1);
+  auto number = static_cast<std::uint64_t>(value) + 1;  // -1, none, is 0
   keys.whole(key, number);
   value = static_cast<int>(std::min<std::uint64_t>(number, 1000000)) - 1;
 }

@@ -148,7 +148,7 @@ struct Matrix {
 };
 
 void write_page(Matrix& m) {
-  const auto table = bench_faults();
+  const auto& table = bench_faults();
   m.page = kHead;
   m.page +=
       "## Situations and false alarms\n\n| situation | meaning | detected | isolated right or among others | "
@@ -212,7 +212,7 @@ void write_page(Matrix& m) {
 
 Matrix make_matrix() {
   Matrix m;
-  const auto table = bench_faults();
+  const auto& table = bench_faults();
   std::vector<scenarios::Case> twins, faults;  // read here: the reader is not meant for several threads
   for (const std::uint64_t seed : kTwinSeeds)
     for (const Situation& s : kSituations) twins.push_back(make_case(s, seed, nullptr));
