@@ -80,7 +80,7 @@ constexpr ctl_field kFields[] = {
     F(detection.unrecycled, "1", 0), F(detection.misread, "1", 0), F(detection.witnesses, "1", 0),
     F(detection.balance, "", 0), F(detection.away, "1", 0),
     F(detection.voltage_slow, "A", 0), F(detection.sagged, "1", 0), F(detection.density_slow, "kg/m3", 0), F(detection.local_time, "1", 0),
-    F(detection.missing, "V", 0), F(detection.started, "s", 0), F(detection.request, "1", 0), F(detection.added_resistance, "ohm m2", 0),
+    F(detection.shortfall, "V", 0), F(detection.started, "s", 0), F(detection.request, "1", 0), F(detection.added_resistance, "ohm m2", 0),
     F(calibration.correction, "", 0), F(calibration.average, "", 0), F(calibration.time, "s", 0),
     F(calibration.rest_time, "s", 0), F(calibration.level, "K", 0), F(calibration.efficiency, "1", 0),
     F(calibration.corrected, "1", 0), F(calibration.taken_back, "1", 0),

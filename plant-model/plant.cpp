@@ -245,7 +245,7 @@ State producing_state(const PlantParameters& p, const Ambient& a, double tempera
   const double current = kRatedCurrent * p.power.current_max;
   if (has_headers(p.form))
     return between_headers(p, a, working_start(a, temperature, co, 0.045), current, 0.7);
-  return settled(p, a, temperature, co, current, kRatedConversion, 0.41);
+  return settled(p, a, temperature, co, current, kRatedConversion, kRatedOpening);
 }
 
 }  // namespace duskline::plant

@@ -127,7 +127,7 @@ State hot_state(const PlantParameters& p, const Ambient& ambient, double tempera
 /// Hot stack with protective current and flow: compressor turning, recycle valve open, pressures and inlet CO as the
 /// choked apertures, the feed line and the machine of this plant settle at them.
 State standby_state(const PlantParameters& p, const Ambient& ambient, double temperature, double co);
-/// Hot stack under working pressures with the compressor and the current near their rated values.
+/// The same with the rated current of this plant and two thirds of its CO2 converted.
 State producing_state(const PlantParameters& p, const Ambient& ambient, double temperature, double co);
 
 }  // namespace duskline::plant

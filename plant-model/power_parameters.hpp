@@ -5,6 +5,7 @@ namespace duskline::plant {
 
 inline constexpr double kRatedCurrent = 0.52;     ///< of current_max: 10 g/h of the demo plant
 inline constexpr double kRatedConversion = 0.58;  ///< of the feed there: 65 % of its CO2
+inline constexpr double kRatedOpening = 0.41;     ///< of the recycle valve, where its loop settles there
 
 struct PowerParameters {
   double stack_converter{};   ///< 1, efficiency

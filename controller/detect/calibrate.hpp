@@ -56,7 +56,7 @@ inline constexpr float kGainTravel = 4.0f * 3600.0f;  // s
 inline constexpr float kGainFirst = 3600.0f;          // s of averaging before a gain is believed
 inline constexpr float kEfficiencyBound = 0.02f;      // that the product meter may take from the efficiency
 inline constexpr float kEfficiencySigma =
-    0.0025f;                                       // 1, what is known of the efficiency beforehand (estimate)
+    0.0025f;  // 1, what is known of the efficiency before it is measured (estimate)
 inline constexpr float kIsothermalSpread = 16.0f;  // K, twice the bound of one
 inline constexpr float kIsothermalRate = 0.5f;     // K of the mean against its slow mean
 

@@ -167,9 +167,9 @@ inline Readings look_at(Detection& d, const DetectInput& x, uint32_t word) {
     const bool leaps = sheet.jump > 0.0f && change > sheet.jump * second;
     if (leaps && settled && x.raw.has(i)) r.jumped |= bit;
     if (same < kEndTicks) continue;
-    const bool at_rest = value <= sheet.span.lower;  // the end of the span cuts the noise off
-    if (same >= kFrozenTicks && (d.moving[word] & bit) != 0 && !at_rest && x.raw.has(i)) r.frozen |= bit;
-    if (value >= sheet.span.upper || (at_rest && !row_of(i).reaches_lower)) r.jumped |= bit;
+    const bool at_lower_end = value <= sheet.span.lower;  // the end of the span cuts the noise off
+    if (same >= kFrozenTicks && (d.moving[word] & bit) != 0 && !at_lower_end && x.raw.has(i)) r.frozen |= bit;
+    if (value >= sheet.span.upper || (at_lower_end && !row_of(i).reaches_lower)) r.jumped |= bit;
   }
   return r;
 }

@@ -52,7 +52,7 @@ struct Detection {
   uint32_t sagged;         // history of the bus below its limit
   float density_slow;      // kg/m3
   float local_time;        // at the tick before
-  float missing;           // V of eight cells that the taps lack of the stack, slow
+  float shortfall;         // V that the taps lack of the stack, of as many cells, slow
   float started;           // s since the start
   uint32_t request;        // requested mode at the latest latched diagnosis
   float added_resistance;  // ohm m2, at the tick before
@@ -94,9 +94,9 @@ inline constexpr float kVoltageMemory = 60.0f;  // s, of what the cells say of t
 inline constexpr float kImpliedLeast =
     0.4f;  // A by the cells, 10 mV: less is no proof against a command (estimate)
 
-inline constexpr float kMissingTime = 30.0f;    // s: the current follows before an interlock does (design)
-inline constexpr float kMissingWeak = 5.0f;     // s, with a cell that is known to be weak (design)
-inline constexpr float kTapsTogether = 0.012f;  // V: two deviations of eight taps and the stack's own meter
+inline constexpr float kShortfallTime = 30.0f;  // s: the current follows before an interlock does (design)
+inline constexpr float kShortfallWeak = 5.0f;   // s, with a cell that is known to be weak (design)
+inline constexpr float kTapsAllowed = 2.0f;     // deviations of all taps and the meter of the stack
 
 inline constexpr uint32_t kEndTicks = 3;
 

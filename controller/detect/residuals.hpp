@@ -46,12 +46,13 @@ struct Residuals {
 
 inline constexpr float kSumAlarm = 40.0f;
 inline constexpr float kSumMost = 80.0f;
-inline constexpr float kGreatestZ = 10.0f;        // one wild sample is no proof
-inline constexpr float kThermalSigma = 6.0f;      // K: classes of three thermocouples
-inline constexpr float kPreheaterSigma = 10.0f;   // K
-inline constexpr float kBuiltElsewhere = 0.5f;    // of what was learnt at one rate, by the change of the rate
-inline constexpr float kLeakElsewhere = 0.75f;    // of a change of the compressor's leak: half its range
-inline constexpr float kVolumeShare = 0.5f;       // of what the plenum takes up, by the range of its volume
+inline constexpr float kGreatestZ = 10.0f;       // one wild sample is no proof
+inline constexpr float kThermalSigma = 6.0f;     // K: classes of three thermocouples
+inline constexpr float kPreheaterSigma = 10.0f;  // K
+inline constexpr float kBuiltElsewhere = 0.5f;   // of what was learnt at one rate, by the change of the rate
+inline constexpr float kLeakElsewhere = 0.75f;   // of a change of the compressor's leak: half its range
+inline constexpr float kVolumeShare =
+    0.5f;  // of what the plenum or the anode takes up, by the range of their volumes
 inline constexpr float kCellSigma = 0.008f;       // V
 inline constexpr float kCellDensity = 900.0f;     // A/m2, above which cells are compared
 inline constexpr float kCellReference = 1500.0f;  // A/m2, at which a cell's difference is stated
@@ -96,6 +97,17 @@ constexpr float zone_by_neighbours(const float (&zone)[CTL_ZONES], uint32_t k) {
   if (k == 0) return 2.0f * zone[1] - zone[2];
   if (k + 1 == CTL_ZONES) return 2.0f * zone[k - 1] - zone[k - 2];
   return 0.5f * (zone[k - 1] + zone[k + 1]);
+}
+
+/// Voltage of the stack, as many cells of it as there are taps, V.
+inline float stack_of_taps(const ctl_params& p, const Signals& y) {
+  return y[in_stack_voltage] / p.cells_per_tap;
+}
+
+/// Deviation of the sum of the taps from that, V.
+inline float taps_sigma(const ctl_params& p, const Signals& y) {
+  return root_of_squares(sigma_of(p, in_stack_voltage, y[in_stack_voltage]) / p.cells_per_tap,
+                         kRootCells * sigma_of(p, in_cell_voltage, stack_of_taps(p, y) / CTL_CELLS));
 }
 
 inline Residuals find_residuals(const ctl_params& p, const Signals& y, const Relations& r, const Applied& u,
@@ -192,11 +204,9 @@ inline Residuals find_residuals(const ctl_params& p, const Signals& y, const Rel
     put(r_cell_0 + k, hot && r.producing && density > kCellDensity && y.has(in_cell_voltage + k),
         excess[k] - others, kCellSigma, density * (1.0f / kCellReference));
   }
-  const float whole = y[in_stack_voltage] / p.cells_per_tap;
+  const float whole = stack_of_taps(p, y);
   put(r_taps, y.has(in_stack_voltage) && whole > kStackLeast, stack_voltage(p, y) / p.cells_per_tap - whole,
-      root_of_squares(sigma_of(p, in_stack_voltage, y[in_stack_voltage]) / p.cells_per_tap,
-                      kRootCells * sigma_of(p, in_cell_voltage, whole / static_cast<float>(CTL_CELLS))),
-      whole);
+      taps_sigma(p, y), whole);
   return out;
 }
 

@@ -1,8 +1,8 @@
 /// The taps of the cells against the voltage of the whole stack.
 ///
 /// What it is   what any cell may stand above its reading; a lost cell by difference; when a tap hides a weak cell
-/// Equation     missing = low-pass of max(0, U - sum of the taps); U_k = U - sum of the other taps
-/// Symbols      U [V] stack, of eight cells
+/// Equation     shortfall = low-pass of max(0, U - sum of the taps); U_k = U - sum of the other taps
+/// Symbols      U [V] stack, as many cells of it as there are taps
 /// Validity     where the stack has voltage and its meter is fitted and not suspect
 /// Source       Kirchhoff's voltage law; times and bounds are design, docs/models/detection.md
 /// Left out     two taps that are wrong in opposite directions
@@ -20,9 +20,13 @@ inline uint32_t suspect_taps(const Detection& d) {
   return taps;
 }
 
-/// One tap alone is suspect, and the meter of the stack is not: what the others lack of it is the voltage of that cell.
+/// One tap alone is suspect, the others and the meter of the stack are read and are not: what the others lack of the stack is
+/// the voltage of that cell.
 inline bool by_difference(const Detection& d, const Signals& raw) {
-  return suspect_taps(d) == 1 && raw.has(in_stack_voltage) && !in_set(d.suspect, in_stack_voltage);
+  if (suspect_taps(d) != 1 || !raw.has(in_stack_voltage) || in_set(d.suspect, in_stack_voltage)) return false;
+  for (uint32_t k = in_cell_voltage; k <= in_cell_voltage_last; ++k)
+    if (!raw.has(k) && !in_set(d.suspect, k)) return false;
+  return true;
 }
 
 /// Taps that lack some of the stack's voltage while a cell is weak: its own tap may be the one, and hide how weak it is.
@@ -40,15 +44,15 @@ inline bool recovers(const Detection& d, const Signature& s) {
 /// The taps against the voltage of the whole stack; which of them reads low, the sum does not say.
 inline void test_taps(Detection& d, const Residuals& z, uint32_t blind, float period) {
   const bool compared = (z.counts & ~blind & bits(r_taps)) != 0;
-  const float time = (d.diagnosed & kWeakCell) != 0 ? kMissingWeak : kMissingTime;
-  d.missing = compared ? low_pass(d.missing, max_of(0.0f, -z.left[r_taps]), period, time) : 0.0f;
+  const float time = (d.diagnosed & kWeakCell) != 0 ? kShortfallWeak : kShortfallTime;
+  d.shortfall = compared ? low_pass(d.shortfall, max_of(0.0f, -z.left[r_taps]), period, time) : 0.0f;
 }
 
 /// V that any one cell may stand above its tap: any of them may be the one that reads low.
-inline float above_tap(const Detection& d, const ctl_params& p) {
+inline float above_tap(const Detection& d, const ctl_params& p, const Signals& y) {
   if (p.detection < 1.5f) return 0.0f;
   const bool wrong = d.residuals.sum[r_taps].down > kSumAlarm;
-  return wrong ? d.missing : max_of(0.0f, d.missing - kTapsTogether);
+  return wrong ? d.shortfall : max_of(0.0f, d.shortfall - kTapsAllowed * taps_sigma(p, y));
 }
 
 }  // namespace duskline::controller

@@ -174,7 +174,7 @@ inline float voltage_deviation(const ResistanceMemory& m, const Column& c) {
   return c.identified ? square_root(row_variance(m.mean, row)) : 0.0f;
 }
 
-/// above_tap: V that any one cell may stand above its reading (detect/detect.hpp).
+/// above_tap: V that any one cell may stand above its reading (detect/taps.hpp).
 inline Coke estimate_coke(CokeMemory& m, const ctl_params& p, const Signals& y, const Gas& g,
                           const float (&zone)[CTL_ZONES], float current, float above_tap,
                           Consistency& consistency) {

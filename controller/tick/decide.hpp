@@ -1,4 +1,4 @@
-/// Fourth step of a tick: powers of the heaters, feed and current, as heat loops and control law wish them.
+/// Fourth step of a tick: powers of the heaters, feed and current, as heat loops and control law ask for them.
 ///
 /// What it is   the wanted current from demand, mode and derating; the law that is in force and its answer
 /// Symbols      speed [rad/s], current [A], power [W]

@@ -26,7 +26,7 @@ inline Estimates estimate(Memory& m, const ctl_params& p, const ctl_inputs& in, 
   widen(e.gas, s.seen);
   e.density = estimate_density(m.density, p, s.seen, e.gas);
   e.coke =
-      estimate_coke(m.coke, p, s.seen, e.gas, t.zone, s.current, above_tap(m.detection, p), m.consistency);
+      estimate_coke(m.coke, p, s.seen, e.gas, t.zone, s.current, above_tap(m.detection, p, y), m.consistency);
   e.health = estimate_health(m.health, p, s.seen, e.gas, e.density);
   note(m.consistency, e.density.ambient, p.consistency_memory);
   note(m.consistency, e.density.machine, p.consistency_memory);

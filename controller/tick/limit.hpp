@@ -1,9 +1,9 @@
-/// Fifth step of a tick: what of the wish may be applied, and every loop learns what came of it.
+/// Fifth step of a tick: what of the output of the law may be applied, and every loop learns what came of it.
 ///
 /// What it is   permission, magnitude and rate of feed and current; recycle valve; back-calculation; last of all
 ///              the guard over the outputs
 /// Symbols      feed in the unit of its device, current [A], opening [1], power [W]
-/// Validity     any wish, also one that is not a number
+/// Validity     any output, also one that is not a number
 #pragma once
 
 #include "controller/recycle.hpp"
@@ -92,7 +92,7 @@ inline constexpr float kTrimTime = 3.0f;    // s
 inline constexpr float kTrimLeast = 0.3f;   // A
 
 /// A converter that gives more than it is asked for is asked for less, while its meter is believed. It is never asked
-/// for more: the meter may read low. What is returned goes to the converter; the rest of the controller sees the wish.
+/// for more: the meter may read low. What is returned goes to the converter; the rest of the controller sees what the law asked for.
 inline float trimmed_current(Memory& m, const ctl_params& p, const Signals& seen) {
   const float expected = between(m.detection.relations.current, seen[in_stack_current]);
   const bool steady = expected > kTrimLeast && abs_of(m.applied_current - expected) < 0.05f * expected;

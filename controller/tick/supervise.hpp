@@ -36,10 +36,7 @@ inline bool safe_flow(const Memory& m, const Facts& f, uint32_t observed) {
   return !hot && ((observed | m.mode.tripped) & (CTL_OVER_PRESSURE | CTL_BUS_LOW)) == 0;
 }
 inline float mean_voltage(const Facts& f) {
-  float mean = 0.0f;
-  for (uint32_t k = 0; k < CTL_CELLS; ++k)
-    mean += f.signals[in_cell_voltage + k] / static_cast<float>(CTL_CELLS);
-  return mean;
+  return stack_voltage(f.params, f.signals) / cells_in_series(f.params);
 }
 /// The cells stand so far above their voltage without current that one flows: no meter is needed to say so.
 inline bool cells_carry(const Facts& f) {

@@ -5,7 +5,7 @@
 /// Symbols      SI units; addresses from 0, as in the protocol data unit
 /// Validity     the version is the CRC-32 of the table's text: a map that differs in any row has another version
 /// Source       Modbus Application Protocol Specification V1.1b3 (input and holding registers, 16 bits each)
-/// Left out     estimates, alarms: they are the controller's own affair
+/// Left out     estimates, alarms: they are internal to the controller
 #pragma once
 
 #include <cstdint>

@@ -45,8 +45,9 @@ constexpr const char* axis_of(std::string_view count) {
   return count == "CTL_CELLS" ? "cell" : count == "CTL_ZONES" ? "zone" : count == "CTL_ENDS" ? "end" : "";
 }
 
-// One row a signal: S scalar, A array along an axis, F flags, each of a module; R scalar of the run; P scalar and W flags of
-// what modules between headers share, E what that says of each of them, `n`. The expression sees the snapshot as `s` and, in an array, the place as `i`.
+// One row a signal: S scalar, A array along an axis, F flags, each of a module; R scalar of the run; P scalar and W
+// flags of what modules between headers share, E flags that the plant controller has for each of them, `n`. The
+// expression sees the snapshot as `s` and, in an array, the place as `i`.
 #define ROW(scope, group, name, axis, width, unit, words, masks, meaning, ...)    \
   Signal {                                                                        \
     {name, unit, meaning, axis, width, group, words, masks},                      \

@@ -10,6 +10,7 @@ const std::vector<StatusStrip>& status_strips() {
       {"diagnosed", "Diagnosed", Tone::warn},
       {"response", "Response to diagnoses", Tone::rest},
       {"unexplained", "Unexplained residuals", Tone::warn},
+      {"unexplained_cells", "Unexplained residuals of cells", Tone::warn},
       {"suspect", "Suspect readings", Tone::warn},
       {"suspect_items", "Suspect readings of the stack", Tone::warn},
       {"unmet_permissives", "Unmet permissives", Tone::rest},
@@ -30,7 +31,7 @@ const std::vector<Panel>& panels() {
        .title = "Margin to surge",
        .caption =
            "Flow over that at surge, less 1: of the stage that is nearest to it, and of the whole machine "
-           "as the plant controller reckons.",
+           "as the plant controller estimates it.",
        .unit = "1",
        .lines = {{"surge_margin", "nearest stage"}, {"estimated_surge_margin", "estimate", Role::target}},
        .floor = 0.0,

@@ -84,7 +84,7 @@ SessionReply TrainingSession::command(PersonRole role, RequestBody& body) {
     (c.name == "demand" ? request.oxygen_demand : request.power_ceiling) = value;
   }
   if (!body.clean()) return bad(body);
-  // over a distance nobody knows beforehand what the controller will say
+  // over a distance nobody knows in advance what the controller will say
   if (c.mode >= 0 && request.at <= run_->next_time())
     if (const auto reasons = reasons_against(c.mode); !reasons.empty()) {
       scenarios::Acts note;

@@ -73,7 +73,7 @@ SurgeState<S> surge_rates(const SurgeState<S>& x, const S& head, double gamma, d
 
 /// Whether an operating point is stable, from the slopes of characteristic and throttle there.
 struct SurgeStability {
-  bool at_rest;    ///< it does not run away
+  bool stable;     ///< it does not run away
   bool in_motion;  ///< oscillations die out
 };
 inline SurgeStability surge_stability(double characteristic, double throttle, double b) {

@@ -73,9 +73,9 @@ S choke_flow(const TurboStage& s, double k, const S& mach) {
 
 /// The cubic of a characteristic: valley at no flow, peak at twice the half width.
 template <class S>
-S cubic_head(double at_rest, double height, double half_width, const S& flow) {
+S cubic_head(double at_no_flow, double height, double half_width, const S& flow) {
   const S x = flow * (1.0 / half_width) - 1.0;
-  return at_rest + height * (1.0 + 1.5 * x - 0.5 * x * x * x);
+  return at_no_flow + height * (1.0 + 1.5 * x - 0.5 * x * x * x);
 }
 
 /// Head coefficient; beyond choke and beyond the flow of a machine that is blown through it keeps its last value.

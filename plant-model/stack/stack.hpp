@@ -23,9 +23,9 @@ static_assert(kCells == Pack::kLanes, "the cells of a plant fill one pack");
 
 /// The latest solution of a module; of the three only that of its own division is used.
 struct WarmStarts {
-  ColumnCurrents<Pack, kCoarseSegments> coarse = at_rest<kCoarseSegments>();
-  ColumnCurrents<Pack, kSegments> usual = at_rest<kSegments>();
-  ColumnCurrents<Pack, kFineSegments> fine = at_rest<kFineSegments>();
+  ColumnCurrents<Pack, kCoarseSegments> coarse = initial<kCoarseSegments>();
+  ColumnCurrents<Pack, kSegments> usual = initial<kSegments>();
+  ColumnCurrents<Pack, kFineSegments> fine = initial<kFineSegments>();
 
   template <std::size_t N>
   ColumnCurrents<Pack, N>& of() {
@@ -39,7 +39,7 @@ struct WarmStarts {
 
  private:
   template <std::size_t N>
-  static ColumnCurrents<Pack, N> at_rest() {
+  static ColumnCurrents<Pack, N> initial() {
     ColumnCurrents<Pack, N> rest;
     rest.voltage = Pack(0.9);
     rest.density.fill(Pack(0.0));

@@ -52,7 +52,7 @@ std::string why_not_here(const plant::FaultRow& row, const plant::PlantParameter
     case FaultEffect::set:
     case FaultEffect::add:
       if (const auto* info = find_parameter(row.target); info == nullptr || info->fits(plant.form)) return {};
-      return fmt::format("'{}' acts on plant.{}, which this plant has not", row.name, row.target);
+      return fmt::format("'{}' acts on plant.{}, which this plant does not have", row.name, row.target);
     case FaultEffect::sensor:
     case FaultEffect::swap:
       if (has_reading(row, plant)) return {};
@@ -60,7 +60,7 @@ std::string why_not_here(const plant::FaultRow& row, const plant::PlantParameter
                          row.name, row.target);
     case FaultEffect::actuator:
       if (has_command(row, plant)) return {};
-      return fmt::format("'{}' acts on the command {}, which a module of this plant has not", row.name,
+      return fmt::format("'{}' acts on the command {}, which a module of this plant does not have", row.name,
                          row.target);
     default:
       return {};

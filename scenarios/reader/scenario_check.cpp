@@ -70,7 +70,7 @@ void check_command(const Command& command, const std::string& path, const plant:
                    Checker& checker) {
   const bool named = checker.given(path + ".module"), asked = checker.given(path + ".service");
   if (named && !asked)
-    checker.print_error(path + ".module", "says no service: in, spare or out");
+    checker.print_error(path + ".module", "needs a service: in, spare or out");
   else if (asked && !named)
     checker.print_error(path + ".service", "needs a module");
   else if (const std::string why = named ? no_such_module(plant, command.module) : ""; !why.empty())

@@ -323,7 +323,7 @@ void all_fault_keys(Keys& keys, std::vector<plant::FaultEvent>& list) {
             [&](plant::FaultEvent& fault, std::size_t) { fault_keys(keys, fault, faults); });
 }
 
-void happening_keys(Keys& keys, Scenario& s) {
+void timed_keys(Keys& keys, Scenario& s) {
   keys.text({"title", "what happens, in a line", true}, s.title);
   keys.text({"purpose", "what the scenario is for, in a sentence or two", false, {}, true}, s.purpose);
   keys.whole({"seed", "of all random numbers, 0 to 2^64 - 1"}, s.seed);
@@ -397,7 +397,7 @@ void exercise_keys(Keys& keys, Exercise& e) {
 }
 
 void scenario_keys(Keys& keys, Scenario& s) {
-  happening_keys(keys, s);
+  timed_keys(keys, s);
   exercise_keys(keys, s.exercise);
   falsify_keys(keys, s);
   campaign_keys(keys, s);

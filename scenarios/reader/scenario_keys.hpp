@@ -30,7 +30,7 @@ Scenario default_scenario();
 
 void scenario_keys(Keys& keys, Scenario& scenario);
 /// All of them but those of a search.
-void happening_keys(Keys& keys, Scenario& scenario);
+void timed_keys(Keys& keys, Scenario& scenario);
 /// The lists of what happens that a file of acts has too (acts.hpp), and what their numbers may be.
 inline constexpr Quantity kDemandRange{"kg/s", 0.0, 2.0};
 inline constexpr Quantity kCeilingRange{"W", 0.0, 1e7};

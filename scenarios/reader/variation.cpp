@@ -124,7 +124,7 @@ class Checker {
 void check_order(std::span<const Variation> variations, const Scenario& scenario, Checker& checker) {
   Scenario copy = scenario;
   Collector collector;
-  happening_keys(collector, copy);
+  timed_keys(collector, copy);
   const auto& values = collector.values();
   const auto edge = [&](const std::string& path, bool upper) {
     for (const Variation& v : variations)
@@ -179,7 +179,7 @@ void check_plant_range(const Variation& v, std::size_t i, const PlantFile& plant
 std::vector<NumberPath> number_paths(const Scenario& scenario) {
   Scenario copy = scenario;
   Collector collector;
-  happening_keys(collector, copy);
+  timed_keys(collector, copy);
   std::vector<NumberPath> paths = collector.take();
   std::erase_if(paths, [](const NumberPath& number) {
     return std::find(std::begin(kFixed), std::end(kFixed), number.path) != std::end(kFixed);

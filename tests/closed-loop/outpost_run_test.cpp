@@ -26,6 +26,12 @@ scenarios::Result<scenarios::Case> outpost_case(const std::string& requirement,
   return scenarios::parse_case(text, "t.yaml", ".", DUSKLINE_SOURCE_DIR "/plant-model/plants", {}, lists);
 }
 
+scenarios::Result<scenarios::Case> outpost_noon(const std::vector<std::string>& settings) {
+  return scenarios::read_case(DUSKLINE_SOURCE_DIR "/scenarios/long/outpost-noon.yaml",
+                              DUSKLINE_SOURCE_DIR "/plant-model/plants", settings,
+                              harness::requirement_lists());
+}
+
 }  // namespace
 
 TEST_CASE("A run of the outpost has six modules with their own noise and one plant controller") {
@@ -91,9 +97,7 @@ TEST_CASE("A fault and a request of one module reach that module alone") {
       "duration=6 s",
       "faults=[{at: 2 s, fault: cell-tap-bias, module: 3, item: 1}, {at: 3 s, fault: train-trip}]",
       "commands=[{at: 0 s, mode: production, demand: 3 kg/h}, {at: 4 s, module: 5, service: out}]"};
-  const auto read =
-      scenarios::read_case(DUSKLINE_SOURCE_DIR "/scenarios/long/outpost-noon.yaml",
-                           DUSKLINE_SOURCE_DIR "/plant-model/plants", settings, harness::requirement_lists());
+  const auto read = outpost_noon(settings);
   REQUIRE(read);
   harness::InProcess unused(read.value->scenario.controller);
   double speed = 0.0;
@@ -118,9 +122,7 @@ TEST_CASE("A run of the outpost that was kept goes on as if it had not ended") {
       "duration=40 s",
       "faults=[{at: 5 s, fault: anti-surge-stuck, size: 0.3}, {at: 6 s, fault: cell-tap-bias, module: 2}]",
       "commands=[{at: 0 s, mode: production, demand: 3 kg/h}, {at: 4 s, module: 5, service: out}]"};
-  const auto read =
-      scenarios::read_case(DUSKLINE_SOURCE_DIR "/scenarios/long/outpost-noon.yaml",
-                           DUSKLINE_SOURCE_DIR "/plant-model/plants", settings, harness::requirement_lists());
+  const auto read = outpost_noon(settings);
   REQUIRE(read);
   harness::InProcess unused(read.value->scenario.controller);
   harness::LoopRun whole(*read.value, unused, {}), later(*read.value, unused, {});
@@ -144,10 +146,7 @@ TEST_CASE("A run of the outpost that was kept goes on as if it had not ended") {
 // A true limit each: the coke-onset voltage of every cell, the nickel limit at every inlet, flow through the machine that
 // turns back, and 10 kPa across planar seals (common practice).
 TEST_CASE("The outpost is taken over in production: three minutes without coke, surge, diagnosis or alarm") {
-  const std::vector<std::string> short_one{"duration=3 min"};
-  const auto read = scenarios::read_case(DUSKLINE_SOURCE_DIR "/scenarios/long/outpost-noon.yaml",
-                                         DUSKLINE_SOURCE_DIR "/plant-model/plants", short_one,
-                                         harness::requirement_lists());
+  const auto read = outpost_noon({"duration=3 min"});
   REQUIRE(read);
   harness::InProcess unused(read.value->scenario.controller);
   double margin = 1e9, nickel = 1e9, flow = 1e9, across = 0.0;
@@ -180,10 +179,7 @@ TEST_CASE("The outpost is taken over in production: three minutes without coke, 
 // Ambient pressure moves by less than 1.5 % from second to second, and the train's flow with it; the work is what leaves a
 // Mars year at hand (docs/models/outpost.md).
 TEST_CASE("On a quiet noon the flow of the outpost's train does not dip, and a tick takes few steps") {
-  const std::vector<std::string> short_one{"duration=5 min"};
-  const auto read = scenarios::read_case(DUSKLINE_SOURCE_DIR "/scenarios/long/outpost-noon.yaml",
-                                         DUSKLINE_SOURCE_DIR "/plant-model/plants", short_one,
-                                         harness::requirement_lists());
+  const auto read = outpost_noon({"duration=5 min"});
   REQUIRE(read);
   harness::InProcess unused(read.value->scenario.controller);
   double before = 0.0, worst = 0.0;

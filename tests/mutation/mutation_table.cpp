@@ -75,7 +75,7 @@ int page(unsigned threads) {
   std::map<std::string, Breaker> breakers;
   std::map<std::string, std::size_t> sentences;  // how often each stands in the library
   std::size_t scenarios = 0, statements = 0;
-  Row fixed{"fixed law", "speed and current tabulated beforehand", "laws/fixed.hpp"};
+  Row fixed{"fixed law", "speed and current scheduled open loop", "laws/fixed.hpp"};
   {
     const auto all = judge_library({"all"}, threads, "", {"controller.law=fixed"});
     note(fixed, all, breakers);

@@ -182,15 +182,15 @@ struct Stages {
   Plant plant;
   Memory m = initial_memory();
 
-  ctl_outputs apply(uint32_t mode, uint32_t observed, float wish) {
+  ctl_outputs apply(uint32_t mode, uint32_t observed, float asked) {
     const Facts f = plant.facts();
     const Permission allow = permit(m, f, observed, mode);
-    LawOutput output{wish, wish, CTL_BY_DEMAND};
+    LawOutput output{asked, asked, CTL_BY_DEMAND};
     ctl_outputs out{};
     out.mode = mode;
     out.compressor_speed = limited_feed(m, plant.p, plant.y, output.feed, allow);
     out.stack_current = limited_current(m, plant.p, plant.y, output, allow);
-    const float power = allow.heat ? wish : 0.0f;  // run_heat energises nothing that is not enabled
+    const float power = allow.heat ? asked : 0.0f;  // run_heat energises nothing that is not enabled
     out.preheater_power = power;
     for (float& end : out.end_power) end = power;
     guard(out, plant.p);
@@ -210,7 +210,7 @@ TEST_CASE("nothing is energised that the mode or a condition forbids, whatever t
   for (const float temperature : {1073.15f, 900.0f, 300.0f})
     for (const uint64_t lost : {uint64_t{0}, bit_of(in_cathode_pressure), ~uint64_t{0}})
       for (const float safe_time : {0.0f, 100.0f})
-        for (const float wish : {1e30f, NAN})
+        for (const float asked : {1e30f, NAN})
           for (uint32_t mode = 0; mode < CTL_MODES; ++mode)
             for (uint32_t observed = 0; observed < kSets; ++observed) {
               Stages s;
@@ -220,7 +220,7 @@ TEST_CASE("nothing is energised that the mode or a condition forbids, whatever t
               s.m.safe_time = safe_time;
               s.m.applied_feed = 300.0f;
               s.m.applied_current = safe_time > 0.0f ? 0.0f : 4.0f;
-              const ctl_outputs out = s.apply(mode, observed, wish);
+              const ctl_outputs out = s.apply(mode, observed, asked);
               const ModeRow& row = kModes[mode];
               const float heat = out.preheater_power + out.end_power[0] + out.end_power[1];
               const float speed = out.compressor_speed, current = out.stack_current;

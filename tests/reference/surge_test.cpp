@@ -80,7 +80,7 @@ TEST_CASE("Operating points are stable and unstable where they were computed to 
   CHECK(surge_stability(0.727049, throttle, 0.2).in_motion);
   CHECK(surge_stability(0.727049, throttle, 0.330).in_motion);  // critical: 0.33074
   CHECK_FALSE(surge_stability(0.727049, throttle, 0.331).in_motion);
-  CHECK(surge_stability(0.727049, throttle, 0.5).at_rest);
+  CHECK(surge_stability(0.727049, throttle, 0.5).stable);
   CHECK(surge_stability(-0.24375, 2.0 * 0.526778 / 0.4225, 100.0).in_motion);
 }
 

@@ -50,9 +50,9 @@ struct ModuleStandIn {
     if (o.requested_mode == CTL_OFF && mode != CTL_OFF) mode = temperature > 400.0 ? CTL_COOL_DOWN : CTL_OFF;
 
     const bool heats = mode == CTL_WARM_UP;
-    const double wish = heats ? 3000.0 : mode == CTL_STANDBY || mode == CTL_PRODUCTION ? 150.0 : 0.0;
+    const double wanted = heats ? 3000.0 : mode == CTL_STANDBY || mode == CTL_PRODUCTION ? 150.0 : 0.0;
     const double ceiling = std::isfinite(o.power_ceiling) ? o.power_ceiling : 1e9;
-    heating = std::min(wish, ceiling);
+    heating = std::min(wanted, ceiling);
     if (heats) temperature = std::min(1073.0, temperature + warming * period * heating / 3000.0);
     if (mode == CTL_COOL_DOWN || mode == CTL_SAFE)
       temperature = std::max(250.0, temperature - warming * period);

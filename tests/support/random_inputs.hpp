@@ -110,14 +110,14 @@ inline void corrupt_params(Random& random, ctl_params& p) {
   if (wanted == seen) p.law = CTL_LAWS + random.below(1000);
   const std::uint32_t how = random.below(4);
   seen = 0;
-#define SPOIL(name, value, unit, lower, upper, meaning, source)               \
+#define INJECT(name, value, unit, lower, upper, meaning, source)              \
   if (seen++ == wanted)                                                       \
     p.name = how == 0   ? NAN                                                 \
              : how == 1 ? INFINITY                                            \
              : how == 2 ? std::nextafter(static_cast<float>(upper), INFINITY) \
                         : std::nextafter(static_cast<float>(lower), -INFINITY);
-  CTL_PARAMETER_LIST(SPOIL)
-#undef SPOIL
+  CTL_PARAMETER_LIST(INJECT)
+#undef INJECT
 }
 
 }  // namespace duskline::test

@@ -1,4 +1,4 @@
-/// Watchdog of the board: resets it unless it is fed in time.
+/// Watchdog of the board: resets it unless it is refreshed in time.
 ///
 /// What it is   a counter that falls from LOAD at the clock of the peripherals; at zero it asks for an interrupt, at the
 ///              next zero it resets the processor

@@ -82,7 +82,7 @@ TEST_CASE("the set-point waits for an uneven stack") {
 
 namespace {
 
-struct Spoil {
+struct Fault {
   uint32_t from, request, reason;
   std::function<void(ctl_inputs&)> edit;
 };
@@ -91,7 +91,7 @@ struct Spoil {
 
 TEST_CASE("each permissive refuses with its reason") {
   const float nan = NAN;
-  const std::vector<Spoil> cases = {
+  const std::vector<Fault> cases = {
       {CTL_OFF, CTL_WARM_UP, CTL_BUS_LOW, [](ctl_inputs& in) { in.bus_voltage = 20.0f; }},
       {CTL_OFF, CTL_WARM_UP, CTL_SENSOR_LOST, [=](ctl_inputs& in) { in.end_temperature[0] = nan; }},
       {CTL_OFF, CTL_WARM_UP, CTL_OVER_PRESSURE, [](ctl_inputs& in) { in.cathode_pressure = 95000.0f; }},
@@ -110,7 +110,7 @@ TEST_CASE("each permissive refuses with its reason") {
       {CTL_COOL_DOWN, CTL_OFF, CTL_STACK_HOT, [](ctl_inputs&) {}},
       {CTL_COOL_DOWN, CTL_STANDBY, CTL_NO_REASON, [](ctl_inputs&) {}},  // allowed: warm-up is next
   };
-  for (const Spoil& c : cases) {
+  for (const Fault& c : cases) {
     INFO("from " << c.from << " to " << c.request << " reason " << c.reason);
     Rig rig = rig_in(c.from);
     for (int k = 0; k < 8; ++k) {
@@ -134,7 +134,7 @@ TEST_CASE("standby waits for the protecting CO") {
 }
 
 TEST_CASE("each interlock acts within a tick") {
-  const std::vector<Spoil> cases = {
+  const std::vector<Fault> cases = {
       {CTL_PRODUCTION, 0, CTL_OVER_TEMPERATURE, [](ctl_inputs& in) { in.zone_temperature[2] = 1160.0f; }},
       {CTL_PRODUCTION, 0, CTL_OVER_TEMPERATURE, [](ctl_inputs& in) { in.end_temperature[1] = 1210.0f; }},
       {CTL_PRODUCTION, 0, CTL_OVER_TEMPERATURE, [](ctl_inputs& in) { in.preheater_temperature = 1240.0f; }},
@@ -152,7 +152,7 @@ TEST_CASE("each interlock acts within a tick") {
        [](ctl_inputs& in) { in.zone_temperature[0] += 15.0f, in.zone_temperature[1] += 15.0f; }},
       {CTL_COOL_DOWN, 0, CTL_OVER_TEMPERATURE, [](ctl_inputs& in) { in.zone_temperature[0] = 1160.0f; }},
   };
-  for (const Spoil& c : cases) {
+  for (const Fault& c : cases) {
     INFO("in " << c.from << " reason " << c.reason);
     Rig rig = rig_in(c.from);
     REQUIRE(rig.out.mode == c.from);

@@ -95,8 +95,8 @@ TEST_CASE("utilisation is the CO2 converted over the CO2 that the feed brings") 
   const auto& in = o.feed_gas;
   const double M = 0.0440095 * in[CO2] + 0.0280101 * in[CO] + 0.0319988 * in[O2] + 0.0280134 * in[N2] +
                    0.039948 * in[Ar];                           // kg/mol, standard atomic weights
-  const double fed = o.feed_flow / M * (in[CO2] + 2 * in[O2]);  // the oxygen burns to CO2 on the way
-  CHECK(o.utilisation == Approx(2 * o.oxygen_made / 0.0319988 / fed).epsilon(1e-3));
+  const double co2 = o.feed_flow / M * (in[CO2] + 2 * in[O2]);  // the oxygen burns to CO2 on the way
+  CHECK(o.utilisation == Approx(2 * o.oxygen_made / 0.0319988 / co2).epsilon(1e-3));
   // at rest nothing is fed and nothing is converted: none
   Plant rest = bench_plant(Commands{});
   const State still = hot_state(rest.parameters(), afternoon(), 1073.15, 0.3);

@@ -374,7 +374,7 @@ TEST_CASE("Faults and requests name a module of a plant with several") {
   CHECK(
       of_outpost("faults:\n  - {at: 1 s, fault: exhaust-clogged}\n") ==
       "s.yaml:6:22: faults[1].fault: 'exhaust-clogged' acts on plant.flow.exhaust_aperture, which this plant "
-      "has not\n");
+      "does not have\n");
   CHECK(
       of_outpost("faults:\n  - {at: 1 s, fault: plenum-pressure-bias}\n") ==
       "s.yaml:6:22: faults[1].fault: 'plenum-pressure-bias' acts on the reading of plenum_pressure, which a "
@@ -382,19 +382,19 @@ TEST_CASE("Faults and requests name a module of a plant with several") {
   CHECK(
       of_outpost("faults:\n  - {at: 1 s, fault: compressor-trip}\n") ==
       "s.yaml:6:22: faults[1].fault: 'compressor-trip' acts on the command compressor_speed, which a module "
-      "of this plant has not\n");
+      "of this plant does not have\n");
   CHECK(problems(kLeast + "faults:\n  - {at: 1 s, fault: train-trip}\n") ==
         "s.yaml:6:22: faults[1].fault: 'train-trip' needs a plant with headers\n");
   CHECK(
       problems(kLeast + "faults:\n  - {at: 1 s, fault: feed-valve-stuck}\n") ==
       "s.yaml:6:22: faults[1].fault: 'feed-valve-stuck' acts on the command feed_opening, which a module of "
-      "this plant has not\n");
+      "this plant does not have\n");
   CHECK(problems(kLeast + "faults:\n  - {at: 1 s, fault: cell-starved, module: 1}\n") ==
         "s.yaml:6:44: faults[1].module: this plant has one module, which is not named\n");
   CHECK(of_outpost("commands:\n  - {at: 1 s, module: 9, service: out}\n") ==
         "s.yaml:6:23: commands[1].module: there is no module 9; this plant has 6, counted from 1\n");
   CHECK(of_outpost("commands:\n  - {at: 1 s, module: 2}\n") ==
-        "s.yaml:6:23: commands[1].module: says no service: in, spare or out\n");
+        "s.yaml:6:23: commands[1].module: needs a service: in, spare or out\n");
   CHECK(of_outpost("commands:\n  - {at: 1 s, service: out}\n") ==
         "s.yaml:6:24: commands[1].service: needs a module\n");
   CHECK(of_outpost("commands:\n  - {at: 1 s, module: 2, service: aut}\n").find("did you mean 'out'?") !=

@@ -72,12 +72,13 @@ export class Panel {
   constructor(panel, number, run) {
     this.panel = panel;
     this.run = run;
-    this.height = panel.module ? HEIGHT.small : panel.lines.length > 2 || panel.floor !== undefined ? HEIGHT.full : HEIGHT.plain;
+    const title = panel.module ? `${panel.title}, module ${panel.module}` : panel.title;
+    const full = panel.lines.length > 2 || panel.floor !== undefined;
+    this.height = panel.module ? HEIGHT.small : full ? HEIGHT.full : HEIGHT.plain;
     this.entries = looks(panel, colours()).map((style, i) => new Entry(panel, i, style, style.band));
     this.place = el("div", { class: "plot", tabindex: 0, role: "group",
-      "aria-label": `${panel.title}${panel.module ? `, module ${panel.module}` : ""}. Arrow keys move the instant, plus and minus zoom, zero shows the whole run.` });
+      "aria-label": `${title}. Arrow keys move the instant, plus and minus zoom, zero shows the whole run.` });
     const unit = panel.unit ? el("span", { class: "unit" }, ` ${panel.unit}`) : null;
-    const title = panel.module ? `${panel.title}, module ${panel.module}` : panel.title;
     this.element = el("figure", { class: panel.module ? "panel small" : "panel", id: `figure-${number}` },
       el("figcaption", {},
         el("h3", {}, el("span", { class: "number" }, `${number}`), title, unit),
