@@ -20,7 +20,7 @@ inline uint32_t checksum_of(const ctl_state& state) {
 inline constexpr float kRestartTold = 600.0f;  // s
 
 /// Where the modes begin again: in safe if a trip stood or if it happens too often, else off, from where the first
-/// tick takes a running plant over or walks to what the operator asks for.
+/// tick takes a running plant over or goes to what the operator asks for.
 inline ModeMemory mode_after_restart(const ModeMemory& before, const ctl_params& p) {
   ModeMemory m = before;
   m.since_restart = 0.0f;

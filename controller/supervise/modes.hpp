@@ -1,6 +1,6 @@
 /// Modes, the ways between them and what each way and each mode demands. One table of each.
 ///
-/// What it is   a state machine that walks at most one transition a tick towards the requested mode
+/// What it is   a state machine that makes at most one transition a tick towards the requested mode
 /// Symbols      modes of CTL_MODE_LIST, reasons of CTL_CONDITION_LIST
 /// Validity     any request; one outside the list counts as "stay"
 /// Source       one-shot latch, restart counter and least times as is usual for space equipment
