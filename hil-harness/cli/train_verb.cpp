@@ -30,13 +30,15 @@ int train_verb(const TrainRequest& request) {
   const fs::path home = home_folder();
   auto settings = request.settings;
   const std::string file = scenario_file(request.scenario);
-  auto read = scenarios::read_case(file, home / "plant-model" / "plants", settings, requirement_signals());
+  auto read = scenarios::read_case(file, home / "plant-model" / "plants", settings, requirement_lists());
   if (!read) return refuse(read.problems);
   scenarios::ConsoleFile console;
-  const fs::path shown = scenarios::console_path(home / "scenarios" / "consoles", read.value->plant.name);
+  const plant::PlantForm& form = read.value->plant.parameters.form;
+  const fs::path shown =
+      scenarios::console_path(home / "scenarios" / "consoles", read.value->plant.name, form);
   std::error_code error;
   if (fs::exists(shown, error)) {
-    auto made = scenarios::read_console(shown, requirement_signals());
+    auto made = scenarios::read_console(shown, requirement_lists().of(form));
     if (!made) return refuse(made.problems);
     console = std::move(*made.value);
   }

@@ -51,19 +51,28 @@ std::vector<scenarios::Problem> read_task(const TuneRequest& request, TuneTask& 
   std::vector<std::string> settings = request.settings;
   if (request.seed) settings.push_back("tuning.seed=" + std::to_string(*request.seed));
   const fs::path plants = fs::path(home_folder()) / "plant-model" / "plants";
-  auto read = scenarios::read_case(scenario_file(request.scenario), plants, settings, requirement_signals());
+  auto read = scenarios::read_case(scenario_file(request.scenario), plants, settings, requirement_lists());
   if (!read) return read.problems;
   task.cases.push_back(std::move(*read.value));
   const scenarios::Tuning t = task.tuning();
+  const plant::PlantForm form = task.cases.front().plant.parameters.form;
+  const auto names = requirement_lists().of(form);
   if (t.vary.empty() && !request.relay)
     return {{request.scenario, 1, 1, "tuning",
              "is missing: it says which gains move and what is better (docs/how-to/tune-the-gains.md)"}};
   std::vector<scenarios::Problem> problems;
+  if (plant::has_headers(form) && request.relay)
+    problems.push_back(
+        {"--relay", 1, 1, "", "breaks the loops of one module with apertures; this plant has several"});
+  if (plant::has_headers(form) && !t.operating_points.empty())
+    problems.push_back(
+        {request.scenario, 1, 1, "tuning.operating_points",
+         "margins of loops are worked out for one module with apertures; this plant has several"});
   std::erase_if(settings, [](const std::string& s) { return s.starts_with("tuning."); });
   for (std::size_t i = 0; i < t.cases.size(); ++i) {
     auto other =
         scenarios::read_case(fs::path(scenario_file(request.scenario)).parent_path() / t.cases[i].file,
-                             plants, settings, requirement_signals());
+                             plants, settings, requirement_lists());
     if (!other) {
       problems.insert(problems.end(), other.problems.begin(), other.problems.end());
       continue;
@@ -77,7 +86,7 @@ std::vector<scenarios::Problem> read_task(const TuneRequest& request, TuneTask& 
     for (const auto& problem : surroundings(c).problems)
       problems.push_back({request.scenario, 1, 1, "weather", problem});
   for (const auto& aim : t.objectives)
-    task.objectives.push_back(scenarios::parse_objective(aim.aim, requirement_signals()).objective);
+    task.objectives.push_back(scenarios::parse_objective(aim.aim, names).objective);
   task.starts.push_back(values_of(t.vary, task.cases.front().scenario.controller));
   for (const std::string& file : request.starts) {
     auto start = scenarios::read_controller(file);

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "controller/include/plant_controller.h"
 #include "hil-harness/loop/words.hpp"
 
 namespace duskline::harness {
@@ -13,13 +14,21 @@ constexpr std::size_t kFloodBegins = 10, kFloodEnds = 5, kChatterCount = 3, kTop
 constexpr bool stands(std::uint8_t state) {
   return state == CTL_ALARM_UNACKNOWLEDGED || state == CTL_ALARM_ACKNOWLEDGED;
 }
-/// The condition went: neither shelved nor suppressed nor out of service.
-constexpr bool gone(std::uint8_t state) {
+}  // namespace
+
+bool is_gone(std::uint8_t state) {
   return state == CTL_ALARM_NORMAL || state == CTL_ALARM_RETURNED || state == CTL_ALARM_LATCHED ||
          state == CTL_ALARM_LATCHED_ACKNOWLEDGED;
 }
 
-}  // namespace
+std::string_view plant_alarm_priority(std::size_t alarm) {
+  static constexpr std::uint32_t kPriority[] = {
+#define PRIORITY(identifier, number, word, severity, minutes, priority, ...) priority,
+      CTL_PLANT_ALARM_LIST(PRIORITY)
+#undef PRIORITY
+  };
+  return word_of(priority_words(), kPriority[alarm]);
+}
 
 const AlarmInfo& alarm_info(std::size_t alarm) {
   static const std::vector<AlarmInfo> infos = [] {
@@ -62,7 +71,7 @@ std::span<const AlarmChange> AlarmLog::tick(const ctl_outputs& control, double t
       while (time - row.recent.front() > kChatter) row.recent.pop_front();
       row.chattered = row.chattered || row.recent.size() >= kChatterCount;
     }
-    if (stands(row.state) && gone(state)) changes_.push_back({k, false});
+    if (stands(row.state) && is_gone(state)) changes_.push_back({k, false});
     row.state = state;
   }
   while (!window_.empty() && time - window_.front() > kTenMinutes) window_.pop_front();

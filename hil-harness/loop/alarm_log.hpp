@@ -13,6 +13,7 @@
 #include <deque>
 #include <span>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "controller/include/controller.h"
@@ -24,6 +25,12 @@ struct AlarmInfo {
   const char *word, *priority, *action;
 };
 const AlarmInfo& alarm_info(std::size_t alarm);
+
+/// Priority of an alarm of the plant controller, by ctl_plant_alarm.
+std::string_view plant_alarm_priority(std::size_t alarm);
+
+/// The condition went: neither shelved nor suppressed nor out of service.
+bool is_gone(std::uint8_t alarm_state);
 
 struct AlarmFigures {
   std::size_t count{};       ///< activations

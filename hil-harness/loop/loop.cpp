@@ -406,6 +406,9 @@ scenarios::Acts& LoopRun::acts() {
 RunRecord LoopRun::result() const {
   return impl_->result();
 }
+std::vector<std::string> LoopRun::plant_reasons_against(std::uint32_t mode) const {
+  return impl_->sides_.plant_reasons_against(mode);
+}
 bool LoopRun::at_checkpoint() const {
   return impl_->at_checkpoint();
 }

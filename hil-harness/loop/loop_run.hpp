@@ -38,6 +38,8 @@ class LoopRun {
   /// The acts so far. Those that are added may not be due before the next tick.
   scenarios::Acts& acts();
   RunRecord result() const;
+  /// What keeps the plant controller of several modules from entering a mode at this tick.
+  std::vector<std::string> plant_reasons_against(std::uint32_t mode) const;
 
   /// A whole sol of a long run lies behind, and the run goes on.
   bool at_checkpoint() const;

@@ -26,13 +26,49 @@ std::string ask_module(int module, int service, Snapshot& s, const char* before)
                      word_of(service_words(), static_cast<std::uint32_t>(service)));
 }
 
+/// A count of the alarms of a plant: over all its controllers, where it has several.
+template <class Count>
+std::uint32_t of_all(const Snapshot& s, Count&& count) {
+  if (s.shared == nullptr) return count(s.control);
+  std::uint32_t sum = count(s.shared->control);
+  for (const Snapshot* module : s.modules) sum += count(module->control);
+  return sum;
+}
+std::uint32_t ignored_by_all(const Snapshot& s) {
+  return of_all(s, [](const auto& control) { return control.alarms_ignored; });
+}
+std::uint32_t waiting_of_all(const Snapshot& s) {
+  return of_all(s, [](const auto& control) { return control.alarms_unacknowledged; });
+}
+
+/// An alarm that an action is about: its word, and its state.
+struct AlarmMeant {
+  std::string word;
+  std::uint8_t state{};
+  bool known{};
+};
+AlarmMeant alarm_meant(const Snapshot& s, std::span<const std::uint8_t> states_before) {
+  const std::uint32_t number = s.measured.alarm_number;
+  if (s.shared != nullptr && s.action_for < 0) {
+    const int k = scenarios::plant_alarm_of(static_cast<int>(number));
+    if (k < 0) return {"no alarm"};
+    const auto at = static_cast<std::size_t>(k);
+    return {std::string(plant_alarm_words()[at].word), s.shared->control.alarm_state[at], true};
+  }
+  if (number >= CTL_ALARMS) return {"no alarm"};
+  if (s.shared == nullptr) return {alarm_info(number).word, states_before[number], true};
+  const auto module = static_cast<std::size_t>(s.action_for);
+  return {fmt::format("{} of module {}", alarm_info(number).word, module + 1),
+          s.modules[module]->control.alarm_state[number], true};
+}
+
 /// Why an action on an alarm was ignored.
-std::string reason(const ctl_inputs& in, const ctl_params& p, std::uint8_t state) {
-  if (in.alarm_number >= CTL_ALARMS) return "there is no such alarm";
+std::string reason(const ctl_inputs& in, const ctl_params& p, const AlarmMeant& alarm) {
+  if (!alarm.known) return "there is no such alarm";
   if (in.alarm_action == CTL_ALARM_SHELVE && !(in.shelve_time > 0.0F && in.shelve_time <= p.shelve_max))
     return fmt::format("an alarm may be shelved for at most {:.3g} h",
                        static_cast<double>(p.shelve_max) / 3600.0);
-  return fmt::format("the alarm is {}", alarm_state_word(state));
+  return fmt::format("the alarm is {}", alarm_state_word(alarm.state));
 }
 
 }  // namespace
@@ -98,6 +134,7 @@ void OperatorDesk::act_on_alarms(Snapshot& s, bool link_lost) {
   in.alarm_action = CTL_ALARM_NO_ACTION;
   in.alarm_number = in.maintenance = 0;
   in.shelve_time = 0.0F;
+  s.action_for = kActionForAll;
   const scenarios::AlarmAction* const due = link_lost ? nullptr : next_action(s.time);
   if (due == nullptr) return;
   const scenarios::AlarmAction& a = *due;
@@ -105,6 +142,8 @@ void OperatorDesk::act_on_alarms(Snapshot& s, bool link_lost) {
   in.alarm_number = static_cast<std::uint32_t>(a.alarm);
   in.shelve_time = static_cast<float>(a.duration);
   in.maintenance = a.action == CTL_ALARM_REMOVE || a.action == CTL_ALARM_RETURN ? 1 : 0;
+  if (a.alarm != CTL_ALARMS || a.module >= 0) s.action_for = a.module >= 0 ? a.module : kActionForPlant;
+  waiting_ = waiting_of_all(s);
   std::copy(std::begin(s.control.alarm_state), std::end(s.control.alarm_state), states_.begin());
 }
 
@@ -130,15 +169,18 @@ void OperatorDesk::note_words(Snapshot& s) {
 
 void OperatorDesk::note_replies(const Snapshot& s) {
   if (s.measured.alarm_action != CTL_ALARM_NO_ACTION) note_action(s);
-  ignored_ = s.control.alarms_ignored;
+  ignored_ = ignored_by_all(s);
   if (!awaits_reply_ || s.control.mode == s.measured.requested_mode) {
     awaits_reply_ = false;
-  } else if (s.control.unmet_permissives != 0) {
-    awaits_reply_ = false;
-    log_.log(s.time, LogKind::refusal,
-             fmt::format("{} is not permitted yet: {}", mode_word(s.measured.requested_mode),
-                         condition_words(s.control.unmet_permissives)));
+    return;
   }
+  const std::string lacks = s.shared == nullptr
+                                ? condition_words(s.control.unmet_permissives)
+                                : words_of(plant_condition_words(), s.shared->control.unmet_permissives);
+  if (lacks.empty()) return;
+  awaits_reply_ = false;
+  log_.log(s.time, LogKind::refusal,
+           fmt::format("{} is not permitted yet: {}", mode_word(s.measured.requested_mode), lacks));
 }
 
 void OperatorDesk::note_action(const Snapshot& s) {
@@ -148,7 +190,8 @@ void OperatorDesk::note_action(const Snapshot& s) {
   const LogKind kind = acknowledges ? LogKind::acknowledgement : LogKind::operator_action;
   const std::string what = alarm_action_word(action);
   if (action == CTL_ALARM_ACKNOWLEDGE_ALL) {
-    int count = 0;
+    std::uint32_t count = 0;
+    if (s.shared != nullptr) count = waiting_ - std::min(waiting_, waiting_of_all(s));
     for (std::size_t k = 0; k < CTL_ALARMS; ++k) {
       const bool before = states_[k] == CTL_ALARM_UNACKNOWLEDGED || states_[k] == CTL_ALARM_RETURNED ||
                           states_[k] == CTL_ALARM_LATCHED;
@@ -157,18 +200,17 @@ void OperatorDesk::note_action(const Snapshot& s) {
     log_.log(s.time, kind, fmt::format("{}: {} alarm{}", what, count, count == 1 ? "" : "s"));
     return;
   }
-  const std::string alarm = in.alarm_number < CTL_ALARMS ? alarm_info(in.alarm_number).word : "no alarm";
-  if (s.control.alarms_ignored > ignored_) {
-    const std::uint8_t state = in.alarm_number < CTL_ALARMS ? states_[in.alarm_number] : std::uint8_t{};
+  const AlarmMeant alarm = alarm_meant(s, states_);
+  if (ignored_by_all(s) > ignored_) {
     log_.log(s.time, LogKind::refusal,
-             fmt::format("{} {} is ignored: {}", what, alarm, reason(in, scenario_.controller, state)),
-             alarm);
+             fmt::format("{} {} is ignored: {}", what, alarm.word, reason(in, scenario_.controller, alarm)),
+             alarm.word);
     return;
   }
   const std::string for_how_long =
       action == CTL_ALARM_SHELVE ? fmt::format(" for {:.3g} h", static_cast<double>(in.shelve_time) / 3600.0)
                                  : "";
-  log_.log(s.time, kind, fmt::format("{} {}{}", what, alarm, for_how_long), alarm);
+  log_.log(s.time, kind, fmt::format("{} {}{}", what, alarm.word, for_how_long), alarm.word);
 }
 
 }  // namespace duskline::harness

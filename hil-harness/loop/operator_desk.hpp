@@ -31,7 +31,8 @@ class OperatorDesk {
   /// What the controller answered in this tick to the request and to the action.
   void note_replies(const Snapshot& s);
   void keep(scenarios::Keeper& k) {
-    auto& [scenario, acts, log, command, action, request, act, note, cause, ignored, awaits, states] = *this;
+    auto& [scenario, acts, log, command, action, request, act, note, cause, ignored, waiting, awaits,
+           states] = *this;
     k(command, action, request, act, note, cause, ignored, awaits, states);
   }
 
@@ -45,7 +46,7 @@ class OperatorDesk {
   EventLog& log_;
   std::size_t next_command_{}, next_action_{};                            ///< of the scenario
   std::size_t next_request_{}, next_act_{}, next_note_{}, next_cause_{};  ///< of people
-  std::uint32_t ignored_{};
+  std::uint32_t ignored_{}, waiting_{};                                   ///< alarms, before the action
   bool awaits_reply_{};
   std::array<std::uint8_t, CTL_ALARM_CAPACITY> states_{};  ///< of the alarms, before the action
 };

@@ -30,6 +30,17 @@ class SharedSide {
   ctl_status control() {
     return status_ == CTL_OK ? ctl_plant_step(&state_, &params_, &s_.measured, &s_.control) : status_;
   }
+  /// What the controller would answer to this request now; it does not move.
+  ctl_plant_outputs try_request(std::uint32_t mode) const {
+    ctl_plant_inputs in = s_.measured;
+    in.requested_mode = mode;
+    in.alarm_action = CTL_ALARM_NO_ACTION;
+    ++in.tick;
+    ctl_plant_state state = state_;
+    ctl_plant_outputs out = s_.control;
+    if (status_ == CTL_OK) ctl_plant_step(&state, &params_, &in, &out);
+    return out;
+  }
   /// Without power each goes where its row says.
   plant::SharedCommands actuate(bool powered);
   /// `command` is a name of CTL_PLANT_OUTPUT_LIST.

@@ -93,7 +93,7 @@ void Sides::hand_down() {
     Snapshot& s = side->snapshot();
     s.tick = whole_.tick, s.time = whole_.time, s.state = whole_.state;
     s.ambient = whole_.ambient, s.ambient_density = whole_.ambient_density;
-    s.active_faults = whole_.active_faults;
+    s.active_faults = whole_.active_faults, s.named_causes = whole_.named_causes;
   }
 }
 
@@ -173,6 +173,7 @@ plant::RunResult Sides::control(double bus_voltage, Pacer* pacer) {
   in.oxygen_demand = whole_.measured.oxygen_demand;
   in.power_ceiling = whole_.measured.power_ceiling;
   for (std::size_t n = 0; n < modules_.size(); ++n) in.service[n] = whole_.service[n];
+  hand_action();
   if (pacer != nullptr) pacer->asked();
   const ctl_status status = shared_->control();
   if (pacer != nullptr) pacer->answered();
@@ -193,6 +194,22 @@ plant::RunResult Sides::control(double bus_voltage, Pacer* pacer) {
   whole_.control.stack_current = 0.0F;
   for (const Snapshot* s : snapshots_) whole_.control.stack_current += s->control.stack_current;
   return {};
+}
+
+void Sides::hand_action() {
+  const ctl_inputs& asked = whole_.measured;
+  const auto hand = [&](auto& to, int whose, std::uint32_t number) {
+    const bool meant = whole_.action_for == whose || whole_.action_for == kActionForAll;
+    to.alarm_action = meant ? asked.alarm_action : std::uint32_t{CTL_ALARM_NO_ACTION};
+    to.alarm_number = meant ? number : 0;
+    to.shelve_time = meant ? asked.shelve_time : 0.0F;
+    to.maintenance = meant ? asked.maintenance : 0;
+  };
+  const int of_plant = scenarios::plant_alarm_of(static_cast<int>(asked.alarm_number));
+  hand(shared_->inputs(), kActionForPlant,
+       of_plant < 0 ? std::uint32_t{CTL_PLANT_ALARMS} : static_cast<std::uint32_t>(of_plant));
+  for (std::size_t n = 0; n < modules_.size(); ++n)
+    hand(modules_[n]->snapshot().measured, static_cast<int>(n), asked.alarm_number);
 }
 
 void Sides::actuate() {
@@ -228,6 +245,26 @@ void Sides::note_plant() {
     log_.log(whole_.time, LogKind::diagnosis, stands ? what : what + ", is over", what, stands);
   }
   plant_diagnosed_ = out.diagnosed;
+  note_plant_alarms();
+}
+
+void Sides::note_plant_alarms() {
+  const ctl_plant_outputs& out = shared_->orders();
+  const auto stands = [](std::uint8_t state) {
+    return state == CTL_ALARM_UNACKNOWLEDGED || state == CTL_ALARM_ACKNOWLEDGED;
+  };
+  for (std::size_t k = 0; k < CTL_PLANT_ALARMS; ++k) {
+    const std::uint8_t state = out.alarm_state[k], before = plant_alarms_[k];
+    if (state == before) continue;
+    plant_alarms_[k] = state;
+    const std::string alarm(plant_alarm_words()[k].word);
+    if (state == CTL_ALARM_UNACKNOWLEDGED)
+      log_.log(whole_.time, LogKind::alarm,
+               fmt::format("{} ({}): {}", alarm, plant_alarm_priority(k), plant_alarm_words()[k].meaning),
+               alarm);
+    else if (stands(before) && is_gone(state))
+      log_.log(whole_.time, LogKind::alarm_return, alarm + " returned", alarm, false);
+  }
 }
 
 void Sides::fit_wire() {
@@ -235,6 +272,17 @@ void Sides::fit_wire() {
 }
 void Sides::calibrated() {
   for (const auto& side : modules_) side->calibrated();
+}
+
+std::vector<std::string> Sides::plant_reasons_against(std::uint32_t mode) const {
+  if (!shared_) return {};
+  const ctl_plant_outputs out = shared_->try_request(mode);
+  std::vector<std::string> reasons;
+  if (out.mode == mode) return reasons;
+  const auto words = plant_condition_words();
+  for (std::size_t bit = 0; bit < words.size(); ++bit)
+    if ((out.unmet_permissives >> bit & 1U) != 0) reasons.emplace_back(words[bit].word);
+  return reasons;
 }
 
 bool Sides::can_be_kept() const {
@@ -245,7 +293,7 @@ bool Sides::can_be_kept() const {
 void Sides::keep(scenarios::Keeper& k) {
   for (const auto& side : modules_) k(*side);
   if (!shared_) return;
-  k(*shared_, whole_.measured, whole_.control, whole_.service, plant_mode_, plant_diagnosed_);
+  k(*shared_, whole_.measured, whole_.control, whole_.service, plant_mode_, plant_diagnosed_, plant_alarms_);
   hand_down();
 }
 

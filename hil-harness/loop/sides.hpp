@@ -7,8 +7,10 @@
 /// Left out     controllers of modules and of the plant in other programs: behind headers they run in this one
 #pragma once
 
+#include <array>
 #include <memory>
 #include <optional>
+#include <string>
 #include <vector>
 
 #include "hil-harness/loop/module_side.hpp"
@@ -47,6 +49,9 @@ class Sides {
   /// Whether every controller shows its memory.
   bool can_be_kept() const;
 
+  /// What keeps the plant controller from entering a mode at this tick.
+  std::vector<std::string> plant_reasons_against(std::uint32_t mode) const;
+
   void keep(scenarios::Keeper& k);
 
  private:
@@ -54,6 +59,9 @@ class Sides {
   void sum_up();
   void first_reports();
   void note_plant();
+  void note_plant_alarms();
+  /// The action on alarms of this tick, to those whom it is about.
+  void hand_action();
 
   plant::Plant& plant_;
   const scenarios::Case& case_;
@@ -67,6 +75,7 @@ class Sides {
   std::vector<plant::ModuleCommands> commands_;
   Snapshot whole_;
   std::uint32_t plant_mode_ = CTL_PLANT_OFF, plant_diagnosed_ = 0;
+  std::array<std::uint8_t, CTL_PLANT_ALARM_CAPACITY> plant_alarms_{};  ///< their states a tick before
 };
 
 }  // namespace duskline::harness

@@ -19,6 +19,9 @@ struct SharedSnapshot {
   ctl_plant_outputs control{};
 };
 
+/// Besides the number of a module: whose alarms an action is about.
+inline constexpr int kActionForPlant = -1, kActionForAll = -2;
+
 /// Of one module, with what the run has once. In a plant with headers each module has its own; the first one's is that of the
 /// run, from which the others are reached.
 struct Snapshot {
@@ -43,6 +46,7 @@ struct Snapshot {
       modules{};  ///< all modules between headers, this one first; on the bench none
   std::array<std::uint32_t, plant::kMostModules>
       service{};                   ///< ctl_service that the operator says of each of them
+  int action_for{kActionForAll};  ///< of several modules, whose alarms `measured.alarm_action` is about: from 0
   const SharedSnapshot* shared{};  ///< what they share; on the bench null
 };
 

@@ -37,6 +37,7 @@ constexpr ListWord kResiduals[] = {CTL_RESIDUAL_LIST(WORD)};
              limit, dead_band, suppressed, consequence, cause, action)                                  \
   {word, action},
 constexpr ListWord kAlarms[] = {CTL_ALARM_LIST(WORD)};
+constexpr ListWord kPlantAlarms[] = {CTL_PLANT_ALARM_LIST(WORD)};
 #undef WORD
 
 struct Correction {
@@ -95,6 +96,9 @@ std::span<const ListWord> priority_words() {
 }
 std::span<const ListWord> alarm_words() {
   return kAlarms;
+}
+std::span<const ListWord> plant_alarm_words() {
+  return kPlantAlarms;
 }
 std::span<const ListWord> alarm_group_words() {
   return kGroups;

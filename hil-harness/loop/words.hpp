@@ -32,7 +32,8 @@ std::span<const ListWord> diagnosis_words();  ///< by bit
 std::span<const ListWord> residual_words();   ///< by bit
 std::span<const ListWord> severity_words();
 std::span<const ListWord> priority_words();
-std::span<const ListWord> alarm_words();  ///< their meaning is what to do
+std::span<const ListWord> alarm_words();        ///< their meaning is what to do
+std::span<const ListWord> plant_alarm_words();  ///< likewise
 std::span<const ListWord> alarm_group_words();
 std::span<const ListWord> alarm_state_words();
 std::span<const ListWord> alarm_action_words();

@@ -112,8 +112,10 @@ struct RecordedRun {
 RecordedRun recorded(const scenarios::Case& c, const scenarios::Acts& acts, const std::string& path) {
   InProcess link(c.scenario.controller);
   Watcher watcher(c.scenario);
+  const plant::PlantForm& form = c.plant.parameters.form;
   Recorder recorder(path, {{"title", c.scenario.title}, {"plant", c.plant.name}},
-                    c.scenario.record <= c.scenario.period);
+                    c.scenario.record <= c.scenario.period, {600, 0},
+                    plant::has_headers(form) ? form.modules : 0);
   LoopOptions options;
   options.acts = &acts;
   options.record = [&](const Snapshot& s) { return recorder.row(s); };

@@ -1,6 +1,7 @@
 // What people ask of a training session.
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 
 #include "hil-harness/loop/words.hpp"
@@ -64,6 +65,7 @@ SessionReply TrainingSession::commit(const scenarios::Acts& act, double at) {
 
 SessionReply TrainingSession::command(PersonRole role, RequestBody& body) {
   const std::string name = body.text("name");
+  if (name == "service" && view_.modules() > 0) return service(role, body);
   const auto& commands = view_.commands();
   std::size_t i = 0;
   while (i < commands.size() && commands[i].name != name) ++i;
@@ -98,6 +100,23 @@ SessionReply TrainingSession::command(PersonRole role, RequestBody& body) {
   return commit(act, request.at);
 }
 
+int TrainingSession::named_module(RequestBody& body) const {
+  if (view_.modules() == 0 || !body.has("module")) return -1;
+  return static_cast<int>(body.number("module", 1.0, static_cast<double>(view_.modules()))) - 1;
+}
+
+SessionReply TrainingSession::service(PersonRole role, RequestBody& body) {
+  if (!body.has("module")) body.problem("module", "is missing");
+  scenarios::OperatorRequest request;
+  request.at = run_->next_time() + delay_for(role);
+  request.module = named_module(body);
+  request.service = static_cast<int>(listed(body, "service", service_words()));
+  if (!body.clean()) return bad(body);
+  scenarios::Acts act;
+  act.requests.push_back(request);
+  return commit(act, request.at);
+}
+
 SessionReply TrainingSession::alarm(PersonRole role, RequestBody& body) {
   scenarios::AlarmAction action;
   action.at = run_->next_time() + delay_for(role);
@@ -107,8 +126,22 @@ SessionReply TrainingSession::alarm(PersonRole role, RequestBody& body) {
   if (maintenance && role != PersonRole::instruct)
     return {403,
             R"({"message":"only maintenance, which the instructor plays, takes alarms out of service"})"};
-  if (action.action != CTL_ALARM_ACKNOWLEDGE_ALL || body.has("name"))
-    action.alarm = static_cast<int>(listed(body, "name", alarm_words()));
+  std::string which = "all alarms";
+  if (action.action != CTL_ALARM_ACKNOWLEDGE_ALL || body.has("name")) {
+    const std::string name = body.text("name");
+    const auto& alarms = view_.alarms();
+    const auto meant =
+        std::find_if(alarms.begin(), alarms.end(), [&](const ShownAlarm& a) { return a.name == name; });
+    if (meant != alarms.end()) {
+      const int number = static_cast<int>(meant->number);
+      const bool of_plant = view_.modules() > 0 && meant->module < 0;
+      which = name;
+      action.module = meant->module;
+      action.alarm = of_plant ? scenarios::plant_alarm_number(number) : number;
+    } else if (!name.empty()) {
+      body.problem("name", fmt::format("'{}' is not known", name));
+    }
+  }
   const double longest = static_cast<double>(case_.scenario.controller.shelve_max) / 60.0;
   if (action.action == CTL_ALARM_SHELVE)
     action.duration = 60.0 * body.number("minutes", 1.0, longest);
@@ -116,12 +149,14 @@ SessionReply TrainingSession::alarm(PersonRole role, RequestBody& body) {
     body.number_or("minutes", 0.0, longest, 0.0);
   const std::string why = body.has("reason") ? body.text("reason", kTextMax) : std::string{};
   if (!body.clean()) return bad(body);
-  if (action.action == CTL_ALARM_ACKNOWLEDGE_ALL) action.alarm = CTL_ALARMS;
+  if (action.action == CTL_ALARM_ACKNOWLEDGE_ALL) {
+    which = "all alarms";
+    action.alarm = CTL_ALARMS;
+    action.module = -1;
+  }
   scenarios::Acts act;
   act.operator_actions.push_back(action);
   if (!why.empty()) {
-    const std::string_view which =
-        action.alarm < CTL_ALARMS ? alarm_words()[static_cast<std::size_t>(action.alarm)].word : "all alarms";
     const std::string done =
         action.action == CTL_ALARM_SHELVE
             ? " is shelved"
@@ -249,17 +284,23 @@ SessionReply TrainingSession::disturb(const std::string& act, RequestBody& body)
   const int usual = act == "clear_fault" ? 0 : row->item + 1;
   const int item =
       static_cast<int>(body.number_or("item", 1.0, std::max(1.0, static_cast<double>(items)), usual)) - 1;
+  const int module = named_module(body);
+  if (module >= 0)
+    if (const std::string why = scenarios::why_not_of_module(*row, case_.plant.parameters, module);
+        !why.empty())
+      body.problem("module", why);
   scenarios::Acts acts;
   const double at = run_->next_time();
   if (act == "clear_fault") {
     if (!body.clean()) return bad(body);
-    acts.cleared.push_back({at, name, items > 0 ? item : -1});
+    acts.cleared.push_back({at, name, items > 0 ? item : -1, module});
     return commit(acts, at);
   }
   plant::FaultEvent fault = plant::usual_fault(*row, at);
   const char* size = act == "weather" ? "value" : "size";
   if (row->has_size()) fault.size = body.number_or(size, row->lower, row->upper, row->size);
   if (items > 0) fault.item = item;
+  fault.module = module;
   fault.at = body.number_or("at", at, kMonth, at);
   if (body.has("ramp")) {
     const double rise = body.number("ramp", 0.0, kMonth);
@@ -270,7 +311,8 @@ SessionReply TrainingSession::disturb(const std::string& act, RequestBody& body)
   if (body.has("when")) {
     fault.when = body.text("when", kTextMax);
     if (!fault.when.empty())
-      for (const auto& problem : scenarios::parse_trigger(fault.when, requirement_signals()).problems)
+      for (const auto& problem :
+           scenarios::parse_trigger(fault.when, requirement_signals(view_.modules())).problems)
         body.problem("when", fmt::format("{} (column {})", problem.message, problem.column));
   }
   if (body.has("length")) fault.length = body.number("length", 0.5, kMonth);

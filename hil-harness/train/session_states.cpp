@@ -57,16 +57,24 @@ ShownEvent shown_event(LogKind kind) {
   return {"session", "server", true};
 }
 
+/// The action on alarms of this tick is about this one.
+bool is_meant(const Snapshot& s, const ShownAlarm& alarm) {
+  const auto number = static_cast<int>(s.measured.alarm_number), own = static_cast<int>(alarm.number);
+  if (s.shared == nullptr) return number == own;
+  return s.action_for == alarm.module &&
+         own == (alarm.module < 0 ? scenarios::plant_alarm_of(number) : number);
+}
+
 }  // namespace
 
 void TrainingSession::follow_alarms(const Snapshot& s) {
   bool any = false;
   for (const AlarmSince& a : since_) any = any || stands(a.state);
-  for (std::size_t k = 0; k < CTL_ALARMS; ++k) {
+  for (std::size_t k = 0; k < since_.size(); ++k) {
+    const ShownAlarm& shown = view_.alarms()[k];
     AlarmSince& a = since_[k];
-    const std::uint8_t state = s.control.alarm_state[k];
-    if (s.measured.alarm_action == CTL_ALARM_SHELVE && s.measured.alarm_number == k &&
-        state == CTL_ALARM_SHELVED)
+    const std::uint8_t state = view_.alarm_state(s, shown);
+    if (s.measured.alarm_action == CTL_ALARM_SHELVE && state == CTL_ALARM_SHELVED && is_meant(s, shown))
       a.shelved_until = s.time + static_cast<double>(s.measured.shelve_time);
     if (state == a.state) continue;
     if (stands(state) && !stands(a.state)) {
@@ -114,7 +122,7 @@ std::string TrainingSession::frame_text(PersonRole role) {
       fmt::format_to(std::back_inserter(values), "{:.{}f}", value, signal.digits);
     else
       values += "null";
-    quality += lost ? 'l' : signal.channel >= 0 && is_suspect(s.control, signal.channel) ? 's' : 'g';
+    quality += lost ? 'l' : ConsoleView::is_suspect(s, signal) ? 's' : 'g';
   }
   // without a link the latest values that came stay in view
   if (lost && !far_values_.empty())
@@ -129,15 +137,18 @@ std::string TrainingSession::frame_text(PersonRole role) {
     fmt::format_to(std::back_inserter(refused), "{}\"{}\":[\"{}\"]", refused.empty() ? "" : ",", command.name,
                    fmt::join(reasons, "\",\""));
   }
+  const std::string_view mode =
+      word_of(view_.modules() > 0 ? plant_mode_words() : mode_words(), s.control.mode);
   return fmt::format(
       R"({{"t":{},"tick":{},"local_time":{:.5f},"frozen":{},"speed":{},"finished":{},"mode":"{}","values":[{}],"quality":"{}","refused":{{{}}},"clients":{}}})",
-      s.time, s.tick, s.ambient.local_time, frozen_, speed_, finished_, mode_word(s.control.mode), values,
-      quality, refused, near_.size() + far_.size());
+      s.time, s.tick, s.ambient.local_time, frozen_, speed_, finished_, mode, values, quality, refused,
+      near_.size() + far_.size());
 }
 
 std::vector<std::string> TrainingSession::reasons_against(int mode) const {
   const Snapshot& s = run_->snapshot();
   if (s.control.mode == static_cast<std::uint32_t>(mode)) return {};
+  if (view_.modules() > 0) return run_->plant_reasons_against(static_cast<std::uint32_t>(mode));
   ctl_inputs in = s.measured;
   in.requested_mode = static_cast<std::uint32_t>(mode);
   in.alarm_action = CTL_ALARM_NO_ACTION;
@@ -153,10 +164,10 @@ std::vector<std::string> TrainingSession::reasons_against(int mode) const {
 
 std::string TrainingSession::alarms_text() {
   ordered_json list = ordered_json::array();
-  for (std::size_t k = 0; k < CTL_ALARMS; ++k) {
+  for (std::size_t k = 0; k < since_.size(); ++k) {
     const AlarmSince& a = since_[k];
     if (a.state == CTL_ALARM_NORMAL || a.state == CTL_ALARM_SUPPRESSED) continue;
-    ordered_json one{{"name", alarm_words()[k].word},
+    ordered_json one{{"name", view_.alarms()[k].name},
                      {"state", alarm_state_word(a.state)},
                      {"since", a.since},
                      {"first_out", a.first_out}};
@@ -202,9 +213,10 @@ std::string TrainingSession::session_text(PersonRole role) {
            }));
       if (f.when.empty() && now() >= f.at + f.length) return;
       for (const auto& c : run_->acts().cleared)
-        if (c.fault == f.fault && c.at >= f.at) return;
+        if (c.fault == f.fault && c.at >= f.at && (c.module < 0 || c.module == f.module)) return;
       ordered_json one{{"name", f.fault}, {"size", f.size}, {"from", f.at}, {"ramp", f.rise}};
       if (f.item >= 0) one["item"] = f.item + 1;
+      if (f.module >= 0) one["module"] = f.module + 1;
       if (!f.when.empty()) one["when"] = f.when;
       if (waits) one["waits"] = true;
       all["faults"].push_back(std::move(one));
@@ -226,7 +238,7 @@ std::string TrainingSession::session_text(PersonRole role) {
 std::string TrainingSession::checks_text() {
   const scenarios::TraceSamples present{
       std::span<const double>(&run_->snapshot().time, 1), [this](std::size_t i) {
-        return std::span<const double>(&row_[offsets_[i]], requirement_signals()[i].width);
+        return std::span<const double>(&row_[offsets_[i]], requirement_signals(view_.modules())[i].width);
       }};
   ordered_json procedures = ordered_json::object(), lesson = nullptr;
   for (CheckList& list : check_lists_) {

@@ -29,16 +29,17 @@ TrainingSession::TrainingSession(scenarios::Case c, scenarios::ConsoleFile file,
                                  double speed)
     : case_(std::move(c)), view_(case_, std::move(file), name), speed_(speed) {
   std::size_t width = 0;
-  for (const Signal& signal : signal_table()) {
+  for (const Signal& signal : signal_table(view_.modules())) {
     offsets_.push_back(width);
     width += signal.info.width;
   }
   row_.resize(width);
   shown_row_.resize(width);
-  const auto condition = [](const std::string& text) {
+  since_.resize(view_.alarms().size());
+  const auto& names = requirement_signals(view_.modules());
+  const auto condition = [&names](const std::string& text) {
     Condition one;
-    if (!text.empty())
-      one.requirement = scenarios::parse_requirement(text, requirement_signals()).requirement;
+    if (!text.empty()) one.requirement = scenarios::parse_requirement(text, names).requirement;
     return one;
   };
   for (const auto& procedure : view_.file().procedures) {
@@ -76,7 +77,7 @@ void TrainingSession::rebuild(std::int64_t tick) {
   link_ = std::make_unique<InProcess>(s.controller);
   judge_ = std::make_unique<Watcher>(s);
   history_ = std::make_unique<SignalHistory>(row_.size(), static_cast<std::int64_t>(scenarios::periods(s)));
-  since_ = {};
+  since_.assign(since_.size(), {});
   digest_ = kNothingSeen;
   const scenarios::Acts acts = file_.acts(file_.branch(), static_cast<double>(tick) * s.period);
   LoopOptions options;

@@ -110,6 +110,9 @@ class TrainingSession {
   SessionReply pace(const std::string& act, RequestBody& body);
   SessionReply go_back(const std::string& act, RequestBody& body);
   SessionReply disturb(const std::string& act, RequestBody& body);
+  SessionReply service(PersonRole role, RequestBody& body);
+  /// The module that a request names, from 0; -1: none, which stands for the plant or for all modules.
+  int named_module(RequestBody& body) const;
   SessionReply commit(const scenarios::Acts& act, double at);
   SessionReply branch(std::int64_t from, std::int64_t tick);
   std::vector<std::string> reasons_against(int mode) const;
@@ -158,7 +161,7 @@ class TrainingSession {
     bool first_out{};
     std::uint8_t state{};
   };
-  std::array<AlarmSince, CTL_ALARMS> since_{};
+  std::vector<AlarmSince> since_;  ///< of each alarm of the view
 };
 
 }  // namespace duskline::harness

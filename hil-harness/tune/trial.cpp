@@ -40,14 +40,14 @@ std::vector<Trial> draw_trials(const std::vector<scenarios::Case>& cases, const 
 Ran run_trial(const Trial& trial, std::span<const scenarios::Objective> objectives,
               std::span<const scenarios::Variation> gains, std::span<const double> values,
               const std::atomic<bool>* interrupted) {
-  ctl_params params = trial.drawn.scenario.controller;
-  put_values(gains, values, params);
-  InProcess link(params);
-  Watcher watcher(trial.drawn.scenario, objectives);
+  scenarios::Case c = trial.drawn;  // controllers of several modules take their parameters from it
+  put_values(gains, values, c.scenario.controller);
+  InProcess link(c.scenario.controller);
+  Watcher watcher(c.scenario, objectives);
   LoopOptions loop;
   loop.interrupted = interrupted;
   loop.watch = [&](const Snapshot& s) { watcher.watch(s); };
-  const RunRecord record = run_loop(trial.drawn, link, loop);
+  const RunRecord record = run_loop(c, link, loop);
   Ran ran;
   ran.stopped = record.end.reason == plant::RunEnd::interrupted;
   if (ran.stopped) return ran;

@@ -28,8 +28,21 @@ constexpr std::array kShown = {
     Traced{"compressor_speed_command", "", "Compressor speed", "speed command, rad/s", 1.0},
 };
 
-const Signal* find_signal(std::string_view name) {
-  for (const Signal& s : signal_table())
+// the same of a plant whose modules stand between headers
+constexpr std::array kShownOfHeaders = {
+    Traced{"plant_oxygen_rate", "plant_oxygen_demand", "Oxygen", "oxygen rate, kg/h", 3600.0},
+    Traced{"feed_header_pressure", "", "Feed header", "pressure, kPa", 1e-3},
+    Traced{"plant_coke_margin", "", "Least coke margin", "margin, mV", 1e3},
+    Traced{"plant_compressor_speed_command", "", "Compressor speed", "speed command, rad/s", 1.0},
+};
+static_assert(kShown.size() == kShownOfHeaders.size());
+
+const std::array<Traced, kShown.size()>& shown_of(const scenarios::Case& c) {
+  return plant::has_headers(c.plant.parameters.form) ? kShownOfHeaders : kShown;
+}
+
+const Signal* find_signal(std::string_view name, std::size_t modules) {
+  for (const Signal& s : signal_table(modules))
     if (s.info.name == name) return &s;
   return nullptr;
 }
@@ -156,8 +169,9 @@ std::string margins_section(const TuneResult& result) {
 
 std::string traces_section(const TuneTask& task, const Sampled& before, const Sampled& after) {
   std::string plots;
-  for (std::size_t i = 0; i < kShown.size(); ++i) {
-    Plot plot{kShown[i].title, "time, h", kShown[i].label, {}};
+  const auto& shown = shown_of(task.cases.front());
+  for (std::size_t i = 0; i < shown.size(); ++i) {
+    Plot plot{shown[i].title, "time, h", shown[i].label, {}};
     const std::size_t value = 2 * i, target = 2 * i + 1;
     if (!after.values[target].empty())
       plot.series.push_back({"wanted", "var(--target)", Mark::dashes, after.hours, after.values[target], {}});
@@ -173,21 +187,25 @@ std::string traces_section(const TuneTask& task, const Sampled& before, const Sa
 
 Sampled sample_run(const scenarios::Case& c, const ctl_params& params) {
   Sampled sampled;
-  sampled.values.resize(2 * kShown.size());
+  scenarios::Case with = c;
+  with.scenario.controller = params;
+  const auto& shown = shown_of(c);
+  sampled.values.resize(2 * shown.size());
   InProcess link(params);
   LoopOptions options;
   options.record = [&](const Snapshot& s) {
     sampled.hours.push_back(s.time / 3600.0);
-    for (std::size_t i = 0; i < kShown.size(); ++i)
+    for (std::size_t i = 0; i < shown.size(); ++i)
       for (std::size_t k = 0; k < 2; ++k)
-        if (const Signal* signal = find_signal(k == 0 ? kShown[i].signal : kShown[i].target)) {
+        if (const Signal* signal =
+                find_signal(k == 0 ? shown[i].signal : shown[i].target, s.modules.size())) {
           double v = 0.0;
           signal->read(s, &v);
-          sampled.values[2 * i + k].push_back(v * kShown[i].factor);
+          sampled.values[2 * i + k].push_back(v * shown[i].factor);
         }
     return true;
   };
-  run_loop(c, link, options);
+  run_loop(with, link, options);
   return sampled;
 }
 

@@ -89,6 +89,16 @@ void console_keys(Keys& keys, ConsoleFile& c) {
     keys.text({"alarm", "alarm by its word"}, c.margins.alarm);
     keys.text({"trip", "parameter of the controller"}, c.margins.trip);
   });
+  keys.map({"modules", "a card for each of several modules"}, [&] {
+    keys.text({"title", "as it is written"}, c.modules.title);
+    keys.text({"text", "what it shows"}, c.modules.text);
+    keys.text({"mode", "signal with one place a module"}, c.modules.mode);
+    keys.text({"margin", "signal with one place a module"}, c.modules.margin);
+    keys.text({"sigma", "signal of its standard deviation"}, c.modules.sigma);
+    keys.text({"values", "further signals, between commas"}, c.modules.values);
+    keys.text({"alarm", "alarm by its word"}, c.modules.alarm);
+    keys.text({"trip", "parameter of the controller"}, c.modules.trip);
+  });
   keys.list({"procedures", "check-lists"}, c.procedures, [&](Procedure& p, std::size_t) {
     keys.text({"name", "of the procedure", true}, p.name);
     keys.text({"title", "as it is written", true}, p.title);
@@ -161,6 +171,10 @@ void check_console(const ConsoleFile& c, ConsoleChecker& check) {
   check.signal("margins.voltage", c.margins.voltage);
   check.signal("margins.margin", c.margins.margin);
   check.signal("margins.sigma", c.margins.sigma);
+  check.signal("modules.mode", c.modules.mode);
+  check.signal("modules.margin", c.modules.margin);
+  check.signal("modules.sigma", c.modules.sigma);
+  for (const std::string& name : names_between_commas(c.modules.values)) check.signal("modules.values", name);
   for (std::size_t i = 0; i < c.procedures.size(); ++i)
     for (std::size_t k = 0; k < c.procedures[i].steps.size(); ++k) {
       const std::string path = fmt::format("procedures[{}].steps[{}]", i + 1, k + 1);
@@ -174,10 +188,12 @@ void check_console(const ConsoleFile& c, ConsoleChecker& check) {
 
 }  // namespace
 
-std::filesystem::path console_path(const std::filesystem::path& folder, const std::string& plant) {
+std::filesystem::path console_path(const std::filesystem::path& folder, const std::string& plant,
+                                   const plant::PlantForm& form) {
   const std::filesystem::path own = folder / (plant + ".yaml");
   std::error_code error;
-  return std::filesystem::exists(own, error) ? own : folder / "bench.yaml";
+  if (std::filesystem::exists(own, error)) return own;
+  return folder / (plant::has_headers(form) ? "outpost.yaml" : "bench.yaml");
 }
 
 Result<ConsoleFile> read_console(const std::filesystem::path& path, std::span<const TraceSignal> signals) {

@@ -11,6 +11,7 @@
 #include <string>
 #include <vector>
 
+#include "plant-model/form.hpp"
 #include "scenarios/reader/problem.hpp"
 #include "scenarios/requirements/requirement.hpp"
 
@@ -50,6 +51,14 @@ struct MarginRows {
   std::string alarm, trip;             ///< alarm by its word, parameter of the controller
 };
 
+/// One card a module, of a plant with several; a signal has its first place for each of them.
+struct ModuleCards {
+  std::string title, text;
+  std::string mode, margin, sigma,
+      values;               ///< signals with one place a module; the last: names between commas
+  std::string alarm, trip;  ///< alarm by its word, parameter of the controller
+};
+
 struct ProcedureStep {
   std::string text, done_when, signal;
 };
@@ -70,12 +79,14 @@ struct ConsoleFile {
   std::vector<PicturePipe> pipes;
   std::vector<PictureReading> readings;
   MarginRows margins;
+  ModuleCards modules;
   std::vector<Procedure> procedures;
   std::vector<TrendChoice> trends;
 };
 
-/// The console of a plant, in the folder of consoles: its own, else that of the demo plant, whose signals it has.
-std::filesystem::path console_path(const std::filesystem::path& folder, const std::string& plant);
+/// The console of a plant, in the folder of consoles: its own, else that of the plant of its form whose signals it has.
+std::filesystem::path console_path(const std::filesystem::path& folder, const std::string& plant,
+                                   const plant::PlantForm& form);
 
 /// `signals` are what conditions may name.
 Result<ConsoleFile> read_console(const std::filesystem::path& path, std::span<const TraceSignal> signals);

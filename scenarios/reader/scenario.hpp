@@ -43,9 +43,16 @@ struct Command {
 struct AlarmAction {
   double at{};              ///< s
   int action{};             ///< ctl_alarm_action
-  int alarm{CTL_ALARMS};    ///< ctl_alarm; CTL_ALARMS: none
+  int alarm{CTL_ALARMS};    ///< ctl_alarm, or a number of plant_alarm_number; CTL_ALARMS: none
   double duration{3600.0};  ///< s, of shelving
+  int module{-1};           ///< from 0, whose alarm it is; -1: of the plant, or of its one module
 };
+
+/// Alarms of the plant controller, by ctl_plant_alarm, come after those of a module. One word that both have is one alarm
+/// of either list, by the module that is named.
+int plant_alarm_number(int plant_alarm);
+/// The ctl_plant_alarm that a number stands for, -1: none.
+int plant_alarm_of(int alarm);
 
 /// A plant parameter that changes at an instant.
 struct Event {

@@ -77,6 +77,21 @@ void check_command(const Command& command, const std::string& path, const plant:
     checker.print_error(path + ".module", why);
 }
 
+/// An alarm of the plant controller is named without a module, one of a module with it.
+void check_alarm_of(const AlarmAction& a, const std::string& path, const plant::PlantParameters& plant,
+                    Checker& checker) {
+  if (a.module >= 0)
+    if (const std::string why = no_such_module(plant, a.module); !why.empty())
+      return checker.print_error(path + ".module", why);
+  if (a.alarm == CTL_ALARMS) return;
+  const bool of_plant = plant::has_headers(plant.form) && a.module < 0;
+  if (of_plant && plant_alarm_of(a.alarm) < 0)
+    checker.print_error(path + ".alarm", "is an alarm of a module; say of which with `module`");
+  if (!of_plant && a.alarm > CTL_ALARMS)
+    checker.print_error(path + ".alarm",
+                        "is an alarm that only a plant with several modules has, as a whole");
+}
+
 void check_fault(const plant::FaultEvent& fault, const std::string& path, const plant::PlantParameters* plant,
                  std::span<const TraceSignal> signals, Checker& checker) {
   if (!fault.when.empty() && !signals.empty())
@@ -148,7 +163,8 @@ void check_rises(const std::string& path, double before, double now, const Decod
   Checker{decoder, report}.rises(path, before, now, true);
 }
 
-void check_alarm_actions(const std::vector<AlarmAction>& actions, const Decoder& decoder, Report& report) {
+void check_alarm_actions(const std::vector<AlarmAction>& actions, const Decoder& decoder, Report& report,
+                         const plant::PlantParameters* plant) {
   Checker checker{decoder, report};
   for (std::size_t i = 0; i < actions.size(); ++i) {
     const AlarmAction& a = actions[i];
@@ -157,6 +173,7 @@ void check_alarm_actions(const std::vector<AlarmAction>& actions, const Decoder&
     if (a.alarm == CTL_ALARMS && !report.mentions(path + ".alarm") && a.action != CTL_ALARM_NO_ACTION &&
         a.action != CTL_ALARM_ACKNOWLEDGE_ALL)
       checker.print_error(path + ".action", "the action is meant for one alarm, and none is named");
+    if (plant != nullptr && !report.mentions(path + ".alarm")) check_alarm_of(a, path, *plant, checker);
   }
 }
 
@@ -193,7 +210,7 @@ void check_scenario(Scenario& s, const PlantFile& plant, const Decoder& decoder,
     checker.rises(fmt::format("commands[{}].at", i + 1), s.commands[i - 1].at, s.commands[i].at, false);
   for (std::size_t i = 0; i < s.commands.size(); ++i)
     check_command(s.commands[i], fmt::format("commands[{}]", i + 1), plant.parameters, checker);
-  check_alarm_actions(s.operator_actions, decoder, report);
+  check_alarm_actions(s.operator_actions, decoder, report, &plant.parameters);
   check_events(s.events, decoder, report);
   for (std::size_t i = 1; i < s.services.size(); ++i)
     checker.rises(fmt::format("services[{}].at", i + 1), s.services[i - 1].at, s.services[i].at, true);

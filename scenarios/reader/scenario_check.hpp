@@ -19,7 +19,8 @@ void check_scenario(Scenario& scenario, const PlantFile& plant, const Decoder& d
 
 /// What a file of acts has in common with a scenario. A time is not before the one before it.
 void check_rises(const std::string& path, double before, double now, const Decoder& decoder, Report& report);
-void check_alarm_actions(const std::vector<AlarmAction>& actions, const Decoder& decoder, Report& report);
+void check_alarm_actions(const std::vector<AlarmAction>& actions, const Decoder& decoder, Report& report,
+                         const plant::PlantParameters* plant = nullptr);
 void check_events(const std::vector<Event>& events, const Decoder& decoder, Report& report);
 /// Whether the plant has what they act on is checked where it is given.
 void check_faults(const std::vector<plant::FaultEvent>& faults, const Decoder& decoder, Report& report,

@@ -26,8 +26,26 @@ constexpr Word kAlarmActions[] = {CTL_ALARM_ACTION_LIST(DUSKLINE_WORD)};
 #define DUSKLINE_ALARM(identifier, number, word, severity, minutes, priority, latched, on, off, source, \
                        argument, limit, dead_band, suppressed, consequence, cause, action)              \
   {number, word, action},
-constexpr Word kAlarms[] = {CTL_ALARM_LIST(DUSKLINE_ALARM){CTL_ALARMS, "none", "no single alarm"}};
+constexpr Word kModuleAlarms[] = {CTL_ALARM_LIST(DUSKLINE_ALARM){CTL_ALARMS, "none", "no single alarm"}};
+constexpr Word kPlantAlarms[] = {CTL_PLANT_ALARM_LIST(DUSKLINE_ALARM)};
 #undef DUSKLINE_ALARM
+
+/// Where a word of the plant's list stands among those of a module; behind the last: it does not.
+const Word* module_alarm(std::string_view word) {
+  return std::find_if(std::begin(kModuleAlarms), std::end(kModuleAlarms),
+                      [&](const Word& w) { return w.word == word; });
+}
+
+std::span<const Word> alarm_choices() {
+  static const std::vector<Word> list = [] {
+    std::vector<Word> all(std::begin(kModuleAlarms), std::end(kModuleAlarms));
+    for (const Word& w : kPlantAlarms)
+      if (module_alarm(w.word) == std::end(kModuleAlarms))
+        all.push_back({CTL_ALARMS + 1 + w.value, w.word, w.meaning});
+    return all;
+  }();
+  return list;
+}
 
 constexpr Word kInitialStates[] = {
     {static_cast<int>(InitialState::cold), "cold", "stack at ambient, all gas volumes full of air"},
@@ -298,14 +316,29 @@ std::span<const Word> mode_choices() {
   return kModes;
 }
 
+int plant_alarm_number(int plant_alarm) {
+  const Word* same = module_alarm(kPlantAlarms[plant_alarm].word);
+  return same != std::end(kModuleAlarms) ? same->value : CTL_ALARMS + 1 + plant_alarm;
+}
+
+int plant_alarm_of(int alarm) {
+  for (int k = 0; k < CTL_PLANT_ALARMS; ++k)
+    if (plant_alarm_number(k) == alarm) return k;
+  return -1;
+}
+
 void alarm_action_keys(Keys& keys, std::vector<AlarmAction>& actions) {
-  keys.list({"operator", "what the operator does to alarms; one action a period"}, actions,
-            [&](AlarmAction& action, std::size_t) {
-              keys.number({"at", "instant of the action", true}, kTime, action.at);
-              word(keys, {"action", "what is done"}, kAlarmActions, action.action);
-              word(keys, {"alarm", "to which alarm; none where all are meant"}, kAlarms, action.alarm);
-              keys.number({"for", "how long an alarm is shelved"}, {"s", 1.0, kCentury}, action.duration);
-            });
+  keys.list(
+      {"operator", "what the operator does to alarms; one action a period"}, actions,
+      [&](AlarmAction& action, std::size_t) {
+        keys.number({"at", "instant of the action", true}, kTime, action.at);
+        word(keys, {"action", "what is done"}, kAlarmActions, action.action);
+        word(keys, {"alarm", "to which alarm; none where all are meant"}, alarm_choices(), action.alarm);
+        if (keys.reads() || action.module >= 0)
+          counted(keys, {"module", "whose alarm it is, counted from 1; the plant's when left out"},
+                  action.module);
+        keys.number({"for", "how long an alarm is shelved"}, {"s", 1.0, kCentury}, action.duration);
+      });
 }
 
 void all_event_keys(Keys& keys, std::vector<Event>& events) {

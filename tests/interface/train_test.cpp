@@ -15,11 +15,13 @@
 #include "hil-harness/train/console_server.hpp"
 #include "tests/support/child.hpp"
 #include "tests/support/free_port.hpp"
+#include "tests/support/running_console.hpp"
 #include "tests/support/shipped_case.hpp"
 
 using namespace duskline;
 using namespace duskline::harness;
 using nlohmann::json;
+using tests::RunningConsole;
 
 namespace {
 
@@ -27,74 +29,10 @@ scenarios::Case calm() {
   return tests::read_shipped(tests::library() / "dawn-dusk/equinox-sol.yaml", {"duration=30 min"});
 }
 
-/// A session with its server, as `duskline train` has them.
-class RunningConsole {
- public:
-  explicit RunningConsole(std::vector<AccessKey> keys = {}, const std::string& file = "")
-      : session_(calm(), {}, "calm", kTrainingSpeedMax),
-        server_(session_, {"127.0.0.1", 0, std::move(keys)}) {
-    const std::string problem = session_.open(file);
-    INFO(problem);
-    REQUIRE(problem.empty());
-    port_ = server_.bind();
-    REQUIRE(port_ > 0);
-    session_.start();
-    thread_ = std::thread([this] { server_.serve(); });
-  }
-  ~RunningConsole() {
-    server_.stop();
-    thread_.join();
-  }
-  RunningConsole(const RunningConsole&) = delete;
-  RunningConsole& operator=(const RunningConsole&) = delete;
-
-  int port() const { return port_; }
-  TrainingSession& session() { return session_; }
-  httplib::Headers as(const std::string& role) const {
-    return {{"Cookie", "duskline_" + std::to_string(port_) + "=" + role}, {"X-Duskline", "1"}};
-  }
-  /// Status and answer of a POST.
-  std::pair<int, json> post(const std::string& role, const std::string& what, const std::string& body) {
-    httplib::Client client("127.0.0.1", port_);
-    const auto reply = client.Post(("/api/" + what).c_str(), as(role), body, "application/json");
-    if (!reply) return {0, json()};
-    return {reply->status, json::parse(reply->body, nullptr, false)};
-  }
-  int status(const std::string& role, const std::string& what, const std::string& body) {
-    return post(role, what, body).first;
-  }
-  std::string get(const std::string& role, const std::string& path) {
-    httplib::Client client("127.0.0.1", port_);
-    const auto reply = client.Get(path.c_str(), as(role));
-    return reply ? reply->body : "";
-  }
-  /// The first event of a kind in the stream.
-  json first(const std::string& role, const std::string& kind, const std::string& view = "") {
-    httplib::Client client("127.0.0.1", port_);
-    std::string seen;
-    json found;
-    client.Get(("/api/stream" + view).c_str(), as(role), [&](const char* bytes, std::size_t size) {
-      seen.append(bytes, size);
-      const std::string mark = "event: " + kind + "\ndata: ";
-      const std::size_t at = seen.find(mark), end = seen.find("\n\n", at);
-      if (at == seen.npos || end == seen.npos) return true;
-      found = json::parse(seen.substr(at + mark.size(), end - at - mark.size()));
-      return false;
-    });
-    return found;
-  }
-
- private:
-  TrainingSession session_;
-  ConsoleServer server_;
-  std::thread thread_;
-  int port_ = 0;
-};
-
 }  // namespace
 
 TEST_CASE("what a request may not do is refused") {
-  RunningConsole console;
+  RunningConsole console(calm());
   httplib::Client client("127.0.0.1", console.port());
   const std::string note = R"({"text":"calm"})";
   const auto post = [&](const httplib::Headers& headers, const char* type) {
@@ -128,7 +66,7 @@ TEST_CASE("what a request may not do is refused") {
 }
 
 TEST_CASE("a malformed request names each of its problems") {
-  RunningConsole console;
+  RunningConsole console(calm());
   for (const char* body :
        {"", "[]", "{", "null", "{\"name\":", "\xff\xfe", "{\"a\":{\"a\":{\"a\":{\"a\":{\"a\":1}}}}}"})
     CHECK(console.status("operator", "command", body) == 422);
@@ -156,7 +94,7 @@ TEST_CASE("a malformed request names each of its problems") {
 
 TEST_CASE("with keys nobody comes in without one") {
   RunningConsole console(
-      {{"aaaabbbbccccdddd", PersonRole::operate}, {"eeeeffffgggghhhh", PersonRole::instruct}});
+      calm(), {{"aaaabbbbccccdddd", PersonRole::operate}, {"eeeeffffgggghhhh", PersonRole::instruct}});
   httplib::Client client("127.0.0.1", console.port());
   CHECK(client.Get("/")->status == 401);
   CHECK(client.Get("/api/plant", console.as("instructor"))->status == 401);
@@ -172,7 +110,7 @@ TEST_CASE("with keys nobody comes in without one") {
 }
 
 TEST_CASE("a port is taken by one server, and the debrief has one policy for its content") {
-  RunningConsole console;
+  RunningConsole console(calm());
   ConsoleServer second(console.session(), {"127.0.0.1", console.port(), {}});
   CHECK(second.bind() == 0);
   httplib::Client client("127.0.0.1", console.port());
@@ -185,7 +123,7 @@ TEST_CASE("a port is taken by one server, and the debrief has one policy for its
 }
 
 TEST_CASE("text of people stands in the debrief as text") {
-  RunningConsole console;
+  RunningConsole console(calm());
   CHECK(console.status("operator", "note",
                        R"({"text":"<script>alert(1)</script><img src=x onerror=alert(2)>"})") == 200);
   CHECK(console.status("instructor", "instructor", R"({"act":"go"})") == 200);
@@ -201,7 +139,7 @@ TEST_CASE("text of people stands in the debrief as text") {
 TEST_CASE(
     "the acts of a session replay to the state that it had; what came after a return stays in the older "
     "branch") {
-  RunningConsole console;
+  RunningConsole console(calm());
   const auto instruct = [&](const std::string& body) {
     return console.status("instructor", "instructor", body);
   };
@@ -236,7 +174,7 @@ TEST_CASE(
 }
 
 TEST_CASE("however a session was paced, its acts make the same run, every value of every tick") {
-  RunningConsole console;
+  RunningConsole console(calm());
   const auto ask = [&](const std::string& role, const std::string& what, const std::string& body) {
     INFO(what << ' ' << body);
     CHECK(console.status(role, what, body) == 200);
@@ -285,7 +223,7 @@ TEST_CASE("however a session was paced, its acts make the same run, every value 
 }
 
 TEST_CASE("a fault waits for its condition, which is refused where it says nothing") {
-  RunningConsole console;
+  RunningConsole console(calm());
   const auto fault = [&](const std::string& when) {
     return console.post("instructor", "instructor",
                         R"({"act":"fault","name":"filter-blocked","size":0.1,"when":")" + when + "\"}");
@@ -303,7 +241,7 @@ TEST_CASE("a fault waits for its condition, which is refused where it says nothi
 }
 
 TEST_CASE("an instructor sees what trainees see, as late as they see it") {
-  RunningConsole console;
+  RunningConsole console(calm());
   const auto frame = [&](const std::string& role, const std::string& view) {
     return console.first(role, "frame", view)["t"].get<double>();
   };
@@ -323,7 +261,7 @@ TEST_CASE("an instructor sees what trainees see, as late as they see it") {
 }
 
 TEST_CASE("light takes its time in both directions") {
-  RunningConsole console;
+  RunningConsole console(calm());
   CHECK(console.status("instructor", "instructor", R"({"act":"delay","value":120})") == 200);
   const auto [status, answer] = console.post("operator", "command", R"({"name":"demand","value":8})");
   CHECK(status == 200);
@@ -388,7 +326,7 @@ TEST_CASE("a session that was killed goes on where it was last kept") {
   const std::string other = tests::run_duskline({"train", tests::kSol, "--session", file, "--quiet"}).err;
   CHECK(other.find("belongs to another scenario") != other.npos);
 
-  RunningConsole again({}, file);
+  RunningConsole again(calm(), {}, file);
   const SessionRecord record = again.session().record();
   CHECK(record.ticks >= 300);  // at least the latest whole minute before the kill
   REQUIRE(record.acts.requests.size() == 1);
@@ -461,7 +399,7 @@ TEST_CASE("what is wrong with the call of train is said before anything is serve
   CHECK(said({"first-lesson", "--session", "no-session"}) ==
         "--session:1:1: no-session: is no session: file is not a database\n");
 
-  RunningConsole taken({}, folder.file("taken"));
+  RunningConsole taken(calm(), {}, folder.file("taken"));
   CHECK(said({tests::kSol, "--set", "duration=30 min", "--session", "taken"}) ==
         "--session:1:1: taken: is in use by another duskline\n");
   CHECK(said({"first-lesson", "--port", std::to_string(taken.port()), "--session", "none"}) ==

@@ -17,15 +17,18 @@ TEST_CASE("every plant that runs has a console whose picture and procedures are 
     INFO(entry.path().filename().string());
     const auto file = scenarios::read_plant(entry.path());
     REQUIRE(file);
-    // a plant of headers or of several modules has other signals, and no console yet
-    if (plant::has_headers(file.value->parameters.form) || file.value->parameters.form.modules > 1) continue;
+    const plant::PlantForm& form = file.value->parameters.form;
+    const bool headers = plant::has_headers(form);
+    if (!headers && form.modules > 1) continue;  // nothing drives it
     ++shown;
     const auto read = scenarios::read_console(
-        scenarios::console_path(fs::path(DUSKLINE_SOURCE_DIR) / "scenarios" / "consoles", file.value->name),
-        harness::requirement_signals());
+        scenarios::console_path(fs::path(DUSKLINE_SOURCE_DIR) / "scenarios" / "consoles", file.value->name,
+                                form),
+        harness::requirement_lists().of(form));
     if (!read) FAIL(scenarios::to_text(read.problems));
     const scenarios::ConsoleFile& c = *read.value;
-    CHECK_FALSE(c.margins.voltage.empty());
+    CHECK(c.margins.voltage.empty() == headers);
+    CHECK(c.modules.margin.empty() == !headers);
     CHECK_FALSE(c.procedures.empty());
     REQUIRE_FALSE(c.parts.empty());
     for (const auto& p : c.parts) {

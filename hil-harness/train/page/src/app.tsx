@@ -11,6 +11,7 @@ import { ExercisePanel } from "./lesson";
 import { fetchPlant } from "./link";
 import { LogPanel } from "./logbook";
 import { MarginPanel } from "./margins";
+import { ModulePanel } from "./modules";
 import { PicturePanel } from "./picture";
 import { Pointed } from "./pointed";
 import { ProcedurePanel } from "./procedures";
@@ -54,7 +55,7 @@ function App({ store: own, sound }: { store: Store; sound: Sound }) {
   const instructing = plant.role === "instructor";
   return (
     <Pointed.Provider value={pointed}>
-      <a class="skip" href="#margins">Skip to the plant</a>
+      <a class="skip" href={plant.module_cards ? "#modules" : "#margins"}>Skip to the plant</a>
       <div class="above">
         <Header store={store} onKeys={() => setHelp(true)} />
         <AlarmLine store={store} sound={sound} />
@@ -72,6 +73,7 @@ function App({ store: own, sound }: { store: Store; sound: Sound }) {
           <ExercisePanel store={store} withLesson={!instructing} onPoint={setPointed} />
           {instructing && <InstructorPanel store={store} />}
           {plant.margins && <MarginPanel store={store} margins={plant.margins} />}
+          {plant.module_cards && <ModulePanel store={store} cards={plant.module_cards} />}
           {plant.picture && <PicturePanel store={store} picture={plant.picture} />}
           <TrendPanel store={store} />
         </div>

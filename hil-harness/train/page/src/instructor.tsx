@@ -137,6 +137,7 @@ interface DisturbanceProps {
 function DisturbanceBlock({ list, act, legend, store, run }: DisturbanceProps) {
   const [name, setName] = useState(list[0]?.name ?? "");
   const [item, setItem] = useState(1);
+  const [module, setModule] = useState(1);
   const [size, setSize] = useState("");
   const [after, setAfter] = useState("");
   const [ramp, setRamp] = useState("");
@@ -154,7 +155,7 @@ function DisturbanceBlock({ list, act, legend, store, run }: DisturbanceProps) {
     const [delay, long] = [after, ramp].map((text) => (text.trim() === "" ? 0 : seconds(text)));
     if (delay == null || long == null) return setProblem("Times are written 90 (s), 1:30 (min) or 1:00:00 (h).");
     setProblem("");
-    const body = { act, name, ...(row.items ? { item } : {}), ...(value === undefined ? {} : act === "fault" ? { size: value } : { value }),
+    const body = { act, name, ...(row.items ? { item } : {}), ...(row.modules && module > 0 ? { module } : {}), ...(value === undefined ? {} : act === "fault" ? { size: value } : { value }),
       ...(delay ? { at: store.now + delay } : {}), ...(row.ramp ? { ramp: long } : {}),
       ...(when.trim() ? { when: when.trim() } : {}) };
     return run(body, `${row.title} ${when.trim() ? "waits for its condition" : delay ? `in ${duration(delay / 3600)}` : "set"}.`);
@@ -170,6 +171,12 @@ function DisturbanceBlock({ list, act, legend, store, run }: DisturbanceProps) {
             {groups.length > 1 ? groups.map((g) => <optgroup key={g} label={g || "other"}>{options(g)}</optgroup>) : options(groups[0] ?? "")}
           </select></label>
         {row.text && <p class="soft wide">{row.text}</p>}
+        {row.modules ? (
+          <label>module <select value={module} onChange={(e) => setModule(Number(e.currentTarget.value))}>
+            {Array.from({ length: row.modules }, (_, i) => <option key={i} value={i + 1}>{i + 1}</option>)}
+            <option value={0}>all</option>
+          </select></label>
+        ) : null}
         {row.items ? (
           <label>{row.item_word ?? "item"} <select value={item} onChange={(e) => setItem(Number(e.currentTarget.value))}>
             {Array.from({ length: row.items }, (_, i) => <option key={i} value={i + 1}>{i + 1}</option>)}
@@ -200,13 +207,13 @@ function ActiveFaults({ store, run }: { store: Store; run: Run }) {
       <ul class="plain-list">
         {active.map((fault) => {
           const row = titles.get(fault.name);
-          const which = fault.item ? ` ${row?.item_word ?? "item"} ${fault.item}` : "";
+          const which = (fault.item ? ` ${row?.item_word ?? "item"} ${fault.item}` : "") + (fault.module ? ` of module ${fault.module}` : "");
           return (
-            <li key={`${fault.name}${fault.item ?? ""}${fault.when ?? ""}`}>
+            <li key={`${fault.name}${which}${fault.when ?? ""}`}>
               {fault.from !== undefined && !fault.waits && !fault.when && <span class="clock">{instant(store.plant, fault.from)}</span>} {row?.title ?? fault.name}{which}
               {fault.size != null && `, ${withUnit(String(fault.size), row?.unit)}`}
               {fault.when && <small>{fault.waits ? "waits until" : "came when"} {fault.when}</small>}
-              <button type="button" class="plain" onClick={() => run({ act: "clear_fault", name: fault.name, ...(fault.item ? { item: fault.item } : {}) }, "Fault cleared.")}>Clear</button>
+              <button type="button" class="plain" onClick={() => run({ act: "clear_fault", name: fault.name, ...(fault.item ? { item: fault.item } : {}), ...(fault.module ? { module: fault.module } : {}) }, "Fault cleared.")}>Clear</button>
             </li>
           );
         })}

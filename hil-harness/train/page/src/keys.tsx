@@ -15,7 +15,7 @@ export const singleKeysOn = () => localStorage.getItem(STORED) !== "off";
 
 const PANELS: [string, string, string][] = [["1", "margins", "coke margins"], ["2", "picture", "plant"], ["3", "commands", "mode and set-points"],
   ["4", "alarms", "alarms"], ["5", "trends", "trends"], ["6", "procedures", "procedures"], ["7", "log", "log"], ["8", "exercise", "exercise"],
-  ["9", "instructor", "instructor"]];
+  ["9", "instructor", "instructor"], ["0", "modules", "modules"]];
 
 export function panelKeys(): Key[] {
   return PANELS.filter(([, id]) => document.getElementById(id)).map(([key, id, text]) => ({ key, text: `go to ${text}`, act: () => focusPanel(id) }));

@@ -45,6 +45,7 @@ export interface Alarm extends Titled {
   consequence?: string;
   response?: string;
   time_to_respond?: number | string | null;
+  module?: number;  ///< from 1, whose alarm it is, where there are several
 }
 
 export interface Part extends Titled {
@@ -91,6 +92,27 @@ export interface Margins {
   cells: CellGroup[];
 }
 
+/** Names of the signals of one of several modules. */
+export interface ModuleCard {
+  number: number;
+  title: string;
+  mode: string;
+  service: string;
+  margin: string;
+  sigma?: string;
+  values: string[];
+}
+
+export interface ModuleCards {
+  title: string;
+  text?: string;
+  unit: string;
+  alarm: number | null;
+  trip: number | null;
+  services: Titled[];
+  cards: ModuleCard[];
+}
+
 export interface LessonStep {
   title: string;
   text: string;
@@ -124,6 +146,7 @@ export interface Disturbance extends Titled {
   value?: number | null;
   ramp?: boolean;
   items?: number;
+  modules?: number;  ///< of which one, or all, it can be
   item_word?: string;
   group?: string;
 }
@@ -141,6 +164,7 @@ export interface Plant {
   alarms: Alarm[];
   picture: Picture | null;
   margins: Margins | null;
+  module_cards?: ModuleCards | null;
   procedures: Procedure[];
   diagnoses: Titled[];
   faults: Disturbance[];
@@ -196,7 +220,7 @@ export interface SessionState {
   saved: { name: string; t: number }[];
   branches?: unknown[];
   grades?: Grade[];
-  faults?: { name: string; item?: number; size?: number | null; from?: number; ramp?: number; when?: string; waits?: boolean }[];
+  faults?: { name: string; item?: number; module?: number; size?: number | null; from?: number; ramp?: number; when?: string; waits?: boolean }[];
   weather?: { name: string; value: number }[];
   pending?: { at: number; who?: string; text: string }[];
   exercise?: { state: "briefing" | "running" | "finished" };

@@ -44,7 +44,7 @@ function Alarms({ store }: { store: Store }) {
 export function Beside({ present, trainee }: { present: Store; trainee: Store }) {
   useTopics(present, "frame", "alarms", "session");
   useTopics(trainee, "frame", "alarms");
-  const names = [...(trainee.plant.margins?.cells.map((cell) => cell.margin) ?? []), ...trainee.plant.commands.flatMap((c) => (c.signal ? [c.signal] : []))];
+  const names = [...(trainee.plant.margins?.cells ?? trainee.plant.module_cards?.cards ?? []).map((one) => one.margin), ...trainee.plant.commands.flatMap((c) => (c.signal ? [c.signal] : []))];
   const value = (store: Store, name: string) => {
     const signal = store.signals.get(name), now = store.value(name);
     return signal && now !== null ? withUnit(amount(signal, now), signal.unit) : "\u2013";
