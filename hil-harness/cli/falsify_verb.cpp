@@ -55,6 +55,9 @@ std::vector<Problem> read_plan(const FalsifyRequest& request, Plan& plan) {
   plan.options.seed = request.seed.value_or(plan.base.scenario.seed);
   plan.options.go_on = request.go_on;
   plan.options.link = request.link;
+  const bool headers = plant::has_headers(plan.base.plant.parameters.form);
+  if (std::string why = why_not_with_headers(headers, request.link); !why.empty())
+    return {{"--link", 1, 1, request.link, std::move(why)}};
   if (!request.link.empty())
     for (auto& problem : open_link(request.link, plan.base.scenario.controller).problems)
       problems.push_back(std::move(problem));

@@ -78,10 +78,14 @@ std::string summary_of(const LinearResults& r) {
 int linearize_verb(const LinearizeRequest& request) {
   std::vector<std::string> settings = request.settings;
   if (request.seed) settings.push_back("seed=" + std::to_string(*request.seed));
-  const auto read = scenarios::read_case(scenario_file(request.scenario),
-                                         fs::path(home_folder()) / "plant-model" / "plants", settings,
-                                         requirement_signals());
+  const auto read =
+      scenarios::read_case(scenario_file(request.scenario),
+                           fs::path(home_folder()) / "plant-model" / "plants", settings, requirement_lists());
   std::vector<scenarios::Problem> problems = read.problems;
+  if (read && plant::has_headers(read.value->plant.parameters.form))
+    problems.push_back(problem(request.scenario.c_str(), "plant",
+                               "has several modules between headers; linear models are of one module with "
+                               "apertures"));
   double at = 0.0;
   std::shared_ptr<Link> controller;
   if (read) {

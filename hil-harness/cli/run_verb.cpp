@@ -88,13 +88,14 @@ std::vector<scenarios::Problem> read_plan(const RunRequest& request, Plan& plan)
     plan.compared = std::move(*other.value);
   }
   if (!request.acts.empty()) {
-    auto acts = scenarios::read_acts(request.acts, requirement_signals());
+    auto acts = scenarios::read_acts(request.acts, requirement_lists().of(plan.main.plant.parameters.form));
     if (!acts) return acts.problems;
     plan.acts = std::move(*acts.value);
   }
   if (request.link.empty()) return {};
-  if (plant::has_headers(plan.main.plant.parameters.form))
-    return {{"--link", 1, 1, "", "the controllers of modules between headers run in this program alone"}};
+  const bool headers = plant::has_headers(plan.main.plant.parameters.form);
+  if (const std::string why = why_not_with_headers(headers, request.link); !why.empty())
+    return {{"--link", 1, 1, request.link, why}};
   auto opened = open_link(request.link, plan.main.scenario.controller);
   if (opened) plan.link = std::move(*opened.value);
   return opened.problems;

@@ -33,10 +33,9 @@ void check(ScenarioResult& one, const VerifyOptions& options) {
   InProcess ours(c.scenario.controller);
   std::shared_ptr<Link> other;
   if (!options.link.empty()) {
-    if (plant::has_headers(c.plant.parameters.form)) {
-      one.problems = {
-          {one.path.string(), 1, 1, "plant",
-           "the controllers of modules between headers run in this program alone; leave out --link"}};
+    const bool headers = plant::has_headers(c.plant.parameters.form);
+    if (std::string why = why_not_with_headers(headers, options.link); !why.empty()) {
+      one.problems = {{one.path.string(), 1, 1, "plant", std::move(why)}};
       return;
     }
     auto opened = open_link(options.link, c.scenario.controller);

@@ -121,5 +121,6 @@ TEST_CASE("a module that trips raises alarms of the plant and of the module, eac
     if (plant["signals"][i]["name"] == "module_service[4]") CHECK(frame["values"][i] == CTL_SERVICE_OUT);
   REQUIRE(console.status("instructor", "instructor", R"({"act":"finish"})") == 200);
   const std::string debrief = console.get("instructor", "/api/debrief");
+  INFO(debrief.substr(0, 600));
   CHECK(debrief.find("feed-valve-moved of module 4") != std::string::npos);
 }
