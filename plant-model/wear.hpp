@@ -2,10 +2,12 @@
 ///
 /// What it is   a fast-forward: resistance of the cells, dust on the filter, leakage and bearing of the
 ///              compressor
-/// Equation     dR = r (I/A)/(3000 A/m2) t; m = e c V n f t; K' = K (1 + g t); w' = w + t/life
-/// Symbols      r [ohm m2/s], I/A [A/m2], e [1] caught share, c [kg/m3] dust, V n f [m3/s] swept volume, K
-///              leakage, g [1/s], w [1] bearing wear, t [s] hours of production at the rated point, since the part was
-///              new or renewed: 52 % of current_max, 42 % of speed_max
+/// Equation     dR = r (I/A)/(3000 A/m2) t; m = e c V n f t, of an intake without a displacement e c (N R T/p) t;
+///              K' = K (1 + g t); w' = w + t/life
+/// Symbols      r [ohm m2/s], I/A [A/m2], e [1] caught share, c [kg/m3] dust, V n f [m3/s] swept volume, N [mol/s]
+///              flow that the intake is sized for, at T and p of the ambient; K leakage, g [1/s], w [1] bearing wear,
+///              t [s] hours of production at the rated point, since the part was new or renewed: 52 % of current_max,
+///              42 % of speed_max
 /// Validity     steady production at the rated point under the dust of the ambient given; the rates of
 ///              plant.cpp
 /// Source       the same rates as in a run, multiplied by time; leakage and bearing: parameter file
@@ -16,6 +18,7 @@
 #include <string>
 
 #include "plant-model/environment/ambient.hpp"
+#include "plant-model/gas/constants.hpp"
 #include "plant-model/network/layout.hpp"
 #include "plant-model/parameters.hpp"
 
@@ -33,6 +36,14 @@ inline void wear_compressor(PlantParameters& p, const ProductionTime& time) {
   p.compressor.bearing_wear += time.bearing / p.compressor.bearing_life;
 }
 
+/// The air that the intake draws at the rated point, m3/s.
+inline double rated_intake(const PlantParameters& p, const Ambient& ambient) {
+  constexpr double kTwoPi = 6.28318530717958647693;
+  if (has_scrolls(p.form))
+    return p.compressor.displacement * p.compressor.filling * kRatedSpeed * p.power.speed_max / kTwoPi;
+  return intake_rating(p).flow * kGasConstant * ambient.temperature / ambient.pressure;
+}
+
 inline void wear(PlantParameters& p, const Layout& layout, State& x, const Ambient& ambient,
                  const ProductionTime& time) {
   const double density = kRatedCurrent * p.power.current_max / p.cell.area;
@@ -42,10 +53,8 @@ inline void wear(PlantParameters& p, const Layout& layout, State& x, const Ambie
     for (std::size_t c = 0; c < kCells; ++c)
       x[ageing + c] += p.degradation.ageing_rate * density / 3000.0 * time.cells;
   }
-  constexpr double kTwoPi = 6.28318530717958647693;
-  const double swept =
-      p.compressor.displacement * p.compressor.filling * kRatedSpeed * p.power.speed_max / kTwoPi;
-  x[layout.index("filter.dust")] += p.filter.efficiency * ambient.dust_concentration * swept * time.filter;
+  x[layout.index("filter.dust")] +=
+      p.filter.efficiency * ambient.dust_concentration * rated_intake(p, ambient) * time.filter;
   wear_compressor(p, time);
 }
 

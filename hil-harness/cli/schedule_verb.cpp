@@ -1,6 +1,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
 #include <filesystem>
 #include <thread>
 
@@ -22,7 +23,7 @@ namespace fs = std::filesystem;
 using scenarios::Problem;
 
 constexpr double kLeastShare = 0.4, kMostShare = 1.8;  // of the scenario's demand, when nothing else is said
-constexpr double kStep = 0.5 / kGramsPerHour;          // kg/s
+constexpr double kStepShare = 0.05;                    // of the same, before it is rounded
 constexpr double kMostDemand = 1.0;                    // kg/s
 constexpr std::size_t kMostGrid = 1000;
 
@@ -42,6 +43,14 @@ double rate(const std::string& text, const char* option, double otherwise, std::
   const auto read = scenarios::read_quantity(text, {"kg/s", 1e-9, kMostDemand});
   if (!read.error.empty()) problems.push_back({"command line", 1, 1, option, read.error});
   return read.value;
+}
+
+/// The greatest of 1, 2, 5, 10, ... g/h and their tenths, hundredths, ... that is not above a rate, in kg/s.
+double round_step(double most) {
+  const double grams = most * kGramsPerHour * (1.0 + 1e-9);
+  const double decade = std::pow(10.0, std::floor(std::log10(grams)));
+  const double digit = grams >= 5.0 * decade ? 5.0 : grams >= 2.0 * decade ? 2.0 : 1.0;
+  return digit * decade / kGramsPerHour;
 }
 
 std::vector<Problem> read_task(const ScheduleRequest& request, ScheduleTask& task) {
@@ -64,10 +73,11 @@ std::vector<Problem> read_task(const ScheduleRequest& request, ScheduleTask& tas
   for (const scenarios::Command& command : s.commands)
     if (command.mode == CTL_PRODUCTION) demand = std::max(demand, command.oxygen_demand);
   if (!(demand > 0.0)) wrong("commands", "never ask for production with a demand");
-  task.least = rate(request.least, "--least",
-                    std::max(kStep, kStep * std::round(kLeastShare * demand / kStep)), problems);
-  task.most = rate(request.most, "--most", kStep * std::round(kMostShare * demand / kStep), problems);
-  task.step = rate(request.step, "--step", kStep, problems);
+  const double step = demand > 0.0 ? round_step(kStepShare * demand) : 1.0 / kGramsPerHour;
+  task.least = rate(request.least, "--least", std::max(step, step * std::round(kLeastShare * demand / step)),
+                    problems);
+  task.most = rate(request.most, "--most", step * std::round(kMostShare * demand / step), problems);
+  task.step = rate(request.step, "--step", step, problems);
   if (problems.empty() && task.most < task.least)
     problems.push_back({"command line", 1, 1, "--most", "is less than --least"});
   if (problems.empty() && task.grid() > kMostGrid)

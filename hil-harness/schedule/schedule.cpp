@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <map>
 
 #include "hil-harness/batch/threads.hpp"
 #include "hil-harness/verify/judge.hpp"
@@ -66,6 +67,35 @@ TriedSol try_sol(const ScheduleTask& task, std::size_t sol, double demand, bool&
   if (record.end.reason != plant::RunEnd::reached_end)
     tried.violated.emplace_back(plant::word(record.end.reason));
   return tried;
+}
+
+/// From `begin` to `end`: power ceilings stay, and so do the modules that are not in service; the rest is production.
+std::vector<scenarios::Command> commands_of(const std::vector<scenarios::Command>& all, double begin,
+                                            double end, double demand) {
+  scenarios::Command now{0.0, CTL_PRODUCTION, demand};
+  std::map<int, int> service;  // of each module that was named
+  std::vector<scenarios::Command> later;
+  for (scenarios::Command command : all) {
+    if (command.at >= end) continue;
+    if (command.at <= begin) {
+      now.power_ceiling = command.power_ceiling;
+      if (command.module >= 0) service[command.module] = command.service;
+      continue;
+    }
+    command.at -= begin;
+    command.mode = CTL_PRODUCTION;
+    command.oxygen_demand = demand;
+    later.push_back(command);
+  }
+  std::vector<scenarios::Command> commands{now};
+  for (const auto& [module, state] : service) {
+    if (state == CTL_SERVICE_IN) continue;
+    now.module = module;
+    now.service = state;
+    commands.push_back(now);
+  }
+  commands.insert(commands.end(), later.begin(), later.end());
+  return commands;
 }
 
 void keep(SeasonSchedule& season, TriedSol tried) {
@@ -171,16 +201,7 @@ scenarios::Case sol_of(const scenarios::Case& base, std::size_t sol, double dema
   for (const scenarios::Event& event : s.events)
     if (event.at < t) scenarios::apply(event, c.plant.parameters);
   shift(s.events, &scenarios::Event::at);
-  scenarios::Command now{0.0, CTL_PRODUCTION, demand};
-  std::vector<scenarios::Command> later;
-  for (const scenarios::Command& command : s.commands) {
-    if (command.at <= t)
-      now.power_ceiling = command.power_ceiling;
-    else if (command.at < end)
-      later.push_back({command.at - t, CTL_PRODUCTION, demand, command.power_ceiling});
-  }
-  s.commands = {now};
-  s.commands.insert(s.commands.end(), later.begin(), later.end());
+  s.commands = commands_of(s.commands, t, end, demand);
   const double behind = s.initial.operating_hours;
   const auto since = [&](scenarios::ServicedPart part, double hours) {
     double from = 0.0;
@@ -244,6 +265,7 @@ scenarios::Scenario scheduled(const scenarios::Case& base, const Schedule& sched
     for (; season < schedule.seasons.size() && time_of(schedule.seasons[season].first_sol) < until;
          ++season) {
       scenarios::Command c = commands.empty() ? scenarios::Command{} : commands.back();
+      c.module = -1;  // what is asked of a module is asked once
       c.at = time_of(schedule.seasons[season].first_sol);
       c.oxygen_demand = demand_at(c.at);
       if (!commands.empty() && commands.back().at == c.at) commands.pop_back();

@@ -88,6 +88,55 @@ TEST_CASE("the greatest set-point that holds is found in each season, whatever t
   CHECK(s.commands[5].oxygen_demand == Approx(8.0 * kGramPerHour));
 }
 
+TEST_CASE("a sol of the plant with modules has those out of service that are out by then") {
+  // by hand: module 3 is out from sol 2 to sol 6, module 5 is a spare from sol 4 on; the bus allows less from sol 3 on
+  const std::vector<std::string> settings{
+      "duration=10 sol",
+      "commands=[{at: 0 s, mode: production, demand: 3 kg/h}, {at: 2 sol, module: 3, service: out}, {at: 3 "
+      "sol, power_ceiling: 30 kW}, {at: 4 sol, module: 5, service: spare}, {at: 6 sol, module: 3, service: "
+      "in}]"};
+  const auto read =
+      scenarios::read_case(library() / "outpost" / "noon.yaml", DUSKLINE_SOURCE_DIR "/plant-model/plants",
+                           settings, harness::requirement_lists());
+  INFO(scenarios::to_text(read.problems));
+  REQUIRE(read);
+  const scenarios::Case& base = *read.value;
+  const auto at = [&](std::size_t sol) {
+    return harness::sol_of(base, sol, 2000.0 * kGramPerHour).scenario.commands;
+  };
+  REQUIRE(at(1).size() == 1);
+  CHECK(at(1)[0].module == -1);
+  const auto fifth = at(5);
+  REQUIRE(fifth.size() == 3);
+  for (const auto& command : fifth) {
+    CHECK(command.at == 0.0);
+    CHECK(command.oxygen_demand == 2000.0 * kGramPerHour);
+    CHECK(command.power_ceiling == 30e3);
+  }
+  CHECK(fifth[0].module == -1);
+  CHECK((fifth[1].module == 2 && fifth[1].service == CTL_SERVICE_OUT));
+  CHECK((fifth[2].module == 4 && fifth[2].service == CTL_SERVICE_SPARE));
+  const auto eighth = at(8);
+  REQUIRE(eighth.size() == 2);
+  CHECK(eighth[1].module == 4);
+  // within a sol a command about a module is kept
+  const auto third = at(2);
+  CHECK(third.back().module == 2);
+
+  Schedule schedule;
+  schedule.seasons.resize(2);
+  for (std::size_t k = 0; k < 2; ++k) {
+    schedule.seasons[k].first_sol = 5 * k;
+    schedule.seasons[k].end_sol = 5 * (k + 1);
+    schedule.seasons[k].best = (2000.0 + 500.0 * static_cast<double>(k)) * kGramPerHour;
+  }
+  const auto commands = harness::scheduled(base, schedule, kGramPerHour).commands;
+  REQUIRE(commands.size() == 6);
+  CHECK(commands[4].at == 5 * kSolSeconds);
+  CHECK(commands[4].module == -1);  // module 5 is not asked again
+  CHECK(commands[4].power_ceiling == 30e3);
+}
+
 TEST_CASE("a season without any set-point that holds is said to have none") {
   const Schedule schedule = harness::make_schedule(quick("always (oxygen_demand < 4 g/h)"));
   CHECK_FALSE(schedule.holds());

@@ -4,6 +4,7 @@
 #include "hil-harness/batch/dispersion.hpp"
 #include "plant-model/flow/bearing.hpp"
 #include "plant-model/wear.hpp"
+#include "tests/support/outpost.hpp"
 #include "tests/support/plant.hpp"
 
 using namespace duskline::plant;
@@ -85,4 +86,20 @@ TEST_CASE("dispersed plants stay within their bounds, keep the mean flow and dep
   CHECK(highest > 1.17);
   // the common part has a standard deviation of 0.2 x 0.7/sqrt 3 = 0.081, of the mean of 400 draws 0.004
   CHECK(mean == Approx(1.0).margin(0.012));
+}
+
+TEST_CASE("the filter of the outpost is loaded by the air that its train draws") {
+  PlantParameters p = outpost();
+  const Layout layout = Network(p.form).layout();
+  State x(layout.states());
+  Ambient ambient;
+  ambient.pressure = 700.0;
+  ambient.temperature = 230.0;
+  ambient.dust_concentration = 9e-8;
+  // the plant file sizes the filter for 0.3 m3/s
+  CHECK(rated_intake(p, ambient) == Approx(0.3).epsilon(0.3));
+  wear(p, layout, x, ambient, ProductionTime::of_all(kHours));
+  // 9e-8 kg/m3, 99.97 % caught, for 1.8e7 s
+  CHECK(x[layout.index("filter.dust")] ==
+        Approx(rated_intake(p, ambient) * 9e-8 * 0.9997 * 1.8e7).epsilon(1e-6));
 }
