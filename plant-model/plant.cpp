@@ -151,7 +151,7 @@ State between_headers(const PlantParameters& p, const Ambient& a, Start s, doubl
   const IntakeRating rated = intake_rating(p);
   s.flow = rated.flow;
   s.speed = std::min(p.power.speed_max, rated.speed * faster_than_design(p, a, s.plenum_pressure));
-  s.valves = {s.speed, 0.0, 0.6, 0.7, 0.7};
+  s.valves = {s.speed, 0.0, 0.6, 0.7, 0.7, 1.0};
   return started(p, s);
 }
 

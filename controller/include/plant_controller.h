@@ -17,7 +17,7 @@ extern "C" {
 #endif
 
 /* clang-format off */
-#define CTL_PLANT_ABI_VERSION 2u
+#define CTL_PLANT_ABI_VERSION 3u
 #define CTL_PLANT_MODULES 12 /* modules at most */
 
 /* Modes: X(identifier, value, word, meaning). off, standby and production may be requested. */
@@ -79,7 +79,8 @@ extern "C" {
 /* What stands against modules, one bit each (alarms): X(identifier, bit, word, meaning) */
 #define CTL_PLANT_DIAGNOSIS_LIST(X)                                                               \
   X(CTL_PLANT_MODULE_TRIPPED, 0, "module tripped", "a module in service has moved to safe")        \
-  X(CTL_PLANT_MODULE_LEAKS, 1, "module leaks", "a module was isolated because it leaks between cathode and anode")
+  X(CTL_PLANT_MODULE_LEAKS, 1, "module leaks", "a module was isolated because it leaks between cathode and anode") \
+  X(CTL_PLANT_PRODUCT_VENTED, 2, "product vented", "the product header did not empty to the liquefier: it goes to the vent")
 
 #define CTL_PLANT_UNEXPECTED (CTL_PLANT_HEADER_LOW | CTL_PLANT_FEED_UNPROTECTED | CTL_PLANT_NO_MODULE | CTL_PLANT_SENSOR_LOST)
 

@@ -57,6 +57,10 @@
   X(CTL_PLANT_ALARM_REFUSED, 16, "plant-mode-not-permitted", CTL_MINOR, 60.0f, CTL_LOW, 0, 1200.0f, 0.0f, CTL_FROM_REFUSAL, CTL_PLANT_UNEXPECTED, 0.0f, 0.0f, CTL_IN(CTL_PLANT_SAFE), \
     "the plant stays in its mode", "a permissive is missing", "read which permissive is missing and bring it about, or ask for another mode") \
   X(CTL_PLANT_ALARM_READING, 17, "plant-reading-lost", CTL_MINOR, 60.0f, CTL_LOW, 0, 15.0f, 60.0f, CTL_FROM_DOUBT, 0, 0.0f, 0.0f, 0u, \
-    "valves and limits rest on fewer measurements", "instrument or its wire", "check the instrument that is lost")
+    "valves and limits rest on fewer measurements", "instrument or its wire", "check the instrument that is lost") \
+  X(CTL_PLANT_ALARM_TRIP_FEED, 18, "trip-feed-unprotected", CTL_MAJOR, 10.0f, CTL_MEDIUM, 1, 0.0f, 0.0f, CTL_FROM_TRIP, CTL_PLANT_FEED_UNPROTECTED, 0.0f, 0.0f, 0u, \
+    "no feed: all modules stop before their nickel oxidises", "recycle valve shut or its line blocked, analyser wrong", "stroke the recycle valve, compare the analyser, request standby") \
+  X(CTL_PLANT_ALARM_VENTED, 19, "product-vented", CTL_MINOR, 30.0f, CTL_LOW, 1, 5.0f, 60.0f, CTL_FROM_DIAGNOSIS, CTL_PLANT_PRODUCT_VENTED, 0.0f, 0.0f, CTL_IN(CTL_PLANT_OFF), \
+    "oxygen is made and lost", "liquefier stopped, its tank too warm, line blocked", "restore the liquefier, then request the mode anew")
 /* clang-format on */
 #endif

@@ -13,6 +13,7 @@
   S(anti_surge_opening, "1", 0.0, 1.0, 0.001, 2, "opening of the anti-surge valve, from the discharge to the suction") \
   S(recycle_opening, "1", 0.0, 1.0, 0.001, 1, "opening of the recycle valve, from the exhaust header to the suction") \
   S(exhaust_opening, "1", 0.0, 1.0, 0.001, 2, "opening of the exhaust valve")                    \
-  S(product_opening, "1", 0.0, 1.0, 0.001, 2, "opening of the product valve")
+  S(product_opening, "1", 0.0, 1.0, 0.001, 2, "opening of the product valve")                    \
+  S(liquefier_run, "1", 0.0, 1.0, 1.0, 0, "1: the product goes to the liquefier, 0: that stands and the product goes to the vent")
 /* clang-format on */
 #endif

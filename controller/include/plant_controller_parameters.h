@@ -16,6 +16,9 @@
   P(speed_trip_share, 1.05f, "1", 1.0f, 2.0f, "measured speed over the largest one at which the interlock acts", "usual over-speed trip") \
   P(speed_deviation, 400.0f, "rad/s", 1.0f, 1e5f, "difference between command and shaft that trips when it lasts", "design: a tenth") \
   P(speed_deviation_time, 10.0f, "s", 0.1f, 600.0f, "for so long", "design")                                \
+  P(drive_lag, 1.0f, "s", 0.0f, 60.0f, "lag of the shaft behind its command", "plant")                      \
+  P(shaft_gain, 1.0f, "1", 0.0f, 10.0f, "speed that the shaft lacks behind that lag, to the command", "closed-loop runs: a drive that gives 6 % less in one step") \
+  P(shaft_time, 3.0f, "s", 0.1f, 1e4f, "integral time of that loop", "closed-loop runs, as the gain")       \
   P(map_speed, 4107.0f, "rad/s", 1.0f, 1e5f, "speed of 1 in the map", "plant: size of the train")            \
   P(map_pressure, 700.0f, "Pa", 1.0f, 1e6f, "suction pressure of the map", "plant")                         \
   P(map_temperature, 240.0f, "K", 50.0f, 500.0f, "suction temperature of the map", "plant")                 \
@@ -53,6 +56,8 @@
   /* recycle */                                                                                             \
   P(co_setpoint, 0.02f, "1", 1e-4f, 0.5f, "least CO fraction wanted in the feed header", "design")          \
   P(protection_factor, 1.5f, "1", 1.0f, 10.0f, "CO/CO2 of the feed over the nickel limit of the hottest module, wanted at least", "design") \
+  P(unprotected_time, 120.0f, "s", 0.0f, 1e5f, "feed without the CO that the nickel needs, after which the interlock acts", \
+    "estimate: a tenth of the time in which hot nickel oxidises (20 min)")                                  \
   P(carbon_fraction, 0.951f, "1", 0.5f, 1.0f, "mole fraction of CO and CO2 in the air", "mean of the atmosphere") \
   P(recycle_gain, 5.0f, "1", 0.0f, 1000.0f, "CO fraction to opening", "SIMC: 0.06 per opening, 20 s, closed loop 30 s") \
   P(recycle_time, 20.0f, "s", 0.1f, 1e4f, "integral time of that loop", "SIMC, as the gain")                \
@@ -73,6 +78,9 @@
   P(across_band, 4000.0f, "Pa", 100.0f, 20000.0f, "difference between the headers that the set-points allow", "design: within 5 kPa") \
   P(across_max, 10000.0f, "Pa", 100.0f, 100000.0f, "difference between the headers at which the interlock acts", \
     "common practice with planar seals")                                                                    \
+  P(vent_across, 5000.0f, "Pa", 100.0f, 100000.0f, "product header above the exhaust header, its valve open, from which it goes to the vent", \
+    "design: half of the trip")                                                                             \
+  P(vent_time, 2.0f, "s", 0.0f, 600.0f, "for so long", "design: shorter than the way from there to the trip")                                                                             \
   /* sharing */                                                                                             \
   P(module_oxygen, 1.6e-4f, "kg/s", 1e-9f, 1.0f, "largest oxygen of a module", "0.58 kg/h, 15 % above its share") \
   P(module_turndown, 0.3f, "1", 0.0f, 1.0f, "least share of that while it produces", "turndown to 30 %")    \

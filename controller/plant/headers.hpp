@@ -21,7 +21,9 @@ namespace duskline::controller {
 
 struct HeaderMemory {
   Pi speed, recycle, exhaust, product;
-  float applied_speed;  // rad/s
+  float applied_speed;  // rad/s that the shaft is to have
+  float expected;       // rad/s, that behind the lag of the drive
+  float trim;           // rad/s added to the command for a drive that gives less
   float setpoint;       // Pa of the feed header; it falls slowly
 };
 
@@ -51,7 +53,20 @@ constexpr float fall_allowed(const ctl_plant_params& p, float surge_margin) {
   return clamp((surge_margin - 0.5f * p.surge_line) / max_of(1e-3f, p.surge_line), 0.0f, 1.0f);
 }
 
-inline float header_speed(HeaderMemory& m, const HeaderInput& in, float setpoint) {
+/// The command for a speed of the shaft: a drive that gives less than asked for is asked for more.
+inline float shaft_command(HeaderMemory& m, const ctl_plant_params& p, const PlantSignals& y) {
+  m.expected = low_pass(m.expected, m.applied_speed, p.period, p.drive_lag);
+  if (!y.has(rd_compressor_speed) || m.applied_speed < p.speed_min) {
+    m.trim = 0.0f;
+    m.expected = m.applied_speed;
+    return m.applied_speed;
+  }
+  const float lack = m.expected - y[rd_compressor_speed];
+  m.trim = clamp(m.trim + p.shaft_gain * lack * p.period / p.shaft_time, 0.0f, 0.1f * p.speed_max);
+  return clamp(m.applied_speed + m.trim + max_of(0.0f, p.shaft_gain * lack), 0.0f, p.speed_max);
+}
+
+inline void header_speed(HeaderMemory& m, const HeaderInput& in, float setpoint) {
   const ctl_plant_params& p = in.params;
   const PlantSignals& y = in.signals;
   const float step = p.speed_rate * p.period;
@@ -60,7 +75,7 @@ inline float header_speed(HeaderMemory& m, const HeaderInput& in, float setpoint
     m.speed = Pi{};
     m.applied_speed =
         in.stop_at_once || !kIntakes[p.intake].turns ? 0.0f : max_of(0.0f, m.applied_speed - step);
-    return m.applied_speed;
+    return;
   }
   const float ahead = speed_feed_forward(p, suction_of(y), in.modules.feed_wanted, setpoint);
   const float output = y.has(rd_feed_header_pressure)
@@ -74,7 +89,6 @@ inline float header_speed(HeaderMemory& m, const HeaderInput& in, float setpoint
     m.speed.integral = 0.0f;
   else
     pi_track(m.speed, gains, p.period, max_of(m.applied_speed, wanted));
-  return m.applied_speed;
 }
 
 /// Opening at which a valve passes this share of its open flow.
@@ -127,7 +141,8 @@ inline HeaderView run_headers(HeaderMemory& m, const HeaderInput& in) {
   const float aim = p.header_pressure * (in.shed ? 1.0f - p.compressor_shed : 1.0f);
   m.setpoint = in.runs ? max_of(aim, m.setpoint - p.pressure_rate * p.period) : aim;
   v.header_setpoint = m.setpoint;
-  v.speed = header_speed(m, in, v.header_setpoint);
+  header_speed(m, in, v.header_setpoint);
+  v.speed = shaft_command(m, p, y);
   v.co_setpoint = co_wanted(p, in.modules.hottest);
   const float co = y.has(rd_feed_header_co_fraction)
                        ? clamp(y[rd_feed_header_co_fraction], 0.0f, 0.98f * p.carbon_fraction)

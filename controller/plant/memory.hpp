@@ -26,6 +26,9 @@ struct PlantMemory {
   uint32_t surged;     // 1: the guard asks for a trip
   uint32_t running;    // 1: the compressor was asked to turn
   uint32_t started;    // 1 after the first tick
+  float full_time;     // s that the product header has not emptied through its open valve
+  uint32_t liquefies;  // 1: the liquefier was asked to run
+  uint32_t vents;      // 1: the product goes to the vent until the operator asks anew
 };
 static_assert(__is_trivially_copyable(PlantMemory));
 static_assert(sizeof(PlantMemory) <= sizeof(ctl_plant_state::words));
@@ -71,6 +74,7 @@ inline PlantMemory warm_restart(const PlantMemory& before) {
   m.modules.leaks = before.modules.leaks;
   m.modules.spare_in = before.modules.spare_in;
   m.alarms = before.alarms;
+  m.vents = before.vents;
   if (before.mode.mode == CTL_PLANT_SAFE) m.mode = before.mode;
   m.mode.last_request = before.mode.last_request;
   return m;

@@ -18,7 +18,7 @@ struct PowerMemory {
   float other_load;  // W
   float relief;      // W that the liquefier is still counted with after it was shed
   uint32_t shed;     // ctl_shed bits
-  uint32_t cut;      // bits of the modules whose current gave way at the last tick
+  uint32_t cut;      // bits of the modules whose current gave way since there was room last
   uint32_t known;    // 1 once the bus has been measured
 };
 
@@ -91,7 +91,8 @@ inline PowerView share_power(PowerMemory& m, const ctl_plant_params& p, const Pl
     deficit -= cut;
     m.shed |= CTL_SHED_CURRENT;
   }
-  m.cut = cut_now;
+  // who gives way goes on to until there is room again: a deficit that comes and goes would take another one each time
+  m.cut = v.surplus > p.ceiling_headroom ? cut_now : m.cut | cut_now;
   if (deficit > 0.0f) m.shed |= CTL_SHED_HEAT;
 
   float heaters = 0.0f;

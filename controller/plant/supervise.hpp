@@ -29,8 +29,9 @@ struct PlantModeMemory {
   uint32_t tripped;          // reasons of the last move to safe
   uint32_t request_at_trip;  // request that stood then
   uint32_t last_request;
-  uint32_t reset;   // 1 once another request has been seen
-  float deviation;  // s that the shaft has not followed
+  uint32_t reset;     // 1 once another request has been seen
+  float deviation;    // s that the shaft has not followed
+  float unprotected;  // s that the feed has lacked CO
   uint32_t counts[kPlantConditions];
 };
 
@@ -68,7 +69,11 @@ inline uint32_t plant_conditions(PlantModeMemory& m, const PlantFacts& f) {
   raise(y.has(rd_bus_voltage) && y[rd_bus_voltage] < p.bus_min, CTL_PLANT_BUS_LOW);
   raise(!y.has(rd_feed_header_pressure) || y[rd_feed_header_pressure] < p.header_pressure_min,
         CTL_PLANT_HEADER_LOW);
-  raise(is_finite(f.nickel_ratio) && f.nickel_ratio < 1.0f, CTL_PLANT_FEED_UNPROTECTED);
+  const bool unprotected = is_finite(f.nickel_ratio) && f.nickel_ratio < 1.0f;
+  raise(unprotected, CTL_PLANT_FEED_UNPROTECTED);
+  // a start has no CO before its first current
+  const bool fed = m.mode == CTL_PLANT_STANDBY || m.mode == CTL_PLANT_PRODUCTION;
+  m.unprotected = unprotected && fed ? min_of(m.unprotected + p.period, 1e6f) : 0.0f;
   raise(f.modules.hot == 0, CTL_PLANT_NO_MODULE);
   raise(!f.modules.all_off, CTL_PLANT_MODULES_HOT);
   return r;
@@ -145,7 +150,8 @@ inline PlantSupervision run_plant_modes(PlantModeMemory& m, const ctl_plant_para
   const bool armed = m.mode != CTL_PLANT_OFF && m.mode != CTL_PLANT_SAFE;
   // a surge has been counted twice already
   const uint32_t sure = confirmed_of_plant(m, p, observed) | (observed & CTL_PLANT_SURGED);
-  const uint32_t trips = armed ? sure & kPlantTrips : 0u;
+  const uint32_t unprotected = m.unprotected > p.unprotected_time ? uint32_t{CTL_PLANT_FEED_UNPROTECTED} : 0u;
+  const uint32_t trips = armed ? (sure & kPlantTrips) | unprotected : 0u;
   if (trips != 0) {
     m.mode = CTL_PLANT_SAFE;
     m.tripped = trips;

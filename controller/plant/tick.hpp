@@ -53,7 +53,7 @@ inline void take_over(PlantMemory& m, const ctl_plant_params& p, const ctl_plant
   if (!turns) return;
   m.running = 1;
   m.headers.setpoint = clamp(y[rd_feed_header_pressure], kLeastHeader, p.header_pressure);
-  m.headers.applied_speed = clamp(y[rd_compressor_speed], 0.0f, p.speed_max);
+  m.headers.applied_speed = m.headers.expected = clamp(y[rd_compressor_speed], 0.0f, p.speed_max);
   m.surge.feed_before = seen.feed_wanted;
   const float ahead = speed_feed_forward(p, suction_of(y), seen.feed_wanted, p.header_pressure);
   pi_align(m.headers.speed, {p.pressure_gain, p.pressure_time, p.pressure_time, 1.0f}, m.headers.setpoint,
@@ -124,6 +124,15 @@ inline void plant_tick(PlantMemory& m, const ctl_plant_params& p, const ctl_plan
                                                .stop_at_once = safe,
                                                .open = !runs,
                                                .shed = (m.power.shed & CTL_SHED_COMPRESSOR) != 0});
+  // a header that does not empty to the liquefier does so to the vent
+  const float above = y[rd_product_header_pressure] - y[rd_exhaust_header_pressure];
+  const bool full = m.liquefies != 0 && above > p.vent_across && h.product > 0.98f;
+  m.full_time = full ? min_of(m.full_time + p.period, 1e6f) : 0.0f;
+  if (mode.new_request) m.vents = 0;
+  if (m.full_time > p.vent_time) m.vents = 1;
+  const bool fed = producing || mode.mode == CTL_PLANT_STANDBY;
+  m.liquefies = fed && m.vents == 0 && (m.power.shed & CTL_SHED_LIQUEFIER) == 0 ? 1 : 0;
+  const uint32_t vented = m.vents != 0 ? uint32_t{CTL_PLANT_PRODUCT_VENTED} : 0u;
   const SurgeView surge = guard_compressor(m.surge, p, y, seen.feed_wanted, m.headers.setpoint, turning);
   m.running = runs ? 1 : 0;
   m.surge_margin = surge.margin;
@@ -136,6 +145,7 @@ inline void plant_tick(PlantMemory& m, const ctl_plant_params& p, const ctl_plan
   out.recycle_opening = h.recycle;
   out.exhaust_opening = h.exhaust;
   out.product_opening = h.product;
+  out.liquefier_run = m.liquefies != 0 ? 1.0f : 0.0f;
   for (uint32_t k = 0; k < CTL_PLANT_MODULES; ++k) {
     ctl_module_order& o = out.order[k];
     o.oxygen_demand = power.share.of[k];
@@ -165,7 +175,7 @@ inline void plant_tick(PlantMemory& m, const ctl_plant_params& p, const ctl_plan
   out.unmet_permissives = mode.unmet_permissives;
   out.tripped = m.mode.tripped;
   out.shed = m.power.shed;
-  out.diagnosed = view.diagnosed;
+  out.diagnosed = view.diagnosed | vented;
   out.producing = m.sharing.producing;
   out.isolated = view.isolated;
   out.released = view.released;
@@ -176,7 +186,8 @@ inline void plant_tick(PlantMemory& m, const ctl_plant_params& p, const ctl_plan
                 : sum_of(target) < 0.99f * demand        ? CTL_PLANT_BY_MODULES
                                                          : CTL_PLANT_BY_DEMAND;
 
-  PlantAlarmFacts facts{mode.mode, m.mode.tripped, view.diagnosed, mode.unmet_permissives, y.lost_fitted, {}};
+  PlantAlarmFacts facts{
+      mode.mode, m.mode.tripped, view.diagnosed | vented, mode.unmet_permissives, y.lost_fitted, {}};
   watch(facts, y, surge, h, out.shortfall);
   run_plant_alarms(m.alarms, p, facts,
                    {.action = in.alarm_action,

@@ -19,6 +19,7 @@
 #include "hil-harness/loop/recorder.hpp"
 #include "hil-harness/loop/sols.hpp"
 #include "hil-harness/loop/words.hpp"
+#include "hil-harness/report/compressor_map.hpp"
 #include "hil-harness/report/report.hpp"
 #include "hil-harness/report/sols_page.hpp"
 #include "hil-harness/verify/judge.hpp"
@@ -158,6 +159,7 @@ bool draw(const Plan& plan, const RunRequest& request, const RunFolder& out, con
   info.title = plan.main.scenario.title;
   info.purpose = plan.main.scenario.purpose;
   info.timing = timing;
+  info.machine = machine_text(plan.main.plant.parameters);
   if (with_compared) {
     info.other_name = request.compare + " law";
     info.comparison_page = out.comparison.filename().string();

@@ -20,9 +20,11 @@ std::array<plant::SensorSpec, CTL_PLANT_INSTRUMENTS> sensor_specs() {
 }  // namespace
 
 SharedSide::SharedSide(const plant::PlantParameters& p, const ctl_plant_params& params,
-                       const plant::SharedCommands& start, std::uint64_t seed)
+                       const PlantControllerCalls& calls, const plant::SharedCommands& start,
+                       std::uint64_t seed)
     : params_(params),
-      status_(ctl_plant_init(&state_, &params_)),
+      calls_(calls),
+      status_(calls_.init(&state_, &params_)),
       sensors_(sensor_specs(), seed, static_cast<double>(params.period)) {
   const auto rated = plant::shared_ratings(p);
   std::size_t n = 0;

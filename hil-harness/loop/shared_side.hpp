@@ -15,11 +15,20 @@
 
 namespace duskline::harness {
 
+/// The plant controller by its C interface: that of this program, or of a shared object.
+struct PlantControllerCalls {
+  decltype(&ctl_plant_default_params) default_params = ctl_plant_default_params;
+  decltype(&ctl_plant_init) init = ctl_plant_init;
+  decltype(&ctl_plant_step) step = ctl_plant_step;
+  decltype(&ctl_plant_orders_to_module) orders_to_module = ctl_plant_orders_to_module;
+  decltype(&ctl_plant_report_of_module) report_of_module = ctl_plant_report_of_module;
+};
+
 class SharedSide {
  public:
   /// `start`: where the actuators stand.
   SharedSide(const plant::PlantParameters& p, const ctl_plant_params& params,
-             const plant::SharedCommands& start, std::uint64_t seed);
+             const PlantControllerCalls& calls, const plant::SharedCommands& start, std::uint64_t seed);
 
   ctl_plant_inputs& inputs() { return s_.measured; }
   const ctl_plant_outputs& orders() const { return s_.control; }
@@ -28,7 +37,7 @@ class SharedSide {
 
   void sense(const plant::SharedOutputs& seen, std::int64_t tick);
   ctl_status control() {
-    return status_ == CTL_OK ? ctl_plant_step(&state_, &params_, &s_.measured, &s_.control) : status_;
+    return status_ == CTL_OK ? calls_.step(&state_, &params_, &s_.measured, &s_.control) : status_;
   }
   /// What the controller would answer to this request now; it does not move.
   ctl_plant_outputs try_request(std::uint32_t mode) const {
@@ -47,7 +56,7 @@ class SharedSide {
   void set_fault(std::string_view command, int item, plant::ActuatorFault fault);
 
   void keep(scenarios::Keeper& k) {
-    auto& [params, state, status, snapshot, sensors, drives] = *this;
+    auto& [params, calls, state, status, snapshot, sensors, drives] = *this;
     k(state, snapshot.measured, snapshot.control);
     for (plant::SensorState& sensor : sensors.states()) k(sensor);
     for (Drive& drive : drives) k(drive.state);
@@ -61,6 +70,7 @@ class SharedSide {
   };
 
   ctl_plant_params params_;
+  PlantControllerCalls calls_;
   ctl_plant_state state_{};
   ctl_status status_;
   SharedSnapshot s_;

@@ -42,12 +42,13 @@ plant::Commands positions_of(const plant::Plant& plant, const plant::State& x, s
 plant::SharedCommands shared_positions(const plant::Layout& layout, const plant::State& x) {
   const auto at = [&](const char* name) { return x[layout.index(name)]; };
   return {at("compressor.speed"), at("anti_surge.opening"), at("header_recycle.opening"),
-          at("exhaust.opening"), at("product.opening")};
+          at("exhaust.opening"),  at("product.opening"),    at("product.opening") > 0.0 ? 1.0 : 0.0};
 }
 
-ctl_plant_params plant_controller(const plant::PlantParameters& p, double period) {
+ctl_plant_params plant_controller(const plant::PlantParameters& p, double period,
+                                  const PlantControllerCalls& calls) {
   ctl_plant_params params;
-  ctl_plant_default_params(&params);
+  calls.default_params(&params);
   scenarios::size_controller(p, params);
   params.period = static_cast<float>(period);
   return params;
@@ -56,8 +57,9 @@ ctl_plant_params plant_controller(const plant::PlantParameters& p, double period
 }  // namespace
 
 Sides::Sides(const scenarios::Case& c, Link& link, const Faults& faults, plant::Plant& plant,
-             const plant::PlantParameters& healthy, const plant::State& start, EventLog& log)
-    : plant_(plant), case_(c), faults_(faults), log_(log) {
+             const plant::PlantParameters& healthy, const plant::State& start, EventLog& log,
+             const PlantControllerCalls& calls)
+    : plant_(plant), case_(c), faults_(faults), log_(log), calls_(calls) {
   const bool headers = plant::has_headers(healthy.form);
   for (std::size_t n = 0; n < plant.modules(); ++n) {
     const plant::Commands at = positions_of(plant, start, n);
@@ -69,7 +71,7 @@ Sides::Sides(const scenarios::Case& c, Link& link, const Faults& faults, plant::
   seen_.resize(modules_.size());
   commands_.resize(modules_.size());
   if (!headers) return;
-  shared_.emplace(healthy, plant_controller(healthy, c.scenario.period),
+  shared_.emplace(healthy, plant_controller(healthy, c.scenario.period, calls), calls,
                   shared_positions(plant.layout(), start), c.scenario.seed);
   whole_.model = &plant;
   whole_.sensors = modules_[0]->snapshot().sensors;
@@ -162,7 +164,7 @@ void Sides::first_reports() {
     out.mode = CTL_OFF;
     if (in.zone_temperature[0] > static_cast<float>(kWatchedTemperature))
       out.mode = out.oxygen_rate > 2e-5F ? CTL_PRODUCTION : CTL_STANDBY;
-    ctl_plant_report_of_module(&case_.scenario.controller, &in, &out, &shared_->inputs().module[n]);
+    calls_.report_of_module(&case_.scenario.controller, &in, &out, &shared_->inputs().module[n]);
   }
 }
 
@@ -180,10 +182,10 @@ plant::RunResult Sides::control(double bus_voltage, Pacer* pacer) {
   if (status != CTL_OK) return {plant::RunEnd::controller_failed, whole_.time, "plant controller"};
   for (std::size_t n = 0; n < modules_.size(); ++n) {
     Snapshot& s = modules_[n]->snapshot();
-    ctl_plant_orders_to_module(&in, &shared_->orders(), static_cast<std::uint32_t>(n), &s.measured);
+    calls_.orders_to_module(&in, &shared_->orders(), static_cast<std::uint32_t>(n), &s.measured);
     const plant::RunResult asked = modules_[n]->control(bus_voltage, pacer);
     if (asked.reason != plant::RunEnd::reached_end) return asked;
-    ctl_plant_report_of_module(&case_.scenario.controller, &s.measured, &s.control, &in.module[n]);
+    calls_.report_of_module(&case_.scenario.controller, &s.measured, &s.control, &in.module[n]);
   }
   const ctl_plant_outputs& orders = shared_->orders();
   whole_.control.mode = orders.mode;

@@ -22,7 +22,8 @@ class Sides {
  public:
   /// `link`: the controller of a plant of one module. All that is referred to must outlive it.
   Sides(const scenarios::Case& c, Link& link, const Faults& faults, plant::Plant& plant,
-        const plant::PlantParameters& healthy, const plant::State& start, EventLog& log);
+        const plant::PlantParameters& healthy, const plant::State& start, EventLog& log,
+        const PlantControllerCalls& calls = {});
   Sides(const Sides&) = delete;
   Sides& operator=(const Sides&) = delete;
 
@@ -67,6 +68,7 @@ class Sides {
   const scenarios::Case& case_;
   const Faults& faults_;
   EventLog& log_;
+  PlantControllerCalls calls_;
   std::vector<std::unique_ptr<Link>> links_;  ///< of the modules behind headers
   std::vector<std::unique_ptr<ModuleSide>> modules_;
   std::vector<const Snapshot*> snapshots_;

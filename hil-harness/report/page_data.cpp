@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 
+#include "hil-harness/report/compressor_map.hpp"
 #include "hil-harness/report/daylight.hpp"
 #include "hil-harness/report/display_units.hpp"
 #include "hil-harness/report/event_kinds.hpp"
@@ -237,6 +238,10 @@ std::string page_data(const TraceReader& trace, const TraceReader* other, const 
   page.add(page_axis(trace, grid));
   page.member("lanes", lanes_text(timeline(trace, summary, end)));
   if (!info.timing.empty()) page.member("timing", info.timing);
+  if (const std::string path = machine_path_text(trace, grid); !info.machine.empty() && !path.empty()) {
+    page.member("machine", info.machine);
+    page.member("machinePath", path);
+  }
   page.member("panels", panels_text({trace, other, info.run_name, info.other_name}, grid));
   page.member("signals", signals_text(trace));
   page.member("comparison", in_quotes(info.comparison_page));

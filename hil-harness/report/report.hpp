@@ -19,7 +19,8 @@ struct ReportInfo {
   std::string run_name = "this run";  ///< how legends name it when two runs are compared
   std::string other_name = "other run";
   std::string comparison_page;  ///< file beside the report that compares the two runs; empty: none
-  std::string timing;           ///< of a paced run (loop/timing.hpp), JSON; empty: it was not
+  std::string machine;  ///< of a plant with a turbo machine (compressor_map.hpp), JSON; empty: without map
+  std::string timing;   ///< of a paced run (loop/timing.hpp), JSON; empty: it was not
 };
 
 /// Writes the report to `out_path`. With the trace of another run, production and margin show both.

@@ -32,8 +32,8 @@ void check(ScenarioResult& one, const VerifyOptions& options) {
   Watcher watcher(c.scenario);
   InProcess ours(c.scenario.controller);
   std::shared_ptr<Link> other;
-  if (!options.link.empty()) {
-    const bool headers = plant::has_headers(c.plant.parameters.form);
+  const bool headers = plant::has_headers(c.plant.parameters.form);
+  if (!options.link.empty() && !(headers && options.plant_controller != nullptr)) {
     if (std::string why = why_not_with_headers(headers, options.link); !why.empty()) {
       one.problems = {{one.path.string(), 1, 1, "plant", std::move(why)}};
       return;
@@ -48,6 +48,7 @@ void check(ScenarioResult& one, const VerifyOptions& options) {
   Link& link = other ? *other : ours;
   LoopOptions loop;
   loop.interrupted = options.interrupted;
+  loop.plant_controller = options.plant_controller;
   loop.watch = [&](const Snapshot& s) { watcher.watch(s); };
   one.record = run_loop(c, link, loop);
   one.judged = watcher.judge();

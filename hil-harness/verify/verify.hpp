@@ -9,6 +9,8 @@
 
 namespace duskline::harness {
 
+struct PlantControllerCalls;
+
 /// One scenario and what became of it.
 struct ScenarioResult {
   std::string
@@ -40,8 +42,9 @@ std::vector<ScenarioResult> find_scenarios(const std::vector<std::string>& paths
 struct VerifyOptions {
   std::filesystem::path plants;
   std::vector<std::string> settings;
-  std::string link;        ///< to the controller of every run; empty: the one in this program
-  bool only_read = false;  ///< read and check the files, run nothing
+  std::string link;  ///< to the controller of every run; empty: the one in this program
+  const PlantControllerCalls* plant_controller = nullptr;  ///< of every run with headers; null: as above
+  bool only_read = false;                                  ///< read and check the files, run nothing
   unsigned threads = 1;
   std::function<void(double)> progress;  ///< called by one thread at a time
   const std::atomic<bool>* interrupted = nullptr;

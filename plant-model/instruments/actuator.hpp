@@ -76,7 +76,8 @@ inline SharedCommandsOf<Rating> shared_ratings(const PlantParameters& p) {
           .anti_surge_opening = {1.0, 1.0 / p.valves.anti_surge_stroke},
           .recycle_opening = valve,
           .exhaust_opening = valve,
-          .product_opening = valve};
+          .product_opening = valve,
+          .liquefier_run = valve};
 }
 
 }  // namespace duskline::plant

@@ -82,6 +82,7 @@ struct SharedCommandsOf {
   S recycle_opening{};
   S exhaust_opening{};
   S product_opening{};
+  S liquefier_run{};
 };
 using SharedCommands = SharedCommandsOf<double>;
 

@@ -2,11 +2,12 @@
 ///
 ///   feed header -> anti-surge valve -> suction        exhaust header -> recycle valve -> suction
 ///   exhaust header -> exhaust valve -> surroundings   product header -> product valve -> dryer, liquefier -> tank
+///                                                                                     -> vent -> surroundings
 ///
 /// What it is   links between the headers and what is outside, each with a check valve; the travels of the valves are states
 /// Equation     control_valve.hpp, liquefier.hpp; the oxygen leaves the plant as liquid, its heat and the power go to the
-///              housing
-/// Symbols      N [mol/s], travel [1], P [W]
+///              housing; while the liquefier stands, a three-way valve leads the product to the vent
+/// Symbols      N [mol/s], travel [1], P [W], run [1] 1: to the liquefier, 0: to the vent
 /// Validity     the suction lies below a third of the headers' pressure (both valves to it are choked), so that its own
 ///              pressure does not count
 /// Source       those files
@@ -41,17 +42,19 @@ class HeaderValves final : public PartOf<HeaderValves> {
     const GasStore<S>& exhaust = b.at(terminals_.exhaust);
     const GasStore<S>& product = b.at(terminals_.product);
     const double air = b.boundary->ambient.pressure;
-    const S anti_surge = through(v, v.anti_surge_capacity, travel[0], feed, air);
-    const S recycle = through(v, v.recycle_capacity, travel[1], exhaust, air);
-    const S out = through(v, v.exhaust_capacity, travel[2], exhaust, air);
-    const S delivered = through(v, v.product_capacity, travel[3], product, p.product.tank_pressure);
+    const S anti_surge = through(v, v.anti_surge_capacity, travel[0], feed, S(air));
+    const S recycle = through(v, v.recycle_capacity, travel[1], exhaust, S(air));
+    const S out = through(v, v.exhaust_capacity, travel[2], exhaust, S(air));
+    const S run = b.commands.liquefier_run;
+    const S delivered =
+        through(v, v.product_capacity, travel[3], product, air + run * (p.product.tank_pressure - air));
 
     move(feed, anti_surge, b.into(terminals_.feed), b.into(terminals_.suction));
     move(exhaust, recycle, b.into(terminals_.exhaust), b.into(terminals_.suction));
     leave(exhaust, out, b.into(terminals_.exhaust), b.sums.surroundings);
     leave(product, delivered, b.into(terminals_.product), b.sums.surroundings);
     b.sums.product = b.sums.product + delivered;
-    const S oxygen = delivered * product.share[O2];
+    const S oxygen = run * delivered * product.share[O2];
     b.sums.oxygen = b.sums.oxygen + oxygen;
 
     const Liquefier liquefier{p.product.liquefier_share, p.product.liquefier_warm,
@@ -60,7 +63,7 @@ class HeaderValves final : public PartOf<HeaderValves> {
     dryer.water = p.product.water;
     const S lifted = oxygen * liquefaction_heat(liquefier, product.temperature);
     const S cooler = liquefier_power(liquefier, oxygen, product.temperature),
-            drying = dryer_power(dryer, delivered);
+            drying = dryer_power(dryer, S(run * delivered));
     b.sums.surroundings.enthalpy = b.sums.surroundings.enthalpy + lifted;
     b.sums.bus = b.sums.bus + (cooler + drying);
     b.into(terminals_.frame) = b.into(terminals_.frame) + (lifted + cooler + drying);
@@ -94,11 +97,11 @@ class HeaderValves final : public PartOf<HeaderValves> {
   /// mol/s from a header to a place of this pressure, never back.
   template <class S>
   static S through(const ValveParameters& v, double capacity, const S& travel, const GasStore<S>& from,
-                   double behind) {
+                   const S& behind) {
     constexpr double kWidth = 1e-8;  // mol/s
     const S M = molar_mass(from.share);
     return positive_part(valve_flow(control_valve(v, capacity, v.stroke), kIsentropicExponent, travel,
-                                    from.pressure, from.temperature, M, S(behind), from.temperature, M),
+                                    from.pressure, from.temperature, M, behind, from.temperature, M),
                          kWidth);
   }
   template <class S>

@@ -147,7 +147,7 @@ class WholeOutpost {
   plant::Plant plant_{p_};
   plant::State x_ = plant::producing_state(p_, tests::afternoon(), 1073.15, 0.4), f_;
   plant::IntegratorOn<plant::State> integrator_ = tests::module_integrator(plant_.layout(), true);
-  harness::SharedSide side_{p_, controller(p_), {4050.0, 0.0, 0.6, 0.7, 0.7}, 1};
+  harness::SharedSide side_{p_, controller(p_), {}, {4050.0, 0.0, 0.6, 0.7, 0.7, 1.0}, 1};
   std::int64_t tick_ = 0;
 };
 

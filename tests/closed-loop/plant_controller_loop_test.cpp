@@ -120,7 +120,7 @@ class ModelledOutpost {
   plant::IntegratorOn<plant::State> integrator_ = tests::module_integrator(plant_.layout(), true);
   std::vector<plant::ModuleCommands> u_ =
       std::vector<plant::ModuleCommands>(6, {.stack_current = kCurrent, .feed_opening = 0.7});
-  harness::SharedSide side_{p_, controller(), {4050.0, 0.0, 0.5, 0.7, 0.7}, 1};
+  harness::SharedSide side_{p_, controller(), {}, {4050.0, 0.0, 0.5, 0.7, 0.7, 1.0}, 1};
   std::vector<ModuleLoop> loops_ = std::vector<ModuleLoop>(6);
   std::int64_t tick_ = 0;
 };
@@ -149,7 +149,7 @@ TEST_CASE("The plant controller holds the modelled outpost by its instruments, a
 TEST_CASE("Without power the machine of the headers stops, and its valves go where their rows say") {
   ctl_plant_params params;
   ctl_plant_default_params(&params);
-  harness::SharedSide side(tests::outpost(), params, {4050.0, 0.2, 0.5, 0.7, 0.6}, 1);
+  harness::SharedSide side(tests::outpost(), params, {}, {4050.0, 0.2, 0.5, 0.7, 0.6, 1.0}, 1);
   const plant::SharedCommands u = side.actuate(false);
   CHECK(u.compressor_speed == 0.0);
   CHECK(u.anti_surge_opening == 1.0);

@@ -2,22 +2,14 @@
 /// They are injected into a copy (mutant.hpp); the shipped controller knows nothing of them.
 #pragma once
 
+#include <algorithm>
 #include <array>
-#include <string_view>
+
+#include "tests/mutation/plant_defects.hpp"
 
 namespace duskline::tests {
 
-struct Defect {
-  std::string_view name;
-  std::string_view what;         ///< in a sentence
-  std::string_view file;         ///< below controller/
-  std::string_view find;         ///< stands there exactly once
-  std::string_view replacement;  ///< what stands there instead
-  std::string_view quick;        ///< the shortest scenario of the library that catches it
-  std::string_view others;       ///< more that were made for what it breaks, separated by blanks, folders too
-};
-
-inline constexpr std::array kDefects{
+inline constexpr std::array kModuleDefects{
     Defect{"feed-forward-reversed", "the lead of the flow set-point has the wrong sign", "laws/cascade.hpp",
            "return m.feed_setpoint + max_of(0.0f, lead) * (m.feed_setpoint - m.flow_reference);",
            "return m.feed_setpoint - max_of(0.0f, lead) * (m.feed_setpoint - m.flow_reference);",
@@ -255,5 +247,13 @@ inline constexpr std::array kDefects{
            "return m.response >= CTL_RESPOND_STANDBY && (m.diagnosed",
            "return m.response > 100u && (m.diagnosed", "faults/recycle-valve-blocked", ""},
 };
+
+/// Those of the module controller, then those of the plant controller.
+inline constexpr auto kDefects = [] {
+  std::array<Defect, kModuleDefects.size() + kPlantDefects.size()> all{};
+  std::copy(kPlantDefects.begin(), kPlantDefects.end(),
+            std::copy(kModuleDefects.begin(), kModuleDefects.end(), all.begin()));
+  return all;
+}();
 
 }  // namespace duskline::tests

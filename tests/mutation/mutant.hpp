@@ -2,12 +2,15 @@
 /// The shipped sources and the shipped build stay as they are.
 #pragma once
 
+#include <dlfcn.h>
+
 #include <fmt/format.h>
 
 #include <algorithm>
 #include <fstream>
 #include <stdexcept>
 
+#include "hil-harness/loop/shared_side.hpp"
 #include "hil-harness/verify/verify.hpp"
 #include "tests/mutation/defects.hpp"
 #include "tests/support/folder.hpp"
@@ -71,6 +74,23 @@ inline std::string build_mutant(const Folder& folder, const Defect* defect) {
   return out;
 }
 
+/// The plant controller of a shared object, which stays loaded; it finds its own functions before those of the test.
+inline harness::PlantControllerCalls plant_controller_of(const std::string& file) {
+  void* const opened = dlopen(file.c_str(), RTLD_NOW | RTLD_LOCAL | RTLD_DEEPBIND);
+  if (opened == nullptr) throw std::runtime_error(dlerror());
+  harness::PlantControllerCalls calls;
+  const auto find = [opened]<class Call>(Call& call, const char* name) {
+    call = reinterpret_cast<Call>(dlsym(opened, name));
+    if (call == nullptr) throw std::runtime_error(fmt::format("there is no {}", name));
+  };
+  find(calls.default_params, "ctl_plant_default_params");
+  find(calls.init, "ctl_plant_init");
+  find(calls.step, "ctl_plant_step");
+  find(calls.orders_to_module, "ctl_plant_orders_to_module");
+  find(calls.report_of_module, "ctl_plant_report_of_module");
+  return calls;
+}
+
 /// Judges scenarios of the library: folders of it, or files named without their ending; "all": the whole of it.
 inline std::vector<harness::ScenarioResult> judge_library(const std::vector<std::string>& names,
                                                           unsigned threads, const std::string& controller,
@@ -87,6 +107,9 @@ inline std::vector<harness::ScenarioResult> judge_library(const std::vector<std:
   options.plants = std::filesystem::path(DUSKLINE_SOURCE_DIR) / "plant-model" / "plants";
   options.settings = settings;
   options.link = controller.empty() ? controller : "plugin:" + controller;
+  const harness::PlantControllerCalls plant =
+      controller.empty() ? harness::PlantControllerCalls{} : plant_controller_of(controller);
+  options.plant_controller = &plant;
   options.threads = threads;
   harness::check_all(all, options);
   for (harness::ScenarioResult& one : all) {

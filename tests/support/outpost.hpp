@@ -121,7 +121,7 @@ class Outpost {
   plant::State f_;
   plant::IntegratorOn<plant::State> integrator_;
   std::vector<plant::ModuleCommands> u_;
-  plant::SharedCommands v_;
+  plant::SharedCommands v_{.liquefier_run = 1.0};
   std::vector<ModuleLoop> loops_;
   LoopPi speed_{0.02, 20, 500, 4500, 4050}, exhaust_{2e-5, 10, 0, 1, 0.7}, product_{5e-5, 10, 0, 1, 0.7};
   LoopPi recycle_{4, 60, 0, 1, 0.5};

@@ -454,3 +454,70 @@ TEST_CASE("Bad parameters and a wrong version are refused with safe outputs") {
   CHECK(out.exhaust_opening == 1.0F);
   CHECK(out.order[0].requested_mode == CTL_SAFE);
 }
+
+// A drive that gives 6 % less than asked for; its lag of 1 s is that of the parameter. Without the loop of the shaft the
+// command stays where it is.
+TEST_CASE("A drive that gives less than asked for is asked for more until the shaft turns as it should") {
+  HeaderMemory m{};
+  PlantSignals y{};
+  m.applied_speed = m.expected = 4000.0F;
+  y.value[rd_compressor_speed] = 4000.0F;
+  CHECK(shaft_command(m, kParams, y) == Approx(4000.0F));  // all is well
+  float shaft = 4000.0F, command = 4000.0F;
+  for (int n = 0; n < 60; ++n) {
+    shaft += (0.94F * command - shaft) * 0.5F;  // first order of 1 s over a tick of 1 s, backward Euler
+    y.value[rd_compressor_speed] = shaft;
+    command = shaft_command(m, kParams, y);
+    CHECK(command >= 4000.0F);
+    CHECK(command <= kParams.speed_max);
+  }
+  CHECK(shaft == Approx(4000.0F).epsilon(1e-3));
+  y.lost = 1U << rd_compressor_speed;  // not measured: as asked for
+  CHECK(shaft_command(m, kParams, y) == 4000.0F);
+}
+
+TEST_CASE("A feed without CO trips a plant that produces after its time, and not one that starts") {
+  const ctl_plant_params p = kParams;
+  for (const uint32_t mode : {CTL_PLANT_PRODUCTION, CTL_PLANT_STANDBY, CTL_PLANT_START_UP}) {
+    INFO(mode);
+    Bare b(6);
+    b.in.requested_mode = mode == CTL_PLANT_PRODUCTION ? CTL_PLANT_PRODUCTION : CTL_PLANT_STANDBY;
+    PlantModeMemory m{};
+    m.mode = mode;
+    m.last_request = b.in.requested_mode;
+    PlantSignalMemory sm = initial_plant_signals();
+    const PlantSignals y = read_plant(sm, p, b.in);
+    ModulesView modules{};
+    modules.hot = 0b111111;
+    const PlantFacts f{p, y, modules, 4000.0F, 0.5F, false, true};
+    const auto tick = [&] {
+      return run_plant_modes(m, p, plant_conditions(m, f) & CTL_PLANT_FEED_UNPROTECTED, m.last_request);
+    };
+    for (int n = 0; n < 119; ++n) tick();
+    CHECK(m.mode != CTL_PLANT_SAFE);
+    m.mode = mode;  // a start-up stays one here
+    for (int n = 0; n < 3; ++n) tick();
+    CHECK((m.mode == CTL_PLANT_SAFE) == (mode != CTL_PLANT_START_UP));
+    if (m.mode == CTL_PLANT_SAFE) CHECK(m.tripped == CTL_PLANT_FEED_UNPROTECTED);
+  }
+}
+
+TEST_CASE("The liquefier stands while the plant does not make, and once the product header does not empty") {
+  Bare b(6);
+  b.in.oxygen_demand = 8e-4F;
+  b.step(20);
+  CHECK(b.out.mode == CTL_PLANT_PRODUCTION);
+  CHECK(b.out.liquefier_run == 1.0F);
+  const float level = b.in.product_header_pressure;
+  b.in.product_header_pressure = b.in.exhaust_header_pressure + kParams.vent_across + 100.0F;
+  b.step(60);
+  CHECK(b.out.liquefier_run == 0.0F);
+  CHECK((b.out.diagnosed & CTL_PLANT_PRODUCT_VENTED) != 0);
+  b.in.product_header_pressure = level;
+  b.step(30);
+  CHECK(b.out.liquefier_run == 0.0F);  // until the operator asks anew
+  b.in.requested_mode = CTL_PLANT_STANDBY;
+  b.step(3);
+  CHECK(b.out.liquefier_run == 1.0F);
+  CHECK((b.out.diagnosed & CTL_PLANT_PRODUCT_VENTED) == 0);
+}

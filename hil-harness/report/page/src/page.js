@@ -5,6 +5,7 @@ import { el } from "./dom.js";
 import { guide } from "./guide.js";
 import { foot, head, incidents } from "./head.js";
 import { LocalTime } from "./local-time.js";
+import { Machine } from "./machine.js";
 import { Panel } from "./panel.js";
 import { assemble } from "./shared.js";
 import { Strip } from "./strip.js";
@@ -24,6 +25,9 @@ function prepare(data) {
   };
 }
 
+/** The map stands behind the margin to surge. */
+const BEFORE_MAP = "Margin to surge";
+
 function sections(data, run, parts) {
   const nodes = [];
   let section = "";
@@ -37,6 +41,11 @@ function sections(data, run, parts) {
     if (panel.module === 1) nodes.push(el("div", { class: "multiples" }));
     if (panel.module) nodes[nodes.length - 1].append(part.element);
     else nodes.push(part.element);
+    if (data.machine && panel.title === BEFORE_MAP) {
+      const map = new Machine(data, run);
+      parts.push(map);
+      nodes.push(map.element);
+    }
   });
   return nodes;
 }
