@@ -6,6 +6,7 @@
 
 #include "hil-harness/trace/trace_reader.hpp"
 #include "tests/support/child.hpp"
+#include "tests/support/same_folders.hpp"
 
 using namespace duskline::tests;
 using duskline::harness::TraceReader;
@@ -39,20 +40,6 @@ TraceReader sols_of(const std::string& folder) {
 
 double sum(const std::vector<double>& v) {
   return std::accumulate(v.begin(), v.end(), 0.0);
-}
-
-void check_same_folders(const std::string& a, const std::string& b) {
-  std::vector<std::string> names[2];
-  for (const auto& [folder, list] : {std::pair{a, &names[0]}, std::pair{b, &names[1]}}) {
-    for (const auto& entry : fs::directory_iterator(folder))
-      list->push_back(entry.path().filename().string());
-    std::sort(list->begin(), list->end());
-  }
-  REQUIRE(names[0] == names[1]);
-  for (const std::string& name : names[0]) {
-    INFO(name);
-    CHECK(bytes_of(a + "/" + name) == bytes_of(b + "/" + name));
-  }
 }
 
 }  // namespace
