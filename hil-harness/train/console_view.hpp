@@ -110,6 +110,11 @@ class ConsoleView {
   std::size_t modules_;
 };
 
+/// "surge-margin-low" -> "Surge margin low".
+std::string title_of_word(std::string_view word);
+/// Limit of an alarm of a module, or else of the plant controller; NaN: it has none.
+double alarm_limit(std::string_view word, bool of_module);
+
 /// "zone_temperature_reading[3]" -> its parts; `#` in a text becomes the number.
 std::string with_number(std::string text, std::size_t number);
 

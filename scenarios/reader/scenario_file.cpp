@@ -163,7 +163,7 @@ class CaseReader {
     if (!driven)
       report_.add(pair.value.place, "plant",
                   plant::has_headers(form)
-                      ? "has modules between headers, which run, verify, campaign and falsify alone drive; "
+                      ? "has modules between headers, which this verb does not drive; "
                         "expected a plant of one module with apertures, as 'bench'"
                       : "has several modules with apertures, which nothing drives yet; expected "
                         "'piping: headers' or one module");

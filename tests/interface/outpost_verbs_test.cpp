@@ -1,0 +1,102 @@
+// The verbs that search, tune and link, on a plant of several modules between headers.
+#include <catch2/catch.hpp>
+
+#include <nlohmann/json.hpp>
+
+#include "tests/support/child.hpp"
+#include "tests/support/folder.hpp"
+
+using namespace duskline::tests;
+using nlohmann::json;
+
+namespace {
+
+/// A minute at noon, in which the feed valve of one module moves.
+const std::string kMinute =
+    "format: duskline-scenario/1\ntitle: A minute at noon\nplant: outpost\nseed: 3\nduration: 60 s\nrecord: "
+    "5 s\n"
+    "start: {season: 180 deg, local_time: 12 h}\n"
+    "initial: {state: producing, stack_temperature: 800 degC, cathode_co: 40 %}\n"
+    "commands:\n  - {at: 0 s, mode: production, demand: 3 kg/h}\n"
+    "faults:\n  - {at: 20 s, fault: feed-valve-moved, module: 4, size: 0.9}\n"
+    "controller: {law: cascade}\n"
+    "requirements:\n  - {name: no coke, must: \"always (least coke_margin > 10 mV)\"}\n";
+
+const std::string kFalsify =
+    "falsify:\n  requirement: no coke\n  runs: 6\n  vary:\n    - {set: faults.1.size, from: \"0.6\", to: "
+    "\"1\"}\n";
+
+const std::string kTuning =
+    "tuning:\n  vary:\n    - {set: controller.parameters.flow_gain, from: \"0.1\", to: \"2\", scale: log}\n"
+    "  objectives:\n    - {name: oxygen, aim: \"least mean over time after 5 s of magnitude of "
+    "(plant_oxygen_rate - plant_oxygen_demand) per 0.1 kg/h\"}\n"
+    "  draws: 1\n  held_out: 2\n  budget: 3\n  population: 5\n";
+
+std::string written(const Folder& folder, const std::string& more) {
+  const std::string path = folder.file("minute.yaml");
+  std::ofstream(path) << kMinute << more;
+  return path;
+}
+
+double margin_in(const std::string& summary) {
+  const json all = json::parse(bytes_of(summary));
+  for (const auto& r : all["requirements"])
+    if (r["name"] == "no coke") return r["margin"];
+  return NAN;
+}
+
+}  // namespace
+
+TEST_CASE("falsify searches a scenario of several modules, and its worst run replays to the same margin") {
+  const Folder folder("outpost-falsify");
+  const std::string scenario = written(folder, kFalsify), out = folder.file("found");
+  const Child search = run_duskline({"falsify", scenario, "--out", out, "--quiet"});
+  INFO(search.err);
+  REQUIRE((search.exit_code == 0 || search.exit_code == 1));
+  const json found = json::parse(bytes_of(out + "/falsify.json"));
+  const std::string again = folder.file("again");
+  const Child replay = run_duskline({"run", out + "/worst.yaml", "--out", again, "--quiet", "--no-record"});
+  INFO(replay.err);
+  CHECK(replay.exit_code == search.exit_code);
+  CHECK(margin_in(again + "/summary.json") * 1e-3 ==  // mV
+        Approx(found["closest"]["margin"].get<double>()).epsilon(1e-12));
+}
+
+TEST_CASE("tune moves the gains of the modules over dispersed plants of several") {
+  const Folder folder("outpost-tune");
+  const std::string scenario = written(folder, kTuning), out = folder.file("tuned");
+  const Child tuned = run_duskline({"tune", scenario, "--out", out, "--quiet"});
+  INFO(tuned.err);
+  REQUIRE(tuned.exit_code == 0);
+  const json result = json::parse(bytes_of(out + "/tune.json"));
+  CHECK(result["candidates"] >= 3);  // the budget
+  std::set<std::string> costs;
+  std::istringstream journal(bytes_of(out + "/journal.jsonl"));
+  for (std::string line; std::getline(journal, line);)
+    if (const json one = json::parse(line); one.contains("cost")) costs.insert(one["cost"].dump());
+  CHECK(costs.size() > 1);  // the gain reaches the controllers of the modules
+  CHECK(has(bytes_of(out + "/report.html"), "Feed header"));
+  const std::string page = bytes_of(out + "/controller.yaml");
+  CHECK(has(page, "flow_gain"));
+  const Child relay = run_duskline({"tune", scenario, "--relay", "--out", folder.file("relay")});
+  CHECK(relay.exit_code == 2);
+  CHECK(has(relay.err, "this plant has several"));
+}
+
+TEST_CASE("a plant of several modules names what it has no link and no linear model for") {
+  const Folder folder("outpost-links");
+  const std::string scenario = written(folder, ""), out = folder.file("out");
+  for (const char* verb : {"run", "hil"}) {
+    const Child refused = run_duskline({verb, scenario, "--link", "modbus:127.0.0.1:1502", "--out", out});
+    CHECK(refused.exit_code == 2);
+    CHECK(has(refused.err, "a link carries the controller of one module"));
+  }
+  const Child held = run_duskline({"hil", scenario, "--link", "in-process", "--speed", "60", "--set",
+                                   "duration=10 s", "--out", out, "--quiet"});
+  INFO(held.err);
+  CHECK(held.exit_code == 0);
+  CHECK(json::parse(bytes_of(out + "/timing.json"))["ticks"] == 10);
+  const Child linear = run_duskline({"linearize", scenario, "--at", "30 s", "--out", folder.file("linear")});
+  CHECK(linear.exit_code == 2);
+  CHECK(has(linear.err, "linear models are of one module with apertures"));
+}
