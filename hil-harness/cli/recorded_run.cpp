@@ -41,7 +41,8 @@ class Recording {
                    plant::has_headers(c.plant.parameters.form) ? c.plant.parameters.form.modules : 0);
     if (packed)
       sols_.emplace(files.sols, attributes, c.scenario.period,
-                    TraceOptions{1, 1, go_on(&Checkpoint::sols), kept});
+                    TraceOptions{1, 1, go_on(&Checkpoint::sols), kept},
+                    SolForm{c.scenario.fast_forward_sols > 0, plant::has_headers(c.plant.parameters.form)});
   }
 
   bool any() const { return trace_.has_value(); }

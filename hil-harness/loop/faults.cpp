@@ -70,6 +70,12 @@ bool Faults::move_to(double t, const News& news) {
   return anew;
 }
 
+std::vector<plant::FaultEvent> Faults::events() const {
+  std::vector<plant::FaultEvent> all;
+  for (const ActiveFault& f : faults_) all.push_back(f.event);
+  return all;
+}
+
 bool Faults::ActiveFault::on(Part part) const {
   if (part == kSharedPart || row->scope == plant::FaultScope::headers)
     return part == kSharedPart && row->scope == plant::FaultScope::headers;

@@ -65,6 +65,8 @@ class Faults {
   bool resets(Part module = 0) const;
   bool memory_intact(Part module = 0) const;
   double acting() const;
+  /// All that it goes by, now or later.
+  std::vector<plant::FaultEvent> events() const;
   void keep(scenarios::Keeper& k);
 
  private:

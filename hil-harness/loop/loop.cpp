@@ -5,6 +5,7 @@
 #include <cmath>
 #include <utility>
 
+#include "hil-harness/loop/fast_forward.hpp"
 #include "hil-harness/loop/fault_trigger.hpp"
 #include "hil-harness/loop/loop_run.hpp"
 #include "hil-harness/loop/operator_desk.hpp"
@@ -54,6 +55,8 @@ struct LoopRun::Impl {
       wear_compressor();
       start_anew();
     }
+    s_.sols_stepped = 0;
+    if (forward_.at_midnight(next_)) fast_forward();
     disturb(next_);
     sense();
     if (!control()) return going_ = false;
@@ -72,6 +75,25 @@ struct LoopRun::Impl {
 
   bool at_checkpoint() const {
     return next_ > 0 && next_ % sol_ == 0 && scenario_.duration >= kLongRun && !ended();
+  }
+
+  /// Behind a local midnight: over whole sols, or none, to the sol that is simulated next.
+  void fast_forward() {
+    const std::vector<double> planned = planned_times(scenario_, acts_, faults_);
+    const FastForward::Step step = forward_.step_from(next_, ticks_, environment_, planned);
+    if (step.sols > 0) {
+      forward_.carry(step.sols, plant_.layout(), x_);
+      for (std::size_t sol = 0; sol < step.sols; ++sol)
+        plant::wear_compressor(healthy_, plant::ProductionTime::of_all(forward_.turned()));
+      summary_.repeat_sol(step.sols);
+      recompute_parameters();
+      start_anew();
+      audit_.start(plant_, x_);
+    }
+    forward_.begin_sol(next_, step, environment_, x_);
+    summary_.begin_sol();
+    if (step.sols > 0) next_ = step.to;
+    s_.sols_stepped = step.sols;
   }
 
   /// In a long run the compressor wears sol by sol, by the time that it has turned.
@@ -98,7 +120,7 @@ struct LoopRun::Impl {
   /// Every member of the run, by name: what is made of the case, and what is kept.
   void keep(scenarios::Keeper& k) {
     auto& [scenario, link, options, notes, air, environment, acts, healthy, modules, new_leakage, plant,
-           states, faults, triggers, stepper, log, desk, summary, audit, x, f, before, sides, s,
+           states, forward, faults, triggers, stepper, log, desk, summary, audit, x, f, before, sides, s,
            ambient_before, stride, ticks, sol, next, going, weather, next_event, next_service, next_fault,
            next_clearing, next_change, turned, end] = *this;
     k(next, x, before, ambient_before, weather, next_event, next_service, next_fault, next_clearing,
@@ -110,7 +132,8 @@ struct LoopRun::Impl {
         for (double& value : parameter.get(module)) k(value);
     auto commands = plant.commands_in_force();
     plant::StepStatistics statistics = stepper.statistics();
-    k(commands, statistics, faults, log, desk, summary, audit, sides, s.active_faults, s.named_causes);
+    k(commands, statistics, forward, faults, log, desk, summary, audit, sides, s.active_faults,
+      s.named_causes);
     keep_triggers(k);
     if (!k.loads()) return;
     if (!weather.empty()) change_weather();
@@ -145,6 +168,7 @@ struct LoopRun::Impl {
 
   void disturb(std::int64_t n) {
     s_.tick = n;
+    s_.ticks_run = n - forward_.ticks_stepped();
     s_.time = static_cast<double>(n) * scenario_.period;
     s_.state = &x_;
     take_acts();
@@ -208,7 +232,9 @@ struct LoopRun::Impl {
 
   bool record() {
     summary_.tick(s_, scenario_.period);
-    if (s_.plant.truth.compressor_speed > kTurning) turned_ += scenario_.period;
+    const bool turns = s_.plant.truth.compressor_speed > kTurning;
+    if (turns) turned_ += scenario_.period;
+    forward_.watch(s_, turns);
     if (!options_.record || s_.tick % stride_ != 0 || options_.record(s_)) return true;
     if (end_.reason == plant::RunEnd::reached_end) end_ = {plant::RunEnd::trace_failed, s_.time, "trace"};
     return false;
@@ -327,6 +353,7 @@ struct LoopRun::Impl {
     r.end = end_;
     if (end_.reason == plant::RunEnd::reached_end) r.end.time = static_cast<double>(next_) * scenario_.period;
     r.notes = notes_;
+    if (forward_.on()) r.notes.push_back(forward_.note(next_));
     r.figures = summary_.figures();
     r.alarms = sides_.alarms();
     r.log_events = log_.events();
@@ -334,7 +361,7 @@ struct LoopRun::Impl {
     r.atom_residual = audit_.worst_atoms();
     r.energy_residual = audit_.worst_energy();
     r.steps = stepper_.statistics();
-    r.ticks = next_;
+    r.ticks = next_ - forward_.ticks_stepped();
     r.final_state = x_;
     return r;
   }
@@ -351,6 +378,7 @@ struct LoopRun::Impl {
   const double new_leakage_ = healthy_.compressor.leakage;  ///< with seals as at the start of the run
   plant::Plant plant_;
   const std::vector<plant::StateInfo> states_{plant_.layout().table()};
+  FastForward forward_{scenario_, environment_};
   Faults faults_;
   std::vector<FaultTrigger> triggers_;  ///< of faults that wait for their condition
   PlantStepper stepper_;

@@ -48,7 +48,7 @@ ModuleSide::ModuleSide(const scenarios::Case& c, Link& link, const Faults& fault
 
 void ModuleSide::fit_wire() {
   if (wired_ || !faults_.on_wire(number_)) return;
-  faulty_wire_.begin(s_.tick, s_.control);
+  faulty_wire_.begin(s_.ticks_run, s_.control);
   wired_ = true;
 }
 
@@ -70,7 +70,7 @@ void ModuleSide::sense() {
   faults_.inject(readings_, number_);
   put_readings(readings_, s_.measured);
   s_.measured.local_time = static_cast<float>(s_.ambient.local_time);
-  s_.measured.tick = static_cast<std::uint32_t>(s_.tick);
+  s_.measured.tick = static_cast<std::uint32_t>(s_.ticks_run);
   s_.measured.clear_corrections = std::exchange(calibrated_, false) ? CTL_CALIBRATED : 0u;
 }
 

@@ -45,7 +45,6 @@ void SharedSide::sense(const plant::SharedOutputs& seen, std::int64_t tick) {
 #define READING(name, ...) s_.measured.name = static_cast<float>(readings[n++]);
   CTL_PLANT_INPUT_LIST(READING)
 #undef READING
-  s_.measured.tick = static_cast<std::uint32_t>(tick);
 }
 
 void SharedSide::set_fault(std::string_view command, int, plant::ActuatorFault fault) {

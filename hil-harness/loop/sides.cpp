@@ -93,7 +93,7 @@ void Sides::hand_down() {
   if (!shared_) return;
   for (const auto& side : modules_) {
     Snapshot& s = side->snapshot();
-    s.tick = whole_.tick, s.time = whole_.time, s.state = whole_.state;
+    s.tick = whole_.tick, s.ticks_run = whole_.ticks_run, s.time = whole_.time, s.state = whole_.state;
     s.ambient = whole_.ambient, s.ambient_density = whole_.ambient_density;
     s.active_faults = whole_.active_faults, s.named_causes = whole_.named_causes;
   }
@@ -149,6 +149,7 @@ void Sides::sense() {
   if (!shared_) return;
   faults_.inject(shared_->sensors(), whole_.tick, kSharedPart);
   shared_->sense(shared_->snapshot().plant, whole_.tick);
+  shared_->snapshot().measured.tick = static_cast<std::uint32_t>(whole_.ticks_run);
   if (whole_.tick == 0) first_reports();
 }
 

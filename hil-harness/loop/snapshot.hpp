@@ -26,7 +26,9 @@ inline constexpr int kActionForPlant = -1, kActionForAll = -2;
 /// run, from which the others are reached.
 struct Snapshot {
   std::int64_t tick{};
-  double time{};  ///< s since the start of the run
+  std::int64_t ticks_run{};    ///< before this one: `tick`, less what a fast-forward stepped over
+  std::size_t sols_stepped{};  ///< whole sols stepped over just before this tick
+  double time{};               ///< s since the start of the run
   plant::Ambient ambient{};
   double ambient_density{};  ///< kg/m3
   const plant::State* state{};

@@ -7,6 +7,7 @@
 #include <cmath>
 
 #include "hil-harness/loop/words.hpp"
+#include "plant-model/environment/sol_clock.hpp"
 
 namespace duskline::harness {
 namespace {
@@ -174,6 +175,14 @@ void add_wear(std::vector<SolColumn>& t) {
               [](const SolSums& r) { return r.suspects; })});
 }
 
+void add_headers(std::vector<SolColumn>& t) {
+  t.insert(t.end(), {column("plant", "modules_in_production", "1", "modules in production", "mean",
+                            [](const SolSums& r) { return over(r.modules_producing, r.time); }),
+                     column("plant", "surge_margin_min", "1",
+                            "flow over that at surge, less 1, of the stage that is nearest to it", "minimum",
+                            [](const SolSums& r) { return known(r.surge_margin); })});
+}
+
 void add_hours(std::vector<SolColumn>& t) {
   t.insert(t.end(),
            {hours("hour_time", "s", "time of the run", "sum",
@@ -198,18 +207,35 @@ double bits(std::uint32_t word) {
 
 }  // namespace
 
-const std::vector<SolColumn>& sol_table() {
-  static const std::vector<SolColumn> table = [] {
-    std::vector<SolColumn> t;
-    add_season(t);
-    add_production(t);
-    add_limits(t);
-    add_times(t);
-    add_wear(t);
-    add_hours(t);
-    return t;
-  }();
-  return table;
+std::vector<SolColumn> sol_table(const SolForm& form) {
+  std::vector<SolColumn> t;
+  add_season(t);
+  add_production(t);
+  add_limits(t);
+  add_times(t);
+  add_wear(t);
+  if (form.headers) add_headers(t);
+  if (form.fast_forward)
+    t.push_back(column("season", "simulated", "1",
+                       "1: every tick of the row was simulated; 0: an estimate of a sol stepped over", "",
+                       [](const SolSums& r) { return 1.0 - r.estimated; }));
+  add_hours(t);
+  return t;
+}
+
+SolSums estimated_row(const SolSums& last, const SolSums& present, std::size_t i, std::size_t n) {
+  SolSums r = last;
+  const double sols = static_cast<double>(i);
+  const double share = sols / static_cast<double>(n), way = sols / static_cast<double>(n + 1);
+  r.estimated = 1.0;
+  r.sol += sols;
+  r.begin += way * (present.begin - last.begin);
+  r.season =
+      plant::wrap(r.season + way * plant::wrap(present.season - last.season, plant::kTurn), plant::kTurn);
+  for (const auto member : {&SolSums::dust, &SolSums::wear, &SolSums::leakage, &SolSums::ageing,
+                            &SolSums::ageing_max, &SolSums::damage_max, &SolSums::carbon, &SolSums::oxide})
+    r.*member += share * (present.*member - last.*member);
+  return r;
 }
 
 SolStatistics::SolStatistics(double period) : period_(period) {}
@@ -217,16 +243,16 @@ SolStatistics::SolStatistics(double period) : period_(period) {}
 bool SolStatistics::tick(const Snapshot& s) {
   const double local = s.ambient.local_time;
   const bool first = m_.local_time < 0.0;
-  const bool midnight = !first && local < m_.local_time - 0.5;
+  const bool midnight = !first && (local < m_.local_time - 0.5 || s.sols_stepped > 0);
   if (midnight) last_ = m_.sums;
   if (first || midnight) begin(s);
-  m_.local_time = local;
+  m_.local_time = s.sols_stepped > 0 && local > 0.5 ? 0.0 : local;  // a rounding before midnight
   add(s);
   return midnight;
 }
 
 void SolStatistics::begin(const Snapshot& s) {
-  const double number = m_.sums.sol + 1.0;
+  const double number = m_.sums.sol + 1.0 + static_cast<double>(s.sols_stepped);
   m_.sums = SolSums{};
   m_.sums.sol = number;
   m_.sums.begin = s.time;
@@ -273,6 +299,9 @@ void SolStatistics::add(const Snapshot& s) {
     if (state == CTL_ALARM_UNACKNOWLEDGED && m_.alarms[k] != state) r.alarms += 1.0;
     m_.alarms[k] = state;
   }
+  for (const Snapshot* module : s.modules)
+    if (module->control.mode == CTL_PRODUCTION) r.modules_producing += dt;
+  if (s.shared != nullptr) r.surge_margin = std::min(r.surge_margin, s.shared->plant.surge_margin);
   note_hour(s, limiter);
   note_state(s);
 }
@@ -316,25 +345,31 @@ void SolStatistics::note_state(const Snapshot& s) {
 
 namespace {
 
-std::vector<SignalInfo> infos() {
+std::vector<SignalInfo> infos(const std::vector<SolColumn>& table) {
   std::vector<SignalInfo> all;
-  for (const SolColumn& c : sol_table()) all.push_back(c.info);
+  for (const SolColumn& c : table) all.push_back(c.info);
   return all;
 }
 
 }  // namespace
 
 SolRecorder::SolRecorder(const std::string& path, const TraceAttributes& attributes, double period,
-                         const TraceOptions& options)
-    : statistics_(period), file_(path, infos(), attributes, options), row_(row_width(infos())) {}
+                         const TraceOptions& options, const SolForm& form)
+    : statistics_(period),
+      table_(sol_table(form)),
+      file_(path, infos(table_), attributes, options),
+      row_(row_width(infos(table_))) {}
 
 void SolRecorder::watch(const Snapshot& s) {
-  if (statistics_.tick(s)) write(statistics_.last());
+  if (!statistics_.tick(s)) return;
+  const SolSums &last = statistics_.last(), &present = statistics_.present();
+  write(last);
+  for (std::size_t i = 1; i <= s.sols_stepped; ++i) write(estimated_row(last, present, i, s.sols_stepped));
 }
 
 void SolRecorder::write(const SolSums& sums) {
   std::size_t place = 0;
-  for (const SolColumn& c : sol_table()) {
+  for (const SolColumn& c : table_) {
     c.read(sums, &row_[place]);
     place += c.info.width;
   }

@@ -1,7 +1,8 @@
 /// Statistics of a run, sol by sol: what remains of a long run when its trace is coarse.
 ///
 /// What it is   a row for each sol that the run touches, from the local midnight before it (the first row: from the
-///              start of the run), with sums, means and extremes of every tick; and the same for each hour of the sol
+///              start of the run), with sums, means and extremes of every tick; and the same for each hour of the sol. A
+///              sol that a fast-forward stepped over has a row too, marked as an estimate
 /// Equation     sums weigh a tick with the period; a mean is a sum over the time that the row covers
 /// Symbols      hour 1 is the first after local midnight (true solar time, 24 hours a sol)
 /// Validity     local time only moves on; memory does not grow with the run
@@ -43,6 +44,10 @@ struct SolSums {
   double dust{}, loading{}, wear{}, wear_estimate{}, leakage{}, efficiency{};
   double ageing{}, ageing_max{}, added_resistance{}, damage_max{}, carbon{}, oxide{};
   double corrections{}, suspects{};
+  double estimated{};  ///< 1: of a sol that was stepped over
+  // between headers
+  double modules_producing{};  ///< s, summed over the modules
+  double surge_margin = std::numeric_limits<double>::infinity();
   Hours hour_time{}, hour_made{}, hour_energy{}, hour_density{}, hour_margin{};
   std::array<Hours, CTL_LIMITERS> hour_limited{};
 };
@@ -52,8 +57,17 @@ struct SolColumn {
   std::function<void(const SolSums&, double*)> read;
 };
 
+/// What a run has besides that of a plant of one module, simulated at every tick.
+struct SolForm {
+  bool fast_forward{}, headers{};
+};
+
 /// The dictionary of what a row says.
-const std::vector<SolColumn>& sol_table();
+std::vector<SolColumn> sol_table(const SolForm& form = {});
+
+/// The row of a sol that was stepped over, the i-th of n between the last one simulated and the present one: sums, means and
+/// extremes as in the last one, wear and dust on a straight line between the two.
+SolSums estimated_row(const SolSums& last, const SolSums& present, std::size_t i, std::size_t n);
 
 /// Gathers the rows; `row` is called with each that is complete.
 class SolStatistics {
@@ -90,7 +104,7 @@ class SolStatistics {
 class SolRecorder {
  public:
   SolRecorder(const std::string& path, const TraceAttributes& attributes, double period,
-              const TraceOptions& options = {1, 1});
+              const TraceOptions& options = {1, 1}, const SolForm& form = {});
   void watch(const Snapshot& s);
   /// Writes what has been gathered of the sol that the run ends in.
   void end();
@@ -101,6 +115,7 @@ class SolRecorder {
   void write(const SolSums& sums);
 
   SolStatistics statistics_;
+  std::vector<SolColumn> table_;
   TraceWriter file_;
   std::vector<double> row_;
 };

@@ -3,6 +3,36 @@
 #include <cmath>
 
 namespace duskline::harness {
+namespace {
+
+/// Figures that are sums over time; delivered oxygen and energy come from the state of the plant.
+constexpr double Figures::*kSums[] = {
+    &Figures::oxygen_made,          &Figures::oxygen_in_production, &Figures::oxygen_demanded,
+    &Figures::production_energy,    &Figures::time_below_onset,     &Figures::time_above_ceiling,
+    &Figures::energy_above_ceiling, &Figures::travel_speed,         &Figures::travel_current};
+constexpr double ModuleFigures::*kModuleSums[] = {
+    &ModuleFigures::oxygen_made, &ModuleFigures::time_below_onset, &ModuleFigures::time_in_production};
+constexpr double SharedFigures::*kSharedSums[] = {&SharedFigures::stacks, &SharedFigures::heaters,
+                                                  &SharedFigures::compressor, &SharedFigures::liquefier,
+                                                  &SharedFigures::others};
+
+}  // namespace
+
+void Summary::repeat_sol(std::size_t times) {
+  const Figures& before = at_sol_;
+  const auto n = static_cast<double>(times);
+  const auto repeat = [n](double& sum, double then) { sum += n * (sum - then); };
+  f_.oxygen_estimated += n * (f_.oxygen_made - before.oxygen_made);
+  for (const auto sum : kSums) repeat(f_.*sum, before.*sum);
+  for (std::size_t m = 0; m < CTL_MODES; ++m) {
+    f_.time_estimated += n * (f_.time_in_mode[m] - before.time_in_mode[m]);
+    repeat(f_.time_in_mode[m], before.time_in_mode[m]);
+  }
+  for (std::size_t m = 0; m < CTL_LIMITERS; ++m) repeat(f_.time_limited[m], before.time_limited[m]);
+  for (std::size_t k = 0; k < f_.modules; ++k)
+    for (const auto sum : kModuleSums) repeat(f_.module[k].*sum, before.module[k].*sum);
+  for (const auto sum : kSharedSums) repeat(f_.shared.*sum, before.shared.*sum);
+}
 
 void Summary::tick(const Snapshot& s, double period) {
   namespace at = plant::at;

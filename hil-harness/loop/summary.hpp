@@ -56,6 +56,7 @@ struct Figures {
   double travel_speed{}, travel_current{};          ///< rad/s and A, summed absolute changes of the commands
   std::array<double, CTL_MODES> time_in_mode{};     ///< s
   std::array<double, CTL_LIMITERS> time_limited{};  ///< s in production
+  double oxygen_estimated{}, time_estimated{};  ///< kg and s of the above in sols that were stepped over
   std::size_t modules{};  ///< between headers; 0: none, and what follows is of no use
   std::array<ModuleFigures, plant::kMostModules> module{};
   SharedFigures shared{};
@@ -66,11 +67,14 @@ class Summary {
   /// Called once a tick, after control; `period` is the time that the tick stands for.
   void tick(const Snapshot& s, double period);
   const Figures& figures() const { return f_; }
+  /// With a fast-forward: a sol begins, and the sums of the latest one are taken so many times more.
+  void begin_sol() { at_sol_ = f_; }
+  void repeat_sol(std::size_t times);
 
  private:
   void between_headers(const Snapshot& s, double period);
 
-  Figures f_;
+  Figures f_, at_sol_;  ///< now, and when the latest sol began
   bool reversed_ = false;
   double product_{}, product_oxygen_{};
   double last_speed_{}, last_current_{};

@@ -39,6 +39,8 @@ struct Rows {
     for (const double sol : file.column("sol")) sols.push_back(sol);
     const Values season = file.column("areocentric_longitude");
     for (const double ls : season) seasons.push_back(ls * 180.0 / std::numbers::pi);
+    for (const SignalInfo& info : file.signals())
+      if (info.name == "simulated") simulated = file.column(info.name);
   }
   Values column(std::string_view name, double factor = 1.0) const {
     Values v = file_.column(name);
@@ -57,6 +59,7 @@ struct Rows {
 
  public:
   Values covered, sols, seasons;
+  Values simulated;  ///< 1 or 0, an estimate; empty: a run without fast-forward
 };
 
 /// A curve over the sols; rows that cover a part of a sol only are left out where `whole`.
@@ -75,7 +78,13 @@ std::string plots(const Rows& rows, const SolsInfo& info) {
     return svg_of(Plot{title, "sol of the run", unit, std::move(series)});
   };
   const double kept = 1e3 * static_cast<double>(info.controller.margin_setpoint);
+  const std::string simulated =
+      rows.simulated.empty()
+          ? ""
+          : one("Sols simulated at every tick", "1: yes, 0: estimate",
+                {curve(rows, "simulated", "var(--line1)", Mark::line, rows.simulated, false)});
   return plots_of(
+      simulated +
       one("Oxygen made in a sol", "g",
           {curve(rows, "asked for", "var(--target)", Mark::dashes, rows.column("oxygen_demanded", 1e3)),
            curve(rows, "made", "var(--line1)", Mark::line, rows.column("oxygen_made", 1e3))}) +
@@ -261,6 +270,14 @@ std::string figures(const Rows& rows) {
   std::string text = table_row({"time", fmt::format("{:.1f} sols", time / plant::kSolSeconds), ""});
   text += table_row({"oxygen made", fmt::format("{:.3f} kg", made),
                      asked > 0.0 ? fmt::format("{:.2f} % of what was asked for", 100.0 * made / asked) : ""});
+  if (!rows.simulated.empty()) {
+    const Values each = rows.column("oxygen_made");
+    const double simulated = std::inner_product(each.begin(), each.end(), rows.simulated.begin(), 0.0);
+    text +=
+        table_row({"of it an estimate", fmt::format("{:.1f} %", 100.0 * (1.0 - simulated / made)),
+                   fmt::format("{:.0f} of {} rows, sols that were stepped over",
+                               std::count(rows.simulated.begin(), rows.simulated.end(), 0.0), rows.count())});
+  }
   text += table_row(
       {"energy", fmt::format("{:.0f} kWh", energy / kJoulePerKilowattHour),
        made > 0.0 ? fmt::format("{:.2f} kWh/kg", energy / made / kJoulePerKilowattHour) : std::string("-")});

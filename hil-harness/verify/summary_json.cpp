@@ -9,6 +9,7 @@
 #include "hil-harness/loop/audit.hpp"
 #include "hil-harness/loop/read_units.hpp"
 #include "hil-harness/loop/words.hpp"
+#include "plant-model/environment/sol_clock.hpp"
 #include "scenarios/reader/draw.hpp"
 
 namespace duskline::harness {
@@ -202,6 +203,11 @@ std::string summary_json(const scenarios::Case& c, const RunRecord& r,
   k["travel_of_speed_command"] = quantity(f.travel_speed, "rad s-1");
   k["travel_of_current_command"] = quantity(f.travel_current, "A");
 
+  if (f.time_estimated > 0.0) {
+    k["estimated_time"] = quantity(f.time_estimated, "s");
+    k["estimated_oxygen_made"] = quantity(f.oxygen_estimated, "kg");
+  }
+
   if (f.modules > 0) add_modules(f, j);
 
   for (std::size_t m = 0; m < CTL_MODES; ++m)
@@ -245,6 +251,10 @@ std::string summary_json(const scenarios::Case& c, const RunRecord& r,
   Json& figures = j["figures"];
   figures.push_back(
       figure("oxygen made", f.oxygen_made * 1e3, "g", fmt::format("{:.1f} h in production", production)));
+  if (f.time_estimated > 0.0)
+    figures.push_back(
+        figure("of it an estimate", 100.0 * f.oxygen_estimated / std::max(f.oxygen_made, 1e-12), "%",
+               fmt::format("{:.1f} sols were stepped over", f.time_estimated / plant::kSolSeconds)));
   if (production > 0.0) {
     figures.push_back(figure("mean rate in production", rate, "g/h",
                              fmt::format("of {:.2f} g/h asked for", f.oxygen_demanded * 1e3 / production)));
@@ -338,6 +348,10 @@ std::string summary_text(const scenarios::Case& c, const RunRecord& r) {
                      f.oxygen_in_production * 1e3 / production, production,
                      f.oxygen_demanded * 1e3 / production);
   t += "\n";
+  if (f.time_estimated > 0.0)
+    t += fmt::format("  estimated        {:.1f} % of the oxygen, of {:.1f} sols stepped over\n",
+                     100.0 * f.oxygen_estimated / std::max(f.oxygen_made, 1e-12),
+                     f.time_estimated / plant::kSolSeconds);
   if (production > 0.0)
     t += fmt::format(
         "  purity           {:.2f} %\n  power            {:.0f} W mean, {:.0f} W max in production, {:.1f} "

@@ -14,7 +14,8 @@ namespace duskline::scenarios {
 namespace {
 
 constexpr double kMostPeriods = 4294967295.0;  // the controller counts ticks in 32 bits
-constexpr double kWhole = 1e-9;                // relative, what passes for a whole number of periods
+constexpr std::uint64_t kMostSolsStepped = 20;
+constexpr double kWhole = 1e-9;  // relative, what passes for a whole number of periods
 
 std::string seconds(double value) {
   return write_quantity(value, "s");
@@ -205,6 +206,10 @@ void check_scenario(Scenario& s, const PlantFile& plant, const Decoder& decoder,
   if (whole < 1.0 || std::abs(rows - whole) > kWhole * rows)
     checker.print_error("record", fmt::format("{} is not a whole number of periods of {}", seconds(s.record),
                                               seconds(s.period)));
+  if (s.fast_forward_sols > kMostSolsStepped)
+    checker.print_error("fast_forward.sols",
+                        fmt::format("{} is more than {}: the season would move on too far unseen",
+                                    s.fast_forward_sols, kMostSolsStepped));
   check_controller(s.controller, "controller.", decoder, report);
   for (std::size_t i = 1; i < s.commands.size(); ++i)
     checker.rises(fmt::format("commands[{}].at", i + 1), s.commands[i - 1].at, s.commands[i].at, false);

@@ -412,6 +412,10 @@ void timed_keys(Keys& keys, Scenario& s) {
         {"relative_tolerance", "of the integration; the absolute tolerance of each state scales with it"},
         {"1", 1e-9, 3e-3}, s.integrator.relative_tolerance);
   });
+  keys.map({"fast_forward", "steps over whole sols of a long run; see docs/how-to/run-a-year.md"}, [&] {
+    keys.whole({"sols", "stepped over at most behind each simulated sol, up to 20; 0: none"},
+               s.fast_forward_sols);
+  });
 }
 
 void exercise_keys(Keys& keys, Exercise& e) {
