@@ -1,14 +1,15 @@
 /// Fast-forward of a long run: some sols are simulated at every tick, whole sols between them are stepped over.
 ///
-/// What it is   projective integration over the fast period of a sol: from local midnight to local midnight one sol is
-///              simulated, dawn and dusk included; what it changed for good is taken on for the sols stepped over
-/// Equation     y(k + n) = y(k) + n (y(k) - y(k - 1)), not below 0 where y is an amount of the slow part
-/// Symbols      y: slow part of the state (dust, carbon, oxide, damage, ageing) and the sums over the boundary; k: number
-///              of a midnight; n: sols stepped over, at most the `fast_forward.sols` of the scenario
-/// Validity     nothing is planned from a sol before to a sol after (commands, services, events, faults, storms, gusts,
-///              vortices, acts of people); no mode changed in the simulated sol; season and optical depth move by no more
-///              than the bounds below. Temperatures, stores of gas and the memory of the controllers stay as they are:
-///              local time is the same, and so is the count of ticks that a controller sees
+/// What it is   projective integration over the fast period of a sol: one sol is simulated from local midnight to
+///              local midnight, dawn and dusk included; what it changed for good is taken on for the next ones
+/// Equation     y(k + n) = y(k) + n (y(k) - y(k - 1)), not below 0 where y is of the slow part
+/// Symbols      y: slow part of the state (dust, carbon, oxide, damage, ageing) and the sums over the boundary;
+///              k: number of a midnight; n: sols stepped over, at most `fast_forward.sols` of the scenario
+/// Validity     nothing is planned from a sol before to a sol after (commands, services, events, faults, storms,
+///              gusts, vortices, acts of people); no mode changed in the simulated sol; season and optical depth
+///              move by no more than the bounds below. Temperatures, stores of gas and the memory of the
+///              controllers stay as they are: local time is the same, and so is the count of ticks that a
+///              controller sees
 /// Source       averaging over a fast period, projective forward Euler; from memory
 /// Left out     curvature over the sols stepped over (first order), and whatever occurs in them by chance
 #pragma once
@@ -57,7 +58,7 @@ class FastForward {
   /// Once a tick.
   void watch(const Snapshot& s, bool compressor_turns);
 
-  double turned() const { return turned_; }                ///< s that the compressor has turned in this sol
+  double turned() const { return turned_; }  ///< s that the compressor has turned in this sol
   std::int64_t ticks_stepped() const { return ticks_over_; }  ///< in the whole run
   /// What share of a run that has come to tick n was stepped over.
   std::string note(std::int64_t n) const;

@@ -65,8 +65,8 @@ struct SolForm {
 /// The dictionary of what a row says.
 std::vector<SolColumn> sol_table(const SolForm& form = {});
 
-/// The row of a sol that was stepped over, the i-th of n between the last one simulated and the present one: sums, means and
-/// extremes as in the last one, wear and dust on a straight line between the two.
+/// The row of a sol that was stepped over, the i-th of n between the last one simulated and the present one: sums,
+/// means and extremes as in the last one, wear and dust on a straight line between the two.
 SolSums estimated_row(const SolSums& last, const SolSums& present, std::size_t i, std::size_t n);
 
 /// Gathers the rows; `row` is called with each that is complete.

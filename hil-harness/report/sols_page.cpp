@@ -275,7 +275,7 @@ std::string figures(const Rows& rows) {
     const double simulated = std::inner_product(each.begin(), each.end(), rows.simulated.begin(), 0.0);
     text +=
         table_row({"of it an estimate", fmt::format("{:.1f} %", 100.0 * (1.0 - simulated / made)),
-                   fmt::format("{:.0f} of {} rows, sols that were stepped over",
+                   fmt::format("{} of {} rows, sols that were stepped over",
                                std::count(rows.simulated.begin(), rows.simulated.end(), 0.0), rows.count())});
   }
   text += table_row(
