@@ -114,9 +114,9 @@ class Plant {
 /// Where the actuators stand.
 Commands actuator_positions(const Layout& layout, const State& x);
 
-/// At which a plant with headers begins its work, Pa: exhaust, what the cathode stands above the anode, what the feed valves
-/// take.
-inline constexpr double kHeaderPressure = 57e3, kAcross = 1e3, kFeedDrop = 9e3;
+/// At which a plant with headers begins its work, Pa: the set-points of its usual controller
+/// (controller/include/plant_controller_parameters.h).
+inline constexpr double kFeedHeader = 65e3, kExhaustHeader = 55e3, kProductHeader = 55.5e3;
 
 /// Initial states; the housing stands at the ambient temperature (cold) or above it by its own heat.
 /// Cold: the stack at `temperature` (0: ambient), all at ambient pressure; `co`: the CO share left in the

@@ -19,7 +19,7 @@
   P(drive_lag, 1.0f, "s", 0.0f, 60.0f, "lag of the shaft behind its command", "plant")                      \
   P(shaft_gain, 1.0f, "1", 0.0f, 10.0f, "speed that the shaft lacks behind that lag, to the command", "closed-loop runs: a drive that gives 6 % less in one step") \
   P(shaft_time, 3.0f, "s", 0.1f, 1e4f, "integral time of that loop", "closed-loop runs, as the gain")       \
-  P(map_speed, 4107.0f, "rad/s", 1.0f, 1e5f, "speed of 1 in the map", "plant: size of the train")            \
+  P(map_speed, 3877.0f, "rad/s", 1.0f, 1e5f, "speed of 1 in the map", "plant: size of the train")            \
   P(map_pressure, 700.0f, "Pa", 1.0f, 1e6f, "suction pressure of the map", "plant")                         \
   P(map_temperature, 240.0f, "K", 50.0f, 500.0f, "suction temperature of the map", "plant")                 \
   P(map_curvature, 7.0f, "1", 0.0f, 100.0f, "fall of the pressure ratio beyond surge, per square of the surge margin", \
@@ -111,13 +111,13 @@
 /* Default map of the compressor, rising in all columns: X(speed over map_speed, flow at surge [kg/s], pressure ratio there),
  * at the suction of the map. Source: the train of nine geared stages of 250 m/s, worked out stage by stage. */
 #define CTL_PLANT_MAP_LIST(X) \
-  X(0.50f, 1.72e-3f, 1.0f)    \
-  X(0.70f, 2.40e-3f, 1.1f)    \
-  X(0.80f, 2.75e-3f, 1.6f)    \
-  X(0.85f, 2.92e-3f, 2.5f)    \
-  X(0.90f, 3.09e-3f, 6.1f)    \
-  X(0.95f, 3.26e-3f, 87.4f)   \
-  X(1.00f, 3.98e-3f, 142.4f)  \
-  X(1.05f, 5.36e-3f, 192.6f)
+  X(0.50f, 1.89e-3f, 1.001f)  \
+  X(0.70f, 2.65e-3f, 1.002f)  \
+  X(0.80f, 3.03e-3f, 1.03f)   \
+  X(0.85f, 3.22e-3f, 1.1f)    \
+  X(0.90f, 3.41e-3f, 6.1f)    \
+  X(0.95f, 3.60e-3f, 86.2f)   \
+  X(1.00f, 4.38e-3f, 140.2f)  \
+  X(1.05f, 5.91e-3f, 189.8f)
 
 #endif

@@ -70,10 +70,10 @@ class GasVolume final : public PartOf<GasVolume> {
         fill(x + amounts_, s.feed, s.plenum_pressure, volume, s.housing);
         break;
       case Volume::exhaust:
-        fill(x + amounts_, s.cathode, s.cathode_pressure, volume, s.housing);
+        fill(x + amounts_, s.cathode, s.exhaust_pressure, volume, s.housing);
         break;
       case Volume::product:
-        fill(x + amounts_, oxygen, s.anode_pressure, volume, s.housing);
+        fill(x + amounts_, oxygen, s.product_pressure, volume, s.housing);
         break;
     }
     x[wall_] = s.housing;

@@ -139,8 +139,10 @@ TEST_CASE("The plant controller holds the modelled outpost by its instruments, a
   o.check_pressures();
   CHECK(o.shared.oxygen_delivered * kHour == Approx(1.5).epsilon(0.02));
   CHECK(o.shared.anti_surge_opening > 0.1);
-  // the controller reckons by the ratio of the whole machine, the model by the stage that is nearest to surge
-  CHECK(static_cast<double>(o.orders().surge_margin) == Approx(o.shared.surge_margin).margin(0.04));
+  // the controller reckons by the ratio of the whole machine with its coolers at 290 K, the model by the stage that is nearest
+  // to surge with coolers that are warmer: the estimate stands on the cautious side
+  CHECK(static_cast<double>(o.orders().surge_margin) < o.shared.surge_margin + 0.02);
+  CHECK(static_cast<double>(o.orders().surge_margin) > o.shared.surge_margin - 0.12);
   CHECK(o.least_margin > 0.08);       // the line at which the valve opens fully
   CHECK(o.greatest_across < 2000.0);  // the limit is 5 kPa
   CHECK(o.orders().tripped == 0);
