@@ -213,7 +213,7 @@ TEST_CASE("A report is one text that holds everything and asks nobody") {
   REQUIRE(write_synthetic_trace(folder.file("trace.nc"), run).empty());
   run.regulated = false;
   REQUIRE(write_synthetic_trace(folder.file("fixed.nc"), run).empty());
-  const ReportInfo info{"Dusk & <storm> {{data}}", "A purpose.", "regulating law", "fixed law", "", ""};
+  const ReportInfo info{"Dusk & <storm> {{data}}", "A purpose.", "regulating law", "fixed law", "", "", ""};
   const std::string out = folder.file("report.html");
   const Outcome outcome =
       write_report(folder.file("trace.nc"), synthetic_summary(), info, out, folder.file("fixed.nc"));
