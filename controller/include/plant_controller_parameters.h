@@ -52,7 +52,7 @@
   P(surge_pressure_drop, 0.04f, "1", 1e-3f, 1.0f, "fall of the discharge pressure that counts as half a surge where the flow is not measured", "estimate") \
   P(surge_count_pressure, 20000.0f, "Pa", 0.0f, 200000.0f, "discharge pressure below which the valve stays open and nothing is counted", \
     "design: a start passes through stall at low speed; what little the gas holds then does no harm")       \
-  P(surge_opening_ahead, 1.0f, "1", 0.0f, 10.0f, "opening at once for the share of the feed that is shut off", "design") \
+  P(surge_capacity, 7e-3f, "kg/s", 1e-7f, 10.0f, "flow of the open anti-surge valve at the set-point of the header", "plant") \
   /* recycle */                                                                                             \
   P(co_setpoint, 0.02f, "1", 1e-4f, 0.5f, "least CO fraction wanted in the feed header", "design")          \
   P(protection_factor, 1.5f, "1", 1.0f, 10.0f, "CO/CO2 of the feed over the nickel limit of the hottest module, wanted at least", "design") \

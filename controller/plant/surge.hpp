@@ -91,9 +91,10 @@ inline SurgeView guard_compressor(SurgeMemory& m, const ctl_plant_params& p, con
 
   const float shut_off = m.feed_before - feed_wanted;
   m.feed_before = feed_wanted;
-  if (shut_off > 0.05f * v.flow)
-    m.guard.opening =
-        clamp(m.guard.opening + p.surge_opening_ahead * shut_off / max_of(1e-6f, v.flow), 0.0f, 1.0f);
+  if (shut_off > 0.05f * v.flow) {  // the valve passes what is no longer taken: the header keeps its balance
+    const float capacity = p.surge_capacity * max_of(1000.0f, pressure) / p.header_pressure;
+    m.guard.opening = clamp(m.guard.opening + shut_off / capacity, 0.0f, 1.0f);
+  }
 
   const float before = m.guard.opening;
   const bool harmless = pressure < p.surge_count_pressure;

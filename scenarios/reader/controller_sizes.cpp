@@ -146,6 +146,8 @@ void size_controller(const plant::PlantParameters& plant, ctl_plant_params& para
   const auto exhaust = static_cast<double>(params.exhaust_pressure);
   const double product = exhaust + static_cast<double>(params.product_offset);
   const plant::ValveParameters& v = plant.valves;
+  params.surge_capacity = single(
+      open_flow(plant, v.anti_surge_capacity, kAir, static_cast<double>(params.header_pressure), kSuction));
   params.recycle_capacity = single(open_flow(plant, v.recycle_capacity, kAir, exhaust, kSuction));
   params.exhaust_capacity = single(open_flow(plant, v.exhaust_capacity, kAir, exhaust, kSuction));
   params.product_capacity = single(open_flow(plant, v.product_capacity, plant::kMolarMass[plant::O2], product,

@@ -132,7 +132,7 @@ TEST_CASE("The plant controller holds the modelled outpost by its instruments, a
   o.run(3.0 / kHour, 900);
   o.check_pressures();
   CHECK(o.shared.oxygen_delivered * kHour == Approx(3.0).epsilon(0.01));
-  CHECK(o.shared.anti_surge_opening == 0.0);
+  CHECK(o.shared.anti_surge_opening < 1e-6);      // the actuator closes by a lag
   o.least_margin = 1e9, o.greatest_across = 0.0;  // the start from given pressures is over
   for (int n = 0; n < 300; ++n) o.run(3.0 / kHour * (1.0 - 0.5 * n / 300.0), 1);
   o.run(1.5 / kHour, 900);
@@ -168,8 +168,8 @@ TEST_CASE("Six modules make 3 kg/h at their pressures") {
   CHECK(rig.plant.product - rig.plant.exhaust == Approx(500.0).margin(100.0));
   CHECK(rig.plant.co == Approx(0.02).epsilon(0.02));
   CHECK(rig.out.anti_surge_opening == 0.0F);
-  // the margin that the controller estimates from its map is that of the train
-  CHECK(static_cast<double>(rig.out.surge_margin) == Approx(rig.plant.surge_margin()).margin(0.04));
+  // the margin that the controller estimates from its map is that of the train, but for the gas: 1.5 % heavier than its air
+  CHECK(static_cast<double>(rig.out.surge_margin) == Approx(rig.plant.surge_margin()).margin(0.06));
   CHECK(rig.out.limiter == CTL_PLANT_BY_DEMAND);
   CHECK(rig.out.alarms_active == 0);
 }
@@ -219,11 +219,17 @@ TEST_CASE("One module falls out and the others take its share") {
   CHECK(rig.plant.header == Approx(65e3).epsilon(0.02));
 }
 
-TEST_CASE("All modules fall out in a moment: no surge while the machine runs on") {
+// Before, the valve opened by the share of the flow at surge: 1.6 times what was shut off, and the header fell to 53 kPa.
+TEST_CASE("All modules fall out in a moment: no surge while the machine runs on, and the header stays full") {
   OutpostRig rig = at_full_load();
   for (auto& m : rig.plant.module) m.oxygen = 0.0;
   rig.demand = 0.0;
-  rig.run(120.0);
+  double least = 1e9;
+  for (int n = 0; n < 120; ++n) {
+    rig.step();
+    least = std::min(least, rig.plant.header);
+  }
+  CHECK(least > 60e3);
   CHECK(rig.plant.reversals == 0);
   CHECK(rig.out.mode == CTL_PLANT_PRODUCTION);
   CHECK(rig.plant.header < 85e3);

@@ -80,7 +80,9 @@ class Randomiser : public Keys {
     if (dice_.below(2) == 0) value = std::numeric_limits<double>::quiet_NaN();
   }
   void whole(const Key& key, std::uint64_t& value) override {
-    value = key.name == "item" ? 1 + dice_.below(2) : dice_.below(~std::size_t{0});
+    value = key.name == "item"   ? 1 + dice_.below(2)
+            : key.name == "sols" ? dice_.below(21)  // the reader's most: 20
+                                 : dice_.below(~std::size_t{0});
   }
   void text(const Key& key, std::string& value) override {
     if (key.name != "weather") value = key.lines ? dice_.text() : dice_.line();
@@ -121,8 +123,9 @@ Scenario random_scenario(Dice& dice) {
   scenario_keys(randomiser, scenario);
   for (auto& fault : scenario.faults)  // a pulse has an end
     if (fault.shape == plant::FaultShape::pulse && std::isnan(fault.length)) fault.length = 100.0;
-  for (auto& action : scenario.operator_actions)  // an action is meant for one alarm, but for acknowledge-all
-    if (action.alarm == CTL_ALARMS) action.alarm = 0;
+  // an action is meant for one alarm, but for acknowledge-all; those of the plant need headers
+  for (auto& action : scenario.operator_actions)
+    if (action.alarm >= CTL_ALARMS) action.alarm = 0;
   for (std::size_t i = 0; i < scenario.requirements.size(); ++i)  // names are used once
     scenario.requirements[i].name += std::to_string(i);
   const auto numbers = number_paths(scenario);

@@ -127,6 +127,23 @@ class OutpostStandIn {
     return sum;
   }
 
+  /// The surge line of its train, at the speeds and the suction of the controller's map.
+  void size_map(ctl_plant_params& p) const {
+    p.map_speed = 4000.0F;
+    float flow = 0.0F, ratio = 1.0F;  // of the row before; the rows rise
+    for (std::size_t row = 0; row < CTL_PLANT_MAP_ROWS; ++row) {
+      double low = 1e-3, high = 0.3;  // mol/s
+      const double at = 4000.0 * static_cast<double>(p.map_speed_share[row]);
+      for (int n = 0; n < 40; ++n) {
+        const double middle = 0.5 * (low + high);
+        (train(middle, at).surge_margin < 0.0 ? low : high) = middle;
+      }
+      const double ratio_there = train(high, at).pressure / 700.0;
+      p.map_surge_flow[row] = flow = std::max(static_cast<float>(high * kMass), 1.001F * flow);
+      p.map_ratio[row] = ratio = std::max(static_cast<float>(ratio_there), 1.001F * ratio);
+    }
+  }
+
   ctl_plant_inputs sense() const {
     const auto f = [](double x) { return static_cast<float>(x); };
     ctl_plant_inputs in{};
@@ -177,8 +194,12 @@ class OutpostStandIn {
     return plant::valve_flow(v, kExponent, travel, p1, kT, mass, p2, kT, mass);
   }
   template <class S>
+  plant::TrainResult<S> train(const S& n, double shaft) const {
+    return plant::turbo_train<S>(stages_, gas_, between_, n, S(700.0), S(240.0), S(std::max(shaft, 100.0)));
+  }
+  template <class S>
   plant::TrainResult<S> train(const S& n) const {
-    return plant::turbo_train<S>(stages_, gas_, between_, n, S(700.0), S(240.0), S(std::max(speed, 100.0)));
+    return train<S>(n, speed);
   }
 
   void step(const ctl_plant_outputs& out, const std::array<double, 5>& asked, double h) {
@@ -239,6 +260,7 @@ struct OutpostRig {
 
   explicit OutpostRig(std::size_t count = 6) : plant(count) {
     ctl_plant_default_params(&params);
+    plant.size_map(params);
     service.fill(CTL_SERVICE_ABSENT);
     for (std::size_t k = 0; k < count; ++k) service[k] = CTL_SERVICE_IN;
     ctl_plant_init(&state, &params);
