@@ -41,7 +41,7 @@ inline scenarios::Case case_of(const Situation& situation, std::uint64_t seed) {
 /// The faults that the bench can have.
 inline const std::vector<const plant::FaultRow*>& bench_faults() {
   static const auto rows =
-      scenarios::faults_of(case_of({"", "", "duration: 1 s\n", 0.0}, 1).plant.parameters);
+      scenarios::faults_of(case_of({"the plant", "", "duration: 1 s\n", 0.0}, 1).plant.parameters);
   return rows;
 }
 
