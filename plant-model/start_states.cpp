@@ -81,7 +81,7 @@ struct TurboStart {
   }
   /// At least `needed`, and so much that the machine stands clear of its surge line.
   double flow(const Start& s, double air, double needed) const {
-    constexpr double kClear = 0.15;  // above the margin at which the plant controller opens its valve
+    constexpr double kClear = 0.3;  // beyond the control line of the plant controller
     return where_zero(needed, 2.0 * p.train.design_flow,
                       [&](double n) { return at(s, air, n, speed(s, air, n)).surge_margin - kClear; });
   }

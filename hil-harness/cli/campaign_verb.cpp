@@ -63,7 +63,10 @@ std::vector<Problem> read_plan(const CampaignRequest& request, CampaignPlan& pla
   plan.link = request.link;
   if (plan.runs < 1 || plan.runs > kRunsMax) refuse("--runs", fmt::format("is not from 1 to {}", kRunsMax));
   if (plan.seed < 1 || plan.seed > 1000) refuse("--seed", "is not from 1 to 1000");
-  if (!request.link.empty())
+  const bool headers = plant::has_headers(plan.base.plant.parameters.form);
+  if (std::string why = why_not_with_headers(headers, request.link); !why.empty())
+    problems.push_back({"--link", 1, 1, request.link, std::move(why)});
+  else if (!request.link.empty())
     for (auto& problem : open_link(request.link, plan.base.scenario.controller).problems)
       problems.push_back(std::move(problem));
   if (plan.sampling == Sampling::subset && plan.laws.size() > 1)

@@ -1,5 +1,7 @@
 #include "hil-harness/loop/alarm_log.hpp"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 
 #include "controller/include/plant_controller.h"
@@ -46,17 +48,33 @@ const AlarmInfo& alarm_info(std::size_t alarm) {
   return infos[alarm];
 }
 
-std::span<const AlarmChange> AlarmLog::tick(const ctl_outputs& control, double time, double period) {
+std::vector<std::string> module_alarm_names() {
+  std::vector<std::string> names;
+  for (std::size_t k = 0; k < CTL_ALARMS; ++k) names.emplace_back(alarm_info(k).word);
+  return names;
+}
+
+std::vector<std::string> plant_alarm_names(std::size_t modules) {
+  std::vector<std::string> names;
+  for (std::size_t k = 0; k < CTL_PLANT_ALARMS; ++k) names.emplace_back(plant_alarm_words()[k].word);
+  for (std::size_t n = 1; n <= modules; ++n)
+    for (const std::string& name : module_alarm_names())
+      names.push_back(fmt::format("module {}: {}", n, name));
+  return names;
+}
+
+std::span<const AlarmChange> AlarmLog::tick(std::span<const std::uint8_t> states, std::uint32_t ignored,
+                                            double time, double period) {
   changes_.clear();
   time_ = time + period;
-  ignored_ = control.alarms_ignored;
+  ignored_ = ignored;
   if (const auto bin = static_cast<std::size_t>(time / kTenMinutes) + 1; bin != bins_) {
     bins_ = bin;
     in_bin_ = 0;
   }
-  for (std::size_t k = 0; k < CTL_ALARMS; ++k) {
+  for (std::size_t k = 0; k < rows_.size(); ++k) {
     Row& row = rows_[k];
-    const std::uint8_t state = control.alarm_state[k];
+    const std::uint8_t state = states[k];
     if (state == row.state && !stands(state)) continue;
     if (stands(state) && !stands(row.state)) row.since = time;
     if (stands(state) && time - row.since > kStale) row.stale = true;
@@ -92,16 +110,16 @@ AlarmFigures AlarmLog::figures() const {
   f.max_in_ten_minutes = max_in_bin_;
   if (bins_ > 0) f.share_over_ten = static_cast<double>(bins_over_) / static_cast<double>(bins_);
   std::vector<std::size_t> order;
-  for (std::size_t k = 0; k < CTL_ALARMS; ++k) {
+  for (std::size_t k = 0; k < rows_.size(); ++k) {
     const Row& row = rows_[k];
-    const char* word = alarm_info(k).word;
+    const std::string& word = names_[k];
     if (row.count > 0) order.push_back(k);
-    if (row.chattered) f.chattering.emplace_back(word);
-    if (row.stale) f.stale.emplace_back(word);
-    if (stands(row.state)) f.standing.emplace_back(word);
+    if (row.chattered) f.chattering.push_back(word);
+    if (row.stale) f.stale.push_back(word);
+    if (stands(row.state)) f.standing.push_back(word);
     if (row.state == CTL_ALARM_UNACKNOWLEDGED || row.state == CTL_ALARM_RETURNED ||
         row.state == CTL_ALARM_LATCHED)
-      f.unacknowledged.emplace_back(word);
+      f.unacknowledged.push_back(word);
   }
   std::stable_sort(order.begin(), order.end(),
                    [&](auto a, auto b) { return rows_[a].count > rows_[b].count; });
@@ -109,7 +127,7 @@ AlarmFigures AlarmLog::figures() const {
   std::size_t top = 0;
   for (const std::size_t k : order) {
     top += rows_[k].count;
-    f.most_frequent.emplace_back(alarm_info(k).word);
+    f.most_frequent.push_back(names_[k]);
   }
   if (count_ > 0) f.top_ten_share = static_cast<double>(top) / static_cast<double>(count_);
   return f;

@@ -9,7 +9,6 @@
 /// Left out     response times of the operator
 #pragma once
 
-#include <array>
 #include <deque>
 #include <span>
 #include <string>
@@ -50,13 +49,22 @@ struct AlarmChange {
   bool begins;
 };
 
+/// Words of the alarms of a module, in the order of ctl_outputs::alarm_state.
+std::vector<std::string> module_alarm_names();
+/// Those of a plant with several modules: its own, then those of each module with its name before.
+std::vector<std::string> plant_alarm_names(std::size_t modules);
+
 class AlarmLog {
  public:
-  /// Called once a tick; what changed in it.
-  std::span<const AlarmChange> tick(const ctl_outputs& control, double time, double period);
+  /// `names` of the alarms, in the order in which tick() takes their states.
+  explicit AlarmLog(std::vector<std::string> names) : names_(std::move(names)), rows_(names_.size()) {}
+
+  /// Called once a tick; what changed in it. `ignored`: actions so far that could not be carried out.
+  std::span<const AlarmChange> tick(std::span<const std::uint8_t> states, std::uint32_t ignored, double time,
+                                    double period);
   AlarmFigures figures() const;
   void keep(scenarios::Keeper& k) {
-    auto& [rows, window, bins, in_bin, max_in_bin, bins_over, changes, flood, time, flood_time, count,
+    auto& [names, rows, window, bins, in_bin, max_in_bin, bins_over, changes, flood, time, flood_time, count,
            ignored] = *this;
     k(rows, window, bins, in_bin, max_in_bin, bins_over, flood, time, flood_time, count, ignored);
   }
@@ -73,7 +81,8 @@ class AlarmLog {
       k(now, activations, begin, latest, chatters, stood);
     }
   };
-  std::array<Row, CTL_ALARMS> rows_;
+  std::vector<std::string> names_;
+  std::vector<Row> rows_;
   std::deque<double> window_;
   std::size_t bins_{}, in_bin_{}, max_in_bin_{}, bins_over_{};  ///< of ten minutes, the present one included
   std::vector<AlarmChange> changes_;

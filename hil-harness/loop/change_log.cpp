@@ -42,7 +42,8 @@ void ChangeLog::follow(const Snapshot& s, double period) {
              false);
   });
   diagnosed_ = out.diagnosed;
-  for (const AlarmChange& change : alarms_.tick(out, s.time, period)) {
+  const std::span states(out.alarm_state, CTL_ALARMS);
+  for (const AlarmChange& change : alarms_.tick(states, out.alarms_ignored, s.time, period)) {
     const AlarmInfo& a = alarm_info(change.alarm);
     if (change.begins)
       log_.log(s.time, LogKind::alarm, fmt::format("{} ({}): {}", a.word, a.priority, a.action), a.word);

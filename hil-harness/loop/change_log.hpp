@@ -21,7 +21,7 @@ class ChangeLog {
 
  private:
   ModuleLog log_;
-  AlarmLog alarms_;
+  AlarmLog alarms_{module_alarm_names()};
   std::uint32_t mode_ = CTL_OFF, corrected_ = 0, diagnosed_ = 0;
 };
 

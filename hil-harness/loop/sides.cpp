@@ -59,7 +59,12 @@ ctl_plant_params plant_controller(const plant::PlantParameters& p, double period
 Sides::Sides(const scenarios::Case& c, Link& link, const Faults& faults, plant::Plant& plant,
              const plant::PlantParameters& healthy, const plant::State& start, EventLog& log,
              const PlantControllerCalls& calls)
-    : plant_(plant), case_(c), faults_(faults), log_(log), calls_(calls) {
+    : plant_(plant),
+      case_(c),
+      faults_(faults),
+      log_(log),
+      calls_(calls),
+      alarms_(plant_alarm_names(plant.modules())) {
   const bool headers = plant::has_headers(healthy.form);
   for (std::size_t n = 0; n < plant.modules(); ++n) {
     const plant::Commands at = positions_of(plant, start, n);
@@ -248,25 +253,26 @@ void Sides::note_plant() {
     log_.log(whole_.time, LogKind::diagnosis, stands ? what : what + ", is over", what, stands);
   }
   plant_diagnosed_ = out.diagnosed;
-  note_plant_alarms();
+  note_alarms();
 }
 
-void Sides::note_plant_alarms() {
+void Sides::note_alarms() {
   const ctl_plant_outputs& out = shared_->orders();
-  const auto stands = [](std::uint8_t state) {
-    return state == CTL_ALARM_UNACKNOWLEDGED || state == CTL_ALARM_ACKNOWLEDGED;
-  };
-  for (std::size_t k = 0; k < CTL_PLANT_ALARMS; ++k) {
-    const std::uint8_t state = out.alarm_state[k], before = plant_alarms_[k];
-    if (state == before) continue;
-    plant_alarms_[k] = state;
-    const std::string alarm(plant_alarm_words()[k].word);
-    if (state == CTL_ALARM_UNACKNOWLEDGED)
+  alarm_states_.assign(out.alarm_state, out.alarm_state + CTL_PLANT_ALARMS);
+  std::uint32_t ignored = out.alarms_ignored;
+  for (const Snapshot* s : snapshots_) {
+    alarm_states_.insert(alarm_states_.end(), s->control.alarm_state, s->control.alarm_state + CTL_ALARMS);
+    ignored += s->control.alarms_ignored;
+  }
+  for (const AlarmChange& change : alarms_.tick(alarm_states_, ignored, whole_.time, case_.scenario.period)) {
+    if (change.alarm >= CTL_PLANT_ALARMS) continue;  // its module has logged it
+    const ListWord& alarm = plant_alarm_words()[change.alarm];
+    const std::string word(alarm.word);
+    if (change.begins)
       log_.log(whole_.time, LogKind::alarm,
-               fmt::format("{} ({}): {}", alarm, plant_alarm_priority(k), plant_alarm_words()[k].meaning),
-               alarm);
-    else if (stands(before) && is_gone(state))
-      log_.log(whole_.time, LogKind::alarm_return, alarm + " returned", alarm, false);
+               fmt::format("{} ({}): {}", word, plant_alarm_priority(change.alarm), alarm.meaning), word);
+    else
+      log_.log(whole_.time, LogKind::alarm_return, word + " returned", word, false);
   }
 }
 
@@ -296,7 +302,7 @@ bool Sides::can_be_kept() const {
 void Sides::keep(scenarios::Keeper& k) {
   for (const auto& side : modules_) k(*side);
   if (!shared_) return;
-  k(*shared_, whole_.measured, whole_.control, whole_.service, plant_mode_, plant_diagnosed_, plant_alarms_);
+  k(*shared_, whole_.measured, whole_.control, whole_.service, plant_mode_, plant_diagnosed_, alarms_);
   hand_down();
 }
 

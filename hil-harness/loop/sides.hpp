@@ -32,7 +32,8 @@ class Sides {
   Snapshot& snapshot() { return shared_ ? whole_ : modules_[0]->snapshot(); }
   std::size_t size() const { return modules_.size(); }
   ModuleSide& module(std::size_t n) { return *modules_[n]; }
-  AlarmFigures alarms() const { return modules_[0]->alarms(); }
+  /// Of all controllers.
+  AlarmFigures alarms() const { return shared_ ? alarms_.figures() : modules_[0]->alarms(); }
 
   /// What the plant shows at x, and its rates there.
   void observe(const plant::State& x, plant::State& rates);
@@ -60,7 +61,7 @@ class Sides {
   void sum_up();
   void first_reports();
   void note_plant();
-  void note_plant_alarms();
+  void note_alarms();
   /// The action on alarms of this tick, to those whom it is about.
   void hand_action();
 
@@ -77,7 +78,8 @@ class Sides {
   std::vector<plant::ModuleCommands> commands_;
   Snapshot whole_;
   std::uint32_t plant_mode_ = CTL_PLANT_OFF, plant_diagnosed_ = 0;
-  std::array<std::uint8_t, CTL_PLANT_ALARM_CAPACITY> plant_alarms_{};  ///< their states a tick before
+  AlarmLog alarms_;                         ///< of the plant controller and of all modules behind headers
+  std::vector<std::uint8_t> alarm_states_;  ///< in its order, at this tick
 };
 
 }  // namespace duskline::harness

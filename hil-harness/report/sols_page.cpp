@@ -78,6 +78,10 @@ std::string plots(const Rows& rows, const SolsInfo& info) {
     return svg_of(Plot{title, "sol of the run", unit, std::move(series)});
   };
   const double kept = 1e3 * static_cast<double>(info.controller.margin_setpoint);
+  constexpr double kLarge = 10.0;  // kg in a sol
+  const Values asked = rows.column("oxygen_demanded");
+  const bool large = std::any_of(asked.begin(), asked.end(), [](double m) { return m > kLarge; });
+  const double per = large ? 1.0 : 1e3;
   const std::string simulated =
       rows.simulated.empty()
           ? ""
@@ -85,9 +89,9 @@ std::string plots(const Rows& rows, const SolsInfo& info) {
                 {curve(rows, "simulated", "var(--line1)", Mark::line, rows.simulated, false)});
   return plots_of(
       simulated +
-      one("Oxygen made in a sol", "g",
-          {curve(rows, "asked for", "var(--target)", Mark::dashes, rows.column("oxygen_demanded", 1e3)),
-           curve(rows, "made", "var(--line1)", Mark::line, rows.column("oxygen_made", 1e3))}) +
+      one("Oxygen made in a sol", large ? "kg" : "g",
+          {curve(rows, "asked for", "var(--target)", Mark::dashes, rows.column("oxygen_demanded", per)),
+           curve(rows, "made", "var(--line1)", Mark::line, rows.column("oxygen_made", per))}) +
       one("Energy of the bus for a kilogram of oxygen", "kWh/kg",
           {curve(rows, "mean of the sol", "var(--line1)", Mark::line,
                  rows.column("specific_energy", 1.0 / kJoulePerKilowattHour))}) +

@@ -24,8 +24,12 @@ struct Range {
   }
 };
 
+/// With the digits that tell a tick from the next.
 std::string tick_text(double v, double step) {
-  if (step < 1e-4 || step >= 1e5) return fmt::format("{:.4g}", v);
+  if (step < 1e-4 || step >= 1e5) {
+    const double steps = std::max(1.0, std::abs(v) / step);
+    return fmt::format("{:.{}g}", v, static_cast<int>(std::floor(std::log10(steps) + 1e-9)) + 2);
+  }
   const int digits = std::clamp(static_cast<int>(-std::floor(std::log10(step) + 1e-9)), 0, 9);
   return fmt::format("{:.{}f}", v, digits);
 }

@@ -1,5 +1,6 @@
 // A run of the outpost: six modules, each with its own random numbers, and what they share.
 // Sources: by hand from the scenario and the dictionary of signals, beside each.
+#include <algorithm>
 #include <catch2/catch.hpp>
 #include <cmath>
 
@@ -209,6 +210,12 @@ TEST_CASE("A train that trips does not end in small steps") {
   const harness::RunRecord record = harness::run_loop(*read.value, unused, {});
   CHECK(record.end.reason == plant::RunEnd::reached_end);
   CHECK(record.steps.steps + record.steps.rejected < 30 * static_cast<std::uint64_t>(record.ticks));
+  // the alarms of the record are those of all controllers, as the events say (before, of module 1 alone)
+  const auto raised = std::count_if(record.log_events.begin(), record.log_events.end(), [](const auto& e) {
+    return e.kind == harness::LogKind::alarm && e.begins;
+  });
+  CHECK(raised > 6);
+  CHECK(record.alarms.count == static_cast<std::size_t>(raised));
 }
 
 // Before, each began at the pressures, valves and speed of the plant file: two of three surged in the first minute.

@@ -86,7 +86,7 @@ TEST_CASE("tune moves the gains of the modules over dispersed plants of several"
 TEST_CASE("a plant of several modules names what it has no link and no linear model for") {
   const Folder folder("outpost-links");
   const std::string scenario = written(folder, ""), out = folder.file("out");
-  for (const char* verb : {"run", "hil"}) {
+  for (const char* verb : {"run", "hil", "campaign"}) {
     const Child refused = run_duskline({verb, scenario, "--link", "modbus:127.0.0.1:1502", "--out", out});
     CHECK(refused.exit_code == 2);
     CHECK(has(refused.err, "a link carries the controller of one module"));

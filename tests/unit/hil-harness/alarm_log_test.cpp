@@ -3,6 +3,8 @@
 
 #include <catch2/catch.hpp>
 
+#include "controller/include/plant_controller.h"
+
 using namespace duskline::harness;
 
 namespace {
@@ -13,7 +15,7 @@ AlarmFigures run(const std::vector<std::pair<int, std::size_t>>& begins, int sec
     ctl_outputs out{};
     for (const auto& [time, alarm] : begins)
       if (time == t) out.alarm_state[alarm] = CTL_ALARM_UNACKNOWLEDGED;
-    log.tick(out, t, 1.0);
+    log.tick(std::span(out.alarm_state, CTL_ALARMS), 0, t, 1.0);
   }
   return log.figures();
 }
@@ -25,7 +27,7 @@ TEST_CASE("a flood begins with the tenth alarm in ten minutes and ends below fiv
   std::vector<std::pair<int, std::size_t>> begins;
   for (int k = 0; k < 12; ++k) begins.push_back({k * 49, static_cast<std::size_t>(k)});
   for (const int t : {650, 700, 1200, 1250}) begins.push_back({t, 20});
-  AlarmLog log;
+  AlarmLog log(module_alarm_names());
   const AlarmFigures f = run(begins, 3600, log);
   CHECK(f.count == 16);
   // on at 441 s, the tenth. At 993 s the window holds 441, 490, 539, 650, 700; at 1042 s 441 has left: four
@@ -40,19 +42,20 @@ TEST_CASE("a flood begins with the tenth alarm in ten minutes and ends below fiv
 }
 
 TEST_CASE("three activations within a minute are chattering, two are not") {
-  AlarmLog two, three;
+  AlarmLog two(module_alarm_names()), three(module_alarm_names());
   CHECK(run({{0, 3}, {30, 3}, {91, 3}}, 200, two).chattering.empty());
   CHECK(run({{0, 3}, {30, 3}, {60, 3}}, 200, three).chattering ==
         std::vector<std::string>{alarm_info(3).word});
 }
 
 TEST_CASE("an alarm that stands for more than a day is stale, and what stands at the end is reported") {
-  AlarmLog log;
+  AlarmLog log(module_alarm_names());
   ctl_outputs out{};
   out.alarm_state[5] = CTL_ALARM_ACKNOWLEDGED;
-  for (double t = 0.0; t <= 86400.0; t += 600.0) log.tick(out, t, 600.0);
+  const std::span states(out.alarm_state, CTL_ALARMS);
+  for (double t = 0.0; t <= 86400.0; t += 600.0) log.tick(states, 0, t, 600.0);
   CHECK(log.figures().stale.empty());
-  log.tick(out, 87000.0, 600.0);
+  log.tick(states, 0, 87000.0, 600.0);
   CHECK(log.figures().stale == std::vector<std::string>{alarm_info(5).word});
   CHECK(log.figures().standing == std::vector<std::string>{alarm_info(5).word});
   CHECK(log.figures().unacknowledged.empty());
@@ -60,10 +63,24 @@ TEST_CASE("an alarm that stands for more than a day is stale, and what stands at
 }
 
 TEST_CASE("a run without alarms has no figures but zeros") {
-  AlarmLog log;
+  AlarmLog log(module_alarm_names());
   const AlarmFigures f = run({}, 1200, log);
   CHECK(f.count == 0);
   CHECK(f.max_in_ten_minutes == 0);
   CHECK(f.top_ten_share == 0.0);
   CHECK(f.standing.empty());
+}
+
+TEST_CASE("the alarms of a plant are its own and those of each module") {
+  const std::vector<std::string> names = plant_alarm_names(2);
+  REQUIRE(names.size() == CTL_PLANT_ALARMS + 2 * CTL_ALARMS);
+  AlarmLog log(names);
+  std::vector<std::uint8_t> states(names.size());
+  states[0] = states[CTL_PLANT_ALARMS] = states[CTL_PLANT_ALARMS + CTL_ALARMS] = CTL_ALARM_UNACKNOWLEDGED;
+  CHECK(log.tick(states, 2, 0.0, 1.0).size() == 3);
+  const AlarmFigures f = log.figures();
+  CHECK(f.count == 3);
+  CHECK(f.ignored == 2);
+  const std::string word = alarm_info(0).word;
+  CHECK(f.standing == std::vector<std::string>{names[0], "module 1: " + word, "module 2: " + word});
 }

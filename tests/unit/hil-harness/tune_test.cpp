@@ -129,6 +129,17 @@ TEST_CASE("starts that differ in the eighth digit make another search") {
   CHECK(task_hash(one) != task_hash(two));
 }
 
+// Before, all ticks of a narrow axis read 1.668.
+TEST_CASE("ticks of a narrow axis differ in their text") {
+  Plot plot{"", "x", "y", {}};
+  plot.series.push_back({"s", "black", Mark::line, {0.0, 1.0}, {1.66781, 1.66789}, {}});
+  const std::string svg = svg_of(plot);
+  for (const char* text : {">1.66782<", ">1.66784<", ">1.66788<"}) {
+    INFO(text);
+    CHECK(svg.find(text) != svg.npos);
+  }
+}
+
 TEST_CASE("the tick at nought has no sign") {
   for (const auto& all : {ticks(-1.5, 40.0, 4), ticks(-0.3, 0.3, 5)})
     for (const double v : all) CHECK((v != 0.0 || !std::signbit(v)));

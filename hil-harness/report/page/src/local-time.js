@@ -1,7 +1,7 @@
 // Local solar time beside the time since the start. The trace gives pairs of both; between them it runs evenly.
 import { clock, duration } from "./format.js";
 
-const STEPS = [1 / 12, 1 / 6, 0.25, 0.5, 1, 2, 3, 6, 12, 24, 48, 120, 240, 720, 2400, 7200];
+const STEPS = [1 / 60, 1 / 30, 1 / 12, 1 / 6, 0.25, 0.5, 1, 2, 3, 6, 12, 24, 48, 120, 240, 720, 2400, 7200];
 
 function interpolate(from, to, x) {
   let i = 1;
