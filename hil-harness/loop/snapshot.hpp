@@ -17,6 +17,9 @@ struct SharedSnapshot {
   plant::SharedOutputs plant{};
   ctl_plant_inputs measured{};
   ctl_plant_outputs control{};
+  const ctl_plant_params* params{};    ///< of the plant controller
+  const ctl_plant_state* memory{};     ///< of the plant controller, as this tick left it
+  const plant::SensorBank* sensors{};  ///< as they are after the reading of this tick
 };
 
 /// Besides the number of a module: whose alarms an action is about.
@@ -37,6 +40,7 @@ struct Snapshot {
   plant::PlantOutputs plant{};
   ctl_inputs measured{};
   ctl_outputs control{};
+  const ctl_state* memory{};  ///< of its controller, as this tick left it; null: nobody can look into it
   double coke_margin{};   ///< V, least of the cells that are hot enough to coke; NaN: none is
   double nickel_ratio{};  ///< least of the cells that are hot enough to oxidise; NaN: none is
   std::size_t worst_cell{};
