@@ -107,9 +107,9 @@ class ModulesAndHeaders {
     const auto instruments = values_of<SharedValuesOf>(shared_.truth);
     std::vector<D> y(instruments.begin(), instruments.end());
     // in the order of kSharedReported and kModuleReported
-    for (const D& value : {shared_.anti_surge_flow, shared_.recycle_flow, shared_.exhaust_flow,
-                           shared_.intake_flow, shared_.oxygen_delivered, shared_.surge_margin,
-                           shared_.choke_margin, shared_.compressor_power})
+    for (const D& value :
+         {shared_.anti_surge_flow, shared_.recycle_flow, shared_.exhaust_flow, shared_.intake_flow,
+          shared_.oxygen_delivered, shared_.surge_margin, shared_.choke_margin, shared_.compressor_power})
       y.push_back(value);
     for (Outputs& module : modules_) {
       const auto own = values_of<TrueValues>(module.truth);

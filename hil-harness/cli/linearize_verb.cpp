@@ -83,9 +83,10 @@ int linearize_verb(const LinearizeRequest& request) {
                            fs::path(home_folder()) / "plant-model" / "plants", settings, requirement_lists());
   std::vector<scenarios::Problem> problems = read.problems;
   if (read && read.value->plant.parameters.form.intake == plant::kFreezer)
-    problems.push_back(problem(request.scenario.c_str(), "plant",
-                               "takes its air in by freezing it out, bed after bed: it has no operating point; "
-                               "linear models are of plants with a machine that turns"));
+    problems.push_back(
+        problem(request.scenario.c_str(), "plant",
+                "takes its air in by freezing it out, bed after bed: it has no operating point; "
+                "linear models are of plants with a machine that turns"));
   double at = 0.0;
   std::shared_ptr<Link> controller;
   if (read) {

@@ -164,10 +164,11 @@ std::uint32_t limiter_of(Override active_limiter) {
 /// run into them with the noise of the moment.
 ctl_params without_steps(const ctl_params& params) {
   ctl_params p = params;
-  p.speed_step = p.current_step = p.recycle_step = 0.0F;
+  p.speed_step = p.current_step = p.recycle_step = p.valve_step = 0.0F;
   p.speed_rate = 1000.0F;
   p.current_rate_up = p.current_rate_down = 10.0F;
   p.flow_rate = 1e-3F;
+  p.valve_rate = 10.0F;
   return p;
 }
 

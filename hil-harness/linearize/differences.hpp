@@ -28,7 +28,7 @@ namespace duskline::harness {
 
 inline constexpr double kWide = 1.0 / 512.0;          // of a float's own size
 inline constexpr double kWideReading = 1.0 / 8192.0;  // of an instrument's span
-inline constexpr double kNarrow = 0.25;               // of what a float or a reading varies by from tick to tick
+inline constexpr double kNarrow = 0.25;  // of what a float or a reading varies by from tick to tick
 inline constexpr double kLeastMove = 1.0 / 262144.0;  // of a float's own size: 32 of its last digits
 inline constexpr double kAgree = 0.002;               // share by which the two may differ
 

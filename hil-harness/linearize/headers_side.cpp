@@ -134,8 +134,8 @@ StateSpace whole_model(const OperatingPoint& point) {
   name_states(point.plant, s);
   std::vector<Index> columns;
   const auto place = plant::places<plant::SharedCommandsOf>();
-#define COMMAND(name, unit, ...)                       \
-  columns.push_back(static_cast<Index>(place.name));   \
+#define COMMAND(name, unit, ...)                     \
+  columns.push_back(static_cast<Index>(place.name)); \
   s.inputs.push_back({#name, unit});
   CTL_PLANT_OUTPUT_LIST(COMMAND)
 #undef COMMAND
@@ -166,8 +166,8 @@ StateSpace seen_by_plant_controller(const StateSpace& sampled, const OperatingPo
   const std::vector<int> given = given_readings();
   std::vector<Instrument> instruments;
   for (std::size_t k = 0; k < kSharedReadings; ++k)
-    instruments.push_back({static_cast<Index>(k), &point.shared->sensors, k, sampled.outputs[k].name,
-                           sampled.outputs[k].unit});
+    instruments.push_back(
+        {static_cast<Index>(k), &point.shared->sensors, k, sampled.outputs[k].name, sampled.outputs[k].unit});
   struct Around {
     StateSpace system;
     std::vector<Index> read;

@@ -40,9 +40,6 @@ constexpr int kPointsADecade = 60;
 struct Named {
   Index command;
   const char* name;
-  const char* gain = nullptr;     ///< parameters of the plant controller
-  const char* time = nullptr;     ///< likewise, the integral time
-  const char* reading = nullptr;  ///< what it holds
 };
 constexpr Named kLoops[] = {{kSpeed, "speed"},
                             {kCurrent, "current"},
@@ -50,29 +47,38 @@ constexpr Named kLoops[] = {{kSpeed, "speed"},
                             {channel_of("preheater_power"), "preheater"},
                             {kEnds, "end heater 1"},
                             {kEnds + 1, "end heater 2"}};
-/// Of the plant controller. The first four share the pressures and the CO of the headers between them.
-constexpr Named kHeaderLoops[] = {
-    {CTL_PLANT_OUTPUT_compressor_speed, "feed header by speed", "pressure_gain", "pressure_time",
-     "feed_header_pressure"},
-    {CTL_PLANT_OUTPUT_recycle_opening, "CO by recycle valve", "recycle_gain", "recycle_time",
-     "feed_header_co_fraction"},
-    {CTL_PLANT_OUTPUT_exhaust_opening, "exhaust header by its valve", "exhaust_gain", "exhaust_time",
-     "exhaust_header_pressure"},
-    {CTL_PLANT_OUTPUT_product_opening, "product header by its valve", "product_gain", "product_time",
-     "product_header_pressure"},
-    {CTL_PLANT_OUTPUT_anti_surge_opening, "anti-surge valve", "surge_gain", "surge_time"}};
+/// A loop of the plant controller. Broken at its reading where another loop has the same command, at its command where
+/// another has the same reading.
+struct HeaderLoop {
+  const char* name;
+  Index command;
+  Index reading;            ///< -1: several
+  bool at_reading;          ///< where it is broken
+  bool paired;              ///< one of those that share the pressures and the CO between them
+  const char *gain, *time;  ///< parameters
+};
+constexpr HeaderLoop kHeaderLoops[] = {
+    {"feed header by speed", CTL_PLANT_OUTPUT_compressor_speed, CTL_PLANT_INPUT_feed_header_pressure, true,
+     true, "pressure_gain", "pressure_time"},
+    {"shaft to its speed", CTL_PLANT_OUTPUT_compressor_speed, CTL_PLANT_INPUT_compressor_speed, true, false,
+     "shaft_gain", "shaft_time"},
+    {"CO by recycle valve", CTL_PLANT_OUTPUT_recycle_opening, CTL_PLANT_INPUT_feed_header_co_fraction, true,
+     true, "recycle_gain", "recycle_time"},
+    {"exhaust header by its valve", CTL_PLANT_OUTPUT_exhaust_opening, CTL_PLANT_INPUT_exhaust_header_pressure,
+     false, true, "exhaust_gain", "exhaust_time"},
+    {"product header by its valve", CTL_PLANT_OUTPUT_product_opening, CTL_PLANT_INPUT_product_header_pressure,
+     false, true, "product_gain", "product_time"},
+    {"anti-surge valve", CTL_PLANT_OUTPUT_anti_surge_opening, -1, false, false, "surge_gain", "surge_time"}};
 
 /// "gain 0.008 rad/s/Pa, integral time 28 s; SIMC: ...": what the plant controller has for a loop, and why.
-std::string tuning_of(const Named& loop, const ctl_plant_params& params) {
+std::string tuning_of(const HeaderLoop& loop, const ctl_plant_params& params) {
   std::string gain, time, source;
-#define PARAMETER(name, initial, unit, lower, upper, meaning, why)              \
-  if (loop.gain != nullptr && std::string_view(loop.gain) == #name) {           \
-    gain = fmt::format("gain {:.3g}{}", params.name,                            \
-                       std::string_view(unit) == "1" ? "" : " " unit);          \
-    source = why;                                                               \
-  }                                                                             \
-  if (loop.time != nullptr && std::string_view(loop.time) == #name)             \
-    time = fmt::format(", integral time {:.3g} s", params.name);
+#define PARAMETER(name, initial, unit, lower, upper, meaning, why)                                   \
+  if (std::string_view(loop.gain) == #name) {                                                        \
+    gain = fmt::format("gain {:.3g}{}", params.name, std::string_view(unit) == "1" ? "" : " " unit); \
+    source = why;                                                                                    \
+  }                                                                                                  \
+  if (std::string_view(loop.time) == #name) time = fmt::format(", integral time {:.3g} s", params.name);
   CTL_PLANT_PARAMETER_LIST(PARAMETER)
 #undef PARAMETER
   return gain + time + "; " + source;
@@ -144,7 +150,7 @@ class PlantResponse {
     return known_.emplace(omega, transfer_.at(omega).topRows(readings_)).first->second;
   }
 
- Index readings() const { return readings_; }
+  Index readings() const { return readings_; }
 
  private:
   Index readings_;
@@ -159,29 +165,36 @@ class Return {
   const MatrixXcd& at(double omega) const {
     const auto found = known_.find(omega);
     if (found != known_.end()) return found->second;
-    return known_.emplace(omega, transfer_.at(omega).leftCols(plant_.readings()) * plant_.at(omega)).first->second;
+    return known_.emplace(omega, control(omega) * plant_.at(omega)).first->second;
   }
+  /// From readings to readings: P K.
+  MatrixXcd around_readings(double omega) const { return plant_.at(omega) * control(omega); }
 
  private:
+  MatrixXcd control(double omega) const { return transfer_.at(omega).leftCols(plant_.readings()); }
+
   const PlantResponse& plant_;
   Transfer transfer_;
   mutable std::map<double, MatrixXcd> known_;
 };
 
-/// L at one command with the others closed; M is positive feedback, L negative.
-std::complex<double> broken_at(const MatrixXcd& m, Index command) {
+/// L at one command, or one reading, with the others closed; M is positive feedback, L negative.
+std::complex<double> broken_at(const MatrixXcd& m, Index at) {
   const Index n = m.rows();
   std::vector<Index> others;
   for (Index k = 0; k < n; ++k)
-    if (k != command) others.push_back(k);
+    if (k != at) others.push_back(k);
   const MatrixXcd closed = MatrixXcd::Identity(n - 1, n - 1) - MatrixXcd(m(others, others));
-  const Eigen::VectorXcd answer = closed.partialPivLu().solve(Eigen::VectorXcd(m(others, command)));
-  return -(m(command, command) + (m(command, others) * answer).value());
+  const Eigen::VectorXcd answer = closed.partialPivLu().solve(Eigen::VectorXcd(m(others, at)));
+  return -(m(at, at) + (m(at, others) * answer).value());
 }
 
 bool acts(const StateSpace& k, Index command, Index readings) {
   return k.d.row(command).leftCols(readings).cwiseAbs().maxCoeff() > 0.0 ||
          (k.a.rows() > 0 && k.c.row(command).cwiseAbs().maxCoeff() > 0.0);
+}
+bool is_used(const StateSpace& k, Index reading) {
+  return !k.d.col(reading).isZero(0.0) || !k.b.col(reading).isZero(0.0);
 }
 
 }  // namespace
@@ -237,17 +250,35 @@ struct LinearLoop::Parts {
   double highest() const { return std::numbers::pi / point.period; }
 
   LoopMargins judge(const std::string& name, Index command, const StateSpace& k, const Return& m) const {
+    const FrequencyResponse broken = [&m, command](double omega) { return broken_at(m.at(omega), command); };
+    return judge(name, command, k, acts(k, command, readings), broken);
+  }
+  LoopMargins judge(const std::string& name, Index command, const StateSpace& k, bool feedback,
+                    const FrequencyResponse& broken) const {
     LoopMargins loop;
     loop.name = name;
     loop.command = measured.inputs[static_cast<std::size_t>(command)].name;
-    loop.feedback = acts(k, command, readings);
+    loop.feedback = feedback;
     const auto all = &k == &controller ? closed_poles : poles(close_loops(measured, k, readings));
     loop.slowest = std::abs(all.front());
     loop.stable = loop.slowest <= kUnitCircle;
-    if (loop.feedback)
-      loop.margins = margins_of([&](double omega) { return broken_at(m.at(omega), command); }, kLowest,
-                                highest(), kPointsADecade);
+    if (loop.feedback) loop.margins = margins_of(broken, kLowest, highest(), kPointsADecade);
     return loop;
+  }
+
+  FrequencyResponse broken(const HeaderLoop& loop) const {
+    const Return* m = &loops;
+    if (loop.at_reading)
+      return [m, at = loop.reading](double omega) { return broken_at(m->around_readings(omega), at); };
+    return [m, at = loop.command](double omega) { return broken_at(m->at(omega), at); };
+  }
+  LoopMargins judge(const HeaderLoop& loop) const {
+    const bool feedback =
+        acts(controller, loop.command, readings) && (!loop.at_reading || is_used(controller, loop.reading));
+    LoopMargins m = judge(loop.name, loop.command, controller, feedback, broken(loop));
+    m.in_charge = true;
+    m.tuning = tuning_of(loop, point.shared->params);
+    return m;
   }
 };
 
@@ -284,11 +315,7 @@ std::vector<LoopMargins> LinearLoop::margins() const {
   const Parts& p = *parts_;
   std::vector<LoopMargins> all;
   if (p.point.shared) {
-    for (const Named& loop : kHeaderLoops) {
-      all.push_back(p.judge(loop.name, loop.command, p.controller, p.loops));
-      all.back().in_charge = true;
-      all.back().tuning = tuning_of(loop, p.point.shared->params);
-    }
+    for (const HeaderLoop& loop : kHeaderLoops) all.push_back(p.judge(loop));
     return all;
   }
   for (const Named& loop : kLoops) {
@@ -307,6 +334,9 @@ std::vector<LoopMargins> LinearLoop::margins() const {
 
 FrequencyResponse LinearLoop::response_of(const LoopMargins& loop) const {
   const Parts* p = parts_.get();
+  if (p->point.shared)
+    for (const HeaderLoop& header : kHeaderLoops)
+      if (loop.name == header.name) return p->broken(header);
   if (!loop.in_charge)
     for (const auto& held : p->held)
       if (loop.name == held->which.name) {
@@ -327,20 +357,20 @@ const std::vector<std::complex<double>>& LinearLoop::closed_poles() const {
 Pairing LinearLoop::pairing() const {
   Pairing pairing;
   if (!parts_->point.shared) return pairing;
-  for (const Named& loop : kHeaderLoops) {
-    if (loop.reading == nullptr) continue;
-    pairing.commands.push_back(parts_->measured.inputs[static_cast<std::size_t>(loop.command)].name);
-    pairing.readings.emplace_back(loop.reading);
+  for (const HeaderLoop& loop : kHeaderLoops) {
+    if (!loop.paired) continue;
+    pairing.commands.push_back(parts_->controller.outputs[static_cast<std::size_t>(loop.command)].name);
+    pairing.readings.push_back(parts_->controller.inputs[static_cast<std::size_t>(loop.reading)].name);
   }
   return pairing;
 }
 
 MatrixXcd LinearLoop::relative_gains(double omega) const {
   std::vector<Index> commands, readings;
-  for (const Named& loop : kHeaderLoops) {
-    if (loop.reading == nullptr) continue;
+  for (const HeaderLoop& loop : kHeaderLoops) {
+    if (!loop.paired) continue;
     commands.push_back(loop.command);
-    readings.push_back(static_cast<Index>(scenarios::shared_reading(loop.reading)));
+    readings.push_back(loop.reading);
   }
   const MatrixXcd gains = parts_->response.at(omega)(readings, commands);
   return gains.cwiseProduct(gains.inverse().transpose());

@@ -55,8 +55,9 @@ class WatchedSides {
   void give(const Snapshot& s, const ctl_params& params, OperatingPoint& point) const {
     if (s.shared == nullptr) return;
     for (std::size_t n = 0; n < modules_.size(); ++n) {
-      ModulePoint module{point.period,        *s.modules[n]->sensors, params, s.modules[n]->control, {},
-                         std::make_shared<InProcess>(params)};
+      ModulePoint module{point.period, *s.modules[n]->sensors,
+                         params,       s.modules[n]->control,
+                         {},           std::make_shared<InProcess>(params)};
       module.moments = modules_[n].moments<Moment>([&](ctl_state& state, const ctl_inputs& in) {
         ctl_outputs out;
         return module.controller->step_from(state, params, in, out);
@@ -64,11 +65,10 @@ class WatchedSides {
       point.modules.push_back(std::move(module));
     }
     SharedPoint shared{*s.shared->sensors, *s.shared->params, s.shared->control, {}};
-    shared.moments =
-        plant_.moments<PlantMoment>([&](ctl_plant_state& state, const ctl_plant_inputs& in) {
-          ctl_plant_outputs out;
-          return ctl_plant_step(&state, &shared.params, &in, &out);
-        });
+    shared.moments = plant_.moments<PlantMoment>([&](ctl_plant_state& state, const ctl_plant_inputs& in) {
+      ctl_plant_outputs out;
+      return ctl_plant_step(&state, &shared.params, &in, &out);
+    });
     point.shared = std::move(shared);
   }
 

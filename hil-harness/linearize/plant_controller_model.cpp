@@ -19,15 +19,16 @@ struct Number {
   const char* name;
   const char* unit;
 };
-#define NUMBER(member, unit) {offsetof(PlantMemory, member), #member, unit}
+#define NUMBER(member, unit) \
+  { offsetof(PlantMemory, member), #member, unit }
 constexpr Number kNumbers[] = {
-    NUMBER(headers.speed.integral, "rad/s"),    NUMBER(headers.recycle.integral, "1"),
-    NUMBER(headers.exhaust.integral, "1"),      NUMBER(headers.product.integral, "1"),
-    NUMBER(headers.applied_speed, "rad/s"),     NUMBER(headers.expected, "rad/s"),
-    NUMBER(headers.trim, "rad/s"),              NUMBER(headers.setpoint, "Pa"),
-    NUMBER(surge.guard.pi.integral, "1"),       NUMBER(surge.guard.opening, "1"),
-    NUMBER(surge.guard.before, "1"),            NUMBER(surge.guard.rate, "1/s"),
-    NUMBER(surge.slow_pressure, "Pa"),          NUMBER(surge_margin, "1"),
+    NUMBER(headers.speed.integral, "rad/s"), NUMBER(headers.recycle.integral, "1"),
+    NUMBER(headers.exhaust.integral, "1"),   NUMBER(headers.product.integral, "1"),
+    NUMBER(headers.applied_speed, "rad/s"),  NUMBER(headers.expected, "rad/s"),
+    NUMBER(headers.trim, "rad/s"),           NUMBER(headers.setpoint, "Pa"),
+    NUMBER(surge.guard.pi.integral, "1"),    NUMBER(surge.guard.opening, "1"),
+    NUMBER(surge.guard.before, "1"),         NUMBER(surge.guard.rate, "1/s"),
+    NUMBER(surge.slow_pressure, "Pa"),       NUMBER(surge_margin, "1"),
 };
 #undef NUMBER
 

@@ -33,12 +33,10 @@ constexpr Step kSteps[] = {{"disturbance.compressor_speed", 10.0},
 constexpr const char* kShown[] = {"feed_flow", "coke_margin", "compressor_speed"};
 
 // Between headers: the loops of the plant controller.
-constexpr Step kHeaderSteps[] = {{"disturbance.compressor_speed", 10.0},
-                                 {"disturbance.recycle_opening", 0.02},
-                                 {"disturbance.exhaust_opening", 0.02},
-                                 {"disturbance.product_opening", 0.02},
-                                 {"controller.header_pressure", 1000.0},
-                                 {"controller.exhaust_pressure", 1000.0}};
+constexpr Step kHeaderSteps[] = {
+    {"disturbance.compressor_speed", 10.0}, {"disturbance.recycle_opening", 0.02},
+    {"disturbance.exhaust_opening", 0.02},  {"disturbance.product_opening", 0.02},
+    {"controller.header_pressure", 1000.0}, {"controller.exhaust_pressure", 1000.0}};
 constexpr const char* kHeaderShown[] = {"feed_header_pressure", "feed_header_co_fraction",
                                         "exhaust_header_pressure", "product_header_pressure"};
 
@@ -90,6 +88,10 @@ void add_frequencies(LinearResults& r, const LinearLoop& loop) {
       for (const double omega : r.frequency) curve.response.push_back(l(omega));
     r.loops.push_back(std::move(curve));
   }
+  r.pairing = loop.pairing();
+  if (!r.pairing.commands.empty())
+    for (const double omega : {kLowest, r.loops.front().loop.margins.crossover})
+      if (omega > 0.0) r.relative_gains.push_back({omega, loop.relative_gains(omega)});
   for (const double omega : r.frequency) {
     r.sensitivity.push_back(loop.sensitivity_at(omega));
     if (r.sensitivity.back() <= r.sensitivity_peak) continue;

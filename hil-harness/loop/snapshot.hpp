@@ -41,8 +41,8 @@ struct Snapshot {
   ctl_inputs measured{};
   ctl_outputs control{};
   const ctl_state* memory{};  ///< of its controller, as this tick left it; null: nobody can look into it
-  double coke_margin{};   ///< V, least of the cells that are hot enough to coke; NaN: none is
-  double nickel_ratio{};  ///< least of the cells that are hot enough to oxidise; NaN: none is
+  double coke_margin{};       ///< V, least of the cells that are hot enough to coke; NaN: none is
+  double nickel_ratio{};      ///< least of the cells that are hot enough to oxidise; NaN: none is
   std::size_t worst_cell{};
   double coldest{}, hottest{};   ///< K, zones
   double answer_age{};           ///< s since the readings that the commands in force answer
@@ -51,8 +51,9 @@ struct Snapshot {
   std::span<const Snapshot* const>
       modules{};  ///< all modules between headers, this one first; on the bench none
   std::array<std::uint32_t, plant::kMostModules>
-      service{};                   ///< ctl_service that the operator says of each of them
-  int action_for{kActionForAll};  ///< of several modules, whose alarms `measured.alarm_action` is about: from 0
+      service{};  ///< ctl_service that the operator says of each of them
+  int action_for{
+      kActionForAll};  ///< of several modules, whose alarms `measured.alarm_action` is about: from 0
   const SharedSnapshot* shared{};  ///< what they share; on the bench null
 };
 
