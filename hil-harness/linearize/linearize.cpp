@@ -60,8 +60,8 @@ struct HeaderLoop {
 constexpr HeaderLoop kHeaderLoops[] = {
     {"feed header by speed", CTL_PLANT_OUTPUT_compressor_speed, CTL_PLANT_INPUT_feed_header_pressure, true,
      true, "pressure_gain", "pressure_time"},
-    {"shaft to its speed", CTL_PLANT_OUTPUT_compressor_speed, CTL_PLANT_INPUT_compressor_speed, true, false,
-     "shaft_gain", "shaft_time"},
+    {"shaft that lacks speed", CTL_PLANT_OUTPUT_compressor_speed, CTL_PLANT_INPUT_compressor_speed, true,
+     false, "shaft_gain", "shaft_time"},
     {"CO by recycle valve", CTL_PLANT_OUTPUT_recycle_opening, CTL_PLANT_INPUT_feed_header_co_fraction, true,
      true, "recycle_gain", "recycle_time"},
     {"exhaust header by its valve", CTL_PLANT_OUTPUT_exhaust_opening, CTL_PLANT_INPUT_exhaust_header_pressure,

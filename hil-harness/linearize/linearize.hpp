@@ -8,6 +8,8 @@
 /// Symbols      deviations from the operating point, in SI units; z = exp(i omega h)
 /// Validity     small deviations, no limit, slew or dead-band in the way; the slow states of the plant stand
 ///              still
+///              between headers the loops are those of the plant controller, around modules under their own controllers
+///              (headers_side.hpp)
 /// Source       docs/explain/linear-models.md
 /// Left out     quantisation, dead-bands (speed_step, current_step, recycle_step), saturation, noise
 #pragma once
