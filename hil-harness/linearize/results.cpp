@@ -89,7 +89,7 @@ void add_frequencies(LinearResults& r, const LinearLoop& loop) {
     r.loops.push_back(std::move(curve));
   }
   r.pairing = loop.pairing();
-  if (!r.pairing.commands.empty())
+  if (!r.pairing.commands.empty() && r.loops.front().loop.feedback)
     for (const double omega : {kLowest, r.loops.front().loop.margins.crossover})
       if (omega > 0.0) r.relative_gains.push_back({omega, loop.relative_gains(omega)});
   for (const double omega : r.frequency) {
