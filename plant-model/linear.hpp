@@ -22,6 +22,9 @@ namespace duskline::plant {
 
 inline constexpr std::size_t kTruths = kFields<TrueValues>;
 inline constexpr std::size_t kCommands = kFields<CommandsOf>;
+inline constexpr std::size_t kSharedTruths = kFields<SharedValuesOf>;
+inline constexpr std::size_t kSharedCommands = kFields<SharedCommandsOf>;
+inline constexpr std::size_t kModuleCommands = kFields<ModuleCommandsOf>;
 
 struct QuantityInfo {
   std::string name, unit;
@@ -36,7 +39,14 @@ struct LinearPlant {
 /// units stand in the controller's lists, then what the report shows beside them, one row each of this table.
 std::span<const QuantityInfo> reported_table();
 
-/// The plant's boundary, parameters and commands are those in force.
+/// The plant's boundary, parameters and commands are those in force. Of a plant of one module with apertures.
 LinearPlant linearise(const Plant& plant, const State& x);
+
+/// Of a plant with headers. Columns of b and d: the fields of SharedCommandsOf, then of each module those of
+/// ModuleCommandsOf. Rows of c and d: the fields of SharedValuesOf, what is reported of all modules together, then
+/// of each module the fields of TrueValues and what is reported of it.
+LinearPlant linearise_whole(const Plant& plant, const State& x);
+std::span<const QuantityInfo> shared_reported_table();
+std::span<const QuantityInfo> module_reported_table();
 
 }  // namespace duskline::plant

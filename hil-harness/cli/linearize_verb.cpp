@@ -82,10 +82,11 @@ int linearize_verb(const LinearizeRequest& request) {
       scenarios::read_case(scenario_file(request.scenario),
                            fs::path(home_folder()) / "plant-model" / "plants", settings, requirement_lists());
   std::vector<scenarios::Problem> problems = read.problems;
-  if (read && plant::has_headers(read.value->plant.parameters.form))
-    problems.push_back(problem(request.scenario.c_str(), "plant",
-                               "has several modules between headers; linear models are of one module with "
-                               "apertures"));
+  if (read && read.value->plant.parameters.form.intake == plant::kFreezer)
+    problems.push_back(
+        problem(request.scenario.c_str(), "plant",
+                "takes its air in by freezing it out, bed after bed: it has no operating point; "
+                "linear models are of plants with a machine that turns"));
   double at = 0.0;
   std::shared_ptr<Link> controller;
   if (read) {

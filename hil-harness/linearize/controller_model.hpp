@@ -31,7 +31,7 @@ struct ControllerModel {
 std::vector<Channel> reference_channels();
 
 /// Nothing where the controller is without power, or where the override cannot hold the current.
-std::optional<ControllerModel> controller_model(const OperatingPoint& point, const ctl_params& params,
+std::optional<ControllerModel> controller_model(const ModulePoint& point, const ctl_params& params,
                                                 Override active_limiter);
 
 }  // namespace duskline::harness

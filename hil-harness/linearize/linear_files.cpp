@@ -68,7 +68,17 @@ Json loop_of(const LoopCurve& curve) {
           {"phase_margin_deg", number(m.phase)},
           {"crossover", m.crossover},
           {"delay_margin", number(m.delay)},
+          {"tuning", l.tuning},
           {"response", pairs_of(curve.response)}};
+}
+
+Json relative_gains_of(const LinearResults& r) {
+  Json list = Json::array();
+  for (const RelativeGains& at : r.relative_gains)
+    list.push_back({{"frequency", at.omega},
+                    {"real", rows_of(at.gains.real())},
+                    {"imaginary", rows_of(at.gains.imag())}});
+  return {{"commands", r.pairing.commands}, {"readings", r.pairing.readings}, {"at", list}};
 }
 
 /// A dense matrix in the exchange format: rows and columns, then the entries column by column.
@@ -131,6 +141,7 @@ std::string linear_json(const LinearResults& r) {
                 {"loops", loops},
                 {"largest_sensitivity",
                  {{"peak", r.sensitivity_peak}, {"at", r.sensitivity_peak_at}, {"values", r.sensitivity}}},
+                {"relative_gains", relative_gains_of(r)},
                 {"step_time", r.time_of_steps},
                 {"steps", steps}};
   return document.dump() + "\n";

@@ -63,10 +63,32 @@ std::string loop_data(const LoopCurve& curve) {
   data.member("phase", number(l.margins.phase, kDigits));
   data.member("crossover", number(l.margins.crossover, kDigits));
   data.member("delay", number(l.margins.delay, kDigits));
+  data.member("tuning", in_quotes(l.tuning));
   data.member("sizes", numbers(size, kDigits));
   data.member("phases", numbers(phase, kDigits));
   data.member("real", numbers(real, kDigits));
   data.member("imaginary", numbers(imaginary, kDigits));
+  return data.object();
+}
+
+std::string relative_gain_data(const LinearResults& r) {
+  List commands, readings, all, data;
+  for (const std::string& name : r.pairing.commands) commands.add(in_quotes(name));
+  for (const std::string& name : r.pairing.readings) readings.add(in_quotes(name));
+  for (const RelativeGains& at : r.relative_gains) {
+    List rows, one;
+    for (Eigen::Index i = 0; i < at.gains.rows(); ++i) {
+      std::vector<double> row;
+      for (Eigen::Index k = 0; k < at.gains.cols(); ++k) row.push_back(at.gains(i, k).real());
+      rows.add(numbers(row, kDigits));
+    }
+    one.member("frequency", number(at.omega, kDigits));
+    one.member("rows", rows.array());
+    all.add(one.object());
+  }
+  data.member("commands", commands.array());
+  data.member("readings", readings.array());
+  data.member("at", all.array());
   return data.object();
 }
 
@@ -113,6 +135,7 @@ std::string linear_page(const LinearResults& r) {
   data.member("sensitivity", numbers(r.sensitivity, kDigits));
   data.member("sensitivityPeak", number(r.sensitivity_peak, kDigits));
   data.member("sensitivityPeakAt", number(r.sensitivity_peak_at, kDigits));
+  data.member("relativeGains", relative_gain_data(r));
   data.member("plantPoles", pole_data(r.plant_poles));
   data.member("closedPoles", pole_data(r.closed_poles));
   data.member("stepTime", numbers(r.time_of_steps, kDigits));

@@ -1,6 +1,8 @@
 // Plant, instruments and controller put together; loops broken at one command after another.
 #include "hil-harness/linearize/linearize.hpp"
 
+#include <fmt/format.h>
+
 #include <Eigen/LU>
 #include <Eigen/SVD>
 #include <map>
@@ -8,6 +10,8 @@
 #include <stdexcept>
 
 #include "hil-harness/linearize/controller_model.hpp"
+#include "hil-harness/linearize/headers_side.hpp"
+#include "hil-harness/linearize/plant_controller_model.hpp"
 #include "hil-harness/linearize/plant_side.hpp"
 #include "plant-model/linear.hpp"
 #include "scenarios/reader/instruments.hpp"
@@ -19,8 +23,6 @@ using Eigen::Index;
 using Eigen::MatrixXcd;
 using Eigen::MatrixXd;
 
-constexpr Index kCommands = static_cast<Index>(scenarios::kCommandChannels);
-constexpr Index kReadings = static_cast<Index>(scenarios::kReadingChannels);
 /// First channel of a command of the controller's list.
 consteval Index channel_of(std::string_view name) {
   std::size_t channel = 0;
@@ -45,6 +47,43 @@ constexpr Named kLoops[] = {{kSpeed, "speed"},
                             {channel_of("preheater_power"), "preheater"},
                             {kEnds, "end heater 1"},
                             {kEnds + 1, "end heater 2"}};
+/// A loop of the plant controller. Broken at its reading where another loop has the same command, at its command where
+/// another has the same reading.
+struct HeaderLoop {
+  const char* name;
+  Index command;
+  Index reading;            ///< -1: several
+  bool at_reading;          ///< where it is broken
+  bool paired;              ///< one of those that share the pressures and the CO between them
+  const char *gain, *time;  ///< parameters
+};
+constexpr HeaderLoop kHeaderLoops[] = {
+    {"feed header by speed", CTL_PLANT_OUTPUT_compressor_speed, CTL_PLANT_INPUT_feed_header_pressure, true,
+     true, "pressure_gain", "pressure_time"},
+    {"shaft that lacks speed", CTL_PLANT_OUTPUT_compressor_speed, CTL_PLANT_INPUT_compressor_speed, true,
+     false, "shaft_gain", "shaft_time"},
+    {"CO by recycle valve", CTL_PLANT_OUTPUT_recycle_opening, CTL_PLANT_INPUT_feed_header_co_fraction, true,
+     true, "recycle_gain", "recycle_time"},
+    {"exhaust header by its valve", CTL_PLANT_OUTPUT_exhaust_opening, CTL_PLANT_INPUT_exhaust_header_pressure,
+     false, true, "exhaust_gain", "exhaust_time"},
+    {"product header by its valve", CTL_PLANT_OUTPUT_product_opening, CTL_PLANT_INPUT_product_header_pressure,
+     false, true, "product_gain", "product_time"},
+    {"anti-surge valve", CTL_PLANT_OUTPUT_anti_surge_opening, -1, false, false, "surge_gain", "surge_time"}};
+
+/// "gain 0.008 rad/s/Pa, integral time 28 s; SIMC: ...": what the plant controller has for a loop, and why.
+std::string tuning_of(const HeaderLoop& loop, const ctl_plant_params& params) {
+  std::string gain, time, source;
+#define PARAMETER(name, initial, unit, lower, upper, meaning, why)                                   \
+  if (std::string_view(loop.gain) == #name) {                                                        \
+    gain = fmt::format("gain {:.3g}{}", params.name, std::string_view(unit) == "1" ? "" : " " unit); \
+    source = why;                                                                                    \
+  }                                                                                                  \
+  if (std::string_view(loop.time) == #name) time = fmt::format(", integral time {:.3g} s", params.name);
+  CTL_PLANT_PARAMETER_LIST(PARAMETER)
+#undef PARAMETER
+  return gain + time + "; " + source;
+}
+
 struct NamedOverride {
   Override active_limiter;
   const char* name;
@@ -55,45 +94,48 @@ constexpr NamedOverride kOverrides[] = {{Override::coke_margin, "current by coke
                                         {Override::power, "current by power", CTL_BY_POWER}};
 
 /// A controller that does nothing, for a plant whose controller is without power.
-StateSpace nothing(double step) {
+StateSpace nothing(const StateSpace& measured, Index readings, const std::vector<Channel>& references) {
   StateSpace s;
-  s.step = step;
-  const auto sources = kReadings + static_cast<Index>(reference_channels().size());
+  s.step = measured.step;
+  const Index sources = readings + static_cast<Index>(references.size()), commands = measured.b.cols();
   s.a.resize(0, 0);
   s.b.resize(0, sources);
-  s.c.resize(kCommands, 0);
-  s.d = MatrixXd::Zero(kCommands, sources);
+  s.c.resize(commands, 0);
+  s.d = MatrixXd::Zero(commands, sources);
+  for (Index k = 0; k < readings; ++k) s.inputs.push_back(measured.outputs[static_cast<std::size_t>(k)]);
+  s.inputs.insert(s.inputs.end(), references.begin(), references.end());
+  s.outputs = measured.inputs;
   return s;
 }
 
-StateSpace close_loops(const StateSpace& p, const StateSpace& k) {
-  const Index np = p.a.rows(), nk = k.a.rows(), outputs = p.c.rows() - kReadings;
-  const Index references = k.b.cols() - kReadings;
-  const MatrixXd read = p.c.topRows(kReadings), by_reading = k.b.leftCols(kReadings),
-                 through = k.d.leftCols(kReadings);
+StateSpace close_loops(const StateSpace& p, const StateSpace& k, Index readings) {
+  const Index np = p.a.rows(), nk = k.a.rows(), outputs = p.c.rows() - readings;
+  const Index references = k.b.cols() - readings, commands = p.b.cols();
+  const MatrixXd read = p.c.topRows(readings), by_reading = k.b.leftCols(readings),
+                 through = k.d.leftCols(readings);
   StateSpace s;
   s.step = p.step;
   s.a.resize(np + nk, np + nk);
   s.a << p.a + p.b * through * read, p.b * k.c, by_reading * read, k.a;
-  s.b = MatrixXd::Zero(np + nk, kCommands + references);
-  s.b.topLeftCorner(np, kCommands) = p.b;
+  s.b = MatrixXd::Zero(np + nk, commands + references);
+  s.b.topLeftCorner(np, commands) = p.b;
   s.b.topRightCorner(np, references) = p.b * k.d.rightCols(references);
   s.b.bottomRightCorner(nk, references) = k.b.rightCols(references);
-  s.c = MatrixXd::Zero(outputs + kCommands, np + nk);
+  s.c = MatrixXd::Zero(outputs + commands, np + nk);
   s.c.topLeftCorner(outputs, np) = p.c.bottomRows(outputs);
-  s.c.bottomLeftCorner(kCommands, np) = through * read;
-  s.c.bottomRightCorner(kCommands, nk) = k.c;
-  s.d = MatrixXd::Zero(outputs + kCommands, kCommands + references);
-  s.d.bottomLeftCorner(kCommands, kCommands).setIdentity();
-  s.d.bottomRightCorner(kCommands, references) = k.d.rightCols(references);
+  s.c.bottomLeftCorner(commands, np) = through * read;
+  s.c.bottomRightCorner(commands, nk) = k.c;
+  s.d = MatrixXd::Zero(outputs + commands, commands + references);
+  s.d.bottomLeftCorner(commands, commands).setIdentity();
+  s.d.bottomRightCorner(commands, references) = k.d.rightCols(references);
   s.state_scale.resize(np + nk);
   s.state_scale.head(np) = p.state_scale;
   if (nk > 0) s.state_scale.tail(nk) = k.state_scale;
   s.states = p.states;
   s.states.insert(s.states.end(), k.states.begin(), k.states.end());
   for (const Channel& command : p.inputs) s.inputs.push_back({"disturbance." + command.name, command.unit});
-  for (const Channel& reference : reference_channels()) s.inputs.push_back(reference);
-  s.outputs.assign(p.outputs.begin() + kReadings, p.outputs.end());
+  s.inputs.insert(s.inputs.end(), k.inputs.begin() + readings, k.inputs.end());
+  s.outputs.assign(p.outputs.begin() + readings, p.outputs.end());
   for (const Channel& command : p.inputs) s.outputs.push_back({"command." + command.name, command.unit});
   return s;
 }
@@ -101,14 +143,17 @@ StateSpace close_loops(const StateSpace& p, const StateSpace& k) {
 /// The plant's side of a frequency, worked out once.
 class PlantResponse {
  public:
-  explicit PlantResponse(const StateSpace& measured) : transfer_(measured) {}
+  PlantResponse(const StateSpace& measured, Index readings) : readings_(readings), transfer_(measured) {}
   const MatrixXcd& at(double omega) const {
     const auto found = known_.find(omega);
     if (found != known_.end()) return found->second;
-    return known_.emplace(omega, transfer_.at(omega).topRows(kReadings)).first->second;
+    return known_.emplace(omega, transfer_.at(omega).topRows(readings_)).first->second;
   }
 
+  Index readings() const { return readings_; }
+
  private:
+  Index readings_;
   Transfer transfer_;
   mutable std::map<double, MatrixXcd> known_;
 };
@@ -120,29 +165,36 @@ class Return {
   const MatrixXcd& at(double omega) const {
     const auto found = known_.find(omega);
     if (found != known_.end()) return found->second;
-    return known_.emplace(omega, transfer_.at(omega).leftCols(kReadings) * plant_.at(omega)).first->second;
+    return known_.emplace(omega, control(omega) * plant_.at(omega)).first->second;
   }
+  /// From readings to readings: P K.
+  MatrixXcd around_readings(double omega) const { return plant_.at(omega) * control(omega); }
 
  private:
+  MatrixXcd control(double omega) const { return transfer_.at(omega).leftCols(plant_.readings()); }
+
   const PlantResponse& plant_;
   Transfer transfer_;
   mutable std::map<double, MatrixXcd> known_;
 };
 
-/// L at one command with the others closed; M is positive feedback, L negative.
-std::complex<double> broken_at(const MatrixXcd& m, Index command) {
+/// L at one command, or one reading, with the others closed; M is positive feedback, L negative.
+std::complex<double> broken_at(const MatrixXcd& m, Index at) {
   const Index n = m.rows();
   std::vector<Index> others;
   for (Index k = 0; k < n; ++k)
-    if (k != command) others.push_back(k);
+    if (k != at) others.push_back(k);
   const MatrixXcd closed = MatrixXcd::Identity(n - 1, n - 1) - MatrixXcd(m(others, others));
-  const Eigen::VectorXcd answer = closed.partialPivLu().solve(Eigen::VectorXcd(m(others, command)));
-  return -(m(command, command) + (m(command, others) * answer).value());
+  const Eigen::VectorXcd answer = closed.partialPivLu().solve(Eigen::VectorXcd(m(others, at)));
+  return -(m(at, at) + (m(at, others) * answer).value());
 }
 
-bool acts(const StateSpace& k, Index command) {
-  return k.d.row(command).leftCols(kReadings).cwiseAbs().maxCoeff() > 0.0 ||
+bool acts(const StateSpace& k, Index command, Index readings) {
+  return k.d.row(command).leftCols(readings).cwiseAbs().maxCoeff() > 0.0 ||
          (k.a.rows() > 0 && k.c.row(command).cwiseAbs().maxCoeff() > 0.0);
+}
+bool is_used(const StateSpace& k, Index reading) {
+  return !k.d.col(reading).isZero(0.0) || !k.b.col(reading).isZero(0.0);
 }
 
 }  // namespace
@@ -150,9 +202,11 @@ bool acts(const StateSpace& k, Index command) {
 struct LinearLoop::Parts {
   const OperatingPoint& point;
   ctl_params params;
+  Index readings;  ///< of the controller whose loops are looked at
   StateSpace plant, sampled, measured;
   PlantResponse response;
   StateSpace controller, closed;
+  std::vector<std::complex<double>> closed_poles;
   Return loops;
   struct Held {
     NamedOverride which;
@@ -164,13 +218,17 @@ struct LinearLoop::Parts {
   Parts(const OperatingPoint& at, const ctl_params& with)
       : point(at),
         params(with),
+        readings(at.shared ? Index{CTL_PLANT_INSTRUMENTS} : static_cast<Index>(scenarios::kReadingChannels)),
         plant(plant_model(at)),
         sampled(discretised(plant, at.period)),
-        measured(with_instruments(sampled, at)),
-        response(measured),
+        measured(at.shared ? seen_by_plant_controller(sampled, at, with)
+                           : with_instruments(sampled, instruments_of(at), command_spans(at))),
+        response(measured, readings),
         controller(model(Override::as_it_is)),
-        closed(close_loops(measured, controller)),
+        closed(close_loops(measured, controller, readings)),
+        closed_poles(poles(closed)),
         loops(response, controller) {
+    if (at.shared) return;
     if (at.control.mode != CTL_PRODUCTION) return;
     for (const NamedOverride& which : kOverrides) {
       if (at.control.limiter == which.limiter) continue;  // the loop of the current shows it
@@ -181,24 +239,46 @@ struct LinearLoop::Parts {
   }
 
   StateSpace model(Override active_limiter) const {
+    if (point.shared) {
+      auto whole = plant_controller_model(*point.shared, point.shared->params);
+      return whole ? std::move(*whole) : nothing(measured, readings, plant_reference_channels());
+    }
     auto k = controller_model(point, params, active_limiter);
-    return k ? std::move(k->system) : nothing(point.period);
+    return k ? std::move(k->system) : nothing(measured, readings, reference_channels());
   }
 
   double highest() const { return std::numbers::pi / point.period; }
 
   LoopMargins judge(const std::string& name, Index command, const StateSpace& k, const Return& m) const {
+    const FrequencyResponse broken = [&m, command](double omega) { return broken_at(m.at(omega), command); };
+    return judge(name, command, k, acts(k, command, readings), broken);
+  }
+  LoopMargins judge(const std::string& name, Index command, const StateSpace& k, bool feedback,
+                    const FrequencyResponse& broken) const {
     LoopMargins loop;
     loop.name = name;
     loop.command = measured.inputs[static_cast<std::size_t>(command)].name;
-    loop.feedback = acts(k, command);
-    const auto all = poles(&k == &controller ? closed : close_loops(measured, k));
+    loop.feedback = feedback;
+    const auto all = &k == &controller ? closed_poles : poles(close_loops(measured, k, readings));
     loop.slowest = std::abs(all.front());
     loop.stable = loop.slowest <= kUnitCircle;
-    if (loop.feedback)
-      loop.margins = margins_of([&](double omega) { return broken_at(m.at(omega), command); }, kLowest,
-                                highest(), kPointsADecade);
+    if (loop.feedback) loop.margins = margins_of(broken, kLowest, highest(), kPointsADecade);
     return loop;
+  }
+
+  FrequencyResponse broken(const HeaderLoop& loop) const {
+    const Return* m = &loops;
+    if (loop.at_reading)
+      return [m, at = loop.reading](double omega) { return broken_at(m->around_readings(omega), at); };
+    return [m, at = loop.command](double omega) { return broken_at(m->at(omega), at); };
+  }
+  LoopMargins judge(const HeaderLoop& loop) const {
+    const bool feedback =
+        acts(controller, loop.command, readings) && (!loop.at_reading || is_used(controller, loop.reading));
+    LoopMargins m = judge(loop.name, loop.command, controller, feedback, broken(loop));
+    m.in_charge = true;
+    m.tuning = tuning_of(loop, point.shared->params);
+    return m;
   }
 };
 
@@ -225,15 +305,19 @@ const StateSpace& LinearLoop::closed() const {
 
 double LinearLoop::sensitivity_at(double omega) const {
   const MatrixXcd m = parts_->loops.at(omega);
-  const Eigen::VectorXcd span = command_spans(parts_->point).cast<std::complex<double>>();
+  const Eigen::VectorXcd span = command_spans(parts_->point).head(m.rows()).cast<std::complex<double>>();
   const MatrixXcd scaled = span.cwiseInverse().asDiagonal() * m * span.asDiagonal();
-  const MatrixXcd s = (MatrixXcd::Identity(kCommands, kCommands) - scaled).inverse();
+  const MatrixXcd s = (MatrixXcd::Identity(m.rows(), m.rows()) - scaled).inverse();
   return s.jacobiSvd().singularValues()[0];
 }
 
 std::vector<LoopMargins> LinearLoop::margins() const {
   const Parts& p = *parts_;
   std::vector<LoopMargins> all;
+  if (p.point.shared) {
+    for (const HeaderLoop& loop : kHeaderLoops) all.push_back(p.judge(loop));
+    return all;
+  }
   for (const Named& loop : kLoops) {
     std::string name = loop.name;
     if (loop.command == kCurrent)
@@ -250,6 +334,9 @@ std::vector<LoopMargins> LinearLoop::margins() const {
 
 FrequencyResponse LinearLoop::response_of(const LoopMargins& loop) const {
   const Parts* p = parts_.get();
+  if (p->point.shared)
+    for (const HeaderLoop& header : kHeaderLoops)
+      if (loop.name == header.name) return p->broken(header);
   if (!loop.in_charge)
     for (const auto& held : p->held)
       if (loop.name == held->which.name) {
@@ -257,10 +344,36 @@ FrequencyResponse LinearLoop::response_of(const LoopMargins& loop) const {
         return [m](double omega) { return broken_at(m->at(omega), kCurrent); };
       }
   Index command = 0;
-  while (command + 1 < kCommands &&
+  while (command + 1 < p->measured.b.cols() &&
          p->measured.inputs[static_cast<std::size_t>(command)].name != loop.command)
     ++command;
   return [p, command](double omega) { return broken_at(p->loops.at(omega), command); };
+}
+
+const std::vector<std::complex<double>>& LinearLoop::closed_poles() const {
+  return parts_->closed_poles;
+}
+
+Pairing LinearLoop::pairing() const {
+  Pairing pairing;
+  if (!parts_->point.shared) return pairing;
+  for (const HeaderLoop& loop : kHeaderLoops) {
+    if (!loop.paired) continue;
+    pairing.commands.push_back(parts_->controller.outputs[static_cast<std::size_t>(loop.command)].name);
+    pairing.readings.push_back(parts_->controller.inputs[static_cast<std::size_t>(loop.reading)].name);
+  }
+  return pairing;
+}
+
+MatrixXcd LinearLoop::relative_gains(double omega) const {
+  std::vector<Index> commands, readings;
+  for (const HeaderLoop& loop : kHeaderLoops) {
+    if (!loop.paired) continue;
+    commands.push_back(loop.command);
+    readings.push_back(loop.reading);
+  }
+  const MatrixXcd gains = parts_->response.at(omega)(readings, commands);
+  return gains.cwiseProduct(gains.inverse().transpose());
 }
 
 std::vector<LoopMargins> loop_margins(const OperatingPoint& point, const ctl_params& params) {

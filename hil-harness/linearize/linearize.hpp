@@ -8,6 +8,8 @@
 /// Symbols      deviations from the operating point, in SI units; z = exp(i omega h)
 /// Validity     small deviations, no limit, slew or dead-band in the way; the slow states of the plant stand
 ///              still
+///              between headers the loops are those of the plant controller, around modules under their own controllers
+///              (headers_side.hpp)
 /// Source       docs/explain/linear-models.md
 /// Left out     quantisation, dead-bands (speed_step, current_step, recycle_step), saturation, noise
 #pragma once
@@ -51,6 +53,12 @@ struct LoopMargins {
   bool stable = false;     ///< with every loop closed
   double slowest = 0.0;    ///< largest modulus of a closed-loop pole, 1
   Margins margins;
+  std::string tuning;  ///< of the plant controller: gain and integral time of the loop, and their source
+};
+
+/// Which command holds which reading of the headers; empty on the bench.
+struct Pairing {
+  std::vector<std::string> commands, readings;
 };
 
 /// A pole of a sampled loop may lie this far beyond the unit circle: single precision cannot tell what is slower from
@@ -74,6 +82,15 @@ class LinearLoop {
   /// All loops closed: inputs are disturbances of the commands and the references; outputs those of the plant, then
   /// the commands.
   const StateSpace& closed() const;
+
+  /// Its poles, the slowest first.
+  const std::vector<std::complex<double>>& closed_poles() const;
+
+  Pairing pairing() const;
+  /// Relative gains of that pairing at a frequency: G times the transpose of its inverse, entry by entry; rows are readings,
+  /// columns commands. 1 on the diagonal: the loops do not meet; below 0: closing the others turns the sign. (Bristol, IEEE
+  /// Trans. Automatic Control 11 (1966) 133.)
+  Eigen::MatrixXcd relative_gains(double omega) const;
 
   /// Largest singular value of S, commands scaled by their spans.
   double sensitivity_at(double omega) const;

@@ -6,6 +6,7 @@
 #include <fmt/format.h>
 
 #include <cmath>
+#include <cstring>
 #include <deque>
 
 namespace duskline::harness {
@@ -35,6 +36,78 @@ class Watched final : public Link {
  private:
   Link& link_;
   std::deque<Moment> moments_;
+};
+
+/// The controllers of a plant with headers, watched from the snapshots: what a memory was before a tick is what the tick
+/// before it left.
+class WatchedSides {
+ public:
+  void look(const Snapshot& s) {
+    if (s.shared == nullptr) return;
+    modules_.resize(s.modules.size());
+    for (std::size_t n = 0; n < modules_.size(); ++n)
+      keep(modules_[n], s.modules[n]->memory, s.modules[n]->measured);
+    // the plant controller is given what the modules reported in the tick before; by now this tick's reports stand there
+    ctl_plant_inputs given = s.shared->measured;
+    std::swap(given.module, reports_);
+    keep(plant_, s.shared->memory, given);
+  }
+  void give(const Snapshot& s, const ctl_params& params, OperatingPoint& point) const {
+    if (s.shared == nullptr) return;
+    for (std::size_t n = 0; n < modules_.size(); ++n) {
+      ModulePoint module{point.period, *s.modules[n]->sensors,
+                         params,       s.modules[n]->control,
+                         {},           std::make_shared<InProcess>(params)};
+      module.moments = modules_[n].moments<Moment>([&](ctl_state& state, const ctl_inputs& in) {
+        ctl_outputs out;
+        return module.controller->step_from(state, params, in, out);
+      });
+      point.modules.push_back(std::move(module));
+    }
+    SharedPoint shared{*s.shared->sensors, *s.shared->params, s.shared->control, {}};
+    shared.moments = plant_.moments<PlantMoment>([&](ctl_plant_state& state, const ctl_plant_inputs& in) {
+      ctl_plant_outputs out;
+      return ctl_plant_step(&state, &shared.params, &in, &out);
+    });
+    point.shared = std::move(shared);
+  }
+
+ private:
+  template <class State, class Inputs>
+  struct Ticks {
+    struct Tick {
+      State before;
+      Inputs in;
+      State after;
+    };
+    std::optional<State> left;  ///< by the latest tick
+    std::deque<Tick> ticks;
+
+    /// The latest ticks that the controller made undisturbed: not those before a restart or a faulty wire.
+    template <class M, class Step>
+    std::vector<M> moments(Step step) const {
+      std::vector<M> all;
+      for (const Tick& t : ticks) {
+        State state = t.before;
+        if (step(state, t.in) != CTL_OK || std::memcmp(&state, &t.after, sizeof(State)) != 0)
+          all.clear();
+        else
+          all.push_back({t.before, t.in});
+      }
+      return all;
+    }
+  };
+  template <class State, class Inputs>
+  static void keep(Ticks<State, Inputs>& t, const State* memory, const Inputs& in) {
+    if (memory == nullptr) return;
+    if (t.left) t.ticks.push_back({*t.left, in, *memory});
+    if (t.ticks.size() > kMoments) t.ticks.pop_front();
+    t.left = *memory;
+  }
+
+  std::vector<Ticks<ctl_state, ctl_inputs>> modules_;
+  Ticks<ctl_plant_state, ctl_plant_inputs> plant_;
+  ctl_module_report reports_[CTL_PLANT_MODULES]{};
 };
 
 }  // namespace
@@ -77,7 +150,10 @@ std::shared_ptr<const OperatingPoint> operating_point(const scenarios::Case& c, 
   options.progress = up_to.progress;
   options.interrupted = up_to.interrupted;
   bool there = false;
+  WatchedSides sides;
+  point->period = c.scenario.period;
   options.watch = [&](const Snapshot& s) {
+    if (s.tick + static_cast<std::int64_t>(kMoments) >= tick) sides.look(s);
     if (s.tick != tick) return;
     there = true;
     point->time = s.time;
@@ -87,6 +163,7 @@ std::shared_ptr<const OperatingPoint> operating_point(const scenarios::Case& c, 
     point->outputs = s.plant;
     point->sensors = *s.sensors;
     point->control = s.control;
+    sides.give(s, part.scenario.controller, *point);
   };
   const RunRecord run = run_loop(part, link, options);
   if (!there) {
@@ -94,7 +171,10 @@ std::shared_ptr<const OperatingPoint> operating_point(const scenarios::Case& c, 
     if (!run.end.who.empty()) problem += " (" + run.end.who + ")";
     return nullptr;
   }
-  point->period = c.scenario.period;
+  if (point->shared) {
+    static_cast<ModulePoint&>(*point) = point->modules.front();
+    return point;
+  }
   point->params = part.scenario.controller;
   point->controller = std::move(controller);
   point->moments.assign(link.moments().begin(), link.moments().end());

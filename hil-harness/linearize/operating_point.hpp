@@ -8,9 +8,11 @@
 #pragma once
 
 #include <memory>
+#include <optional>
 #include <vector>
 
 #include "controller/include/controller.h"
+#include "controller/include/plant_controller.h"
 #include "hil-harness/links/link.hpp"
 #include "plant-model/instruments/sensor.hpp"
 #include "plant-model/plant.hpp"
@@ -27,19 +29,41 @@ struct Moment {
 /// tick would show them at rest or at many times their mean pace.
 inline constexpr std::size_t kMoments = 80;
 
-class OperatingPoint {
- public:
-  double time{};    ///< s since the start of the run
+/// A module and its controller; on the bench the only one.
+struct ModulePoint {
   double period{};  ///< s
-  double local_time{};
-  plant::Plant plant{plant::PlantParameters{}};
-  plant::State state{};
-  plant::PlantOutputs outputs{};
   plant::SensorBank sensors;
   ctl_params params{};
   ctl_outputs control{};        ///< of this tick
   std::vector<Moment> moments;  ///< the latest last
   std::shared_ptr<const Link> controller;
+};
+
+/// The plant controller before a tick, and what it was given.
+struct PlantMoment {
+  ctl_plant_state before;
+  ctl_plant_inputs in;
+};
+
+/// What modules between headers share, and the plant controller.
+struct SharedPoint {
+  plant::SensorBank sensors;
+  ctl_plant_params params{};
+  ctl_plant_outputs control{};
+  std::vector<PlantMoment> moments;  ///< the latest last
+};
+
+class OperatingPoint : public ModulePoint {
+ public:
+  double time{};  ///< s since the start of the run
+  double local_time{};
+  plant::Plant plant{plant::PlantParameters{}};
+  plant::State state{};
+  plant::PlantOutputs outputs{};
+
+  // Of a plant with headers; there the members of ModulePoint are the first module's.
+  std::vector<ModulePoint> modules;
+  std::optional<SharedPoint> shared;
 };
 
 }  // namespace duskline::harness

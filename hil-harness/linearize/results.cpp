@@ -4,7 +4,9 @@
 #include <algorithm>
 #include <cmath>
 #include <numbers>
+#include <span>
 
+#include "hil-harness/linearize/headers_side.hpp"
 #include "hil-harness/linearize/plant_side.hpp"
 #include "hil-harness/loop/words.hpp"
 #include "plant-model/linear.hpp"
@@ -30,6 +32,14 @@ constexpr Step kSteps[] = {{"disturbance.compressor_speed", 10.0},
                            {"controller.stack_setpoint", 1.0}};
 constexpr const char* kShown[] = {"feed_flow", "coke_margin", "compressor_speed"};
 
+// Between headers: the loops of the plant controller.
+constexpr Step kHeaderSteps[] = {
+    {"disturbance.compressor_speed", 10.0}, {"disturbance.recycle_opening", 0.02},
+    {"disturbance.exhaust_opening", 0.02},  {"disturbance.product_opening", 0.02},
+    {"controller.header_pressure", 1000.0}, {"controller.exhaust_pressure", 1000.0}};
+constexpr const char* kHeaderShown[] = {"feed_header_pressure", "feed_header_co_fraction",
+                                        "exhaust_header_pressure", "product_header_pressure"};
+
 Index index_of(const std::vector<Channel>& channels, std::string_view name) {
   for (std::size_t k = 0; k < channels.size(); ++k)
     if (channels[k].name == name) return static_cast<Index>(k);
@@ -42,10 +52,10 @@ std::vector<double> column(const Eigen::MatrixXd& y, Index at, double factor) {
   return values;
 }
 
-void add_steps(LinearResults& r) {
+void add_steps(LinearResults& r, std::span<const Step> steps, std::span<const char* const> outputs) {
   constexpr std::string_view kDisturbance = "disturbance.";
   for (Index k = 0; k < kTicksOfSteps; ++k) r.time_of_steps.push_back(static_cast<double>(k) * r.period);
-  for (const Step& step : kSteps) {
+  for (const Step& step : steps) {
     const Index input = index_of(r.closed.inputs, step.input);
     const Eigen::MatrixXd closed = step_response(r.closed, input, kTicksOfSteps);
     Eigen::MatrixXd open;
@@ -53,7 +63,7 @@ void add_steps(LinearResults& r) {
       open = step_response(
           r.sampled, index_of(r.sampled.inputs, std::string_view(step.input).substr(kDisturbance.size())),
           kTicksOfSteps);
-    for (const char* shown : kShown) {
+    for (const char* shown : outputs) {
       const Index output = index_of(r.closed.outputs, shown);
       StepCurve curve{r.closed.inputs[static_cast<std::size_t>(input)],
                       r.closed.outputs[static_cast<std::size_t>(output)],
@@ -78,6 +88,10 @@ void add_frequencies(LinearResults& r, const LinearLoop& loop) {
       for (const double omega : r.frequency) curve.response.push_back(l(omega));
     r.loops.push_back(std::move(curve));
   }
+  r.pairing = loop.pairing();
+  if (!r.pairing.commands.empty() && r.loops.front().loop.feedback)
+    for (const double omega : {kLowest, r.loops.front().loop.margins.crossover})
+      if (omega > 0.0) r.relative_gains.push_back({omega, loop.relative_gains(omega)});
   for (const double omega : r.frequency) {
     r.sensitivity.push_back(loop.sensitivity_at(omega));
     if (r.sensitivity.back() <= r.sensitivity_peak) continue;
@@ -94,8 +108,10 @@ LinearResults results_of(const OperatingPoint& point, const LinearLoop& loop) {
   r.local_time = point.local_time;
   r.period = point.period;
   r.law = word_of(law_words(), point.control.law);
-  r.mode = word_of(mode_words(), point.control.mode);
-  r.limiter = word_of(limiter_words(), point.control.limiter);
+  r.mode = point.shared ? word_of(plant_mode_words(), point.shared->control.mode)
+                        : word_of(mode_words(), point.control.mode);
+  r.limiter = point.shared ? word_of(plant_limiter_words(), point.shared->control.limiter)
+                           : word_of(limiter_words(), point.control.limiter);
   r.plant = loop.plant();
   r.sampled = loop.sampled_plant();
   r.measured = loop.measured_plant();
@@ -103,18 +119,24 @@ LinearResults results_of(const OperatingPoint& point, const LinearLoop& loop) {
   r.closed = loop.closed();
   r.plant_poles = poles(r.plant);
   r.sampled_poles = poles(r.sampled);
-  r.closed_poles = poles(r.closed);
-  const plant::LinearPlant exact = plant::linearise(point.plant, point.state);
+  r.closed_poles = loop.closed_poles();
+  const bool headers = point.shared.has_value();
+  const plant::LinearPlant exact =
+      headers ? plant::linearise_whole(point.plant, point.state) : plant::linearise(point.plant, point.state);
   r.states.assign(point.state.begin(), point.state.begin() + static_cast<std::ptrdiff_t>(
                                                                  point.plant.layout().division().implicit));
   r.rates.assign(exact.rates.begin(), exact.rates.end());
-  for (const Index row : places_of_outputs()) r.outputs.push_back(exact.outputs[row]);
-  r.inputs = commands_in_order(point.plant.commands());
+  for (const Index row : headers ? places_of_whole_outputs(point.plant.modules()) : places_of_outputs())
+    r.outputs.push_back(exact.outputs[row]);
+  r.inputs = commands_in_force(point);
   for (Index i = 0; i < r.plant.a.rows(); ++i)
     if (-r.plant.a(i, i) * r.period > kSettled)
       r.quasi_static.push_back(r.plant.states[static_cast<std::size_t>(i)].name);
   add_frequencies(r, loop);
-  add_steps(r);
+  if (headers)
+    add_steps(r, kHeaderSteps, kHeaderShown);
+  else
+    add_steps(r, kSteps, kShown);
   return r;
 }
 

@@ -25,6 +25,12 @@ struct StepCurve {
   std::vector<double> open, closed;  ///< at LinearResults::time_of_steps; open is empty for references
 };
 
+/// Relative gains at a frequency: rows are readings, columns commands of the pairing.
+struct RelativeGains {
+  double omega;  ///< rad/s
+  Eigen::MatrixXcd gains;
+};
+
 struct LinearResults {
   std::string title, scenario, law, mode, limiter;
   double time{}, local_time{}, period{};
@@ -36,7 +42,9 @@ struct LinearResults {
   std::vector<LoopCurve> loops;
   std::vector<double> sensitivity;  ///< largest singular value of S at `frequency`
   double sensitivity_peak{}, sensitivity_peak_at{};
-  std::vector<double> time_of_steps;  ///< s
+  Pairing pairing;
+  std::vector<RelativeGains> relative_gains;  ///< as good as at rest, then where the first loop crosses over
+  std::vector<double> time_of_steps;          ///< s
   std::vector<StepCurve> steps;
 };
 

@@ -43,6 +43,7 @@ ModuleSide::ModuleSide(const scenarios::Case& c, Link& link, const Faults& fault
       changes_(log_) {
   s_.model = &plant;
   s_.sensors = &sensors_;
+  s_.memory = link.memory();
   s_.control.mode = CTL_OFF;
 }
 

@@ -35,6 +35,7 @@ SharedSide::SharedSide(const plant::PlantParameters& p, const ctl_plant_params& 
 }
 
 void SharedSide::sense(const plant::SharedOutputs& seen, std::int64_t tick) {
+  s_.params = &params_, s_.memory = &state_, s_.sensors = &sensors_;
   std::array<double, CTL_PLANT_INSTRUMENTS> truth{}, readings{};
   std::size_t n = 0;
 #define TRUE_VALUE(name, ...) truth[n++] = seen.truth.name;

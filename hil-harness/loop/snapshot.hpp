@@ -17,6 +17,9 @@ struct SharedSnapshot {
   plant::SharedOutputs plant{};
   ctl_plant_inputs measured{};
   ctl_plant_outputs control{};
+  const ctl_plant_params* params{};    ///< of the plant controller
+  const ctl_plant_state* memory{};     ///< of the plant controller, as this tick left it
+  const plant::SensorBank* sensors{};  ///< as they are after the reading of this tick
 };
 
 /// Besides the number of a module: whose alarms an action is about.
@@ -37,8 +40,9 @@ struct Snapshot {
   plant::PlantOutputs plant{};
   ctl_inputs measured{};
   ctl_outputs control{};
-  double coke_margin{};   ///< V, least of the cells that are hot enough to coke; NaN: none is
-  double nickel_ratio{};  ///< least of the cells that are hot enough to oxidise; NaN: none is
+  const ctl_state* memory{};  ///< of its controller, as this tick left it; null: nobody can look into it
+  double coke_margin{};       ///< V, least of the cells that are hot enough to coke; NaN: none is
+  double nickel_ratio{};      ///< least of the cells that are hot enough to oxidise; NaN: none is
   std::size_t worst_cell{};
   double coldest{}, hottest{};   ///< K, zones
   double answer_age{};           ///< s since the readings that the commands in force answer
@@ -47,8 +51,9 @@ struct Snapshot {
   std::span<const Snapshot* const>
       modules{};  ///< all modules between headers, this one first; on the bench none
   std::array<std::uint32_t, plant::kMostModules>
-      service{};                   ///< ctl_service that the operator says of each of them
-  int action_for{kActionForAll};  ///< of several modules, whose alarms `measured.alarm_action` is about: from 0
+      service{};  ///< ctl_service that the operator says of each of them
+  int action_for{
+      kActionForAll};  ///< of several modules, whose alarms `measured.alarm_action` is about: from 0
   const SharedSnapshot* shared{};  ///< what they share; on the bench null
 };
 

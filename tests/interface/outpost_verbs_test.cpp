@@ -83,7 +83,7 @@ TEST_CASE("tune moves the gains of the modules over dispersed plants of several"
   CHECK(has(relay.err, "this plant has several"));
 }
 
-TEST_CASE("a plant of several modules names what it has no link and no linear model for") {
+TEST_CASE("a plant of several modules names what it has no link for") {
   const Folder folder("outpost-links");
   const std::string scenario = written(folder, ""), out = folder.file("out");
   for (const char* verb : {"run", "hil", "campaign"}) {
@@ -96,7 +96,25 @@ TEST_CASE("a plant of several modules names what it has no link and no linear mo
   INFO(held.err);
   CHECK(held.exit_code == 0);
   CHECK(json::parse(bytes_of(out + "/timing.json"))["ticks"] == 10);
-  const Child linear = run_duskline({"linearize", scenario, "--at", "30 s", "--out", folder.file("linear")});
-  CHECK(linear.exit_code == 2);
-  CHECK(has(linear.err, "linear models are of one module with apertures"));
+}
+
+TEST_CASE(
+    "linearize gives the loops of the headers, and refuses a plant without an operating point by name") {
+  const Folder folder("outpost-linear");
+  const std::string scenario = written(folder, ""), out = folder.file("linear");
+  const Child linear = run_duskline({"linearize", scenario, "--at", "30 s", "--out", out});
+  INFO(linear.err);
+  REQUIRE(linear.exit_code == 0);
+  CHECK(has(linear.out, "feed header by speed"));
+  const json all = json::parse(bytes_of(out + "/linear.json"));
+  CHECK(all["plant"]["inputs"].size() == 6 + 6 * 5);  // shared commands, and five of each module
+  CHECK(all["measured_plant"]["inputs"].size() == 6);
+  CHECK(all["relative_gains"]["readings"].size() == 4);
+  CHECK(has(all["loops"][0]["tuning"].get<std::string>(), "SIMC"));
+  CHECK(has(bytes_of(out + "/linear.html"), "relativeGains"));
+
+  const Child freezer = run_duskline({"linearize", scenario, "--at", "30 s", "--set", "plant=outpost-freezer",
+                                      "--out", folder.file("none")});
+  CHECK(freezer.exit_code == 2);
+  CHECK(has(freezer.err, "it has no operating point"));
 }

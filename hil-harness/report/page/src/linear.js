@@ -17,6 +17,17 @@ const NAMES = {
   feed_flow: "feed flow",
   coke_margin: "least coke margin",
   compressor_speed: "compressor speed",
+  "disturbance.exhaust_opening": "Exhaust valve, disturbance step",
+  "disturbance.product_opening": "Product valve, disturbance step",
+  "controller.header_pressure": "Set-point of the feed header, step",
+  "controller.exhaust_pressure": "Set-point of the exhaust header, step",
+  feed_header_pressure: "feed header pressure",
+  feed_header_co_fraction: "CO in the feed header",
+  exhaust_header_pressure: "exhaust header pressure",
+  product_header_pressure: "product header pressure",
+  recycle_opening: "recycle valve",
+  exhaust_opening: "exhaust valve",
+  product_opening: "product valve",
 };
 const named = (name) => NAMES[name] ?? name;
 const infinite = (value, unit) => (value === null ? "∞" : `${plain(value)}${unit}`);
@@ -25,11 +36,12 @@ function marginTable(data) {
   const heads = ["loop", "Ms", "gain margin", "phase margin", "crossover", "delay margin", ""];
   const rows = data.loops.map((loop) => {
     const acts = loop.inCharge ? null : el("small", {}, "as if it held the current");
+    const tuned = loop.tuning ? el("small", {}, loop.tuning) : null;
     const cell = (text) => el("td", { class: "amount" }, text);
     if (!loop.feedback)
       return el("tr", {}, el("th", { scope: "row" }, loop.name), el("td", { colspan: 5 }, "no feedback at this instant"), el("td", {}));
     const good = loop.stable;
-    return el("tr", {}, el("th", { scope: "row" }, loop.name, acts), cell(plain(loop.ms)), cell(loop.gain === null ? "∞" : `${plain(loop.gain)} (${plain(20 * Math.log10(loop.gain))} dB)`),
+    return el("tr", {}, el("th", { scope: "row" }, loop.name, acts, tuned), cell(plain(loop.ms)), cell(loop.gain === null ? "∞" : `${plain(loop.gain)} (${plain(20 * Math.log10(loop.gain))} dB)`),
       cell(infinite(loop.phase, "°")), cell(loop.crossover ? `${plain(loop.crossover)} rad/s` : "–"),
       cell(infinite(loop.delay, " s")),
       el("td", { class: `verdict ${good ? "good" : "bad"}` }, el("span", { "aria-hidden": "true" }, good ? "✓ " : "✕ "),
@@ -38,6 +50,18 @@ function marginTable(data) {
   return el("section", { class: "facts margins" }, el("h2", {}, "Loops, each broken alone with the others closed"),
     el("div", { class: "wide" }, el("table", {},
       el("thead", {}, el("tr", {}, ...heads.map((head) => el("th", { scope: "col" }, head)))), el("tbody", {}, ...rows))));
+}
+
+// How much of a command's effect on a reading is left when the other loops hold theirs.
+function relativeGainTables(data) {
+  const { commands, readings, at } = data.relativeGains;
+  return at.map(({ frequency, rows }) => el("section", { class: "facts" },
+    el("h2", {}, `Relative gains at ${plain(frequency)} rad/s`),
+    el("div", { class: "wide" }, el("table", {},
+      el("thead", {}, el("tr", {}, el("th", { scope: "col" }, "reading"), ...commands.map((name) =>
+        el("th", { scope: "col" }, named(name))))),
+      el("tbody", {}, ...rows.map((row, i) => el("tr", {}, el("th", { scope: "row" }, named(readings[i])),
+        ...row.map((value) => el("td", { class: "amount" }, plain(Number(value.toFixed(3))))))))))));
 }
 
 function poleTable(data) {
@@ -145,7 +169,7 @@ function build() {
     el("p", { class: "provenance" }, [`${duration(data.time / 3600, true)} after the start`,
       `${clock(data.localTime * 24)} local solar time`, `law ${data.law}`, `mode ${data.mode}`,
       `active current limit: ${data.limiter}`, `tick ${plain(data.period)} s`].join(" · ")),
-    el("div", { class: "linear-tables" }, marginTable(data), poleTable(data))), ...nodes,
+    el("div", { class: "linear-tables" }, marginTable(data), poleTable(data), ...relativeGainTables(data))), ...nodes,
     el("footer", {}, el("p", {}, "Matrices, names and units are in linear.json and the .mtx files beside this page. Dead-bands, limits " +
       "and noise are not in a linear model. A model is no proof of safety.")));
   const drawAll = () => {
