@@ -72,11 +72,12 @@ TEST_CASE("a run without alarms has no figures but zeros") {
 }
 
 TEST_CASE("the alarms of a plant are its own and those of each module") {
+  constexpr std::size_t of_plant = CTL_PLANT_ALARMS, of_module = CTL_ALARMS;
   const std::vector<std::string> names = plant_alarm_names(2);
-  REQUIRE(names.size() == CTL_PLANT_ALARMS + 2 * CTL_ALARMS);
+  REQUIRE(names.size() == of_plant + 2 * of_module);
   AlarmLog log(names);
   std::vector<std::uint8_t> states(names.size());
-  states[0] = states[CTL_PLANT_ALARMS] = states[CTL_PLANT_ALARMS + CTL_ALARMS] = CTL_ALARM_UNACKNOWLEDGED;
+  states[0] = states[of_plant] = states[of_plant + of_module] = CTL_ALARM_UNACKNOWLEDGED;
   CHECK(log.tick(states, 2, 0.0, 1.0).size() == 3);
   const AlarmFigures f = log.figures();
   CHECK(f.count == 3);
