@@ -108,6 +108,18 @@ ctl_status raised(ctl_plant_state* state, const ctl_plant_params* params, const 
   return ctl_plant_step(state, &p, in, out);
 }
 
+/// The command of the speed pushed, without help for the shaft.
+double pushed_by = 0.0;  // rad/s
+ctl_status pushed(ctl_plant_state* state, const ctl_plant_params* params, const ctl_plant_inputs* in,
+                  ctl_plant_outputs* out) {
+  const bool now = in->tick >= static_cast<std::uint32_t>(kAt);
+  ctl_plant_params p = *params;
+  if (now) p.shaft_gain = 0.0F;
+  const ctl_status status = ctl_plant_step(state, &p, in, out);
+  if (now) out->compressor_speed += static_cast<float>(pushed_by);
+  return status;
+}
+
 /// Pressure of the feed header from the instant on, tick by tick, in the whole loop with noise and weather.
 VectorXd run_on(Index ticks, decltype(&ctl_plant_step) step) {
   scenarios::Case c = noon();
@@ -154,6 +166,25 @@ TEST_CASE("The header pressure overshoots a step of its set-point as the closed 
   // both runs see the same noise; where it switches the shaft's help on and off they part by some pascals
   CHECK(moved.maxCoeff() == Approx(pressure.maxCoeff()).epsilon(0.05));
   CHECK((moved - pressure).cwiseAbs().maxCoeff() < 0.2 * pressure.maxCoeff());
+}
+
+// With that help the run follows neither way: it acts in one direction only (docs/explain/linear-models.md).
+TEST_CASE("Without help for the shaft a push on the speed moves the header as the closed model says") {
+  constexpr Index kLong = 241;
+  OperatingPoint at = point();
+  at.shared->params.shaft_gain = 0.0F;
+  const LinearLoop loop(at);
+  const StateSpace& closed = loop.closed();
+  const VectorXd model = step_response(closed, find(closed.inputs, "disturbance.compressor_speed"), kLong)
+                             .col(find(closed.outputs, "feed_header_pressure"));
+  pushed_by = 0.0;
+  const VectorXd base = run_on(kLong, pushed);
+  for (const double by : {10.0, -10.0}) {
+    pushed_by = by;
+    const VectorXd moved = run_on(kLong, pushed) - base, expected = by * model;
+    INFO(by << " rad/s, apart " << (moved - expected).cwiseAbs().maxCoeff() << " Pa");
+    CHECK((moved - expected).cwiseAbs().maxCoeff() < 0.2 * expected.cwiseAbs().maxCoeff());
+  }
 }
 
 TEST_CASE("The linear plant controller has the gains of its parameters") {
