@@ -54,6 +54,8 @@ class RunningConsole {
   }
   std::string get(const std::string& role, const std::string& path) {
     httplib::Client client("127.0.0.1", port_);
+    client.set_read_timeout(
+        std::chrono::minutes(5));  // a debrief runs the session again, slowly under sanitizers
     const auto reply = client.Get(path.c_str(), as(role));
     return reply ? reply->body : "";
   }
