@@ -56,7 +56,7 @@ struct Figures {
   double travel_speed{}, travel_current{};          ///< rad/s and A, summed absolute changes of the commands
   std::array<double, CTL_MODES> time_in_mode{};     ///< s
   std::array<double, CTL_LIMITERS> time_limited{};  ///< s in production
-  double oxygen_estimated{}, time_estimated{};  ///< kg and s of the above in sols that were stepped over
+  double oxygen_estimated{}, time_estimated{};      ///< kg and s of the above in sols that were stepped over
   std::size_t modules{};  ///< between headers; 0: none, and what follows is of no use
   std::array<ModuleFigures, plant::kMostModules> module{};
   SharedFigures shared{};

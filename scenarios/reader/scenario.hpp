@@ -157,7 +157,8 @@ struct Scenario {
   Falsification falsify;
   Dispersion campaign;
   Integrator integrator;
-  std::uint64_t fast_forward_sols{};  ///< stepped over at most behind a simulated one; 0: every tick is simulated
+  std::uint64_t
+      fast_forward_sols{};  ///< stepped over at most behind a simulated one; 0: every tick is simulated
   Exercise exercise;
   Tuning tuning;  ///< what `tune` is asked for; without gains: nothing
 };
