@@ -169,7 +169,8 @@ function build() {
     el("p", { class: "provenance" }, [`${duration(data.time / 3600, true)} after the start`,
       `${clock(data.localTime * 24)} local solar time`, `law ${data.law}`, `mode ${data.mode}`,
       `active current limit: ${data.limiter}`, `tick ${plain(data.period)} s`].join(" · ")),
-    el("div", { class: "linear-tables" }, marginTable(data), poleTable(data), ...relativeGainTables(data))), ...nodes,
+    el("div", { class: "linear-tables" }, marginTable(data), poleTable(data)),
+    ...relativeGainTables(data)), ...nodes,
     el("footer", {}, el("p", {}, "Matrices, names and units are in linear.json and the .mtx files beside this page. Dead-bands, limits " +
       "and noise are not in a linear model. A model is no proof of safety.")));
   const drawAll = () => {
