@@ -49,7 +49,7 @@ double travel_for(const ValveParameters& v, double capacity, double flow, const 
 }
 
 /// Puts the cathode at the pressure that its exhaust line needs; mol/s through the feed valve of a module.
-double fed(const PlantParameters& p, Start& s) {
+double feed_flow(const PlantParameters& p, Start& s) {
   const ValveParameters& v = p.valves;
   const Place header{s.plenum_pressure, s.housing, molar_mass(s.feed)};
   double flow = 0.0;
@@ -180,16 +180,16 @@ State between_headers(const PlantParameters& p, const Ambient& a, double tempera
   const IntakeRating rated = intake_rating(p);
   s.flow = rated.flow;
   s.speed = rated.speed;
-  double feed = fed(p, s), anti_surge = 0.0;
+  double feed = feed_flow(p, s), anti_surge = 0.0;
   if (has_turbo(p.form)) {
     const TurboStart turbo{p, a};
     const auto air = [&] { return modules * (feed - recycled(feed)); };
     s.plenum_pressure = where_zero(s.cathode_pressure, s.plenum_pressure, [&](double header) {
       s.plenum_pressure = header;
-      feed = fed(p, s);
+      feed = feed_flow(p, s);
       return header - turbo.at(s, air(), modules * feed, 0.98 * p.power.speed_max).pressure;
     });
-    feed = fed(p, s);
+    feed = feed_flow(p, s);
     s.flow = turbo.flow(s, air(), modules * feed);
     s.speed = turbo.speed(s, air(), s.flow);
     anti_surge = s.flow - modules * feed;

@@ -72,8 +72,8 @@ inline uint32_t plant_conditions(PlantModeMemory& m, const PlantFacts& f) {
   const bool unprotected = is_finite(f.nickel_ratio) && f.nickel_ratio < 1.0f;
   raise(unprotected, CTL_PLANT_FEED_UNPROTECTED);
   // a start has no CO before its first current
-  const bool fed = m.mode == CTL_PLANT_STANDBY || m.mode == CTL_PLANT_PRODUCTION;
-  m.unprotected = unprotected && fed ? min_of(m.unprotected + p.period, 1e6f) : 0.0f;
+  const bool operating = m.mode == CTL_PLANT_STANDBY || m.mode == CTL_PLANT_PRODUCTION;
+  m.unprotected = unprotected && operating ? min_of(m.unprotected + p.period, 1e6f) : 0.0f;
   raise(f.modules.hot == 0, CTL_PLANT_NO_MODULE);
   raise(!f.modules.all_off, CTL_PLANT_MODULES_HOT);
   return r;

@@ -130,8 +130,8 @@ inline void plant_tick(PlantMemory& m, const ctl_plant_params& p, const ctl_plan
   m.full_time = full ? min_of(m.full_time + p.period, 1e6f) : 0.0f;
   if (mode.new_request) m.vents = 0;
   if (m.full_time > p.vent_time) m.vents = 1;
-  const bool fed = producing || mode.mode == CTL_PLANT_STANDBY;
-  m.liquefies = fed && m.vents == 0 && (m.power.shed & CTL_SHED_LIQUEFIER) == 0 ? 1 : 0;
+  const bool operating = producing || mode.mode == CTL_PLANT_STANDBY;
+  m.liquefies = operating && m.vents == 0 && (m.power.shed & CTL_SHED_LIQUEFIER) == 0 ? 1 : 0;
   const uint32_t vented = m.vents != 0 ? uint32_t{CTL_PLANT_PRODUCT_VENTED} : 0u;
   const SurgeView surge = guard_compressor(m.surge, p, y, seen.feed_wanted, m.headers.setpoint, turning);
   m.running = runs ? 1 : 0;

@@ -29,7 +29,7 @@ double gain_of(const plant::SensorState& sensor) {
   return sensor.gain;
 }
 
-/// Where the plant's walk over its fields has the commands of the controller's list, in their order.
+/// The places of the commands of the controller in the list of fields of the plant, in the order of the controller.
 std::vector<Index> places_of_commands() {
   const auto place = plant::places<plant::CommandsOf>();
   std::vector<Index> order;

@@ -4,7 +4,6 @@
 
 #include <algorithm>
 
-#include "controller/include/plant_controller.h"
 #include "hil-harness/loop/words.hpp"
 
 namespace duskline::harness {
@@ -15,6 +14,15 @@ constexpr std::size_t kFloodBegins = 10, kFloodEnds = 5, kChatterCount = 3, kTop
 
 constexpr bool stands(std::uint8_t state) {
   return state == CTL_ALARM_UNACKNOWLEDGED || state == CTL_ALARM_ACKNOWLEDGED;
+}
+
+/// A count over all controllers of a run.
+template <class Count>
+std::uint32_t of_all(const Snapshot& s, Count&& count) {
+  if (s.shared == nullptr) return count(s.control);
+  std::uint32_t sum = count(s.shared->control);
+  for (const Snapshot* module : s.modules) sum += count(module->control);
+  return sum;
 }
 }  // namespace
 
@@ -61,6 +69,28 @@ std::vector<std::string> plant_alarm_names(std::size_t modules) {
     for (const std::string& name : module_alarm_names())
       names.push_back(fmt::format("module {}: {}", n, name));
   return names;
+}
+
+AlarmStates alarm_states(const Snapshot& s) {
+  AlarmStates all;
+  const auto add = [&all](const std::uint8_t* states, std::size_t count) {
+    std::copy_n(states, count, all.state.begin() + static_cast<std::ptrdiff_t>(all.count));
+    all.count += count;
+  };
+  if (s.shared == nullptr) {
+    add(s.control.alarm_state, CTL_ALARMS);
+    return all;
+  }
+  add(s.shared->control.alarm_state, CTL_PLANT_ALARMS);
+  for (const Snapshot* module : s.modules) add(module->control.alarm_state, CTL_ALARMS);
+  return all;
+}
+
+std::uint32_t alarms_ignored(const Snapshot& s) {
+  return of_all(s, [](const auto& control) { return control.alarms_ignored; });
+}
+std::uint32_t alarms_unacknowledged(const Snapshot& s) {
+  return of_all(s, [](const auto& control) { return control.alarms_unacknowledged; });
 }
 
 std::span<const AlarmChange> AlarmLog::tick(std::span<const std::uint8_t> states, std::uint32_t ignored,

@@ -9,6 +9,7 @@
 /// Left out     response times of the operator
 #pragma once
 
+#include <array>
 #include <deque>
 #include <span>
 #include <string>
@@ -16,6 +17,8 @@
 #include <vector>
 
 #include "controller/include/controller.h"
+#include "controller/include/plant_controller.h"
+#include "hil-harness/loop/snapshot.hpp"
 #include "scenarios/requirements/keeper.hpp"
 
 namespace duskline::harness {
@@ -53,6 +56,19 @@ struct AlarmChange {
 std::vector<std::string> module_alarm_names();
 /// Those of a plant with several modules: its own, then those of each module with its name before.
 std::vector<std::string> plant_alarm_names(std::size_t modules);
+
+/// The states of all alarms of a run at a tick, in the order of those names.
+struct AlarmStates {
+  static constexpr std::size_t kMost =
+      std::size_t{CTL_PLANT_ALARMS} + plant::kMostModules * std::size_t{CTL_ALARMS};
+  std::array<std::uint8_t, kMost> state{};
+  std::size_t count{};
+  std::span<const std::uint8_t> all() const { return {state.data(), count}; }
+};
+AlarmStates alarm_states(const Snapshot& s);
+/// Actions on alarms that could not be carried out so far, of all controllers.
+std::uint32_t alarms_ignored(const Snapshot& s);
+std::uint32_t alarms_unacknowledged(const Snapshot& s);
 
 class AlarmLog {
  public:

@@ -26,21 +26,6 @@ std::string ask_module(int module, int service, Snapshot& s, const char* before)
                      word_of(service_words(), static_cast<std::uint32_t>(service)));
 }
 
-/// A count of the alarms of a plant: over all its controllers, where it has several.
-template <class Count>
-std::uint32_t of_all(const Snapshot& s, Count&& count) {
-  if (s.shared == nullptr) return count(s.control);
-  std::uint32_t sum = count(s.shared->control);
-  for (const Snapshot* module : s.modules) sum += count(module->control);
-  return sum;
-}
-std::uint32_t ignored_by_all(const Snapshot& s) {
-  return of_all(s, [](const auto& control) { return control.alarms_ignored; });
-}
-std::uint32_t waiting_of_all(const Snapshot& s) {
-  return of_all(s, [](const auto& control) { return control.alarms_unacknowledged; });
-}
-
 /// An alarm that an action is about: its word, and its state.
 struct AlarmMeant {
   std::string word;
@@ -143,7 +128,7 @@ void OperatorDesk::act_on_alarms(Snapshot& s, bool link_lost) {
   in.shelve_time = static_cast<float>(a.duration);
   in.maintenance = a.action == CTL_ALARM_REMOVE || a.action == CTL_ALARM_RETURN ? 1 : 0;
   if (a.alarm != CTL_ALARMS || a.module >= 0) s.action_for = a.module >= 0 ? a.module : kActionForPlant;
-  waiting_ = waiting_of_all(s);
+  waiting_ = alarms_unacknowledged(s);
   std::copy(std::begin(s.control.alarm_state), std::end(s.control.alarm_state), states_.begin());
 }
 
@@ -169,7 +154,7 @@ void OperatorDesk::note_words(Snapshot& s) {
 
 void OperatorDesk::note_replies(const Snapshot& s) {
   if (s.measured.alarm_action != CTL_ALARM_NO_ACTION) note_action(s);
-  ignored_ = ignored_by_all(s);
+  ignored_ = alarms_ignored(s);
   if (!awaits_reply_ || s.control.mode == s.measured.requested_mode) {
     awaits_reply_ = false;
     return;
@@ -191,7 +176,7 @@ void OperatorDesk::note_action(const Snapshot& s) {
   const std::string what = alarm_action_word(action);
   if (action == CTL_ALARM_ACKNOWLEDGE_ALL) {
     std::uint32_t count = 0;
-    if (s.shared != nullptr) count = waiting_ - std::min(waiting_, waiting_of_all(s));
+    if (s.shared != nullptr) count = waiting_ - std::min(waiting_, alarms_unacknowledged(s));
     for (std::size_t k = 0; k < CTL_ALARMS; ++k) {
       const bool before = states_[k] == CTL_ALARM_UNACKNOWLEDGED || states_[k] == CTL_ALARM_RETURNED ||
                           states_[k] == CTL_ALARM_LATCHED;
@@ -201,7 +186,7 @@ void OperatorDesk::note_action(const Snapshot& s) {
     return;
   }
   const AlarmMeant alarm = alarm_meant(s, states_);
-  if (ignored_by_all(s) > ignored_) {
+  if (alarms_ignored(s) > ignored_) {
     log_.log(s.time, LogKind::refusal,
              fmt::format("{} {} is ignored: {}", what, alarm.word, reason(in, scenario_.controller, alarm)),
              alarm.word);

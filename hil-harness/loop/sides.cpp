@@ -81,6 +81,7 @@ Sides::Sides(const scenarios::Case& c, Link& link, const Faults& faults, plant::
   whole_.model = &plant;
   whole_.sensors = modules_[0]->snapshot().sensors;
   whole_.control.mode = CTL_OFF;
+  worst_ = snapshots_[0];
   whole_.modules = snapshots_;
   std::fill_n(whole_.service.begin(), modules_.size(), std::uint32_t{CTL_SERVICE_IN});
   whole_.shared = &shared_->snapshot();
@@ -116,6 +117,7 @@ void Sides::sum_up() {
   const Snapshot* worst = snapshots_[0];
   for (const Snapshot* s : snapshots_)
     if (s->coke_margin < worst->coke_margin || std::isnan(worst->coke_margin)) worst = s;
+  worst_ = worst;
   whole_.plant = worst->plant;
   whole_.coke_margin = worst->coke_margin;
   whole_.worst_cell = worst->worst_cell;
@@ -197,6 +199,7 @@ plant::RunResult Sides::control(double bus_voltage, Pacer* pacer) {
   whole_.control.mode = orders.mode;
   whole_.control.compressor_speed = orders.compressor_speed;
   whole_.control.coke_margin = static_cast<float>(whole_.coke_margin);
+  whole_.control.limiter = worst_->control.limiter;
   whole_.control.alarms_active = orders.alarms_active;
   whole_.control.alarms_unacknowledged = orders.alarms_unacknowledged;
   whole_.control.stack_current = 0.0F;
@@ -257,14 +260,9 @@ void Sides::note_plant() {
 }
 
 void Sides::note_alarms() {
-  const ctl_plant_outputs& out = shared_->orders();
-  alarm_states_.assign(out.alarm_state, out.alarm_state + CTL_PLANT_ALARMS);
-  std::uint32_t ignored = out.alarms_ignored;
-  for (const Snapshot* s : snapshots_) {
-    alarm_states_.insert(alarm_states_.end(), s->control.alarm_state, s->control.alarm_state + CTL_ALARMS);
-    ignored += s->control.alarms_ignored;
-  }
-  for (const AlarmChange& change : alarms_.tick(alarm_states_, ignored, whole_.time, case_.scenario.period)) {
+  const AlarmStates states = alarm_states(whole_);
+  for (const AlarmChange& change :
+       alarms_.tick(states.all(), alarms_ignored(whole_), whole_.time, case_.scenario.period)) {
     if (change.alarm >= CTL_PLANT_ALARMS) continue;  // its module has logged it
     const ListWord& alarm = plant_alarm_words()[change.alarm];
     const std::string word(alarm.word);

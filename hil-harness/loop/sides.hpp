@@ -28,7 +28,7 @@ class Sides {
   Sides& operator=(const Sides&) = delete;
 
   /// Of the run. Between headers it holds the whole plant: what the operator asks for, the mode of the plant controller, sums
-  /// of what the modules make and draw, and the cells of the module with the least margin.
+  /// of what the modules make and draw, and the cells and the active limit of the module with the least margin.
   Snapshot& snapshot() { return shared_ ? whole_ : modules_[0]->snapshot(); }
   std::size_t size() const { return modules_.size(); }
   ModuleSide& module(std::size_t n) { return *modules_[n]; }
@@ -78,8 +78,8 @@ class Sides {
   std::vector<plant::ModuleCommands> commands_;
   Snapshot whole_;
   std::uint32_t plant_mode_ = CTL_PLANT_OFF, plant_diagnosed_ = 0;
-  AlarmLog alarms_;                         ///< of the plant controller and of all modules behind headers
-  std::vector<std::uint8_t> alarm_states_;  ///< in its order, at this tick
+  AlarmLog alarms_;          ///< of the plant controller and of all modules behind headers
+  const Snapshot* worst_{};  ///< the module with the least coke margin at this tick
 };
 
 }  // namespace duskline::harness

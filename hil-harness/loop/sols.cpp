@@ -294,8 +294,9 @@ void SolStatistics::add(const Snapshot& s) {
     if (mode == CTL_PRODUCTION) r.starts += 1.0;
     m_.mode = mode;
   }
-  for (std::size_t k = 0; k < CTL_ALARMS; ++k) {
-    const std::uint8_t state = s.control.alarm_state[k];
+  const AlarmStates states = alarm_states(s);
+  for (std::size_t k = 0; k < states.count; ++k) {
+    const std::uint8_t state = states.state[k];
     if (state == CTL_ALARM_UNACKNOWLEDGED && m_.alarms[k] != state) r.alarms += 1.0;
     m_.alarms[k] = state;
   }

@@ -16,6 +16,7 @@
 #include <string>
 #include <vector>
 
+#include "hil-harness/loop/alarm_log.hpp"
 #include "hil-harness/loop/snapshot.hpp"
 #include "hil-harness/trace/trace_writer.hpp"
 #include "scenarios/requirements/keeper.hpp"
@@ -77,7 +78,7 @@ class SolStatistics {
     SolSums sums;
     double local_time = -1.0;
     std::uint32_t mode = CTL_OFF;
-    std::array<std::uint8_t, CTL_ALARMS> alarms{};
+    std::array<std::uint8_t, AlarmStates::kMost> alarms{};
   };
 
   explicit SolStatistics(double period);

@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "hil-harness/report/json_text.hpp"
+#include "plant-model/compressors/train_map.hpp"
 
 namespace duskline::harness {
 namespace {
@@ -15,44 +16,7 @@ using json_text::number;
 using json_text::numbers;
 
 constexpr std::array kSpeeds{0.92, 0.94, 0.96, 0.98, 1.00, 1.02, 1.05};  // 1, lines that are drawn
-constexpr double kWarmer = 50.0;                                         // K, coolant over the suction
 constexpr double kSlowest = 0.88, kFastest = 1.06;                       // 1, ends of the surge line
-
-/// The train at the suction of its design point.
-class Machine {
- public:
-  explicit Machine(const plant::PlantParameters& p) : t_(p.train), size_(plant::train_size(p)) {}
-
-  plant::TrainResult<double> at(double speed, double flow) const {
-    const plant::Intercooling between{t_.design_temperature + kWarmer, t_.cooling, t_.cooler_loss};
-    return plant::turbo_train<double>(size_.all(), size_.gas, between, flow, t_.design_pressure,
-                                      t_.design_temperature, speed * size_.speed);
-  }
-  /// Flow, mol/s, at which the margin of the nearest stage is 0.
-  double surge_flow(double speed) const {
-    return zero([&](double flow) { return at(speed, flow).surge_margin; });
-  }
-  double choke_flow(double speed) const {
-    return zero([&](double flow) { return -at(speed, flow).choke_margin; });
-  }
-  double mass(double flow) const { return flow * t_.molar_mass; }
-  double ratio(double speed, double flow) const { return at(speed, flow).pressure / t_.design_pressure; }
-
- private:
-  /// Where a function that rises with the flow is 0.
-  template <class Function>
-  double zero(const Function& f) const {
-    double low = 0.05 * t_.design_flow, high = 3.0 * t_.design_flow;
-    for (int n = 0; n < 50; ++n) {
-      const double middle = 0.5 * (low + high);
-      (f(middle) < 0.0 ? low : high) = middle;
-    }
-    return 0.5 * (low + high);
-  }
-
-  const plant::TrainParameters& t_;
-  plant::TrainSize size_;
-};
 
 struct Curve {
   std::vector<double> flow, ratio;  // kg/s, 1
@@ -68,28 +32,29 @@ struct Curve {
 
 std::string machine_text(const plant::PlantParameters& p) {
   if (p.form.intake != plant::kCentrifugal && p.form.intake != plant::kAxial) return {};
-  const Machine machine(p);
+  const plant::TrainSize size = plant::train_size(p);
+  const plant::TrainMap map{p.train, size, p.train.design_pressure, p.train.design_temperature};
+  const auto add = [&](Curve& curve, double speed, double flow) {
+    curve.flow.push_back(flow * p.train.molar_mass);
+    curve.ratio.push_back(map.at(speed, flow).pressure / map.pressure);
+  };
   List lines;
-  for (const double speed : kSpeeds) {
+  for (const double share : kSpeeds) {
     constexpr int kPoints = 40;
-    const double from = machine.surge_flow(speed), to = machine.choke_flow(speed);
+    const double speed = share * size.speed, from = map.surge_flow(speed), to = map.choke_flow(speed);
     if (!(from < to)) continue;
     Curve curve;
-    for (int k = 0; k <= kPoints; ++k) {
-      const double flow = from + (to - from) * k / kPoints;
-      curve.flow.push_back(machine.mass(flow));
-      curve.ratio.push_back(machine.ratio(speed, flow));
-    }
-    lines.add("{\"speed\":" + number(speed, kValueDigits) + ",\"curve\":" + curve.text() + "}");
+    for (int k = 0; k <= kPoints; ++k) add(curve, speed, from + (to - from) * k / kPoints);
+    lines.add("{\"speed\":" + number(share, kValueDigits) + ",\"curve\":" + curve.text() + "}");
   }
   Curve surge, choke;
-  for (double speed = kSlowest; speed < kFastest + 1e-9; speed += 0.01) {
-    const double low = machine.surge_flow(speed), high = machine.choke_flow(speed);
-    surge.flow.push_back(machine.mass(low)), surge.ratio.push_back(machine.ratio(speed, low));
-    choke.flow.push_back(machine.mass(high)), choke.ratio.push_back(machine.ratio(speed, high));
+  for (double share = kSlowest; share < kFastest + 1e-9; share += 0.01) {
+    const double speed = share * size.speed;
+    add(surge, speed, map.surge_flow(speed));
+    add(choke, speed, map.choke_flow(speed));
   }
   List text;
-  text.member("speed", number(plant::train_size(p).speed, kValueDigits));
+  text.member("speed", number(size.speed, kValueDigits));
   text.member("pressure", number(p.train.design_pressure, kValueDigits));
   text.member("temperature", number(p.train.design_temperature, kValueDigits));
   text.member("lines", lines.array());

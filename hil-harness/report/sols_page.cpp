@@ -39,8 +39,10 @@ struct Rows {
     for (const double sol : file.column("sol")) sols.push_back(sol);
     const Values season = file.column("areocentric_longitude");
     for (const double ls : season) seasons.push_back(ls * 180.0 / std::numbers::pi);
-    for (const SignalInfo& info : file.signals())
+    for (const SignalInfo& info : file.signals()) {
       if (info.name == "simulated") simulated = file.column(info.name);
+      headers = headers || info.name == "surge_margin_min";
+    }
   }
   Values column(std::string_view name, double factor = 1.0) const {
     Values v = file_.column(name);
@@ -59,7 +61,8 @@ struct Rows {
 
  public:
   Values covered, sols, seasons;
-  Values simulated;  ///< 1 or 0, an estimate; empty: a run without fast-forward
+  Values simulated;      ///< 1 or 0, an estimate; empty: a run without fast-forward
+  bool headers = false;  ///< of several modules: nobody estimates the filter and the machine
 };
 
 /// A curve over the sols; rows that cover a part of a sol only are left out where `whole`.
@@ -87,6 +90,28 @@ std::string plots(const Rows& rows, const SolsInfo& info) {
           ? ""
           : one("Sols simulated at every tick", "1: yes, 0: estimate",
                 {curve(rows, "simulated", "var(--line1)", Mark::line, rows.simulated, false)});
+  const std::string machine =
+      rows.headers
+          ? one("Least margin to surge of the sol", "1",
+                {curve(rows, "stage that is nearest to surge", "var(--line1)", Mark::line,
+                       rows.column("surge_margin_min"))})
+          : one("Filter: pressure lost over that of a clean one", "1",
+                {curve(rows, "estimate of the controller", "var(--line1)", Mark::line,
+                       rows.column("estimated_filter_loading"), false),
+                 curve(rows, "cleaned", "var(--limit)", Mark::dashes, Values(rows.count(), kFilterService),
+                       false)}) +
+                one("Bearing: wear, 0 new, 1 worn out", "1",
+                    {curve(rows, "true", "var(--line1)", Mark::line, rows.column("bearing_wear"), false),
+                     curve(rows, "estimate of the controller", "var(--line3)", Mark::dashes,
+                           rows.column("estimated_bearing_wear"), false)});
+  std::vector<Series> ageing{curve(rows,
+                                   rows.headers
+                                       ? "true, mean of the cells of the module with the least coke margin"
+                                       : "true, mean of the cells",
+                                   "var(--line1)", Mark::line, rows.column("ageing", 1e7), false)};
+  if (!rows.headers)
+    ageing.push_back(curve(rows, "estimate of the controller", "var(--line3)", Mark::dashes,
+                           rows.column("added_resistance", 1e7), false));
   return plots_of(
       simulated +
       one("Oxygen made in a sol", large ? "kg" : "g",
@@ -111,20 +136,7 @@ std::string plots(const Rows& rows, const SolsInfo& info) {
            curve(rows, "least", "var(--line3)", Mark::dashes, rows.column("ambient_density_min"))}) +
       one("Dust", "optical depth",
           {curve(rows, "optical depth", "var(--line4)", Mark::line, rows.column("optical_depth"), false)}) +
-      one("Filter: pressure lost over that of a clean one", "1",
-          {curve(rows, "estimate of the controller", "var(--line1)", Mark::line,
-                 rows.column("estimated_filter_loading"), false),
-           curve(rows, "cleaned", "var(--limit)", Mark::dashes, Values(rows.count(), kFilterService),
-                 false)}) +
-      one("Bearing: wear, 0 new, 1 worn out", "1",
-          {curve(rows, "true", "var(--line1)", Mark::line, rows.column("bearing_wear"), false),
-           curve(rows, "estimate of the controller", "var(--line3)", Mark::dashes,
-                 rows.column("estimated_bearing_wear"), false)}) +
-      one("Stack: resistance added by hours and cycles", "mohm cm2",
-          {curve(rows, "true, mean of the cells", "var(--line1)", Mark::line, rows.column("ageing", 1e7),
-                 false),
-           curve(rows, "estimate of the controller", "var(--line3)", Mark::dashes,
-                 rows.column("added_resistance", 1e7), false)}));
+      machine + one("Stack: resistance added by hours and cycles", "mohm cm2", std::move(ageing)));
 }
 
 /// Slope per hour of the run through the latest rows since the last service; nothing with fewer than three rows.
@@ -176,15 +188,17 @@ std::string service_table(const Rows& rows, const SolsInfo& info) {
   const auto rate = [](std::optional<double> r, double factor, const char* unit) {
     return r ? fmt::format("{:+.3g}{}", 1e3 * factor * *r, unit) : std::string("-");
   };
-  std::string text =
-      table_row({"filter cleaned", fmt::format("{:.2f}", filter.back()),
-                 fmt::format("{:.2f}, pressure lost over that of a clean one", kFilterService),
-                 rate(filter_rate, 1.0, ""), hours_words(filter_rate, kFilterService - filter.back())});
-  text += table_row({"bearing reported as worn", fmt::format("{:.3f}", bearing.back()),
-                     fmt::format("{:.3f}, wear at which its tone counts as worn", reported),
-                     rate(bearing_rate, 1.0, ""), hours_words(bearing_rate, reported - bearing.back())});
-  text += table_row({"bearing worn out", fmt::format("{:.3f}", bearing.back()), "1, wear of the model",
-                     rate(bearing_rate, 1.0, ""), hours_words(bearing_rate, 1.0 - bearing.back())});
+  std::string text;
+  if (!rows.headers) {
+    text += table_row({"filter cleaned", fmt::format("{:.2f}", filter.back()),
+                       fmt::format("{:.2f}, pressure lost over that of a clean one", kFilterService),
+                       rate(filter_rate, 1.0, ""), hours_words(filter_rate, kFilterService - filter.back())});
+    text += table_row({"bearing reported as worn", fmt::format("{:.3f}", bearing.back()),
+                       fmt::format("{:.3f}, wear at which its tone counts as worn", reported),
+                       rate(bearing_rate, 1.0, ""), hours_words(bearing_rate, reported - bearing.back())});
+    text += table_row({"bearing worn out", fmt::format("{:.3f}", bearing.back()), "1, wear of the model",
+                       rate(bearing_rate, 1.0, ""), hours_words(bearing_rate, 1.0 - bearing.back())});
+  }
   text += table_row({"stack at the margin kept", fmt::format("{:.1f} mV", 1e3 * latest_margin),
                      fmt::format("{:.1f} mV, from where on the current is held down", 1e3 * kept),
                      margin_rate ? fmt::format("{:+.3g} mV", -1e6 * *margin_rate) : "-",
@@ -322,7 +336,10 @@ Outcome write_sols_page(const std::string& sols_path, const SolsInfo& info, cons
       section("Next services",
               service_table(rows, info) +
                   "<p>At the rate of the latest 30 sols, or since the last service. The stack: its ageing "
-                  "takes the margin at the present current.</p>\n") +
+                  "takes the margin at the present current.</p>\n" +
+                  (rows.headers ? "<p>The filter and the machine that the modules share have no estimate of "
+                                  "their wear.</p>\n"
+                                : "")) +
       section("Sol by sol", plots(rows, info) +
                                 "<p>Means and extremes of a sol are drawn where the run covers 90 % of it or "
                                 "more; the figures above count all.</p>\n");

@@ -9,7 +9,7 @@
 namespace duskline::harness {
 namespace {
 
-constexpr double kWidth = 560.0, kHeight = 300.0, kLeft = 64.0, kRight = 12.0, kTop = 12.0, kBottom = 44.0;
+constexpr double kWidth = 560.0, kHeight = 300.0, kLeft = 76.0, kRight = 12.0, kTop = 12.0, kBottom = 44.0;
 
 struct Range {
   double low = std::numeric_limits<double>::infinity(), high = -std::numeric_limits<double>::infinity();

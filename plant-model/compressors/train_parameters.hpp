@@ -69,6 +69,11 @@ inline TurboStage like(const StageParameters& s) {
           .efficiency_fall = s.efficiency_fall};
 }
 
+/// Coolers whose medium is 50 K warmer than the inlet at the design point (estimate).
+inline Intercooling design_coolers(const TrainParameters& t) {
+  return {t.design_temperature + 50.0, t.cooling, t.cooler_loss};
+}
+
 /// `front` is null where all stages are centrifugal.
 inline TrainSize size_of(const TrainParameters& t, const AxialParameters* front = nullptr) {
   TrainSize size;
@@ -76,7 +81,7 @@ inline TrainSize size_of(const TrainParameters& t, const AxialParameters* front 
   const std::size_t axial = front == nullptr ? 0 : std::min(kMostStages, whole(front->stages));
   size.count = std::min(kMostStages, axial + whole(t.stages));
   size.gas = {t.molar_mass, t.isentropic_exponent, viscosity(t.design_temperature)};
-  const Intercooling between{t.design_temperature + 50.0, t.cooling, t.cooler_loss};
+  const Intercooling between = design_coolers(t);
   double p = t.design_pressure, T = t.design_temperature;
   if (axial > 0) {
     size.speed = t.blade_speed / front->radius;

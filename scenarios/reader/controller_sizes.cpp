@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "plant-model/compressors/train_map.hpp"
 #include "plant-model/flow/control_valve.hpp"
 
 namespace duskline::scenarios {
@@ -95,36 +96,19 @@ void size_bus(const plant::PlantParameters& plant, ctl_params& p) {
   p.electronics_power = 0.0F;  // of the plant, not of a module
 }
 
-/// The flow, mol/s, at which the train of this plant surges at a speed, and what it makes of the pressure there.
-struct SurgePoint {
-  double flow, ratio;
-};
-SurgePoint surge_point(const plant::TrainParameters& t, const plant::TrainSize& size, double pressure,
-                       double temperature, double speed) {
-  const plant::Intercooling coolers{t.design_temperature + 50.0, t.cooling, t.cooler_loss};
-  const auto at = [&](double flow) {
-    return plant::turbo_train<double>(size.all(), size.gas, coolers, flow, pressure, temperature, speed);
-  };
-  double low = 0.01 * t.design_flow, high = 3.0 * t.design_flow;
-  for (int n = 0; n < 40; ++n) {
-    const double flow = 0.5 * (low + high);
-    (at(flow).surge_margin < 0.0 ? low : high) = flow;
-  }
-  return {high, at(high).pressure / pressure};
-}
-
 /// The surge line that the acceptance test of the machine measured.
 void size_map(const plant::PlantParameters& plant, ctl_plant_params& p) {
   const plant::TrainSize size = plant::train_size(plant);
+  const plant::TrainMap map{plant.train, size, static_cast<double>(p.map_pressure),
+                            static_cast<double>(p.map_temperature)};
   p.map_speed = single(size.speed);
   double flow = 0.0, ratio = 1.0;  // of the row before; the rows rise
   for (std::size_t row = 0; row < CTL_PLANT_MAP_ROWS; ++row) {
-    const SurgePoint at = surge_point(plant.train, size, static_cast<double>(p.map_pressure),
-                                      static_cast<double>(p.map_temperature),
-                                      static_cast<double>(p.map_speed_share[row]) * size.speed);
+    const double speed = static_cast<double>(p.map_speed_share[row]) * size.speed;
+    const double surge = map.surge_flow(speed);
     constexpr double kRise = 1.001;
-    flow = std::max(at.flow * size.gas.molar_mass, kRise * flow);
-    ratio = std::max(at.ratio, kRise * ratio);
+    flow = std::max(surge * size.gas.molar_mass, kRise * flow);
+    ratio = std::max(map.at(speed, surge).pressure / map.pressure, kRise * ratio);
     p.map_surge_flow[row] = single(flow);
     p.map_ratio[row] = single(ratio);
   }

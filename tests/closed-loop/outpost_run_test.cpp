@@ -9,6 +9,7 @@
 #include "hil-harness/loop/loop_run.hpp"
 #include "hil-harness/loop/signal_rows.hpp"
 #include "hil-harness/loop/signals.hpp"
+#include "hil-harness/loop/sols.hpp"
 #include "scenarios/reader/scenario_file.hpp"
 
 using namespace duskline;
@@ -207,7 +208,10 @@ TEST_CASE("A train that trips does not end in small steps") {
                            DUSKLINE_SOURCE_DIR "/plant-model/plants", {}, harness::requirement_lists());
   REQUIRE(read);
   harness::InProcess unused(read.value->scenario.controller);
-  const harness::RunRecord record = harness::run_loop(*read.value, unused, {});
+  harness::SolStatistics rows(read.value->scenario.period);
+  harness::LoopOptions options;
+  options.watch = [&](const harness::Snapshot& s) { rows.tick(s); };
+  const harness::RunRecord record = harness::run_loop(*read.value, unused, options);
   CHECK(record.end.reason == plant::RunEnd::reached_end);
   CHECK(record.steps.steps + record.steps.rejected < 30 * static_cast<std::uint64_t>(record.ticks));
   // the alarms of the record are those of all controllers, as the events say (before, of module 1 alone)
@@ -216,6 +220,9 @@ TEST_CASE("A train that trips does not end in small steps") {
   });
   CHECK(raised > 6);
   CHECK(record.alarms.count == static_cast<std::size_t>(raised));
+  // so are those of the rows of a long run, and what limits is that of the module with the least margin (before: none)
+  CHECK(rows.present().alarms == static_cast<double>(raised));
+  CHECK(rows.present().limited[CTL_BY_DEMAND] > 60.0);  // it trips after two minutes of a demand that is met
 }
 
 // Before, each began at the pressures, valves and speed of the plant file: two of three surged in the first minute.
