@@ -77,7 +77,7 @@ inline void header_speed(HeaderMemory& m, const HeaderInput& in, float setpoint)
         in.stop_at_once || !kIntakes[p.intake].turns ? 0.0f : max_of(0.0f, m.applied_speed - step);
     return;
   }
-  const float ahead = speed_feed_forward(p, suction_of(y), in.modules.feed_wanted, setpoint);
+  const float ahead = speed_feed_forward(p, suction_of(y, {}), in.modules.feed_wanted, setpoint);
   const float output = y.has(rd_feed_header_pressure)
                            ? pi_output(m.speed, gains, setpoint, y[rd_feed_header_pressure], ahead)
                            : pi_open(m.speed, ahead);
@@ -96,6 +96,12 @@ inline float opening_for(const ctl_plant_params& p, float share) {
   const float y = clamp(share, 0.0f, 1.0f);
   if (p.valve_rangeability <= 1.0f || y <= 0.0f) return y;
   return max_of(0.0f, 1.0f + logarithm(y) / logarithm(p.valve_rangeability));
+}
+
+/// Share of its open flow that a valve passes at an opening.
+inline float share_at(const ctl_plant_params& p, float opening) {
+  if (p.valve_rangeability <= 1.0f || opening <= 0.0f) return opening;
+  return exponential((opening - 1.0f) * logarithm(p.valve_rangeability));
 }
 
 /// A valve that lowers the pressure before it: opens when that is above its set-point.

@@ -2,7 +2,7 @@
 ///
 /// What it is   a table of kinds; a map of rows (speed, flow at surge, pressure ratio there) between which it is linear
 /// Equation     n_c = n sqrt(T_0/T)/n_0, m_c = m sqrt(T/T_0) p_0/p; SM = m_c/m_s(r) - 1; r = r_s(n_c) (1 - c (m_c/m_s(n_c) - 1)^2)
-///              swept: n = 2 pi m R T/(M p V eta)
+///              swept: n = 2 pi m R T/(M p V eta); suction T = (m_air T_air + m_back T_back)/(m_air + m_back)
 /// Symbols      n [rad/s], m [kg/s], p, T of the suction, r [1] discharge over suction pressure; 0: of the map
 /// Validity     one gas (its constants do not move the corrected numbers); c for SM up to 0.2
 /// Source       corrected speed and flow of turbo machines; the map: plant_controller_parameters.h
@@ -34,14 +34,24 @@ constexpr bool intakes_in_order() {
 }
 static_assert(intakes_in_order());
 
+/// Gas that valves lead back to the suction.
+struct Returned {
+  float flow, heat;  // kg/s; that times its temperature, kg K/s
+};
 /// State of the gas before the first stage; what is not measured is what was last seen.
 struct Suction {
   float pressure, temperature;  // Pa, K
 };
-constexpr Suction suction_of(const PlantSignals& y) {
+/// Air and what comes back mix: the warmer gas takes more volume, and moves the machine away from surge.
+constexpr Suction suction_of(const PlantSignals& y, const Returned& back) {
   const float behind_filter = y[rd_ambient_pressure] - max_of(0.0f, y[rd_filter_differential_pressure]);
   const float pressure = y.has(rd_suction_pressure) ? y[rd_suction_pressure] : behind_filter;
-  return {max_of(50.0f, pressure), max_of(100.0f, y[rd_ambient_temperature])};
+  float temperature = y[rd_ambient_temperature];
+  if (y.has(rd_compressor_flow) && back.flow > 0.0f) {
+    const float air = max_of(0.0f, y[rd_compressor_flow] - back.flow);
+    temperature = (air * temperature + back.heat) / (air + back.flow);
+  }
+  return {max_of(50.0f, pressure), max_of(100.0f, temperature)};
 }
 
 /// Corrected speed and flow, and back.

@@ -23,6 +23,7 @@ struct PlantMemory {
   PlantAlarmMemory alarms;
   float nickel_ratio;  // 1, of the last tick
   float surge_margin;  // 1, likewise
+  Returned returned;   // to the suction
   uint32_t surged;     // 1: the guard asks for a trip
   uint32_t running;    // 1: the compressor was asked to turn
   uint32_t started;    // 1 after the first tick

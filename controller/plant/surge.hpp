@@ -70,7 +70,8 @@ inline float relief_of(const ctl_plant_params& p, const PlantSignals& y, float s
 }
 
 inline SurgeView guard_compressor(SurgeMemory& m, const ctl_plant_params& p, const PlantSignals& y,
-                                  float feed_wanted, float header_setpoint, bool running) {
+                                  const Suction& suction, float feed_wanted, float header_setpoint,
+                                  bool running) {
   const SurgeGuardSettings s = surge_settings(p);
   SurgeView v{__builtin_nanf(""), 0.0f, 1.0f, false};
   if (!kIntakes[p.intake].surges) {
@@ -84,7 +85,6 @@ inline SurgeView guard_compressor(SurgeMemory& m, const ctl_plant_params& p, con
     m.guard.opening = 1.0f;
     return v;
   }
-  const Suction suction = suction_of(y);
   const float pressure = y.has(rd_discharge_pressure) ? y[rd_discharge_pressure] : y[rd_feed_header_pressure];
   v.flow = surge_flow_at(p, pressure / suction.pressure) / flow_correction(p, suction);
   if (y.has(rd_compressor_flow)) v.margin = y[rd_compressor_flow] / max_of(1e-6f, v.flow) - 1.0f;

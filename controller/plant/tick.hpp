@@ -55,9 +55,20 @@ inline void take_over(PlantMemory& m, const ctl_plant_params& p, const ctl_plant
   m.headers.setpoint = clamp(y[rd_feed_header_pressure], kLeastHeader, p.header_pressure);
   m.headers.applied_speed = m.headers.expected = clamp(y[rd_compressor_speed], 0.0f, p.speed_max);
   m.surge.feed_before = seen.feed_wanted;
-  const float ahead = speed_feed_forward(p, suction_of(y), seen.feed_wanted, p.header_pressure);
+  m.returned.flow = max_of(0.0f, y[rd_compressor_flow] - seen.feed_wanted);
+  m.returned.heat = m.returned.flow * y[rd_feed_header_temperature];
+  const float ahead = speed_feed_forward(p, suction_of(y, {}), seen.feed_wanted, p.header_pressure);
   pi_align(m.headers.speed, {p.pressure_gain, p.pressure_time, p.pressure_time, 1.0f}, m.headers.setpoint,
            y[rd_feed_header_pressure], ahead, m.headers.applied_speed);
+}
+
+/// What the anti-surge and the recycle valve lead back, at these shares of their open flow.
+inline Returned returned_by(const ctl_plant_params& p, const PlantSignals& y, float anti_surge,
+                            float recycle) {
+  const float spilled = anti_surge * p.surge_capacity * y[rd_feed_header_pressure] / p.header_pressure;
+  const float recycled = recycle * p.recycle_capacity * y[rd_exhaust_header_pressure] / p.exhaust_pressure;
+  return {spilled + recycled,
+          spilled * y[rd_feed_header_temperature] + recycled * y[rd_exhaust_header_temperature]};
 }
 
 /// What alarms watch.
@@ -133,7 +144,9 @@ inline void plant_tick(PlantMemory& m, const ctl_plant_params& p, const ctl_plan
   const bool operating = producing || mode.mode == CTL_PLANT_STANDBY;
   m.liquefies = operating && m.vents == 0 && (m.power.shed & CTL_SHED_LIQUEFIER) == 0 ? 1 : 0;
   const uint32_t vented = m.vents != 0 ? uint32_t{CTL_PLANT_PRODUCT_VENTED} : 0u;
-  const SurgeView surge = guard_compressor(m.surge, p, y, seen.feed_wanted, m.headers.setpoint, turning);
+  const SurgeView surge = guard_compressor(m.surge, p, y, suction_of(y, m.returned), seen.feed_wanted,
+                                           m.headers.setpoint, turning);
+  m.returned = turning ? returned_by(p, y, surge.opening, share_at(p, h.recycle)) : Returned{};
   m.running = runs ? 1 : 0;
   m.surge_margin = surge.margin;
   m.surged = surge.trip ? 1 : 0;

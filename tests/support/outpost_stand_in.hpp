@@ -194,12 +194,13 @@ class OutpostStandIn {
     return plant::valve_flow(v, kExponent, travel, p1, kT, mass, p2, kT, mass);
   }
   template <class S>
-  plant::TrainResult<S> train(const S& n, double shaft) const {
-    return plant::turbo_train<S>(stages_, gas_, between_, n, S(700.0), S(240.0), S(std::max(shaft, 100.0)));
+  plant::TrainResult<S> train(const S& n, double shaft, double temperature = 240.0) const {
+    return plant::turbo_train<S>(stages_, gas_, between_, n, S(700.0), S(temperature),
+                                 S(std::max(shaft, 100.0)));
   }
   template <class S>
   plant::TrainResult<S> train(const S& n) const {
-    return train<S>(n, speed);
+    return train<S>(n, speed, suction_);
   }
 
   void step(const ctl_plant_outputs& out, const std::array<double, 5>& asked, double h) {
@@ -230,6 +231,7 @@ class OutpostStandIn {
     }
     const double outlet_co = co + (taken > 0.0 ? 2.0 * made / taken : 0.0);
     const double drawn = std::max(flow, 1e-3);
+    suction_ = 240.0 + std::min(1.0, (back + recycled) / drawn) * (kT - 240.0);
     const double inlet_co = std::min(1.0, (recycled * outlet_co + back * co) / drawn);
     const auto fill = [h](double volume) { return h * plant::kGasConstant * kT / volume; };
     co += h * drawn * (inlet_co - co) / (std::max(header, 700.0) * kFeedVolume / (plant::kGasConstant * kT));
@@ -242,7 +244,7 @@ class OutpostStandIn {
   plant::Intercooling between_{};
   std::vector<plant::TurboStage> stages_ = std::vector<plant::TurboStage>(9);
   plant::ControlValve anti_surge_, recycle_, exhaust_, product_, feed_;
-  double product_out_{};
+  double product_out_{}, suction_ = 240.0;  // mol/s; K, of air and what comes back
 };
 
 /// The plant controller around the stand-in.

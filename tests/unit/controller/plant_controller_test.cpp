@@ -32,6 +32,27 @@ TEST_CASE("The feed-forward of the speed is the map turned round") {
   CHECK(speed_feed_forward(lobe, {700.0F, 240.0F}, 4.4e-3F, 65000.0F) == 0.0F);
 }
 
+TEST_CASE("What comes back warms the suction") {
+  PlantSignals y{};
+  y.value[rd_ambient_pressure] = y.value[rd_suction_pressure] = 650.0F;
+  y.value[rd_ambient_temperature] = 200.0F, y.value[rd_compressor_flow] = 4e-3F;
+  const Returned back{1e-3F, 1e-3F * 300.0F};
+  CHECK(suction_of(y, back).temperature == Approx(225.0F));  // (3*200 + 1*300)/4
+  CHECK(suction_of(y, {}).temperature == 200.0F);
+  CHECK(suction_of(y, {5e-3F, 5e-3F * 300.0F}).temperature == Approx(300.0F));  // no air at all
+  y.lost = 1U << rd_compressor_flow;
+  CHECK(suction_of(y, back).temperature == 200.0F);
+}
+
+TEST_CASE("Opening and share of the open flow are the inverse of each other") {
+  ctl_plant_params p = kParams;
+  for (const float rangeability : {0.0F, 50.0F}) {
+    p.valve_rangeability = rangeability;
+    for (const float share : {0.03F, 0.3F, 1.0F}) CHECK(share_at(p, opening_for(p, share)) == Approx(share));
+    CHECK(share_at(p, 0.0F) == 0.0F);
+  }
+}
+
 TEST_CASE("What a kind of intake does not have is neither held nor tripped") {
   for (const uint32_t kind : {CTL_INTAKE_CENTRIFUGAL, CTL_INTAKE_LOBE, CTL_INTAKE_FREEZER}) {
     ctl_plant_params p = kParams;
