@@ -64,16 +64,31 @@ constexpr float margin_ahead(SurgeGuard& g, const SurgeGuardSettings& s, float m
   return margin + s.rate_time * min_of(0.0f, g.rate);
 }
 
-/// One tick; the opening to command. Without a margin, or after a trip, the valve is open.
-constexpr float guard_surge(SurgeGuard& g, const SurgeGuardSettings& s, float margin, float period) {
-  const PiGains gains{s.gain, s.integral_time, s.integral_time, 1.0f};
+constexpr PiGains guard_gains(const SurgeGuardSettings& s) {
+  return {s.gain, s.integral_time, s.integral_time, 1.0f};
+}
+
+/// Takes over a valve that stands at an opening, with its margin and the opening that the flows ask for.
+constexpr void take_guard_over(SurgeGuard& g, const SurgeGuardSettings& s, float margin, float ahead,
+                               float opening) {
+  g.opening = opening;
+  g.before = margin;
+  g.seen = 1;
+  pi_align(g.pi, guard_gains(s), -margin, -s.control_line - g.shift, ahead, opening);
+}
+
+/// One tick; the opening to command. `ahead` is the opening that the flows ask for. Without a margin, or after a trip, the
+/// valve is open.
+constexpr float guard_surge(SurgeGuard& g, const SurgeGuardSettings& s, float margin, float ahead,
+                            float period) {
+  const PiGains gains = guard_gains(s);
   const bool known = is_finite(margin);
   if (known) count_surges(g, s, margin, period);
-  const float ahead = known ? margin_ahead(g, s, margin, period) : 0.0f;
+  const float soon = known ? margin_ahead(g, s, margin, period) : 0.0f;
   if (!known) g.seen = 0;
   const float line = s.control_line + g.shift;
   // margin and line with their signs turned: a valve opens when the margin is too small
-  const float asked = known ? pi_output(g.pi, gains, -ahead, -line) : pi_open(g.pi, 0.0f);
+  const float asked = known ? pi_output(g.pi, gains, -soon, -line, ahead) : pi_open(g.pi, ahead);
   if (!known || g.trip != 0)
     g.opening = 1.0f;
   else if (margin < s.open_line + g.shift)

@@ -74,9 +74,9 @@ constexpr bool at_its_limit(uint32_t limiter) {
          limiter == CTL_BY_DERATING;
 }
 
-/// Weights and capacities of all modules.
+/// Weights and capacities of all modules; `asked` [kg/s]: what they were asked for at the last tick.
 inline void learn_modules(SharingMemory& m, const ctl_plant_params& p, const ModulesSeen& seen,
-                          bool header_holds) {
+                          const float (&asked)[CTL_PLANT_MODULES], bool header_holds) {
   constexpr float kFall = 30.0f, kRoom = 1.02f;  // s, 1
   for (uint32_t k = 0; k < CTL_PLANT_MODULES; ++k) {
     const ModuleSeen& s = seen.of[k];
@@ -89,7 +89,7 @@ inline void learn_modules(SharingMemory& m, const ctl_plant_params& p, const Mod
       m.weight[k] = low_pass(m.weight[k], wanted, p.period, p.weight_time);
     m.since_change[k] = min_of(m.since_change[k] + p.period, 1e7f);
     const bool limited =
-        makes && header_holds && at_its_limit(s.r.limiter) && s.r.oxygen_rate < 0.98f * m.share[k];
+        makes && header_holds && at_its_limit(s.r.limiter) && s.r.oxygen_rate < 0.98f * asked[k];
     const float least = p.module_turndown * p.module_oxygen;
     if (limited)
       m.capacity[k] = max_of(least, low_pass(m.capacity[k], kRoom * s.r.oxygen_rate, p.period, kFall));

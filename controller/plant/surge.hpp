@@ -19,9 +19,9 @@ namespace duskline::controller {
 struct SurgeMemory {
   SurgeGuard guard;
   float slow_pressure;   // Pa, 0 before the first
-  float feed_before;     // kg/s asked for at the last tick
   float pressure_since;  // s since the first fall of the pressure that counts
   uint32_t pressure_low, pressure_falls;
+  uint32_t taken_over;  // 1 after the first tick with a running machine
 };
 
 struct SurgeView {
@@ -83,22 +83,25 @@ inline SurgeView guard_compressor(SurgeMemory& m, const ctl_plant_params& p, con
     m = SurgeMemory{};
     m.guard.shift = shift;
     m.guard.opening = 1.0f;
+    m.taken_over = 1;
     return v;
   }
   const float pressure = y.has(rd_discharge_pressure) ? y[rd_discharge_pressure] : y[rd_feed_header_pressure];
   v.flow = surge_flow_at(p, pressure / suction.pressure) / flow_correction(p, suction);
   if (y.has(rd_compressor_flow)) v.margin = y[rd_compressor_flow] / max_of(1e-6f, v.flow) - 1.0f;
 
-  const float shut_off = m.feed_before - feed_wanted;
-  m.feed_before = feed_wanted;
-  if (shut_off > 0.05f * v.flow) {  // the valve passes what is no longer taken: the header keeps its balance
-    const float capacity = p.surge_capacity * max_of(1000.0f, pressure) / p.header_pressure;
-    m.guard.opening = clamp(m.guard.opening + shut_off / capacity, 0.0f, 1.0f);
-  }
+  const float capacity = p.surge_capacity * max_of(1000.0f, pressure) / p.header_pressure;
+  const float spilled = (1.0f + s.control_line + m.guard.shift) * v.flow - feed_wanted;  // at the line
+  const float ahead = clamp(spilled / capacity, 0.0f, 1.0f);
 
-  const float before = m.guard.opening;
   const bool harmless = pressure < p.surge_count_pressure;
-  const float asked = guard_surge(m.guard, s, harmless ? __builtin_nanf("") : v.margin, p.period);
+  if (m.taken_over == 0 && is_finite(v.margin) && !harmless) {
+    const float stands = (y[rd_compressor_flow] - feed_wanted) / capacity;
+    take_guard_over(m.guard, s, v.margin, ahead, clamp(stands, 0.0f, 1.0f));
+  }
+  m.taken_over = 1;
+  const float before = m.guard.opening;
+  const float asked = guard_surge(m.guard, s, harmless ? __builtin_nanf("") : v.margin, ahead, p.period);
   if (is_finite(v.margin) || harmless)
     m.pressure_low = m.pressure_falls = 0, m.slow_pressure = 0.0f;
   else

@@ -54,7 +54,6 @@ inline void take_over(PlantMemory& m, const ctl_plant_params& p, const ctl_plant
   m.running = 1;
   m.headers.setpoint = clamp(y[rd_feed_header_pressure], kLeastHeader, p.header_pressure);
   m.headers.applied_speed = m.headers.expected = clamp(y[rd_compressor_speed], 0.0f, p.speed_max);
-  m.surge.feed_before = seen.feed_wanted;
   m.returned.flow = max_of(0.0f, y[rd_compressor_flow] - seen.feed_wanted);
   m.returned.heat = m.returned.flow * y[rd_feed_header_temperature];
   const float ahead = speed_feed_forward(p, suction_of(y, {}), seen.feed_wanted, p.header_pressure);
@@ -113,7 +112,7 @@ inline void plant_tick(PlantMemory& m, const ctl_plant_params& p, const ctl_plan
 
   // oxygen and power
   const float demand = slow_demand(m.sharing, p, producing ? asked.demand : 0.0f);
-  learn_modules(m.sharing, p, seen, header_holds);
+  learn_modules(m.sharing, p, seen, m.power.given, header_holds);
   call_spare(m.modules, p, seen, m.sharing, view, demand, producing);
   choose_producing(m.sharing, p, producing ? view.able : 0u, demand);
   const Shares target = share_demand(m.sharing, p, demand);

@@ -102,7 +102,7 @@ class Outpost {
     controller::SurgeGuardSettings guard = kGuard;
     guard.control_line = static_cast<float>(aims.surge_line);
     guard.open_line = std::min(guard.open_line, 0.25f * guard.control_line);
-    const float open = controller::guard_surge(guard_, guard, margin, 1.0f);
+    const float open = controller::guard_surge(guard_, guard, margin, 0.0f, 1.0f);
     v_.anti_surge_opening = aims.anti_surge ? static_cast<double>(open) : 0.0;
   }
 

@@ -182,6 +182,7 @@ class OutpostStandIn {
  private:
   static constexpr double kMass = 0.0440095, kOxygen = 0.0319988, kExponent = 1.3, kT = 300.0;
   static constexpr double kFeedVolume = 0.2, kExhaustVolume = 0.2, kProductVolume = 0.05;  // m3
+  static constexpr double kSuctionTime = 0.5;  // s, in which gas mixes before the first stage
 
   static plant::ControlValve valve(double capacity, double p1, double p2) {
     plant::ControlValve v;
@@ -231,7 +232,8 @@ class OutpostStandIn {
     }
     const double outlet_co = co + (taken > 0.0 ? 2.0 * made / taken : 0.0);
     const double drawn = std::max(flow, 1e-3);
-    suction_ = 240.0 + std::min(1.0, (back + recycled) / drawn) * (kT - 240.0);
+    const double mixed = 240.0 + std::min(1.0, (back + recycled) / drawn) * (kT - 240.0);
+    suction_ += h / kSuctionTime * (mixed - suction_);
     const double inlet_co = std::min(1.0, (recycled * outlet_co + back * co) / drawn);
     const auto fill = [h](double volume) { return h * plant::kGasConstant * kT / volume; };
     co += h * drawn * (inlet_co - co) / (std::max(header, 700.0) * kFeedVolume / (plant::kGasConstant * kT));

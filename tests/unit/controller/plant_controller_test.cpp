@@ -132,8 +132,10 @@ TEST_CASE("Power is taken from the liquefier, then from the module with the leas
   in.module[1].coke_margin = 0.02F;
   seen = see_modules(in);
   PlantSignalMemory sm = initial_plant_signals();
-  in.product_flow = 3e-4F;              // 1620 W of the liquefier
-  in.bus_power = seen.power + 2000.0F;  // 4500 W of the modules and 2000 W of others
+  in.product_flow = 3e-4F;  // 1620 W of the liquefier
+  for (uint32_t k = 0; k < 3; ++k) in.module[k].power = 100.0F + 1790.0F / 1.05F;
+  seen = see_modules(in);
+  in.bus_power = seen.power + 2000.0F;  // and 2000 W of others
   const PlantSignals y = read_plant(sm, p, in);
   for (uint32_t k = 0; k < 3; ++k) wanted.of[k] = 1e-4F;  // 1790 W each, and 100 W of heaters
   const auto run = [&](PowerMemory& m, float ceiling) { return share_power(m, p, y, seen, wanted, ceiling); };
@@ -163,6 +165,42 @@ TEST_CASE("Power is taken from the liquefier, then from the module with the leas
   const PowerView bare = run(m, 1000.0F);
   for (uint32_t k = 0; k < 3; ++k) CHECK(bare.share.of[k] == Approx(1e-5));
   CHECK((m.shed & CTL_SHED_HEAT) != 0);
+}
+
+TEST_CASE("A module that gave way to a power ceiling comes back slowly, and is counted with what it takes") {
+  const ctl_plant_params& p = kParams;
+  ctl_plant_inputs in = inputs(2);
+  in.product_flow = 0.0F;
+  PlantSignalMemory sm = initial_plant_signals();
+  PowerMemory m{};
+  const Shares wanted{{1e-4F, 1e-4F}};
+  // two modules that take 1.2e7 J/kg and 100 W of heaters; the first one gives way
+  const auto tick = [&](float ceiling, float share, float heating) {
+    for (uint32_t k = 0; k < 2; ++k) {
+      ctl_module_report& r = in.module[k];
+      r.oxygen_rate = k == 0 ? share : 1e-4F;
+      r.heating = heating;
+      r.power = heating + 1.2e7F * r.oxygen_rate;
+      r.coke_margin = k == 0 ? 0.02F : 0.06F;
+    }
+    const ModulesSeen seen = see_modules(in);
+    in.bus_power = seen.power + 500.0F;
+    return share_power(m, p, read_plant(sm, p, in), seen, wanted, ceiling);
+  };
+  for (int n = 0; n < 300; ++n) tick(NAN, 1e-4F, 100.0F);
+  CHECK(m.energy[0] == Approx(1.05 * 1.2e7).epsilon(1e-3));
+  // 2 (1260 + 100) = 2720 W are needed and 2400 - 300 - 500 = 1600 W left: 1120 W from the first, at once
+  const PowerView cut = tick(2400.0F, 1e-4F, 100.0F);
+  CHECK(cut.share.of[0] == Approx(1e-4 - 1120.0 / 1.26e7).epsilon(5e-3));
+  CHECK(cut.share.of[1] == 1e-4F);
+  // heaters that are cut by the ceiling of their module go on to be counted
+  const PowerView still = tick(2400.0F, 1e-5F, 0.0F);
+  CHECK(still.share.of[0] < 1.5e-5F);
+  CHECK(still.ceiling.of[0] > 90.0F + 1e-5F * m.energy[0]);
+  // room again: it comes back by share_rate a tick, the other is not moved
+  const PowerView room = tick(6000.0F, 1e-5F, 100.0F);
+  CHECK(room.share.of[0] == Approx(static_cast<double>(still.share.of[0] + p.share_rate * p.period)));
+  CHECK(room.share.of[1] == 1e-4F);
 }
 
 TEST_CASE("The CO that is wanted follows the nickel limit of the hottest module") {

@@ -91,7 +91,7 @@ Outcome turn_down(double share, bool guarded) {
   for (int tick = 0; tick < 2400; ++tick) {
     const double t = tick * static_cast<double>(kPeriod);
     const double margin = train.margin();
-    const float asked = guard_surge(guard, SurgeGuardSettings{}, static_cast<float>(margin), kPeriod);
+    const float asked = guard_surge(guard, SurgeGuardSettings{}, static_cast<float>(margin), 0.0F, kPeriod);
     o.opening = guarded ? static_cast<double>(asked) : 0.0;
     for (int k = 0; k < kParts; ++k) {
       train.move(1.0 + (share - 1.0) * std::min(t / 30.0, 1.0), o.opening);
@@ -128,23 +128,23 @@ TEST_CASE("A train that is turned down surges without the guard, and does not wi
 TEST_CASE("The guard opens at once, closes slowly, and opens where it sees nothing") {
   const SurgeGuardSettings s;
   SurgeGuard g;
-  for (int n = 0; n < 100; ++n) CHECK(guard_surge(g, s, 0.3F, kPeriod) == 0.0F);
-  CHECK(guard_surge(g, s, 0.03F, kPeriod) == 1.0F);
+  for (int n = 0; n < 100; ++n) CHECK(guard_surge(g, s, 0.3F, 0.0F, kPeriod) == 0.0F);
+  CHECK(guard_surge(g, s, 0.03F, 0.0F, kPeriod) == 1.0F);
   float before = 1.0F;
   for (int n = 0; n < 290; ++n) {
-    const float opening = guard_surge(g, s, 0.3F, kPeriod);
+    const float opening = guard_surge(g, s, 0.3F, 0.0F, kPeriod);
     CHECK(before - opening <= kPeriod / s.close_time * 1.001F);
     before = opening;
   }
   CHECK(before < 0.05F);  // closed after 30 s, give or take
-  CHECK(guard_surge(g, s, std::numeric_limits<float>::quiet_NaN(), kPeriod) == 1.0F);
+  CHECK(guard_surge(g, s, std::numeric_limits<float>::quiet_NaN(), 0.0F, kPeriod) == 1.0F);
   CHECK_FALSE(g.trip);
 }
 
 TEST_CASE("Two surges within the window trip, two that are far apart do not; each moves the line") {
   const SurgeGuardSettings s;
   const auto surge = [&](SurgeGuard& g) {
-    for (const float margin : {0.0F, -0.6F, -1.2F, -0.6F, 0.1F}) guard_surge(g, s, margin, kPeriod);
+    for (const float margin : {0.0F, -0.6F, -1.2F, -0.6F, 0.1F}) guard_surge(g, s, margin, 0.0F, kPeriod);
   };
   SurgeGuard close;
   surge(close);
@@ -152,11 +152,11 @@ TEST_CASE("Two surges within the window trip, two that are far apart do not; eac
   CHECK(close.shift == s.shift);
   surge(close);
   CHECK(close.trip);
-  CHECK(guard_surge(close, s, 0.5F, kPeriod) == 1.0F);  // stays open
+  CHECK(guard_surge(close, s, 0.5F, 0.0F, kPeriod) == 1.0F);  // stays open
   SurgeGuard far;
   for (int n = 0; n < 5; ++n) {
     surge(far);
-    for (int k = 0; k < 3010; ++k) guard_surge(far, s, 0.3F, kPeriod);
+    for (int k = 0; k < 3010; ++k) guard_surge(far, s, 0.3F, 0.0F, kPeriod);
   }
   CHECK_FALSE(far.trip);
   CHECK(far.shift == s.shift_max);
