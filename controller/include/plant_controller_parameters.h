@@ -26,9 +26,9 @@
     "plant: 0.934 at a margin of 0.1, 0.66 at 0.2")                                                         \
   P(displacement, 2e-3f, "m3", 1e-6f, 10.0f, "swept volume per revolution of machines that have one", "plant") \
   P(volumetric_efficiency, 0.85f, "1", 0.05f, 1.2f, "of such machines", "estimate")                         \
-  P(pressure_gain, 8e-3f, "rad/s/Pa", 0.0f, 10.0f, "header pressure to speed",                              \
-    "SIMC: first order of 28 s and 150 Pa per rad/s, closed loop 20 s")                                     \
-  P(pressure_time, 28.0f, "s", 0.1f, 1e4f, "integral time of that loop", "SIMC, as the gain")               \
+  P(pressure_gain, 1.6e-2f, "rad/s/Pa", 0.0f, 10.0f, "header pressure to speed",                            \
+    "linear model of the outpost: modules that hold their flow make the header an integrator of 1.9 Pa/s per rad/s") \
+  P(pressure_time, 60.0f, "s", 0.1f, 1e4f, "integral time of that loop", "phase margin of 60 deg in that model; SIMC: at most 130 s") \
   P(header_pressure, 65000.0f, "Pa", 1000.0f, 180000.0f, "set-point of the feed header", "design")          \
   P(pressure_rate, 200.0f, "Pa/s", 0.1f, 1e5f, "largest rate of fall of that set-point", "design: less than what the header loses by itself") \
   P(header_pressure_max, 85000.0f, "Pa", 2000.0f, 200000.0f, "feed header at which the interlock acts", "design") \

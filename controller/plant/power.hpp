@@ -18,11 +18,11 @@
 namespace duskline::controller {
 
 struct PowerMemory {
-  float other_load;  // W
-  float relief;      // W that the liquefier is still counted with after it was shed
-  uint32_t shed;     // ctl_shed bits
-  uint32_t cut;      // bits of the modules whose current gave way since there was room last
-  uint32_t known;    // 1 once the bus has been measured
+  float other_load;                 // W
+  float relief;                     // W that the liquefier is still counted with after it was shed
+  uint32_t shed;                    // ctl_shed bits
+  uint32_t cut;                     // bits of the modules whose current gave way since there was room last
+  uint32_t known;                   // 1 once the bus has been measured
   float heat[CTL_PLANT_MODULES];    // W, P_heat
   float energy[CTL_PLANT_MODULES];  // J/kg, e; 0 before the first
   float given[CTL_PLANT_MODULES];   // kg/s that the modules were asked for at the last tick
@@ -37,7 +37,8 @@ struct PowerView {
 /// What a module takes for heat, and for oxygen.
 inline void learn_power(PowerMemory& m, const ctl_plant_params& p, const ModulesSeen& seen,
                         const Shares& wanted) {
-  constexpr float kAbove = 1.05f, kLeast = 0.6f;  // a voltage that rises with the current; no cell makes oxygen for less
+  constexpr float kAbove = 1.05f,
+                  kLeast = 0.6f;  // a voltage that rises with the current; no cell makes oxygen for less
   for (uint32_t k = 0; k < CTL_PLANT_MODULES; ++k) {
     const ctl_module_report& r = seen.of[k].r;
     const float heating = seen.of[k].reports ? max_of(0.0f, r.heating) : 0.0f;
@@ -47,7 +48,8 @@ inline void learn_power(PowerMemory& m, const ctl_plant_params& p, const Modules
       m.given[k] = wanted.of[k];
     }
     if (!seen.of[k].reports || !(r.oxygen_rate > 2.0f * p.protective_oxygen)) continue;
-    const float now = clamp(kAbove * (r.power - heating) / r.oxygen_rate, kLeast * p.oxygen_energy, p.oxygen_energy);
+    const float now =
+        clamp(kAbove * (r.power - heating) / r.oxygen_rate, kLeast * p.oxygen_energy, p.oxygen_energy);
     m.energy[k] = low_pass(m.energy[k], now, p.period, p.load_filter);
   }
 }

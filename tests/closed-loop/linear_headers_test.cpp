@@ -72,7 +72,7 @@ struct Push {
   void (*give)(plant::Plant::CommandsInForce&, double);
 };
 const Push kPushes[] = {
-    {"compressor_speed", 4.0, [](auto& u, double by) { u.shared.compressor_speed += by; }},
+    {"compressor_speed", 2.0, [](auto& u, double by) { u.shared.compressor_speed += by; }},
     {"recycle_opening", 0.01, [](auto& u, double by) { u.shared.recycle_opening += by; }},
     {"exhaust_opening", 0.002, [](auto& u, double by) { u.shared.exhaust_opening += by; }},
     {"product_opening", 0.002, [](auto& u, double by) { u.shared.product_opening += by; }},
@@ -217,8 +217,7 @@ TEST_CASE("The loops of the headers are stable, keep their margins, and hardly m
       continue;
     }
     CHECK(loop.feedback);
-    // what the tuning of the bench accepts is 1.8; the feed header, behind modules that hold their flow, comes to 2
-    CHECK(loop.margins.sensitivity < (loop.name == "feed header by speed" ? 2.2 : 1.8));
+    CHECK(loop.margins.sensitivity < 1.8);  // what the tuning of the bench accepts
     CHECK(loop.margins.crossover > 0.0);
   }
   for (const double omega : {1e-4, 0.03}) {
