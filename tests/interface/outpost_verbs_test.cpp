@@ -110,7 +110,7 @@ TEST_CASE(
   CHECK(all["plant"]["inputs"].size() == 6 + 6 * 5);  // shared commands, and five of each module
   CHECK(all["measured_plant"]["inputs"].size() == 6);
   CHECK(all["relative_gains"]["readings"].size() == 4);
-  CHECK(has(all["loops"][0]["tuning"].get<std::string>(), "SIMC"));
+  CHECK(has(all["loops"][0]["tuning"].get<std::string>(), "linear model of the outpost"));
   CHECK(has(bytes_of(out + "/linear.html"), "relativeGains"));
 
   const Child freezer = run_duskline({"linearize", scenario, "--at", "30 s", "--set", "plant=outpost-freezer",
