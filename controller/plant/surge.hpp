@@ -75,7 +75,7 @@ inline SurgeView guard_compressor(SurgeMemory& m, const ctl_plant_params& p, con
   const SurgeGuardSettings s = surge_settings(p);
   SurgeView v{__builtin_nanf(""), 0.0f, 1.0f, false};
   if (!kIntakes[p.intake].surges) {
-    v.opening = running ? 0.0f : 1.0f;
+    v.opening = running ? relief_of(p, y, header_setpoint) : 1.0f;
     return v;
   }
   if (!running) {  // open; the lines stay where they are

@@ -2,7 +2,7 @@
 /// boundary.
 ///
 /// Equation     residual = (held(t) - held(t0)) - crossed(t) + crossed(t0), relative to the scale below
-/// Scale        atoms: the amount held at that tick; energy: what the bus has supplied, at least 1 kJ
+/// Scale        atoms: the amount held at that tick or at the start, whichever is more; energy: what the bus has supplied, at least 1 kJ
 /// Validity     a balance is closed within kAtomsBound and kEnergyBound, far above rounding (1e-13) and what the
 ///              integration leaves (energy: 2e-7 at its loosest tolerance, 1e-6 where a run begins far from where its
 ///              plant can be, as draws of plants do); an event that changes what a store holds
@@ -10,6 +10,7 @@
 /// Left out     nothing that the plant model moves: solids count with their formation enthalpy
 #pragma once
 
+#include <algorithm>
 #include <string>
 
 #include "plant-model/plant.hpp"
@@ -32,7 +33,9 @@ class Audit {
     for (std::size_t e = 0; e < plant::kElements; ++e) {
       const std::size_t i = q + plant::at::atoms + e;
       const double residual = held.atoms[e] - before_.atoms[e] - (x[i] - start_[i]);
-      worst_atoms_[e] = std::max(worst_atoms_[e], std::abs(residual) / std::max(held.atoms[e], 1e-12));
+      // gas that a feed is free of is washed out, and what is left of it says nothing about the residual
+      const double scale = std::max({held.atoms[e], before_.atoms[e], 1e-12});
+      worst_atoms_[e] = std::max(worst_atoms_[e], std::abs(residual) / scale);
     }
     const std::size_t i = q + plant::at::energy, b = q + plant::at::bus_energy;
     const double residual = held.energy - before_.energy - (x[i] - start_[i]);

@@ -39,10 +39,15 @@ plant::Commands positions_of(const plant::Plant& plant, const plant::State& x, s
           .end_power = {at("end_plate.power[1]"), at("end_plate.power[2]")}};
 }
 
-plant::SharedCommands shared_positions(const plant::Layout& layout, const plant::State& x) {
-  const auto at = [&](const char* name) { return x[layout.index(name)]; };
-  return {at("compressor.speed"), at("anti_surge.opening"), at("header_recycle.opening"),
-          at("exhaust.opening"),  at("product.opening"),    at("product.opening") > 0.0 ? 1.0 : 0.0};
+plant::SharedCommands shared_positions(const plant::Plant& plant, const plant::State& x) {
+  const auto at = [&](const char* name) { return x[plant.layout().index(name)]; };
+  const bool turns = plant.parameters().form.intake != plant::kFreezer;
+  return {turns ? at("compressor.speed") : 0.0,
+          at("anti_surge.opening"),
+          at("header_recycle.opening"),
+          at("exhaust.opening"),
+          at("product.opening"),
+          at("product.opening") > 0.0 ? 1.0 : 0.0};
 }
 
 ctl_plant_params plant_controller(const plant::PlantParameters& p, double period,
@@ -77,7 +82,7 @@ Sides::Sides(const scenarios::Case& c, Link& link, const Faults& faults, plant::
   commands_.resize(modules_.size());
   if (!headers) return;
   shared_.emplace(healthy, plant_controller(healthy, c.scenario.period, calls), calls,
-                  shared_positions(plant.layout(), start), c.scenario.seed);
+                  shared_positions(plant, start), c.scenario.seed);
   whole_.model = &plant;
   whole_.sensors = modules_[0]->snapshot().sensors;
   whole_.control.mode = CTL_OFF;

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "plant-model/compressors/scroll_bank.hpp"
 #include "plant-model/compressors/train_map.hpp"
 #include "plant-model/flow/control_valve.hpp"
 
@@ -96,6 +97,60 @@ void size_bus(const plant::PlantParameters& plant, ctl_params& p) {
   p.electronics_power = 0.0F;  // of the plant, not of a module
 }
 
+/// The kind of intake, as the plant controller calls it; a bench has none.
+ctl_intake intake_of(const plant::PlantForm& form) {
+  switch (static_cast<plant::Intake>(form.intake)) {
+    case plant::kScroll:
+    case plant::kCentrifugal:
+      return CTL_INTAKE_CENTRIFUGAL;
+    case plant::kAxial:
+      return CTL_INTAKE_AXIAL;
+    case plant::kScrollBank:
+      return CTL_INTAKE_SCROLL_BANK;
+    case plant::kLobe:
+      return CTL_INTAKE_LOBE;
+    case plant::kFreezer:
+      return CTL_INTAKE_FREEZER;
+  }
+  return CTL_INTAKE_CENTRIFUGAL;
+}
+
+/// Speeds as shares of the design speed, as those of the machine that the defaults suit.
+void size_speeds(const plant::PlantParameters& plant, ctl_plant_params& p) {
+  constexpr double kDesign = 3877.0;  // rad/s, of that machine
+  const double by = plant::intake_rating(plant).speed / kDesign;
+  using P = ctl_plant_params;
+  for (float P::*member :
+       {&P::speed_min, &P::speed_max, &P::speed_rate, &P::speed_deviation, &P::pressure_gain})
+    p.*member = single(static_cast<double>(p.*member) * by);
+  p.speed_max = std::min(p.speed_max, single(plant.power.speed_max));
+}
+
+/// What a machine that sweeps a volume moves, and how fast its speed fills the header.
+void size_swept(const plant::PlantParameters& plant, ctl_plant_params& p) {
+  constexpr double kTwoPi = 6.28318530717958647693, kHeader = 300.0;  // K
+  constexpr double kClosed = 15.0;                                    // s, of the closed loop
+  const plant::IntakeRating rated = plant::intake_rating(plant);
+  double flow = rated.flow;  // mol/s at the design speed, pressure and temperature of the suction
+  if (plant.form.intake == plant::kScrollBank) {
+    const plant::CompressorParameters all = plant::as_one(plant.compressor, plant.bank);
+    p.displacement = single(all.displacement);
+    const double header = static_cast<double>(p.header_pressure),
+                 suction = static_cast<double>(p.map_pressure);
+    const double filled = rated.speed * suction *
+                          plant::swept_flow_per_pascal(all, 1.0, static_cast<double>(p.map_temperature));
+    flow = filled - all.leakage * header * header;
+    p.volumetric_efficiency = single(all.filling * flow / filled);
+  } else {
+    const double density = plant.lobe.design_pressure / (plant::kGasConstant * plant.lobe.design_temperature);
+    const double swept = flow / density / static_cast<double>(p.volumetric_efficiency);  // m3/s
+    p.displacement = single(swept * kTwoPi / rated.speed);
+  }
+  p.speed_max = single(plant.power.speed_max);
+  const double filling = plant::kGasConstant * kHeader / plant.headers.feed_volume;  // Pa/mol
+  p.pressure_gain = single(1.0 / (kClosed * filling * flow / rated.speed));
+}
+
 /// The surge line that the acceptance test of the machine measured.
 void size_map(const plant::PlantParameters& plant, ctl_plant_params& p) {
   const plant::TrainSize size = plant::train_size(plant);
@@ -137,7 +192,14 @@ void size_controller(const plant::PlantParameters& plant, ctl_plant_params& para
   params.product_capacity = single(open_flow(plant, v.product_capacity, plant::kMolarMass[plant::O2], product,
                                              plant.product.tank_pressure));
   params.valve_rangeability = single(v.rangeability);
+  params.intake = intake_of(plant.form);
+  if (plant.form.intake != plant::kFreezer) size_speeds(plant, params);
   if (plant::has_turbo(plant.form)) size_map(plant, params);
+  if (plant.form.intake == plant::kAxial) {  // from its peak to choke over less than 15 % of the flow
+    params.surge_line = 0.15F;
+    params.surge_gain = 0.3F;
+  }
+  if (plant.form.intake == plant::kLobe || plant.form.intake == plant::kScrollBank) size_swept(plant, params);
 }
 
 }  // namespace duskline::scenarios

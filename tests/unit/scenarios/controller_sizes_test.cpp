@@ -3,6 +3,7 @@
 
 #include <catch2/catch.hpp>
 #include <cmath>
+#include <string>
 
 #include "scenarios/reader/scenario_file.hpp"
 
@@ -31,4 +32,36 @@ TEST_CASE("The plant controller has the surge line of its own machine") {
   ctl_plant_params later = usual;
   scenarios::size_controller(p, later);
   CHECK(std::abs(later.map_surge_flow[6] / sized.map_surge_flow[6] / 1.05F - 1) < 0.03F);
+}
+
+// Before, every plant between headers was run as a centrifugal train of 3877 rad/s.
+TEST_CASE("The plant controller knows the kind of intake, its speeds and what it sweeps") {
+  const auto sized = [](const char* name) {
+    const auto file = scenarios::read_plant(std::string(DUSKLINE_SOURCE_DIR "/plant-model/plants/") + name);
+    REQUIRE(file);
+    ctl_plant_params p;
+    ctl_plant_default_params(&p);
+    scenarios::size_controller(file.value->parameters, p);
+    ctl_plant_state state;
+    CHECK(ctl_plant_init(&state, &p) == CTL_OK);
+    return p;
+  };
+  CHECK(sized("outpost.yaml").intake == CTL_INTAKE_CENTRIFUGAL);
+  CHECK(sized("outpost-freezer.yaml").intake == CTL_INTAKE_FREEZER);
+  const ctl_plant_params axial = sized("outpost-axial.yaml");
+  CHECK(axial.intake == CTL_INTAKE_AXIAL);
+  CHECK(axial.surge_line < 0.2F);
+  // expected: the entries of the plant files, and the swept volume that makes of their design flow, worked out by hand
+  const ctl_plant_params lobe = sized("outpost-lobe.yaml");
+  CHECK(lobe.intake == CTL_INTAKE_LOBE);
+  CHECK(lobe.speed_max == 370.0F);
+  CHECK(lobe.speed_min == Approx(300.0 * 2000.0 / 3877.0));
+  // 0.12 mol/s at 690 Pa and 240 K are 0.347 m3/s; at 300 rad/s and 0.85: 8.55 L a revolution
+  CHECK(lobe.displacement == Approx(8.55e-3).epsilon(0.002));
+  const ctl_plant_params bank = sized("outpost-scroll-bank.yaml");
+  CHECK(bank.intake == CTL_INTAKE_SCROLL_BANK);
+  CHECK(bank.speed_max == 400.0F);
+  CHECK(bank.displacement == Approx(24 * 300e-6));
+  // of what 24 scrolls fill at 345 rad/s, 700 Pa and 240 K (0.135 mol/s) 7.1 mmol/s leak back from 65 kPa
+  CHECK(bank.volumetric_efficiency == Approx(0.97 * (1 - 0.0071 / 0.135)).epsilon(0.005));
 }
