@@ -2,11 +2,12 @@
 ///
 /// What it is   parameters of the controller of each module, and of the plant controller, that follow from the plant: limits,
 ///              flows, volumes, valves, converters; gains of the demo plant scaled by what they act on
-/// Equation     surge line of a turbo train: flow and pressure ratio at which its nearest stage stands at its peak, at each speed of
+/// Equation     speeds of the intake as shares of its design speed; swept volume of lobes and scrolls from their design flow;
+///              surge line of a turbo train: flow and pressure ratio at which its nearest stage stands at its peak, at each speed of
 ///              the map; current by the largest current, flow by current and cells, volts per ampere by the cell area, watts per kelvin
 ///              by heat capacity (SIMC: gain in proportion to lag over gain of the plant)
 /// Validity     plants with headers; what the defaults say of cells, instruments and time constants stays
-/// Left out     sizes of lobe blowers, scroll banks and freezers; surge line by the coolers' temperature (290 K, the cold end)
+/// Left out     surge line by the coolers' temperature (290 K, the cold end)
 #pragma once
 
 #include "controller/include/controller.h"
