@@ -84,11 +84,11 @@ constexpr float guard_surge(SurgeGuard& g, const SurgeGuardSettings& s, float ma
   const PiGains gains = guard_gains(s);
   const bool known = is_finite(margin);
   if (known) count_surges(g, s, margin, period);
-  const float soon = known ? margin_ahead(g, s, margin, period) : 0.0f;
+  const float expected = known ? margin_ahead(g, s, margin, period) : 0.0f;
   if (!known) g.seen = 0;
   const float line = s.control_line + g.shift;
   // margin and line with their signs turned: a valve opens when the margin is too small
-  const float asked = known ? pi_output(g.pi, gains, -soon, -line, ahead) : pi_open(g.pi, ahead);
+  const float asked = known ? pi_output(g.pi, gains, -expected, -line, ahead) : pi_open(g.pi, ahead);
   if (!known || g.trip != 0)
     g.opening = 1.0f;
   else if (margin < s.open_line + g.shift)
