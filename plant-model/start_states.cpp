@@ -87,10 +87,10 @@ struct TurboStart {
   }
 };
 
-Start still(double pressure, double housing, double hot, double inner, double outer, double co,
-            const Composition<double>& feed) {
-  Start s{pressure, pressure, pressure, hot, inner, outer, housing, feed, {}};
-  s.exhaust_pressure = s.product_pressure = pressure;
+Start still(const Ambient& a, double housing, double hot, double inner, double outer, double co) {
+  Start s{a.pressure, a.pressure, a.pressure, hot, inner, outer, housing, a.composition, {}};
+  s.ambient = a.temperature;
+  s.exhaust_pressure = s.product_pressure = a.pressure;
   s.cathode[CO] = co;
   s.cathode[CO2] = 1.0 - co;
   return s;
@@ -98,15 +98,15 @@ Start still(double pressure, double housing, double hot, double inner, double ou
 
 Start hot_start(const Ambient& a, double temperature, double co) {
   const double house = a.temperature + 50.0;  // what electronics and insulation losses hold it at
-  return still(a.pressure, house, temperature, house + 0.82 * (temperature - house),
-               house + 0.40 * (temperature - house), co, a.composition);
+  return still(a, house, temperature, house + 0.82 * (temperature - house),
+               house + 0.40 * (temperature - house), co);
 }
 
 }  // namespace
 
 State cold_state(const PlantParameters& p, const Ambient& a, double temperature, double co) {
   const double T = temperature > 0.0 ? temperature : a.temperature;
-  return started(p, still(a.pressure, a.temperature, T, T, T, co, a.composition));
+  return started(p, still(a, a.temperature, T, T, T, co));
 }
 
 State hot_state(const PlantParameters& p, const Ambient& a, double temperature, double co) {

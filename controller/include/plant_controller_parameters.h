@@ -10,16 +10,16 @@
   P(sensor_hold, 3.0f, "s", 0.0f, 60.0f, "a missing measurement keeps its last value this long", "design")  \
   P(interlock_ticks, 2.0f, "1", 1.0f, 20.0f, "ticks in a row before an interlock acts", "design")           \
   /* compressor */                                                                                          \
-  P(speed_min, 2000.0f, "rad/s", 0.0f, 1e5f, "least speed of the running compressor", "half of the design speed") \
-  P(speed_max, 4300.0f, "rad/s", 1.0f, 1e5f, "largest speed", "5 % above the design speed of 4107 rad/s: beyond it the last stage surges where the first chokes")    \
+  P(speed_min, 1940.0f, "rad/s", 0.0f, 1e5f, "least speed of the running compressor", "half of the design speed") \
+  P(speed_max, 4175.0f, "rad/s", 1.0f, 1e5f, "largest speed", "11 % above the design speed of 3764 rad/s: in warm air 1.05 of the map, beyond which the last stage surges where the first chokes") \
   P(speed_rate, 40.0f, "rad/s2", 0.01f, 1e4f, "largest rate of change of the speed", "design: 1 % of full speed a second") \
   P(speed_trip_share, 1.05f, "1", 1.0f, 2.0f, "measured speed over the largest one at which the interlock acts", "usual over-speed trip") \
-  P(speed_deviation, 400.0f, "rad/s", 1.0f, 1e5f, "difference between command and shaft that trips when it lasts", "design: a tenth") \
+  P(speed_deviation, 390.0f, "rad/s", 1.0f, 1e5f, "difference between command and shaft that trips when it lasts", "design: a tenth") \
   P(speed_deviation_time, 10.0f, "s", 0.1f, 600.0f, "for so long", "design")                                \
   P(drive_lag, 1.0f, "s", 0.0f, 60.0f, "lag of the shaft behind its command", "plant")                      \
   P(shaft_gain, 1.0f, "1", 0.0f, 10.0f, "speed that the shaft lacks behind that lag, to the command", "closed-loop runs: a drive that gives 6 % less in one step") \
   P(shaft_time, 3.0f, "s", 0.1f, 1e4f, "integral time of that loop", "closed-loop runs, as the gain")       \
-  P(map_speed, 3877.0f, "rad/s", 1.0f, 1e5f, "speed of 1 in the map", "plant: size of the train")            \
+  P(map_speed, 3764.0f, "rad/s", 1.0f, 1e5f, "speed of 1 in the map", "plant: size of the train")            \
   P(map_pressure, 700.0f, "Pa", 1.0f, 1e6f, "suction pressure of the map", "plant")                         \
   P(map_temperature, 240.0f, "K", 50.0f, 500.0f, "suction temperature of the map", "plant")                 \
   P(map_curvature, 7.0f, "1", 0.0f, 100.0f, "fall of the pressure ratio beyond surge, per square of the surge margin", \
@@ -111,13 +111,13 @@
 /* Default map of the compressor, rising in all columns: X(speed over map_speed, flow at surge [kg/s], pressure ratio there),
  * at the suction of the map. Source: the train of nine geared stages of 250 m/s, worked out stage by stage. */
 #define CTL_PLANT_MAP_LIST(X) \
-  X(0.50f, 1.89e-3f, 1.001f)  \
-  X(0.70f, 2.65e-3f, 1.002f)  \
-  X(0.80f, 3.03e-3f, 1.03f)   \
-  X(0.85f, 3.22e-3f, 1.1f)    \
-  X(0.90f, 3.41e-3f, 6.1f)    \
-  X(0.95f, 3.60e-3f, 86.2f)   \
-  X(1.00f, 4.38e-3f, 140.2f)  \
-  X(1.05f, 5.91e-3f, 189.8f)
+  X(0.50f, 2.01e-3f, 1.001f)  \
+  X(0.70f, 2.81e-3f, 1.002f)  \
+  X(0.80f, 3.21e-3f, 1.03f)   \
+  X(0.85f, 3.42e-3f, 1.1f)    \
+  X(0.90f, 3.62e-3f, 6.1f)    \
+  X(0.95f, 3.82e-3f, 86.2f)   \
+  X(1.00f, 4.65e-3f, 140.2f)  \
+  X(1.05f, 6.27e-3f, 189.8f)
 
 #endif

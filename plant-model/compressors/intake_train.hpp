@@ -6,10 +6,11 @@
 ///              and its shell (see Compressed). A machine whose flow is a state has a duct (kDuct), and stands behind the
 ///              node below; one that takes what it sweeps finds its own suction
 /// Equation     what the machine takes enters the discharge, what comes back through it enters the suction, what the
-///              filter passes crosses the boundary, each with its enthalpy;
+///              filter passes crosses the boundary, each with its enthalpy; ahead of a duct the mat of the filter takes on
+///              the heat of the air, C_f dT_f/dt = N (h_a - h(T_f)), so that gusts of warm air come through slowly;
 ///              C dT/dt = P - (H_out - H_in) - G (T - T_frame); domega/dt = a; dN/dt = A/(L M) (p_ahead - p_behind)
 /// Symbols      amounts [mol/s]; H [W]; P [W] of the drive; C [J/K], G [W/K] of the shell or casing; N [mol/s] flow of the
-///              duct, A [m2], L [m], M [kg/mol]
+///              duct, A [m2], L [m], M [kg/mol]; C_f [J/K] and T_f [K] of the mat, h [J/mol] of air
 /// Validity     a suction node without volume: intake + recycled + backward = forward + outflow
 /// Source       mole balance, first law, surge.hpp
 #pragma once
@@ -29,11 +30,11 @@ struct IntakeFlows {
   Composition<S> gas;   ///< mole fractions
 };
 
-/// Filtered air, what is recycled, and gas that comes back through the machine, where its flow is a state.
+/// Filtered air of this enthalpy, what is recycled, and gas that comes back through the machine, where its flow is a state.
 /// Equation     p = p_a - R_f (N - N_rec), kept above a twentieth of p_a; T from the enthalpies that meet
 template <class S>
-IntakeFlows<S> suction_node(const Boundary& at, const GasInflow<S>& recycled, const GasStore<S>& discharge,
-                            const S& flow, S& temperature) {
+IntakeFlows<S> suction_node(const Boundary& at, const S& filtered, const GasInflow<S>& recycled,
+                            const GasStore<S>& discharge, const S& flow, S& temperature) {
   constexpr double kWidth = 1e-6;  // mol/s, at which a flow turns
   const Ambient& air = at.ambient;
   IntakeFlows<S> n;
@@ -54,7 +55,7 @@ IntakeFlows<S> suction_node(const Boundary& at, const GasInflow<S>& recycled, co
     n.gas[i] =
         (n.intake * air.composition[i] + recycled.amount[i] + n.backward * discharge.share[i]) * per_inflow;
   const S enthalpy =
-      (n.intake * at.air_enthalpy + recycled.enthalpy + n.backward * discharge.molar_enthalpy) * per_inflow;
+      (n.intake * filtered + recycled.enthalpy + n.backward * discharge.molar_enthalpy) * per_inflow;
   temperature = temperature_at(n.gas, enthalpy, air.temperature);
   return n;
 }
@@ -90,7 +91,10 @@ class IntakeTrain final : public PartOf<IntakeTrain<Machine>> {
  public:
   IntakeTrain(Layout& layout, const IntakeTerminals& terminals) : terminals_(terminals) {
     constexpr IntakeStates k = Machine::states;
-    if constexpr (Machine::kDuct) flow_ = layout.implicit({"compressor.flow", "mol/s", 1e-4, -5, 5});
+    if constexpr (Machine::kDuct) {
+      flow_ = layout.implicit({"compressor.flow", "mol/s", 2e-5, -5, 5});
+      filter_ = layout.implicit({"filter.temperature", "K", 0.05, 50, 600});
+    }
     speed_ = layout.implicit({"compressor.speed", "rad/s", k.speed_tolerance, k.speed_lower, k.speed_upper});
     shell_ = layout.implicit({k.shell, "K", 0.05, 100, 1600});
     dust_ = layout.slow({"filter.dust", "kg", k.dust_tolerance, -1e-9, k.dust_upper});
@@ -104,16 +108,20 @@ class IntakeTrain final : public PartOf<IntakeTrain<Machine>> {
     const S &speed = b.x[speed_], &shell = b.x[shell_];
     IntakeFlows<S> s;
     Compressed<S> c;
+    S filtered(b.boundary->air_enthalpy);
     if constexpr (Machine::kDuct) {
-      c = through_duct(b, b.x[flow_], s);
-      b.dx[flow_] = flow_rate(b, c);
+      filtered = dot(b.boundary->ambient.composition, gas_enthalpies(b.x[filter_]));
+      c = through_duct(b, filtered, b.x[flow_], s);
+      b.dx[flow_] = flow_rate(b, filtered, c);
+      b.dx[filter_] =
+          s.intake * (b.boundary->air_enthalpy - filtered) * (1.0 / filter_heat_capacity(b.plant().filter));
     } else {
       c = Machine::compress(b, recycled, discharge, shell, speed, s);
     }
     const S acceleration = drive_acceleration(d, b.commands.compressor_speed, speed);
     const S power = drive_power(d, c.shaft_load, acceleration, speed);
     b.dx[speed_] = acceleration;
-    settle_gas(b, s, c.leaving, power, Machine::shell_of(d));
+    settle_gas(b, s, filtered, c.leaving, power, Machine::shell_of(d));
     const S intake = (s.intake - s.outflow) * b.boundary->air_molar_mass;  // kg/s
     if constexpr (std::is_same_v<S, double>) {
       b.dslow[dust_] = dust_caught(b, intake);
@@ -139,9 +147,13 @@ class IntakeTrain final : public PartOf<IntakeTrain<Machine>> {
   }
   void hold(const ParameterView& p, const double* x, const double*, Holdings& h) const override {
     h.energy += Machine::shell_of(Machine::drive(*p.shared)).heat_capacity * x[shell_];
+    if constexpr (Machine::kDuct) h.energy += filter_heat_capacity(p.shared->filter) * x[filter_];
   }
   void start(const ParameterView&, const Start& s, double* x, double*) const override {
-    if constexpr (Machine::kDuct) x[flow_] = s.flow;
+    if constexpr (Machine::kDuct) {
+      x[flow_] = s.flow;
+      x[filter_] = s.ambient;
+    }
     x[speed_] = s.speed;
     x[shell_] = s.housing;
   }
@@ -149,28 +161,29 @@ class IntakeTrain final : public PartOf<IntakeTrain<Machine>> {
  private:
   /// The machine with this flow in its duct.
   template <class S>
-  Compressed<S> through_duct(Board<S>& b, const S& flow, IntakeFlows<S>& s) const {
+  Compressed<S> through_duct(Board<S>& b, const S& filtered, const S& flow, IntakeFlows<S>& s) const {
     const GasStore<S>& discharge = b.at(terminals_.discharge);
     S temperature;  // K, at the suction
-    s = suction_node(*b.boundary, b.into(terminals_.suction), discharge, flow, temperature);
+    s = suction_node(*b.boundary, filtered, b.into(terminals_.suction), discharge, flow, temperature);
     return Machine::compress(b, s, temperature, discharge, b.x[shell_], b.x[speed_]);
   }
   /// Rate of the flow in the duct, mol/s2, with the slope of the machine from a flow a little larger.
   template <class S>
-  S flow_rate(Board<S>& b, const Compressed<S>& c) const {
+  S flow_rate(Board<S>& b, const S& filtered, const Compressed<S>& c) const {
     constexpr double kStep = 1e-6;  // mol/s
     const auto& d = Machine::drive(b.plant());
     const SurgeDuct duct{d.duct_area, d.duct_length};
     const double mass = b.boundary->air_molar_mass;
     IntakeFlows<S> unused;
-    const Compressed<S> more = through_duct(b, S(b.x[flow_] + kStep), unused);
+    const Compressed<S> more = through_duct(b, filtered, S(b.x[flow_] + kStep), unused);
     const S rate = duct_acceleration(duct, mass, c.ahead, c.behind);
     const S faster = duct_acceleration(duct, mass, more.ahead, more.behind);
-    return settled_acceleration(rate, S((faster - rate) * (1.0 / kStep)));
+    return settled_acceleration(rate, S((faster - rate) * (1.0 / kStep)),
+                                logarithmic_share(c.ahead, c.behind));
   }
   /// Puts flows and heat on the board, and the rate of the shell. Gas leaves the machine at `leaving`, K.
   template <class S>
-  void settle_gas(Board<S>& b, const IntakeFlows<S>& s, const S& leaving, const S& power,
+  void settle_gas(Board<S>& b, const IntakeFlows<S>& s, const S& filtered, const S& leaving, const S& power,
                   const IntakeShell& shell) const {
     const Ambient& air = b.boundary->ambient;
     const GasStore<S>& discharge = b.at(terminals_.discharge);
@@ -179,8 +192,7 @@ class IntakeTrain final : public PartOf<IntakeTrain<Machine>> {
     for (std::size_t i = 0; i < kSpecies; ++i) air_enthalpies[i] = enthalpy(kGasFits[i], air.temperature);
     const S lost = s.outflow * dot(s.gas, air_enthalpies);  // gas that flows back through the filter
     const S returned = s.backward * discharge.molar_enthalpy;
-    const S taken =
-        s.intake * b.boundary->air_enthalpy - lost + b.into(terminals_.suction).enthalpy + returned;
+    const S taken = s.intake * filtered - lost + b.into(terminals_.suction).enthalpy + returned;
 
     GasInflow<S>& to_discharge = b.into(terminals_.discharge);
     GasInflow<S>& across = b.sums.surroundings;
@@ -199,7 +211,7 @@ class IntakeTrain final : public PartOf<IntakeTrain<Machine>> {
   }
 
   IntakeTerminals terminals_;
-  std::size_t flow_ = 0, speed_, shell_, dust_;
+  std::size_t flow_ = 0, filter_ = 0, speed_, shell_, dust_;
 };
 
 /// The part of an intake with this machine, as the table of kinds makes it.

@@ -29,15 +29,25 @@ S duct_acceleration(const SurgeDuct& d, double molar_mass, const S& characterist
   return (characteristic - behind) * (d.area / (d.length * molar_mass));
 }
 
-/// The same, slowed where it would settle faster than `kSettling`; `slope` [1/s] of the rate by the flow. On the
-/// steep branch of a train the gas settles in 1e-4 to 3e-5 s, and its slope changes by a fifth with a hundredth of the
-/// flow, which no Jacobian that serves many steps can follow (docs/models/integrate.md). Where the flow rests is
-/// unchanged, and on a rising characteristic nearly so is the rate: surge begins and grows as before.
+/// Slope of the logarithm of a pressure over that of the pressure, both between `ahead` and `behind`: 1 where they meet.
 template <class S>
-S settled_acceleration(const S& rate, const S& slope) {
+S logarithmic_share(const S& ahead, const S& behind) {
+  constexpr double kSeries = 0.01;
+  const S u = log(ahead / behind);
+  const bool near = std::abs(value_of(u)) < kSeries;
+  return near ? S(1.0 - u * (0.5 - u * (1.0 / 6.0))) : S((1.0 - behind / ahead) / u);
+}
+
+/// The rate, slowed where it would settle faster than `kSettling`; `slope` [1/s] of the rate by the flow, `share` as
+/// above. On the steep branch of a train the gas settles in 1e-4 to 3e-5 s, and its slope changes by a fifth with a
+/// hundredth of the flow, which no Jacobian that serves many steps can follow (docs/models/integrate.md); close to choke
+/// it is the logarithm of the pressure that goes with the flow. Where the flow rests is unchanged, and on a rising
+/// characteristic nearly so is the rate: surge begins and grows as before.
+template <class S>
+S settled_acceleration(const S& rate, const S& slope, const S& share) {
   constexpr double kSettling = 0.05;  // s, estimate: a tenth of the lag of the valves
   constexpr double kRounded = 1.0;    // 1/s, where the slope changes its sign
-  return rate / (1.0 + kSettling * positive_part(S(-slope), kRounded));
+  return rate / (1.0 + kSettling * share * positive_part(S(-slope), kRounded));
 }
 
 /// Angular frequency of the duct against the volume, rad/s.

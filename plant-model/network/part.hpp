@@ -27,6 +27,7 @@ struct Start {
   double opening = 0.0;                                      ///< 1
   double end_heating = 0.0, preheating = 0.0;                ///< 1, share of the largest power
   double flow = 0.0;                                         ///< mol/s through a turbo compressor
+  double ambient = 0.0;                                      ///< K
   SharedCommandsOf<double> valves{};                         ///< 1, where those of the headers stand
   double exhaust_pressure = 0.0, product_pressure = 0.0;     ///< Pa, of the headers
 };

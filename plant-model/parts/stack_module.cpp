@@ -30,7 +30,7 @@ StackModule<N>::StackModule(Layout& layout, std::size_t number, const std::strin
   layout.implicit_each(kEnds, {prefix + "end_plate.temperature", "K", 0.05, 120, 1500});
   for (const char* node : {"manifold", "preheater", "inner_insulation", "outer_insulation"})
     kelvin(node, 1600);
-  first_slow_ = layout.slow_each(kCells, {prefix + "cell.carbon", "mol", 1e-6, -1e-6, 10});
+  first_slow_ = layout.slow_each(kCells, {prefix + "cell.carbon", "mol", 1e-8, -1e-6, 10});
   layout.slow_each(kCells, {prefix + "cell.carbon_damage", "1", 1e-4, -1e-6, 1e3});
   layout.slow_each(kCells, {prefix + "cell.oxide", "mol", 1e-6, -1e-6, 10});
   layout.slow_each(kCells, {prefix + "cell.oxide_damage", "1", 1e-4, -1e-6, 1e3});

@@ -117,7 +117,7 @@ ctl_intake intake_of(const plant::PlantForm& form) {
 
 /// Speeds as shares of the design speed, as those of the machine that the defaults suit.
 void size_speeds(const plant::PlantParameters& plant, ctl_plant_params& p) {
-  constexpr double kDesign = 3877.0;  // rad/s, of that machine
+  constexpr double kDesign = 3764.0;  // rad/s, of that machine
   const double by = plant::intake_rating(plant).speed / kDesign;
   using P = ctl_plant_params;
   for (float P::*member :
