@@ -29,6 +29,8 @@ namespace {
 #define DUCT_MACHINE_WHERE(fits, part)                                                                       \
   SCALAR_WHERE(fits, part, duct_area, "m2", 1e-5, 1, "area of the duct with the gas that is set in motion"), \
       SCALAR_WHERE(fits, part, duct_length, "m", 0.1, 100, "length of that duct"),                           \
+      SCALAR_WHERE(fits, part, inlet_heat_capacity, "J K-1", 1, 1e6,                                         \
+                   "heat capacity of what the air passes before the machine"),                               \
       SCALAR_WHERE(fits, part, friction_torque, "N m", 0, 100,                                               \
                    "friction torque of the bearings at the drive's shaft"),                                  \
       SCALAR_WHERE(fits, part, bearing_wear, "1", 0, 2, "wear of the bearings: 0 new, 1 worn out"),          \

@@ -89,6 +89,14 @@ bool places_agree(const Column& column) {
   return true;
 }
 
+/// The panel would show that there is nothing to show.
+bool says_nothing(const Panel& panel, const TraceReader& run) {
+  if (!panel.nothing_at) return false;
+  const Column column = read_column(run, panel.lines.front().signal, panel.unit);
+  return std::all_of(column.values.begin(), column.values.end(),
+                     [&](double v) { return v == *panel.nothing_at; });
+}
+
 /// The lines of one panel entry: one for each place of the signal.
 void add_lines(List& lines, const TraceReader& run, const Grid& grid, const Line& line, std::string_view unit,
                const std::string& run_name, bool is_other, std::size_t module) {
@@ -182,6 +190,7 @@ std::string panel_text(const Panel& panel, const PanelRuns& runs, const Grid& gr
                        std::size_t module = kAll) {
   List lines;
   if (panel.of_headers && runs.run.find("feed_header_pressure") == nullptr) return {};
+  if (!runs.all_panels && says_nothing(panel, runs.run)) return {};
   const bool compared = runs.other != nullptr && (panel.with_other || runs.all_panels);
   if (panel.kind == PanelKind::tightest && !runs.all_panels)
     add_tightest(lines, runs.run, grid, panel.unit, module);

@@ -1,5 +1,7 @@
 #include "hil-harness/report/panels.hpp"
 
+#include "plant-model/compressors/intake_readings.hpp"
+
 namespace duskline::harness {
 
 const std::vector<StatusStrip>& status_strips() {
@@ -36,7 +38,8 @@ const std::vector<Panel>& panels() {
        .lines = {{"surge_margin", "nearest stage"}, {"estimated_surge_margin", "estimate", Role::target}},
        .floor = 0.0,
        .below_floor = "surge",
-       .view = Span{-0.2, 1.0}},
+       .view = Span{-0.2, 1.0},
+       .nothing_at = plant::kWithoutSurge},
       {.section = "Plant",
        .title = "Pressures of the headers",
        .caption = "Feed, exhaust and product; the modules stand between them.",

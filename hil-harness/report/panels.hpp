@@ -43,8 +43,10 @@ struct Panel {
   std::optional<double> floor = {};   ///< in `unit`: below it lies harm
   std::string_view below_floor = {};  ///< what lies there
   std::optional<Span> view =
-      {};                   ///< in `unit`: the axis goes beyond it only where one value in twenty does, and
-                            ///< always towards the floor
+      {};  ///< in `unit`: the axis goes beyond it only where one value in twenty does, and
+           ///< always towards the floor
+  std::optional<double> nothing_at =
+      {};                   ///< in `unit`: not drawn where its first line stands there throughout
   bool of_headers = false;  ///< only where modules stand between headers
   bool with_other = false;  ///< also drawn for the run that this one is compared with
 };

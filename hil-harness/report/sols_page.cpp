@@ -15,6 +15,7 @@
 #include "hil-harness/report/static_page.hpp"
 #include "hil-harness/report/svg.hpp"
 #include "hil-harness/trace/trace_reader.hpp"
+#include "plant-model/compressors/intake_readings.hpp"
 #include "plant-model/environment/sol_clock.hpp"
 
 namespace duskline::harness {
@@ -90,11 +91,14 @@ std::string plots(const Rows& rows, const SolsInfo& info) {
           ? ""
           : one("Sols simulated at every tick", "1: yes, 0: estimate",
                 {curve(rows, "simulated", "var(--line1)", Mark::line, rows.simulated, false)});
+  const Values margin = rows.headers ? rows.column("surge_margin_min") : Values{};
+  const bool surges =
+      std::any_of(margin.begin(), margin.end(), [](double m) { return m < plant::kWithoutSurge; });
   const std::string machine =
       rows.headers
-          ? one("Least margin to surge of the sol", "1",
-                {curve(rows, "stage that is nearest to surge", "var(--line1)", Mark::line,
-                       rows.column("surge_margin_min"))})
+          ? surges ? one("Least margin to surge of the sol", "1",
+                         {curve(rows, "stage that is nearest to surge", "var(--line1)", Mark::line, margin)})
+                   : ""
           : one("Filter: pressure lost over that of a clean one", "1",
                 {curve(rows, "estimate of the controller", "var(--line1)", Mark::line,
                        rows.column("estimated_filter_loading"), false),

@@ -28,6 +28,7 @@ struct DriveParameters {
 struct DuctMachineParameters : DriveParameters {
   double duct_area{};             ///< m2
   double duct_length{};           ///< m
+  double inlet_heat_capacity{};   ///< J/K, of what the air passes before the machine
   double casing_heat_capacity{};  ///< J/K
   double casing_conductance{};    ///< W/K to the housing
 };

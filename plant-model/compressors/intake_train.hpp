@@ -7,10 +7,10 @@
 ///              node below; one that takes what it sweeps finds its own suction
 /// Equation     what the machine takes enters the discharge, what comes back through it enters the suction, what the
 ///              filter passes crosses the boundary, each with its enthalpy; ahead of a duct the mat of the filter takes on
-///              the heat of the air, C_f dT_f/dt = N (h_a - h(T_f)), so that gusts of warm air come through slowly;
+///              the heat of the air, C_i dT_i/dt = N (h_a - h(T_i)), so that gusts of warm air come through slowly;
 ///              C dT/dt = P - (H_out - H_in) - G (T - T_frame); domega/dt = a; dN/dt = A/(L M) (p_ahead - p_behind)
 /// Symbols      amounts [mol/s]; H [W]; P [W] of the drive; C [J/K], G [W/K] of the shell or casing; N [mol/s] flow of the
-///              duct, A [m2], L [m], M [kg/mol]; C_f [J/K] and T_f [K] of the mat, h [J/mol] of air
+///              duct, A [m2], L [m], M [kg/mol]; C_i [J/K] and T_i [K] of the mat, h [J/mol] of air
 /// Validity     a suction node without volume: intake + recycled + backward = forward + outflow
 /// Source       mole balance, first law, surge.hpp
 #pragma once
@@ -93,7 +93,7 @@ class IntakeTrain final : public PartOf<IntakeTrain<Machine>> {
     constexpr IntakeStates k = Machine::states;
     if constexpr (Machine::kDuct) {
       flow_ = layout.implicit({"compressor.flow", "mol/s", 2e-5, -5, 5});
-      filter_ = layout.implicit({"filter.temperature", "K", 0.05, 50, 600});
+      inlet_ = layout.implicit({"inlet.temperature", "K", 0.05, 50, 600});
     }
     speed_ = layout.implicit({"compressor.speed", "rad/s", k.speed_tolerance, k.speed_lower, k.speed_upper});
     shell_ = layout.implicit({k.shell, "K", 0.05, 100, 1600});
@@ -110,11 +110,10 @@ class IntakeTrain final : public PartOf<IntakeTrain<Machine>> {
     Compressed<S> c;
     S filtered(b.boundary->air_enthalpy);
     if constexpr (Machine::kDuct) {
-      filtered = dot(b.boundary->ambient.composition, gas_enthalpies(b.x[filter_]));
+      filtered = dot(b.boundary->ambient.composition, gas_enthalpies(b.x[inlet_]));
       c = through_duct(b, filtered, b.x[flow_], s);
       b.dx[flow_] = flow_rate(b, filtered, c);
-      b.dx[filter_] =
-          s.intake * (b.boundary->air_enthalpy - filtered) * (1.0 / filter_heat_capacity(b.plant().filter));
+      b.dx[inlet_] = s.intake * (b.boundary->air_enthalpy - filtered) * (1.0 / d.inlet_heat_capacity);
     } else {
       c = Machine::compress(b, recycled, discharge, shell, speed, s);
     }
@@ -147,12 +146,12 @@ class IntakeTrain final : public PartOf<IntakeTrain<Machine>> {
   }
   void hold(const ParameterView& p, const double* x, const double*, Holdings& h) const override {
     h.energy += Machine::shell_of(Machine::drive(*p.shared)).heat_capacity * x[shell_];
-    if constexpr (Machine::kDuct) h.energy += filter_heat_capacity(p.shared->filter) * x[filter_];
+    if constexpr (Machine::kDuct) h.energy += Machine::drive(*p.shared).inlet_heat_capacity * x[inlet_];
   }
   void start(const ParameterView&, const Start& s, double* x, double*) const override {
     if constexpr (Machine::kDuct) {
       x[flow_] = s.flow;
-      x[filter_] = s.ambient;
+      x[inlet_] = s.ambient;
     }
     x[speed_] = s.speed;
     x[shell_] = s.housing;
@@ -211,7 +210,7 @@ class IntakeTrain final : public PartOf<IntakeTrain<Machine>> {
   }
 
   IntakeTerminals terminals_;
-  std::size_t flow_ = 0, filter_ = 0, speed_, shell_, dust_;
+  std::size_t flow_ = 0, inlet_ = 0, speed_, shell_, dust_;
 };
 
 /// The part of an intake with this machine, as the table of kinds makes it.

@@ -2,9 +2,9 @@
 ///
 /// What it is   a link: molar flow through the mat for a pressure difference, and its growth of resistance
 /// Equation     dp = F (4 alpha/(pi d^2)) mu U L + K2 W U/Cc, 1/F = 1/F0 + 1.43 Kn/(4 pi), F0 = 16 pi
-///              alpha^0.5 (1 + 56 alpha^3); C = rho c L A alpha
+///              alpha^0.5 (1 + 56 alpha^3)
 /// Symbols      alpha [1] solidity, d [m] fibre, L [m] thickness, U [m/s] face velocity, Kn = 2 lambda/d, W
-///              [kg/m2] dust, C [J/K] of the fibres of a mat of area A [m2]
+///              [kg/m2] dust
 /// Validity     0.006 < alpha < 0.3, Re of a fibre < 1, Kn < 20; pressure drop small against ambient pressure
 /// Source       Davies 1953 (continuum); slip term after Kirsch, Stechkina and Fuchs 1973 (constant from
 ///              memory); cake: Kozeny-Carman with slip correction
@@ -35,13 +35,6 @@ inline double filter_resistance(const FilterParameters& f, double p, double T, d
   const double mat = drag * 4.0 * f.solidity / (kPi * f.fibre_diameter * f.fibre_diameter) * mu * f.thickness;
   const double cake = f.cake_resistance / f.cake_slip * dust / f.area;
   return (mat + cake) * kGasConstant * T / (p * f.area);
-}
-
-/// J/K of the mat. Gas leaves it at its temperature: a fibre of 1 um takes on that of the gas within a millimetre.
-/// Source: glass, 2500 kg/m3 (handbooks) and 700 J/(kg K) near 250 K, from memory; dust and frame are left out.
-inline double filter_heat_capacity(const FilterParameters& f) {
-  constexpr double kGlass = 2500.0 * 700.0;  // J/(m3 K)
-  return kGlass * f.area * f.thickness * f.solidity;
 }
 
 }  // namespace duskline::plant

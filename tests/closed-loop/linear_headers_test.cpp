@@ -72,7 +72,7 @@ struct Push {
   void (*give)(plant::Plant::CommandsInForce&, double);
 };
 const Push kPushes[] = {
-    {"compressor_speed", 2.0, [](auto& u, double by) { u.shared.compressor_speed += by; }},
+    {"compressor_speed", 1.0, [](auto& u, double by) { u.shared.compressor_speed += by; }},
     {"recycle_opening", 0.01, [](auto& u, double by) { u.shared.recycle_opening += by; }},
     {"exhaust_opening", 0.002, [](auto& u, double by) { u.shared.exhaust_opening += by; }},
     {"product_opening", 0.002, [](auto& u, double by) { u.shared.product_opening += by; }},

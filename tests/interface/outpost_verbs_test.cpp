@@ -1,5 +1,6 @@
 // The verbs that search, tune and link, on a plant of several modules between headers.
 #include <catch2/catch.hpp>
+#include <filesystem>
 
 #include <nlohmann/json.hpp>
 
@@ -117,4 +118,21 @@ TEST_CASE(
                                       "--out", folder.file("none")});
   CHECK(freezer.exit_code == 2);
   CHECK(has(freezer.err, "it has no operating point"));
+}
+
+// Before, the report of lobe blowers showed a margin to surge of 1 from end to end.
+TEST_CASE("the report shows the margin to surge of a machine that can surge only") {
+  const Folder folder("outpost-surge-panel");
+  const std::string scenario = written(folder, "");
+  for (const char* plant : {"outpost", "outpost-lobe"}) {
+    INFO(plant);
+    const std::string out = folder.file(plant);
+    const Child run = run_duskline({"run", scenario, "--set", std::string("plant=") + plant, "--set",
+                                    "duration=10 s", "--out", out, "--quiet"});
+    INFO(run.err);
+    REQUIRE(std::filesystem::exists(out + "/report.html"));
+    const std::string page = bytes_of(out + "/report.html");
+    CHECK(has(page, "Pressures of the headers"));
+    CHECK(has(page, "\"title\":\"Margin to surge\"") == (std::string(plant) == "outpost"));
+  }
 }

@@ -5,6 +5,7 @@
 
 #include "plant-model/compressors/axial.hpp"
 #include "plant-model/compressors/centrifugal.hpp"
+#include "plant-model/compressors/surge.hpp"
 
 using namespace duskline::plant;
 
@@ -202,4 +203,20 @@ TEST_CASE("At low speed the front of an axial group stalls first, at high speed 
   CHECK(design.first == Approx(design.second).epsilon(1e-9));
   CHECK(low.first < low.second);
   CHECK(high.first > high.second);
+}
+
+TEST_CASE("The gas in a duct settles as fast far beyond choke as close to where it rests") {
+  // expected: the logarithm of the pressure falls by `steep` with each mol/s, so Newton's step in it leads to rest
+  constexpr double kSettling = 0.05, steep = 8e3, behind = 65e3, of_duct = 2e-3 / (10 * 0.0433);
+  for (const double away : {-2e-5, -1e-6, 1e-6, 1e-5, 1e-4, 1e-3}) {
+    INFO("by " << away << " mol/s");
+    const double ahead = behind * std::exp(-steep * away);
+    const double rate = settled_acceleration(of_duct * (ahead - behind), -of_duct * steep * ahead,
+                                             logarithmic_share(ahead, behind));
+    CHECK(rate == Approx(-away / kSettling).epsilon(0.01));
+  }
+  CHECK(logarithmic_share(1.0, 1.0) == 1.0);
+  CHECK(logarithmic_share(std::exp(1.0), 1.0) == Approx(1.0 - std::exp(-1.0)));
+  // the series and the closed form meet
+  CHECK(logarithmic_share(1.00999, 1.0) == Approx(logarithmic_share(1.01006, 1.0)).epsilon(1e-4));
 }
