@@ -29,7 +29,7 @@ S duct_acceleration(const SurgeDuct& d, double molar_mass, const S& characterist
   return (characteristic - behind) * (d.area / (d.length * molar_mass));
 }
 
-/// Slope of the logarithm of a pressure over that of the pressure, both between `ahead` and `behind`: 1 where they meet.
+/// A pressure that goes from `ahead` to `behind` as an exponential of the flow: its mean slope over that at `ahead`.
 template <class S>
 S logarithmic_share(const S& ahead, const S& behind) {
   constexpr double kSeries = 0.01;
