@@ -42,6 +42,9 @@ Table of_plant(const PlantFile& plant) {
 Table of_controller(const PlantFile&) {
   return of_rows(scenarios::describe_controller_parameters(), "default");
 }
+Table of_plant_controller(const PlantFile&) {
+  return of_rows(scenarios::describe_plant_controller_parameters(), "default");
+}
 Table of_scenario(const PlantFile&) {
   return of_rows(scenarios::describe_scenario_keys(), "default");
 }
@@ -205,6 +208,15 @@ constexpr Topic kTopics[] = {
      "Set below `controller.parameters` in a scenario, in a controller file, or with `--set "
      "controller.parameters.NAME=VALUE`.",
      of_controller},
+    {"plant-controller", "plant-controller-parameters.md", "Parameters of the plant controller",
+     "every parameter of the controller of what modules share, its default and source",
+     "Set below `plant_controller.parameters` in a scenario or a controller file, or with `--set "
+     "plant_controller.parameters.NAME=VALUE`, for a plant whose modules stand between headers. Where one is "
+     "left "
+     "out, the default holds, or what follows from the sizes of the plant: speeds, capacities of valves and "
+     "the "
+     "surge line.",
+     of_plant_controller},
     {"signals", "signals.md", "Signals", "every signal of a trace",
      "The variables of `trace.nc`, in the units of the file. Signals with an axis hold one value for each "
      "place along it. Words are stored as the numbers beside them; in `unmet_permissives` and `tripped` the "

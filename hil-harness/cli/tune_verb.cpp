@@ -80,6 +80,7 @@ std::vector<scenarios::Problem> read_task(const TuneRequest& request, TuneTask& 
     const float period = other.value->scenario.controller.period;
     other.value->scenario.controller = task.cases.front().scenario.controller;
     other.value->scenario.controller.period = period;
+    other.value->scenario.plant_controller = task.cases.front().scenario.plant_controller;
     task.cases.push_back(std::move(*other.value));
   }
   for (const auto& c : task.cases)
@@ -87,28 +88,32 @@ std::vector<scenarios::Problem> read_task(const TuneRequest& request, TuneTask& 
       problems.push_back({request.scenario, 1, 1, "weather", problem});
   for (const auto& aim : t.objectives)
     task.objectives.push_back(scenarios::parse_objective(aim.aim, names).objective);
-  task.starts.push_back(values_of(t.vary, task.cases.front().scenario.controller));
+  task.starts.push_back(values_of(t.vary, task.cases.front()));
   for (const std::string& file : request.starts) {
     auto start = scenarios::read_controller(file);
     problems.insert(problems.end(), start.problems.begin(), start.problems.end());
-    if (start) task.starts.push_back(values_of(t.vary, *start.value));
+    if (!start) continue;
+    scenarios::Case with = task.cases.front();
+    with.scenario.controller = start.value->controller;
+    with.scenario.plant_controller = start.value->plant_controller;
+    task.starts.push_back(values_of(t.vary, with));
   }
   return problems;
 }
 
-std::string page_of(const TuneTask& task, const TuneResult& result, const ctl_params& after) {
-  const scenarios::Case& c = task.cases.front();
-  return tune_page(task, result, sample_run(c, c.scenario.controller), sample_run(c, after));
+std::string page_of(const TuneTask& task, const TuneResult& result, const scenarios::Case& after) {
+  return tune_page(task, result, sample_run(task.cases.front()), sample_run(after));
 }
 
 bool write_results(const TuneTask& task, const TuneResult& result, const Journal& journal,
                    const TuneFolder& out) {
-  ctl_params params = task.cases.front().scenario.controller;
-  put_values(task.tuning().vary, result.candidates[kept_candidate(result)].values, params);
-  return write_whole(out.controller, scenarios::write_controller(
-                                         params, "Tuned for: " + task.cases.front().scenario.title)) &&
+  scenarios::Case after = task.cases.front();
+  put_values(task.tuning().vary, result.candidates[kept_candidate(result)].values, after.scenario);
+  const scenarios::Scenario& s = after.scenario;
+  return write_whole(out.controller, scenarios::write_controller({s.controller, s.plant_controller},
+                                                                 "Tuned for: " + s.title)) &&
          write_whole(out.journal, journal.text(result.candidates)) &&
-         write_whole(out.report, page_of(task, result, params)) &&
+         write_whole(out.report, page_of(task, result, after)) &&
          write_whole(out.result, tune_json(task, result));
 }
 
@@ -125,11 +130,11 @@ int relay_verb(const TuneRequest& request, const TuneTask& task, const TuneFolde
                      : "not completed: interrupted\n");
     return kNotCompleted;
   }
-  const ctl_params params = proposed(task.cases.front().scenario.controller, all);
+  const scenarios::Scenario& s = task.cases.front().scenario;
+  const scenarios::ControllerFile file{proposed(s.controller, all), s.plant_controller};
   if (!write_whole(out.relay, json) ||
       !write_whole(out.controller,
-                   scenarios::write_controller(
-                       params, "Proposed by relay experiments: " + task.cases.front().scenario.title)))
+                   scenarios::write_controller(file, "Proposed by relay experiments: " + s.title)))
     return kNotCompleted;
   if (request.json) print(json);
   if (!request.json && !request.quiet)

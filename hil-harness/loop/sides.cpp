@@ -8,6 +8,7 @@
 #include "hil-harness/loop/pacer.hpp"
 #include "hil-harness/loop/words.hpp"
 #include "scenarios/reader/controller_sizes.hpp"
+#include "scenarios/reader/scenario_keys.hpp"
 
 namespace duskline::harness {
 namespace {
@@ -50,12 +51,13 @@ plant::SharedCommands shared_positions(const plant::Plant& plant, const plant::S
           at("product.opening") > 0.0 ? 1.0 : 0.0};
 }
 
-ctl_plant_params plant_controller(const plant::PlantParameters& p, double period,
+ctl_plant_params plant_controller(const plant::PlantParameters& p, const scenarios::Scenario& s,
                                   const PlantControllerCalls& calls) {
   ctl_plant_params params;
   calls.default_params(&params);
   scenarios::size_controller(p, params);
-  params.period = static_cast<float>(period);
+  scenarios::put_given(s.plant_controller, params);
+  params.period = static_cast<float>(s.period);
   return params;
 }
 
@@ -81,7 +83,7 @@ Sides::Sides(const scenarios::Case& c, Link& link, const Faults& faults, plant::
   seen_.resize(modules_.size());
   commands_.resize(modules_.size());
   if (!headers) return;
-  shared_.emplace(healthy, plant_controller(healthy, c.scenario.period, calls), calls,
+  shared_.emplace(healthy, plant_controller(healthy, c.scenario, calls), calls,
                   shared_positions(plant, start), c.scenario.seed);
   whole_.model = &plant;
   whole_.sensors = modules_[0]->snapshot().sensors;

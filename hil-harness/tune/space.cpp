@@ -6,16 +6,24 @@
 #include <cmath>
 #include <cstdlib>
 
+#include "scenarios/reader/controller_sizes.hpp"
 #include "scenarios/reader/scenario_keys.hpp"
 
 namespace duskline::harness {
 namespace {
 
-const scenarios::ControllerParameter* parameter_of(const scenarios::Variation& gain) {
-  const std::string_view name = name_of(gain);
-  for (const auto& p : scenarios::controller_parameters())
-    if (p.name == name) return &p;
-  return nullptr;
+/// The parameter of a gain among those of one of the controllers; null: it is one of the other.
+template <class Parameters>
+auto parameter_of(const scenarios::Variation& gain, std::string_view controller, Parameters all) {
+  const auto found = std::ranges::find(all, name_of(gain), [](const auto& p) { return p.name; });
+  const bool own = gain.set.starts_with(controller) && found != all.end();
+  return own ? &*found : nullptr;
+}
+auto module_parameter(const scenarios::Variation& gain) {
+  return parameter_of(gain, "controller.", scenarios::controller_parameters());
+}
+auto shared_parameter(const scenarios::Variation& gain) {
+  return parameter_of(gain, "plant_controller.", scenarios::plant_controller_parameters());
 }
 
 double four_digits(double value) {
@@ -38,8 +46,7 @@ std::vector<double> values_at(std::span<const scenarios::Variation> gains, const
   return values;
 }
 
-Point point_of(std::span<const scenarios::Variation> gains, const ctl_params& params) {
-  const std::vector<double> values = values_of(gains, params);
+Point point_of(std::span<const scenarios::Variation> gains, std::span<const double> values) {
   Point point;
   for (std::size_t i = 0; i < gains.size(); ++i) {
     const auto& g = gains[i];
@@ -52,16 +59,25 @@ Point point_of(std::span<const scenarios::Variation> gains, const ctl_params& pa
 }
 
 void put_values(std::span<const scenarios::Variation> gains, std::span<const double> values,
-                ctl_params& params) {
-  for (std::size_t i = 0; i < gains.size(); ++i)
-    if (const auto* p = parameter_of(gains[i])) params.*p->member = static_cast<float>(values[i]);
+                scenarios::Scenario& scenario) {
+  for (std::size_t i = 0; i < gains.size(); ++i) {
+    const auto value = static_cast<float>(values[i]);
+    if (const auto* p = module_parameter(gains[i])) scenario.controller.*p->member = value;
+    if (const auto* p = shared_parameter(gains[i])) scenario.plant_controller.*p->member = value;
+  }
 }
 
-std::vector<double> values_of(std::span<const scenarios::Variation> gains, const ctl_params& params) {
+std::vector<double> values_of(std::span<const scenarios::Variation> gains, const scenarios::Case& c) {
+  ctl_plant_params shared;
+  ctl_plant_default_params(&shared);
+  scenarios::size_controller(c.plant.parameters, shared);
+  scenarios::put_given(c.scenario.plant_controller, shared);
   std::vector<double> values;
   for (const auto& gain : gains) {
-    const auto* p = parameter_of(gain);
-    values.push_back(p == nullptr ? 0.0 : static_cast<double>(params.*p->member));
+    float value = 0.0F;
+    if (const auto* p = module_parameter(gain)) value = c.scenario.controller.*p->member;
+    if (const auto* p = shared_parameter(gain)) value = shared.*p->member;
+    values.push_back(static_cast<double>(value));
   }
   return values;
 }

@@ -12,20 +12,20 @@
 #include <vector>
 
 #include "hil-harness/search/search.hpp"
-#include "scenarios/reader/scenario.hpp"
+#include "scenarios/reader/scenario_file.hpp"
 
 namespace duskline::harness {
 
 /// Values at a point, in the order of the gains.
 std::vector<double> values_at(std::span<const scenarios::Variation> gains, const Point& point);
 
-/// The point of the values that the parameters hold, moved into the ranges.
-Point point_of(std::span<const scenarios::Variation> gains, const ctl_params& params);
+/// The point of these values, moved into the ranges.
+Point point_of(std::span<const scenarios::Variation> gains, std::span<const double> values);
 
-/// Values of the gains into the parameters, and out of them.
+/// Values of the gains into the controllers of a scenario, and those that its controllers have on this plant.
 void put_values(std::span<const scenarios::Variation> gains, std::span<const double> values,
-                ctl_params& params);
-std::vector<double> values_of(std::span<const scenarios::Variation> gains, const ctl_params& params);
+                scenarios::Scenario& scenario);
+std::vector<double> values_of(std::span<const scenarios::Variation> gains, const scenarios::Case& c);
 
 /// Name of the parameter.
 std::string_view name_of(const scenarios::Variation& gain);

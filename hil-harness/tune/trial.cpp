@@ -41,7 +41,7 @@ Ran run_trial(const Trial& trial, std::span<const scenarios::Objective> objectiv
               std::span<const scenarios::Variation> gains, std::span<const double> values,
               const std::atomic<bool>* interrupted) {
   scenarios::Case c = trial.drawn;  // controllers of several modules take their parameters from it
-  put_values(gains, values, c.scenario.controller);
+  put_values(gains, values, c.scenario);
   InProcess link(c.scenario.controller);
   Watcher watcher(c.scenario, objectives);
   LoopOptions loop;

@@ -88,10 +88,10 @@ class Searcher {
 
  public:
   void look_at_margins(const std::vector<double>& values, Worth& worth) const {
-    ctl_params params = task_.cases.front().scenario.controller;
-    put_values(task_.tuning().vary, values, params);
+    scenarios::Scenario with = task_.cases.front().scenario;
+    put_values(task_.tuning().vary, values, with);
     std::string why;
-    const double lack = margins_.lack(margins_.at_all_points(params), why);
+    const double lack = margins_.lack(margins_.at_all_points(with.controller), why);
     worth.lack += lack;
     worth.margins = true;
     if (worth.violated.empty()) worth.violated = why;
@@ -165,9 +165,9 @@ std::vector<std::size_t> front_of(std::span<const Candidate> candidates,
 namespace {
 
 std::vector<PointMargins> margins_with(const TuneTask& task, const MarginCheck& margins, const Candidate& c) {
-  ctl_params params = task.cases.front().scenario.controller;
-  put_values(task.tuning().vary, c.values, params);
-  return margins.at_all_points(params);
+  scenarios::Scenario with = task.cases.front().scenario;
+  put_values(task.tuning().vary, c.values, with);
+  return margins.at_all_points(with.controller);
 }
 
 /// The best candidate whose loops keep their margins; those that do not are marked.
@@ -204,11 +204,7 @@ TuneResult tune(const TuneTask& task, Journal& journal) {
   searcher.costs_of(task.starts);
   if (searcher.end == TuneEnd::complete && t.budget > task.starts.size()) {
     std::vector<Point> points;
-    for (const auto& start : task.starts) {
-      ctl_params params = task.cases.front().scenario.controller;
-      put_values(t.vary, start, params);
-      points.push_back(point_of(t.vary, params));
-    }
+    for (const auto& start : task.starts) points.push_back(point_of(t.vary, start));
     search(t.search, points, t.population, t.budget - task.starts.size(), t.seed,
            [&](const std::vector<Point>& p) { return searcher.costs(p); });
   }

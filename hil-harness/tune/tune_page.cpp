@@ -185,13 +185,11 @@ std::string traces_section(const TuneTask& task, const Sampled& before, const Sa
 
 }  // namespace
 
-Sampled sample_run(const scenarios::Case& c, const ctl_params& params) {
+Sampled sample_run(const scenarios::Case& c) {
   Sampled sampled;
-  scenarios::Case with = c;
-  with.scenario.controller = params;
   const auto& shown = shown_of(c);
   sampled.values.resize(2 * shown.size());
-  InProcess link(params);
+  InProcess link(c.scenario.controller);
   LoopOptions options;
   options.record = [&](const Snapshot& s) {
     sampled.hours.push_back(s.time / 3600.0);
@@ -205,7 +203,7 @@ Sampled sample_run(const scenarios::Case& c, const ctl_params& params) {
         }
     return true;
   };
-  run_loop(with, link, options);
+  run_loop(c, link, options);
   return sampled;
 }
 

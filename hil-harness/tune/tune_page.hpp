@@ -14,7 +14,7 @@ struct Sampled {
   std::vector<double> hours;
   std::vector<std::vector<double>> values;  ///< in the order of kShown
 };
-Sampled sample_run(const scenarios::Case& c, const ctl_params& params);
+Sampled sample_run(const scenarios::Case& c);
 
 std::string tune_page(const TuneTask& task, const TuneResult& result, const Sampled& before,
                       const Sampled& after);

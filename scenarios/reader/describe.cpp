@@ -132,7 +132,8 @@ std::vector<Row> describe_scenario_keys() {
   format.meaning = "what this file is, with the version of the format";
   rows.push_back(format);
   for (Row& row : describer.take()) {
-    const bool listed_apart = row.path.starts_with("controller.parameters.");
+    const bool listed_apart = row.path.starts_with("controller.parameters.") ||
+                              row.path.starts_with("plant_controller.parameters.");
     if (row.path == "seed") {
       Row plant;
       plant.path = "plant";
@@ -159,9 +160,12 @@ std::vector<Row> describe_scenario_keys() {
   return rows;
 }
 
-std::vector<Row> describe_controller_parameters() {
+namespace {
+
+template <class Params>
+std::vector<Row> rows_of(std::span<const ParameterOf<Params>> parameters) {
   std::vector<Row> rows;
-  for (const ControllerParameter& parameter : controller_parameters()) {
+  for (const ParameterOf<Params>& parameter : parameters) {
     Row row;
     row.path = parameter.name;
     row.unit = parameter.unit;
@@ -174,6 +178,15 @@ std::vector<Row> describe_controller_parameters() {
     rows.push_back(std::move(row));
   }
   return rows;
+}
+
+}  // namespace
+
+std::vector<Row> describe_controller_parameters() {
+  return rows_of(controller_parameters());
+}
+std::vector<Row> describe_plant_controller_parameters() {
+  return rows_of(plant_controller_parameters());
 }
 
 std::vector<Row> describe_plant_parameters() {

@@ -55,6 +55,7 @@ class Describer : public Keys {
 
 std::vector<Row> describe_scenario_keys();
 std::vector<Row> describe_controller_parameters();
+std::vector<Row> describe_plant_controller_parameters();
 /// Without values: the dictionary. With a plant: its values, ranges and sources.
 std::vector<Row> describe_plant_parameters();
 std::vector<Row> describe_plant_parameters(const PlantFile& plant);

@@ -47,6 +47,8 @@ class Keys {
 
   /// True when the walk puts values into the struct, so that a default may be taken from another key.
   virtual bool reads() const { return false; }
+  /// True when the walk puts the struct into text, which leaves out what was left open.
+  virtual bool writes() const { return false; }
 
   virtual void number(const Key& key, const Quantity& quantity, double& value) = 0;
   virtual void number(const Key& key, const Quantity& quantity, float& value) = 0;

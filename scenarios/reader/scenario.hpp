@@ -146,7 +146,8 @@ struct Scenario {
   std::vector<plant::StormEvent> storms;
   std::vector<plant::VortexEvent> vortices;
   std::vector<plant::GustEvent> gusts;
-  ctl_params controller{};  ///< with `law` and the table of the fixed law
+  ctl_params controller{};              ///< with `law` and the table of the fixed law
+  ctl_plant_params plant_controller{};  ///< NaN: its default, or what follows from the sizes of the plant
   Initial initial;
   std::vector<Command> commands;              ///< in rising order
   std::vector<AlarmAction> operator_actions;  ///< in the order of time

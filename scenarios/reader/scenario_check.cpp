@@ -211,6 +211,10 @@ void check_scenario(Scenario& s, const PlantFile& plant, const Decoder& decoder,
                         fmt::format("{} is more than {}: the season would move on too far unseen",
                                     s.fast_forward_sols, kMostSolsStepped));
   check_controller(s.controller, "controller.", decoder, report);
+  if (decoder.given("plant_controller") && !plant::has_headers(plant.parameters.form))
+    checker.print_error(
+        "plant_controller",
+        "this plant has one module and no headers; what controls it stands under `controller`");
   for (std::size_t i = 1; i < s.commands.size(); ++i)
     checker.rises(fmt::format("commands[{}].at", i + 1), s.commands[i - 1].at, s.commands[i].at, false);
   for (std::size_t i = 0; i < s.commands.size(); ++i)

@@ -91,7 +91,13 @@ class CaseReader {
     auto tree = open_tree(*path, file, kControllerFormat, report_);
     if (!tree) return;
     take(*tree, "title");
+    const auto shared = take(*tree, "plant_controller");
     fill_in(controller->value, *tree);
+    if (!shared) return;
+    if (Pair* own = root.find("plant_controller"); own == nullptr)
+      root.pairs.push_back(*shared);
+    else if (own->value.kind == Node::Kind::map && shared->value.kind == Node::Kind::map)
+      fill_in(own->value, shared->value);
   }
 
   void decode_scenario(const Node& root, Place place, Case& result) {
@@ -236,28 +242,31 @@ std::string write_resolved(const Scenario& scenario, const PlantFile& plant) {
   return writer.take();
 }
 
-Result<ctl_params> read_controller(const fs::path& path) {
+Result<ControllerFile> read_controller(const fs::path& path) {
   Report report;
   const int file = report.open(path.string());
   const auto root = open_tree(path, file, kControllerFormat, report);
   if (!root) return {std::nullopt, report.problems()};
-  ctl_params params = default_scenario().controller;
+  const Scenario defaults = default_scenario();
+  ControllerFile read{defaults.controller, defaults.plant_controller};
   Decoder decoder{*root, {file, 1, 1}, "", report};
   decoder.skip({"title", ""});
-  controller_keys(decoder, params);
+  controller_keys(decoder, read.controller);
+  plant_controller_keys(decoder, read.plant_controller);
   decoder.finish();
-  check_controller(params, "", decoder, report);
+  check_controller(read.controller, "", decoder, report);
   if (!report.clean()) return {std::nullopt, report.problems()};
-  return {params, {}};
+  return {read, {}};
 }
 
-std::string write_controller(const ctl_params& params, std::string_view title) {
+std::string write_controller(const ControllerFile& file, std::string_view title) {
   Writer writer;
   writer.raw("format", kControllerFormat);
   writer.raw("title", quote(title));
-  ctl_params copy = params;
+  ControllerFile copy = file;
   const ctl_params defaults = default_scenario().controller;
-  controller_keys(writer, copy, &defaults);
+  controller_keys(writer, copy.controller, &defaults);
+  plant_controller_keys(writer, copy.plant_controller);
   return writer.take();
 }
 

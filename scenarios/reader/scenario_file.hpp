@@ -38,10 +38,14 @@ Result<Case> parse_case(std::string_view text, const std::string& name, const st
 
 std::string write_resolved(const Scenario& scenario, const PlantFile& plant);
 
-/// A controller file: law, parameters and table. Missing parameters have their defaults.
-Result<ctl_params> read_controller(const std::filesystem::path& path);
-/// Parameters that have their defaults are left out.
-std::string write_controller(const ctl_params& params, std::string_view title);
+/// What a controller file holds.
+struct ControllerFile {
+  ctl_params controller{};              ///< law, parameters and table; what is missing has its default
+  ctl_plant_params plant_controller{};  ///< as in a scenario: NaN where it is missing
+};
+Result<ControllerFile> read_controller(const std::filesystem::path& path);
+/// Parameters that have their defaults, or were left open, are left out.
+std::string write_controller(const ControllerFile& file, std::string_view title);
 
 /// Whole control periods in the run.
 std::uint64_t periods(const Scenario& scenario);

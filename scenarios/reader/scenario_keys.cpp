@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 #include "plant-model/environment/site.hpp"
 #include "scenarios/reader/plant_file.hpp"
@@ -67,6 +68,11 @@ constexpr Word kIntegrations[] = {
 #define DUSKLINE_PARAMETER(name, value, unit, lower, upper, meaning, source) \
   {#name, unit, lower, upper, value, meaning, source, &ctl_params::name},
 constexpr ControllerParameter kParameters[] = {CTL_PARAMETER_LIST(DUSKLINE_PARAMETER)};
+#undef DUSKLINE_PARAMETER
+
+#define DUSKLINE_PARAMETER(name, value, unit, lower, upper, meaning, source) \
+  {#name, unit, lower, upper, value, meaning, source, &ctl_plant_params::name},
+constexpr PlantControllerParameter kPlantParameters[] = {CTL_PLANT_PARAMETER_LIST(DUSKLINE_PARAMETER)};
 #undef DUSKLINE_PARAMETER
 
 // The state of the plant that goes with a way of starting, unless the scenario says otherwise.
@@ -262,6 +268,15 @@ std::span<const ControllerParameter> controller_parameters() {
   return kParameters;
 }
 
+std::span<const PlantControllerParameter> plant_controller_parameters() {
+  return kPlantParameters;
+}
+
+void put_given(const ctl_plant_params& given, ctl_plant_params& params) {
+  for (const PlantControllerParameter& p : kPlantParameters)
+    if (!std::isnan(given.*p.member)) params.*p.member = given.*p.member;
+}
+
 std::vector<std::string> site_names() {
   std::vector<std::string> names;
   for (const plant::Site& site : plant::kSites) names.emplace_back(site.name);
@@ -272,6 +287,8 @@ Scenario default_scenario() {
   Scenario scenario;
   for (const ControllerParameter& parameter : kParameters)
     scenario.controller.*parameter.member = parameter.value;
+  for (const PlantControllerParameter& parameter : kPlantParameters)
+    scenario.plant_controller.*parameter.member = std::numeric_limits<float>::quiet_NaN();
   scenario.controller.law = CTL_LAW_CASCADE;
   scenario.initial = usual_initial(scenario.initial.state);
   return scenario;
@@ -297,6 +314,26 @@ void controller_keys(Keys& keys, ctl_params& params, const ctl_params* but) {
   };
   keys.list({"table", "speeds and currents by time, for the fixed law"},
             {params.table_rows, CTL_TABLE_ROWS, resize, row});
+}
+
+void plant_controller_keys(Keys& keys, ctl_plant_params& given) {
+  std::vector<const PlantControllerParameter*> walked;
+  for (const PlantControllerParameter& p : kPlantParameters)
+    if (p.member != &ctl_plant_params::period && !(keys.writes() && std::isnan(given.*p.member)))
+      walked.push_back(&p);
+  if (walked.empty()) return;
+  const auto inside = [&] {
+    for (const PlantControllerParameter* p : walked) {
+      float usual = p->value;
+      float& value = keys.reads() || keys.writes() ? given.*p->member : usual;
+      keys.number({p->name, p->meaning, false, p->source}, {p->unit, p->lower, p->upper}, value);
+    }
+  };
+  keys.map({"plant_controller", "what controls the parts that modules share"}, [&] {
+    keys.map(
+        {"parameters", "what differs from its defaults and from what follows from the sizes of the plant"},
+        inside);
+  });
 }
 
 void counted(Keys& keys, const Key& key, int& value) {
@@ -379,6 +416,7 @@ void timed_keys(Keys& keys, Scenario& s) {
   keys.map({"start", "when the run begins"}, [&] { start_keys(keys, s.start); });
   weather_keys(keys, s);
   keys.map({"controller", "what controls the plant"}, [&] { controller_keys(keys, s.controller); });
+  plant_controller_keys(keys, s.plant_controller);
   keys.map({"initial", "how the plant stands when the run begins"}, [&] { initial_keys(keys, s.initial); });
   keys.list({"commands", "what the operator asks for"}, s.commands, [&](Command& command, std::size_t i) {
     if (keys.reads() && i > 0) command = s.commands[i - 1];  // what it leaves out stays as it was

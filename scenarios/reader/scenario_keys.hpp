@@ -14,14 +14,21 @@ namespace duskline::scenarios {
 inline constexpr std::string_view kScenarioFormat = "duskline-scenario/1";
 inline constexpr std::string_view kControllerFormat = "duskline-controller/1";
 
-/// One parameter of the controller, from CTL_PARAMETER_LIST.
-struct ControllerParameter {
+/// One parameter of a controller.
+template <class Params>
+struct ParameterOf {
   std::string_view name, unit;
   float lower, upper, value;
   std::string_view meaning, source;
-  float ctl_params::*member;
+  float Params::*member;
 };
+using ControllerParameter = ParameterOf<ctl_params>;             ///< from CTL_PARAMETER_LIST
+using PlantControllerParameter = ParameterOf<ctl_plant_params>;  ///< from CTL_PLANT_PARAMETER_LIST
 std::span<const ControllerParameter> controller_parameters();
+std::span<const PlantControllerParameter> plant_controller_parameters();
+
+/// Puts what was given, which is no NaN, into the parameters of a plant controller.
+void put_given(const ctl_plant_params& given, ctl_plant_params& params);
 
 std::vector<std::string> site_names();
 
@@ -49,5 +56,7 @@ void tuning_keys(Keys& keys, Scenario& scenario);
 /// The keys below `controller`, and those of a controller file.
 /// With `but`: of the parameters only those that differ from these.
 void controller_keys(Keys& keys, ctl_params& params, const ctl_params* but = nullptr);
+/// `plant_controller` and the keys below it; what was left open is not written.
+void plant_controller_keys(Keys& keys, ctl_plant_params& given);
 
 }  // namespace duskline::scenarios

@@ -70,6 +70,13 @@ std::string scenario_reference() {
       kControllerFormat);
   text += to_markdown(describe_controller_parameters());
   text +=
+      "\n## Parameters of the plant controller\nBelow `plant_controller.parameters`, for a plant whose "
+      "modules stand between headers. "
+      "Where one is left out, the default holds, or what follows from the sizes of the plant: speeds, "
+      "capacities of "
+      "valves and the surge line.\n\n";
+  text += to_markdown(describe_plant_controller_parameters());
+  text +=
       "\n## Parameters of a plant\nIn a plant file each stands as `{value: 20 cm3, range: [5 cm3, 100 cm3], "
       "source: "
       "\"...\"}` in nested maps. The value lies in its own range, the range within the limits of this table, "

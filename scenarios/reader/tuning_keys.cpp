@@ -10,7 +10,7 @@
 namespace duskline::scenarios {
 namespace {
 
-constexpr std::string_view kPrefix = "controller.parameters.";
+constexpr std::string_view kPrefixes[] = {"controller.parameters.", "plant_controller.parameters."};
 
 constexpr Word kSearches[] = {
     {static_cast<int>(Search::both), "both", "a population, then subplex from the best of it"},
@@ -26,10 +26,12 @@ void word(Keys& keys, const Key& key, std::span<const Word> words, Enum& value) 
   value = static_cast<Enum>(number);
 }
 
-// Only the controller's own parameters may be tuned.
+// Only parameters of controllers may be tuned.
 std::vector<NumberPath> gain_paths(const Scenario& s) {
   std::vector<NumberPath> paths = number_paths(s);
-  std::erase_if(paths, [](const NumberPath& number) { return !number.path.starts_with(kPrefix); });
+  std::erase_if(paths, [](const NumberPath& number) {
+    return std::ranges::none_of(kPrefixes, [&](std::string_view p) { return number.path.starts_with(p); });
+  });
   return paths;
 }
 
@@ -86,6 +88,10 @@ void check_tuning(const Scenario& s, const PlantFile& plant, const Decoder& deco
     refuse("tuning.vary", fmt::format("{} gains are more than the {} that a search without derivatives finds",
                                       t.vary.size(), kMostGains));
   check_variations(t.vary, "tuning.vary", s, plant, decoder, report);
+  if (!plant::has_headers(plant.parameters.form))
+    for (std::size_t i = 0; i < t.vary.size(); ++i)
+      if (t.vary[i].set.starts_with(kPrefixes[1]))
+        refuse(fmt::format("tuning.vary[{}].set", i + 1), "this plant has no controller of headers");
   for (std::size_t i = 0; i < t.objectives.size(); ++i) {
     const std::string path = fmt::format("tuning.objectives[{}]", i + 1);
     for (std::size_t k = 0; k < i; ++k)

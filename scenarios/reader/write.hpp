@@ -22,6 +22,7 @@ std::string scalar_text(std::string_view text);
 class Writer : public Keys {
  public:
   using Keys::list;
+  bool writes() const override { return true; }
   void number(const Key& key, const Quantity& quantity, double& value) override;
   void number(const Key& key, const Quantity& quantity, float& value) override;
   void number_or_none(const Key& key, const Quantity& quantity, double& value) override;

@@ -178,6 +178,18 @@ TEST_CASE("The outpost is taken over in production: three minutes without coke, 
   CHECK(record.figures.oxygen_made * 20.0 == Approx(3.0).epsilon(0.02));  // kg/h, what is asked for
 }
 
+TEST_CASE("A scenario gives parameters to the plant controller") {
+  const auto read =
+      outpost_noon({"duration=10 min", "plant_controller.parameters.header_pressure=62 kPa"});  // usual: 65 kPa
+  REQUIRE(read);
+  harness::InProcess unused(read.value->scenario.controller);
+  double pressure = 0.0;
+  harness::LoopOptions options;
+  options.watch = [&](const harness::Snapshot& s) { pressure = s.shared->plant.truth.feed_header_pressure; };
+  CHECK(harness::run_loop(*read.value, unused, options).end.reason == plant::RunEnd::reached_end);
+  CHECK(pressure == Approx(62e3).epsilon(0.01));
+}
+
 // Ambient pressure moves by less than 1.5 % from second to second, and the train's flow with it; the work is what leaves a
 // Mars year at hand (docs/models/outpost.md).
 TEST_CASE("On a quiet noon the flow of the outpost's train does not dip, and a tick takes few steps") {

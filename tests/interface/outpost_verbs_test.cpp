@@ -29,6 +29,8 @@ const std::string kFalsify =
 
 const std::string kTuning =
     "tuning:\n  vary:\n    - {set: controller.parameters.flow_gain, from: \"0.1\", to: \"2\", scale: log}\n"
+    "    - {set: plant_controller.parameters.pressure_gain, from: 0.004 rad/s/Pa, to: 0.04 rad/s/Pa, scale: "
+    "log}\n"
     "  objectives:\n    - {name: oxygen, aim: \"least mean over time after 5 s of magnitude of "
     "(plant_oxygen_rate - plant_oxygen_demand) per 0.1 kg/h\"}\n"
     "  draws: 1\n  held_out: 2\n  budget: 3\n  population: 5\n";
@@ -63,7 +65,8 @@ TEST_CASE("falsify searches a scenario of several modules, and its worst run rep
         Approx(found["closest"]["margin"].get<double>()).epsilon(1e-12));
 }
 
-TEST_CASE("tune moves the gains of the modules over dispersed plants of several") {
+TEST_CASE(
+    "tune moves the gains of the modules and of the plant controller over dispersed plants of several") {
   const Folder folder("outpost-tune");
   const std::string scenario = written(folder, kTuning), out = folder.file("tuned");
   const Child tuned = run_duskline({"tune", scenario, "--out", out, "--quiet"});
@@ -79,6 +82,13 @@ TEST_CASE("tune moves the gains of the modules over dispersed plants of several"
   CHECK(has(bytes_of(out + "/report.html"), "Feed header"));
   const std::string page = bytes_of(out + "/controller.yaml");
   CHECK(has(page, "flow_gain"));
+  CHECK(has(page, "plant_controller:"));
+  CHECK(has(page, "pressure_gain"));
+  // and a run takes it
+  const Child with = run_duskline({"run", scenario, "--set", "controller.file=" + out + "/controller.yaml",
+                                   "--set", "duration=5 s", "--out", folder.file("with"), "--quiet"});
+  INFO(with.err);
+  CHECK(has(bytes_of(folder.file("with") + "/scenario.resolved.yaml"), "pressure_gain"));
   const Child relay = run_duskline({"tune", scenario, "--relay", "--out", folder.file("relay")});
   CHECK(relay.exit_code == 2);
   CHECK(has(relay.err, "this plant has several"));

@@ -63,15 +63,15 @@ TEST_CASE("gains as shares of their ranges and back") {
       gain("flow_integral_time", 10.0, 60.0, scenarios::Spacing::linear)};
   CHECK(values_at(gains, {0.5, 0.5}) == std::vector<double>{1.0, 35.0});
   CHECK(values_at(gains, {0.0, 1.0}) == std::vector<double>{0.1, 60.0});
-  ctl_params params = scenarios::default_scenario().controller;
-  put_values(gains, std::vector<double>{2.5, 20.0}, params);
-  CHECK(params.flow_gain == 2.5F);
-  CHECK(params.flow_integral_time == 20.0F);
-  const Point point = point_of(gains, params);
+  scenarios::Case c;
+  c.scenario = scenarios::default_scenario();
+  put_values(gains, std::vector<double>{2.5, 20.0}, c.scenario);
+  CHECK(c.scenario.controller.flow_gain == 2.5F);
+  CHECK(c.scenario.controller.flow_integral_time == 20.0F);
+  const Point point = point_of(gains, values_of(gains, c));
   CHECK(point[1] == Approx(0.2));
   CHECK(values_at(gains, point) == std::vector<double>{2.5, 20.0});
-  params.flow_integral_time = 500.0F;  // beyond the range: at its end
-  CHECK(point_of(gains, params)[1] == 1.0);
+  CHECK(point_of(gains, std::vector<double>{2.5, 500.0})[1] == 1.0);  // beyond the range: at its end
 }
 
 TEST_CASE(

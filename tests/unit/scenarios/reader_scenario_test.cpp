@@ -249,24 +249,40 @@ TEST_CASE("A scenario may include a controller file, and its own keys prevail") 
         "s.yaml:5:20: controller.file: there is no file 'none.yaml' in the folder of the scenario\n");
 }
 
+TEST_CASE("Parameters of the plant controller belong to a plant with headers") {
+  const std::string key = "plant_controller: {parameters: ";
+  CHECK(problems(kLeast + key + "{header_pressure: 60 kPa}}\n")
+            .find("plant_controller: this plant has one module and no headers") != std::string::npos);
+  CHECK(problems(kLeast + key + "{pressure_gian: 0.01 rad/s/Pa}}\n")
+            .find("plant_controller.parameters.pressure_gian: unknown key; did you mean 'pressure_gain'?") !=
+        std::string::npos);
+}
+
 TEST_CASE("A controller file written is the controller read") {
   const Folder folder{"reader-controller"};
-  ctl_params params = default_scenario().controller;
+  const Scenario usual = default_scenario();
+  ControllerFile both{usual.controller, usual.plant_controller};
+  ctl_params& params = both.controller;
   params.margin_setpoint = 0.0333F;
+  both.plant_controller.pressure_gain = 0.0123F;
   params.law = CTL_LAW_FIXED;
   params.table_rows = 1;
   params.table_speed[0] = 1.0F / 3.0F;
-  write(folder, "c.yaml", write_controller(params, "mine \"quoted\""));
+  write(folder, "c.yaml", write_controller(both, "mine \"quoted\""));
   const auto read_back = read_controller(folder.file("c.yaml"));
   INFO(to_text(read_back.problems));
   REQUIRE(read_back);
-  CHECK(write_controller(*read_back.value, "") == write_controller(params, ""));
-  CHECK(read_back.value->table_speed[0] == params.table_speed[0]);
+  CHECK(write_controller(*read_back.value, "") == write_controller(both, ""));
+  CHECK(read_back.value->controller.table_speed[0] == params.table_speed[0]);
   // only what differs from the defaults stands in it
-  const std::string text = write_controller(params, "");
+  const std::string text = write_controller(both, "");
   CHECK(text.find("margin_setpoint: ") != std::string::npos);
   CHECK(text.find("flow_gain: ") == std::string::npos);
-  CHECK(write_controller(default_scenario().controller, "").find("parameters:") == std::string::npos);
+  CHECK(read_back.value->plant_controller.pressure_gain == 0.0123F);
+  CHECK(std::isnan(read_back.value->plant_controller.pressure_time));
+  CHECK(text.find("pressure_time: ") == std::string::npos);
+  CHECK(write_controller({usual.controller, usual.plant_controller}, "").find("parameters:") ==
+        std::string::npos);
 }
 
 TEST_CASE("Weather is looked for beside the scenario") {
