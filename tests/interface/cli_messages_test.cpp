@@ -77,11 +77,8 @@ TEST_CASE("Every wrong word of the command line is located, with a suggestion wh
        "'coke_margin'?\n"},
       {{"describe", "xyzzy"},
        "command line:1:19: TOPIC: there is no topic and no entry 'xyzzy'; expected plant | controller | "
-       "signals | "
-       "faults | scenario | modes | alarms | instruments | sites | library | campaign | ends | command-line "
-       "| "
-       "exit-codes, or the "
-       "name of an entry\n"},
+       "plant-controller | signals | faults | scenario | modes | alarms | instruments | sites | library | "
+       "campaign | ends | command-line | exit-codes, or the name of an entry\n"},
       {{"describe", "plant", "--json", "--markdown"},
        "command line:1:42: --markdown: cannot be given together with --json\n"},
       {{"run", "a.yaml", "--out", ""}, "command line:1:27: --out: is empty (FOLDER)\n"},
