@@ -89,8 +89,8 @@ bool places_agree(const Column& column) {
   return true;
 }
 
-/// The panel would show that there is nothing to show.
-bool says_nothing(const Panel& panel, const TraceReader& run) {
+/// The first line of the panel stands at the value that means "there is none" throughout the run.
+bool nothing_to_show(const Panel& panel, const TraceReader& run) {
   if (!panel.nothing_at) return false;
   const Column column = read_column(run, panel.lines.front().signal, panel.unit);
   return std::all_of(column.values.begin(), column.values.end(),
@@ -190,7 +190,7 @@ std::string panel_text(const Panel& panel, const PanelRuns& runs, const Grid& gr
                        std::size_t module = kAll) {
   List lines;
   if (panel.of_headers && runs.run.find("feed_header_pressure") == nullptr) return {};
-  if (!runs.all_panels && says_nothing(panel, runs.run)) return {};
+  if (!runs.all_panels && nothing_to_show(panel, runs.run)) return {};
   const bool compared = runs.other != nullptr && (panel.with_other || runs.all_panels);
   if (panel.kind == PanelKind::tightest && !runs.all_panels)
     add_tightest(lines, runs.run, grid, panel.unit, module);

@@ -91,7 +91,8 @@ void check_tuning(const Scenario& s, const PlantFile& plant, const Decoder& deco
   if (!plant::has_headers(plant.parameters.form))
     for (std::size_t i = 0; i < t.vary.size(); ++i)
       if (t.vary[i].set.starts_with(kPrefixes[1]))
-        refuse(fmt::format("tuning.vary[{}].set", i + 1), "this plant has no controller of headers");
+        refuse(fmt::format("tuning.vary[{}].set", i + 1),
+               "this plant has one module and no plant controller");
   for (std::size_t i = 0; i < t.objectives.size(); ++i) {
     const std::string path = fmt::format("tuning.objectives[{}]", i + 1);
     for (std::size_t k = 0; k < i; ++k)

@@ -88,7 +88,7 @@ TEST_CASE(
   const Child with = run_duskline({"run", scenario, "--set", "controller.file=" + out + "/controller.yaml",
                                    "--set", "duration=5 s", "--out", folder.file("with"), "--quiet"});
   INFO(with.err);
-  CHECK(has(bytes_of(folder.file("with") + "/scenario.resolved.yaml"), "pressure_gain"));
+  CHECK(has(bytes_of(folder.file("with") + "/scenario.resolved.yaml"), "\nplant_controller:"));
   const Child relay = run_duskline({"tune", scenario, "--relay", "--out", folder.file("relay")});
   CHECK(relay.exit_code == 2);
   CHECK(has(relay.err, "this plant has several"));
