@@ -179,8 +179,8 @@ TEST_CASE("The outpost is taken over in production: three minutes without coke, 
 }
 
 TEST_CASE("A scenario gives parameters to the plant controller") {
-  const auto read =
-      outpost_noon({"duration=10 min", "plant_controller.parameters.header_pressure=62 kPa"});  // usual: 65 kPa
+  const auto read = outpost_noon(
+      {"duration=10 min", "plant_controller.parameters.header_pressure=62 kPa"});  // usual: 65 kPa
   REQUIRE(read);
   harness::InProcess unused(read.value->scenario.controller);
   double pressure = 0.0;
