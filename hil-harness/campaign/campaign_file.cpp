@@ -63,8 +63,8 @@ std::string campaign_identity(const CampaignPlan& plan) {
   std::string differs;
   for (const DiffersWord& w : kDiffers)
     if (plan.has(w.differs)) differs += fmt::format(" {}", w.word);
-  std::string text =
-      fmt::format("{}\nseed {}\ndiffers{}\nlink {}\n", identity_of(plan.base), plan.seed, differs, plan.link);
+  std::string text = fmt::format("{}\nseed {}\ndiffers{}\nlink {}\n", identity_of(plan.base), plan.seed,
+                                 differs, joined(plan.links));
   text += kSamplings[static_cast<std::size_t>(plan.sampling)].word;
   if (plan.sampling == Sampling::latin_hypercube || plan.sampling == Sampling::subset)
     text += fmt::format(" of {} runs", plan.runs);

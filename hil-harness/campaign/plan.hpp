@@ -42,7 +42,7 @@ struct CampaignPlan {
   std::vector<Differs> differs;
   Sampling sampling{};
   std::uint64_t runs = 100, seed = 1;
-  std::string link;  ///< to the controller of every run; empty: the one in this program
+  std::vector<std::string> links;  ///< to the controllers of every run; empty: those in this program
 
   bool has(Differs what) const;
 };

@@ -4,7 +4,7 @@
 #include <nlohmann/json.hpp>
 
 #include "hil-harness/batch/upper_bound.hpp"
-#include "hil-harness/links/open_link.hpp"
+#include "hil-harness/links/controllers.hpp"
 #include "hil-harness/verify/judge.hpp"
 
 namespace duskline::harness {
@@ -76,7 +76,7 @@ std::optional<CampaignRow> run_row(const CampaignPlan& plan, const Draws& draws,
   std::optional<OxygenBound> bound;
   if (has_bound(run)) bound.emplace(c);
   RunRecord record;
-  const auto opened = open_link(plan.link.empty() ? "in-process" : plan.link, c.scenario.controller);
+  const auto opened = open_controllers(plan.links, c.scenario.controller, c.plant.parameters.form.modules);
   if (opened) {
     LoopOptions loop;
     loop.interrupted = interrupted;
@@ -84,7 +84,7 @@ std::optional<CampaignRow> run_row(const CampaignPlan& plan, const Draws& draws,
       watcher.watch(s);
       if (bound) bound->watch(s);
     };
-    record = run_loop(c, **opened.value, loop);
+    record = run_loop(c, *opened.value, loop);
   } else {
     record.end = {plant::RunEnd::link_lost, 0.0, opened.problems.front().message};
   }

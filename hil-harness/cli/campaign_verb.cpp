@@ -12,7 +12,7 @@
 #include "hil-harness/cli/run_files.hpp"
 #include "hil-harness/cli/stop.hpp"
 #include "hil-harness/cli/verbs.hpp"
-#include "hil-harness/links/open_link.hpp"
+#include "hil-harness/links/controllers.hpp"
 #include "hil-harness/loop/words.hpp"
 
 namespace duskline::harness {
@@ -60,15 +60,13 @@ std::vector<Problem> read_plan(const CampaignRequest& request, CampaignPlan& pla
     if (w.word == request.sampling) plan.sampling = w.sampling;
   plan.runs = request.runs.value_or(plan.runs);
   plan.seed = request.seed.value_or(plan.seed);
-  plan.link = request.link;
+  plan.links = request.links;
   if (plan.runs < 1 || plan.runs > kRunsMax) refuse("--runs", fmt::format("is not from 1 to {}", kRunsMax));
   if (plan.seed < 1 || plan.seed > 1000) refuse("--seed", "is not from 1 to 1000");
-  const bool headers = plant::has_headers(plan.base.plant.parameters.form);
-  if (std::string why = why_not_with_headers(headers, request.link); !why.empty())
-    problems.push_back({"--link", 1, 1, request.link, std::move(why)});
-  else if (!request.link.empty())
-    for (auto& problem : open_link(request.link, plan.base.scenario.controller).problems)
-      problems.push_back(std::move(problem));
+  for (auto& problem :
+       open_controllers(request.links, plan.base.scenario.controller, plan.base.plant.parameters.form.modules)
+           .problems)
+    problems.push_back(std::move(problem));
   if (plan.sampling == Sampling::subset && plan.laws.size() > 1)
     refuse("--law", "subset simulation takes one law");
   if (plan.sampling == Sampling::subset && plan.runs < 50)
@@ -169,7 +167,7 @@ int conduct(const CampaignRequest& request, const CampaignPlan& plan, Draws& dra
   CampaignOptions options;
   options.threads = request.jobs > 0 ? static_cast<unsigned>(std::min<std::uint64_t>(request.jobs, 256))
                                      : std::max(1U, std::thread::hardware_concurrency());
-  if (one_at_a_time(request.link)) options.threads = 1;
+  if (one_at_a_time(request.links)) options.threads = 1;
   options.interrupted = &stop_wanted();
   options.progress = [&](double share) { progress.show(share); };
   options.ranks = std::exchange(ranks, nullptr);
@@ -214,7 +212,7 @@ int campaign_verb(const CampaignRequest& request) {
   if (several && plan.sampling == Sampling::subset)
     problems.push_back(
         {"command line", 1, 1, "--sampling", "subset simulation works on one machine, with --jobs"});
-  if (several && one_at_a_time(request.link))
+  if (several && one_at_a_time(request.links))
     problems.push_back({"command line", 1, 1, "--link", "one run at a time has this link: not under mpirun"});
   if (!problems.empty()) {
     print_error(scenarios::to_text(problems));

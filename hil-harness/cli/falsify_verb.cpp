@@ -12,7 +12,7 @@
 #include "hil-harness/cli/stop.hpp"
 #include "hil-harness/cli/verbs.hpp"
 #include "hil-harness/falsify/falsify.hpp"
-#include "hil-harness/links/open_link.hpp"
+#include "hil-harness/links/controllers.hpp"
 
 namespace duskline::harness {
 namespace {
@@ -54,16 +54,14 @@ std::vector<Problem> read_plan(const FalsifyRequest& request, Plan& plan) {
   std::vector<Problem> problems;
   plan.options.seed = request.seed.value_or(plan.base.scenario.seed);
   plan.options.go_on = request.go_on;
-  plan.options.link = request.link;
-  const bool headers = plant::has_headers(plan.base.plant.parameters.form);
-  if (std::string why = why_not_with_headers(headers, request.link); !why.empty())
-    return {{"--link", 1, 1, request.link, std::move(why)}};
-  if (!request.link.empty())
-    for (auto& problem : open_link(request.link, plan.base.scenario.controller).problems)
-      problems.push_back(std::move(problem));
+  plan.options.links = request.links;
+  for (auto& problem :
+       open_controllers(request.links, plan.base.scenario.controller, plan.base.plant.parameters.form.modules)
+           .problems)
+    problems.push_back(std::move(problem));
   plan.options.threads = request.jobs > 0 ? static_cast<unsigned>(std::min<std::uint64_t>(request.jobs, 256))
                                           : std::max(1U, std::thread::hardware_concurrency());
-  if (one_at_a_time(request.link)) plan.options.threads = 1;
+  if (one_at_a_time(request.links)) plan.options.threads = 1;
   return problems;
 }
 
@@ -205,7 +203,7 @@ int falsify_verb(const FalsifyRequest& request) {
   if (well && !found.interrupted) {
     RunRequest run;
     run.scenario = out.worst.string();
-    run.link = request.link;
+    run.links = request.links;
     run.out = out.run.string();
     run.quiet = run.force = true;
     const int code = run_verb(run);

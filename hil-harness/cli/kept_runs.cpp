@@ -73,7 +73,7 @@ bool keep(const ScenarioResult& one, const fs::path& folder, const VerifyRequest
   RunRequest run;
   run.scenario = one.path.string();
   run.settings = request.settings;
-  run.link = request.link;
+  run.links = request.links;
   run.out = folder.string();
   run.quiet = true;
   const int code = run_verb(run);

@@ -90,7 +90,11 @@ int linearize_verb(const LinearizeRequest& request) {
   double at = 0.0;
   std::shared_ptr<Link> controller;
   if (read) {
-    if (!request.link.empty()) {
+    if (!request.link.empty() && plant::has_headers(read.value->plant.parameters.form)) {
+      problems.push_back(
+          problem("--link", request.link,
+                  "between headers the linear models are those of the controllers of this program"));
+    } else if (!request.link.empty()) {
       auto opened = open_link(request.link, read.value->scenario.controller);
       problems.insert(problems.end(), opened.problems.begin(), opened.problems.end());
       if (opened) controller = std::move(*opened.value);

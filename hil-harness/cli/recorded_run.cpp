@@ -124,8 +124,9 @@ CheckpointRead read_checkpoint(const fs::path& path, const std::string& inputs, 
   return {std::move(c), {}};
 }
 
-RunRecord recorded_run(const scenarios::Case& c, const std::optional<scenarios::Acts>& acts, Link& link,
-                       const RunFiles& files, const RunLabel& label, Watcher* watcher, Pacer* pacer) {
+RunRecord recorded_run(const scenarios::Case& c, const std::optional<scenarios::Acts>& acts,
+                       const Controllers& controllers, const RunFiles& files, const RunLabel& label,
+                       Watcher* watcher, Pacer* pacer) {
   LoopOptions options;
   options.pacer = pacer;
   if (acts) options.acts = &*acts;
@@ -142,7 +143,7 @@ RunRecord recorded_run(const scenarios::Case& c, const std::optional<scenarios::
   if (recording.any() || watcher != nullptr) options.watch = [&](const Snapshot& s) { recording.watch(s); };
   std::optional<RealTimeThread> real_time;
   if (pacer != nullptr) real_time.emplace(pacer->timing());
-  LoopRun run(c, link, options);
+  LoopRun run(c, controllers, options);
   bool keeps = !files.checkpoint.empty(), kept = files.go_on != nullptr;
   if (files.go_on != nullptr && (!run.go_on_from(files.go_on->run) || !recording.go_on())) {
     RunRecord record;

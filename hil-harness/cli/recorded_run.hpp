@@ -54,8 +54,8 @@ struct RunLabel {
   bool quiet = false;
 };
 
-RunRecord recorded_run(const scenarios::Case& c, const std::optional<scenarios::Acts>& acts, Link& link,
-                       const RunFiles& files, const RunLabel& label, Watcher* watcher = nullptr,
-                       Pacer* pacer = nullptr);
+RunRecord recorded_run(const scenarios::Case& c, const std::optional<scenarios::Acts>& acts,
+                       const Controllers& controllers, const RunFiles& files, const RunLabel& label,
+                       Watcher* watcher = nullptr, Pacer* pacer = nullptr);
 
 }  // namespace duskline::harness

@@ -13,7 +13,7 @@
 #include "hil-harness/cli/stop.hpp"
 #include "hil-harness/cli/verbs.hpp"
 #include "hil-harness/compare/comparison.hpp"
-#include "hil-harness/links/open_link.hpp"
+#include "hil-harness/links/controllers.hpp"
 #include "hil-harness/loop/loop.hpp"
 #include "hil-harness/loop/pacer.hpp"
 #include "hil-harness/loop/recorder.hpp"
@@ -39,7 +39,7 @@ constexpr std::size_t kNotesShown = 5;
 struct Plan {
   scenarios::Case main;
   std::optional<scenarios::Case> compared;
-  std::shared_ptr<Link> link;           ///< to the controller of the main run; none: the one in this program
+  Controllers controllers;              ///< of the main run
   std::optional<scenarios::Acts> acts;  ///< what people do
   std::string weather;                  ///< the bytes of the weather file
   std::optional<Checkpoint> go_on;      ///< from where an earlier call went; none: from the start
@@ -93,12 +93,9 @@ std::vector<scenarios::Problem> read_plan(const RunRequest& request, Plan& plan)
     if (!acts) return acts.problems;
     plan.acts = std::move(*acts.value);
   }
-  if (request.link.empty()) return {};
-  const bool headers = plant::has_headers(plan.main.plant.parameters.form);
-  if (const std::string why = why_not_with_headers(headers, request.link); !why.empty())
-    return {{"--link", 1, 1, request.link, why}};
-  auto opened = open_link(request.link, plan.main.scenario.controller);
-  if (opened) plan.link = std::move(*opened.value);
+  auto opened =
+      open_controllers(request.links, plan.main.scenario.controller, plan.main.plant.parameters.form.modules);
+  if (opened) plan.controllers = std::move(*opened.value);
   return opened.problems;
 }
 
@@ -183,8 +180,6 @@ int dispatch(const Plan& plan, const RunRequest& request, const RunFolder& out) 
   const auto trace = [&](const fs::path& path) { return request.record ? path.string() : std::string{}; };
   const bool tells = !request.quiet && !request.json;
 
-  InProcess ours(plan.main.scenario.controller);
-  Link& link = plan.link ? *plan.link : ours;
   Watcher watcher(plan.main.scenario);
   std::optional<Pacer> pacer;
   if (request.speed > 0.0) pacer.emplace(plan.main.scenario.period, request.speed);
@@ -193,26 +188,25 @@ int dispatch(const Plan& plan, const RunRequest& request, const RunFolder& out) 
   if (is_long(plan.main) && !plan.compared && !pacer) files.checkpoint = out.checkpoint;
   files.inputs = inputs_of(plan);
   if (plan.go_on) files.go_on = &*plan.go_on;
-  RunRecord record = recorded_run(plan.main, plan.acts, link, files, {"run", request.quiet}, &watcher,
-                                  pacer ? &*pacer : nullptr);
+  RunRecord record = recorded_run(plan.main, plan.acts, plan.controllers, files, {"run", request.quiet},
+                                  &watcher, pacer ? &*pacer : nullptr);
   const std::vector<RequirementResult> judged = watcher.judge();
   watcher.release();
-  record.controlled_by = foreign_controller(request.link);
+  record.controlled_by = foreign_controllers(request.links);
   const std::string summary = summary_json(plan.main, record, judged);
   bool well = write_whole(out.summary, summary);
   std::string timing, timing_lines;
   if (pacer) {
-    pacer->timing().lost = link.repeated();
+    pacer->timing().lost = plan.controllers.repeated();
     timing = timing_json(pacer->timing());
     timing_lines = timing_text(pacer->timing());
     well = write_whole(out.timing, timing) && well;
   }
   std::string compared_summary;  // empty: there is no second run to show
   if (plan.compared && !stop_wanted()) {
-    InProcess shipped(plan.compared->scenario.controller);
     Watcher other_watcher(plan.compared->scenario);
     const RunRecord other =
-        recorded_run(*plan.compared, plan.acts, shipped, {trace(out.compared_trace), {}, {}, {}},
+        recorded_run(*plan.compared, plan.acts, {}, {trace(out.compared_trace), {}, {}, {}},
                      {"compared run", request.quiet}, &other_watcher);
     const std::vector<RequirementResult> verdicts = other_watcher.judge();
     other_watcher.release();

@@ -144,9 +144,11 @@ Arguments declare_run() {
        text(r, &RunRequest::span, "--span", "DURATION",
             "How long the run lasts, such as '1 Mars year' or '30 sol'; from 5 sols on it leaves sols.nc and "
             "sols.html"),
-       text(r, &RunRequest::link, "--link", "LINK",
-            "What controls the plant, such as plugin:./mine.so, emulator:IMAGE or modbus:HOST:PORT "
-            "(docs/explain/links.md; default in-process); a plug-in runs with the privileges of the user"),
+       texts(r, &RunRequest::links, "--link", "LINK",
+             "What controls the plant, such as plugin:./mine.so, emulator:IMAGE or modbus:HOST:PORT; with "
+             "several modules every "
+             "one, and 3=LINK module 3 (docs/explain/links.md; default in-process); a plug-in runs with the "
+             "privileges of the user"),
        text(r, &RunRequest::acts, "--acts", "FILE",
             "What people do during the run: a file that a training session gave, or one of your own"),
        word(r, &RunRequest::compare, "--compare", "LAW",
@@ -171,8 +173,9 @@ Arguments declare_hil() {
                  return fmt::format("'{}' is not a number from {:g} to {:g}", given, kSpeedMin, kSpeedMax);
                }};
   return {{scenario(r),
-           required(text(r, &RunRequest::link, "--link", "LINK",
-                         "What controls the plant, as for `run`: serial:DEVICE, modbus:HOST:PORT, ...")),
+           required(texts(r, &RunRequest::links, "--link", "LINK",
+                          "What controls the plant, as for `run`: serial:DEVICE, modbus:HOST:PORT, "
+                          "3=serial:DEVICE for module 3, ...")),
            std::move(speed),
            text(r, &RunRequest::out, "--out", "FOLDER",
                 "Folder for what `run` writes, and timing.json (default runs/<scenario>)"),
@@ -193,8 +196,8 @@ Arguments declare_verify() {
        texts(r, &VerifyRequest::tags, "--tag", "TAG",
              "Only scenarios with this tag: a folder (storms), a site, or a fault that is injected"),
        set(r, "Override a key in every scenario"),
-       text(
-           r, &VerifyRequest::link, "--link", "LINK",
+       texts(
+           r, &VerifyRequest::links, "--link", "LINK",
            "What controls every scenario, such as plugin:./mine.so or emulator:IMAGE (docs/explain/links.md; "
            "default in-process)"),
        text(r, &VerifyRequest::out, "--out", "FOLDER",
@@ -281,8 +284,8 @@ Arguments declare_falsify() {
             "runs/falsify/<scenario>)"),
        set(r),
        text(r, &FalsifyRequest::requirement, "--requirement", "NAME", "Requirement to violate, by its name"),
-       text(r, &FalsifyRequest::link, "--link", "LINK",
-            "What controls every run, as for `run` (default in-process)"),
+       texts(r, &FalsifyRequest::links, "--link", "LINK",
+             "What controls every run, as for `run` (default in-process)"),
        whole(r, &FalsifyRequest::runs, "--runs", "Largest number of runs"),
        whole(r, &FalsifyRequest::seed, "--seed",
              "Seed of the search (default: that of the scenario, which stays as it is)"),
@@ -318,8 +321,8 @@ Arguments declare_campaign() {
             "call "
             "goes on with what it holds"),
        set(r),
-       text(r, &CampaignRequest::link, "--link", "LINK",
-            "What controls every run, as for `run` (default in-process)"),
+       texts(r, &CampaignRequest::links, "--link", "LINK",
+             "What controls every run, as for `run` (default in-process)"),
        jobs(r), check(r), flag(r, &CampaignRequest::json, "--json", "Print the figures as JSON"),
        std::move(markdown), quiet(r),
        flag(r, &CampaignRequest::force, "--force", "Start over: overwrite the campaign in the folder")},

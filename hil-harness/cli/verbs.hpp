@@ -16,8 +16,9 @@ struct RunRequest {
   std::string out;                    ///< folder; empty: runs/<name of the scenario>
   std::vector<std::string> settings;  ///< path=value
   std::optional<std::uint64_t> seed;
-  std::string span;     ///< how long the run lasts; empty: as the scenario says
-  std::string link;     ///< to the controller; empty: the one in this program
+  std::string span;  ///< how long the run lasts; empty: as the scenario says
+  std::vector<std::string>
+      links;            ///< to the controllers (links/controllers.hpp); empty: those in this program
   std::string acts;     ///< file of what people do; empty: nothing
   std::string compare;  ///< word of a law to run as well and to compare with; empty: none
   double speed = 0.0;   ///< s of plant in a second of the clock; 0: as fast as possible
@@ -32,7 +33,7 @@ struct VerifyRequest {
   std::string out;                    ///< folder for traces and reports of what failed
   std::string junit, tap;             ///< files; empty: none
   std::string accepted;               ///< folder of the accepted results; empty: none
-  std::string link;                   ///< to the controller of every run; empty: the one in this program
+  std::vector<std::string> links;     ///< to the controllers of every run; empty: those in this program
   std::uint64_t jobs = 0;             ///< threads; 0: one for each processor
   bool record = true;                 ///< what failed is run once more, with trace and report
   bool update_accepted = false, check = false;  ///< check: only read the files and say what is wrong
@@ -52,7 +53,7 @@ struct FalsifyRequest {
   std::string out;                    ///< folder; empty: runs/falsify/<name of the scenario>
   std::vector<std::string> settings;  ///< path=value
   std::string requirement;            ///< name; empty: as the scenario says
-  std::string link;                   ///< to the controller of every run; empty: the one in this program
+  std::vector<std::string> links;     ///< to the controllers of every run; empty: those in this program
   std::optional<std::uint64_t> runs, seed;
   std::uint64_t jobs = 0;  ///< threads; 0: one for each processor
   bool go_on = false, resume = false, json = false, quiet = false, force = false, check = false;
@@ -66,7 +67,7 @@ struct CampaignRequest {
   std::vector<std::string> laws;      ///< words; empty: the law of the scenario
   std::vector<std::string> differs;   ///< words of kDiffers; empty: those that differ by default
   std::string sampling;               ///< a word of kSamplings; empty: independent
-  std::string link;                   ///< to the controller of every run; empty: the one in this program
+  std::vector<std::string> links;     ///< to the controllers of every run; empty: those in this program
   std::optional<std::uint64_t> runs, seed;
   std::uint64_t jobs = 0;  ///< threads; 0: one for each processor
   bool markdown = false, json = false, quiet = false, force = false, check = false;

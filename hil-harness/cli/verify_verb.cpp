@@ -14,7 +14,7 @@
 #include "hil-harness/cli/stop.hpp"
 #include "hil-harness/cli/table.hpp"
 #include "hil-harness/cli/verbs.hpp"
-#include "hil-harness/links/open_link.hpp"
+#include "hil-harness/links/controllers.hpp"
 #include "hil-harness/verify/accepted.hpp"
 #include "scenarios/reader/suggest.hpp"
 #include "scenarios/reader/text.hpp"
@@ -311,10 +311,10 @@ int verify_verb(const VerifyRequest& given) {
     return kBadInput;
   }
   options.settings = request.settings;
-  options.link = request.link;
+  options.links = request.links;
   options.threads = request.jobs > 0 ? static_cast<unsigned>(std::min<std::uint64_t>(request.jobs, 256))
                                      : std::max(1U, std::thread::hardware_concurrency());
-  if (one_at_a_time(request.link)) options.threads = 1;
+  if (one_at_a_time(request.links)) options.threads = 1;
   if (request.check) return check_verb(all, options, request);
   auto accepted = accepted_before(request);
   if (!accepted.problems.empty()) {

@@ -73,8 +73,8 @@ std::optional<Attempt> attempt_of(const Json& j, const std::vector<scenarios::Va
 
 /// Tells one search from another: everything that the points and the runs depend on, but the program.
 std::string fingerprint(const scenarios::Case& base, const FalsifyOptions& options) {
-  return fmt::format("{:016x}",
-                     plant::stream_hash(identity_of(base) + std::to_string(options.seed) + options.link));
+  return fmt::format("{:016x}", plant::stream_hash(identity_of(base) + std::to_string(options.seed) +
+                                                   joined(options.links)));
 }
 
 }  // namespace

@@ -8,7 +8,7 @@
 
 #include "hil-harness/batch/threads.hpp"
 #include "hil-harness/falsify/statistics.hpp"
-#include "hil-harness/links/open_link.hpp"
+#include "hil-harness/links/controllers.hpp"
 
 namespace duskline::harness {
 namespace {
@@ -36,16 +36,15 @@ void run_attempt(const CaseSource& source, const scenarios::Case& base, Attempt&
   if (!wanted.empty())
     std::erase_if(c.scenario.requirements, [&](const auto& statement) { return statement.name != wanted; });
   Watcher watcher(c.scenario);
-  const auto opened = open_link(options.link.empty() ? "in-process" : options.link, c.scenario.controller);
+  const auto opened = open_controllers(options.links, c.scenario.controller, c.plant.parameters.form.modules);
   if (!opened) {
     attempt.end = {plant::RunEnd::link_lost, 0.0, opened.problems.front().message};
     return;
   }
-  Link& link = **opened.value;
   LoopOptions loop;
   loop.interrupted = options.interrupted;
   loop.watch = [&](const Snapshot& s) { watcher.watch(s); };
-  attempt.end = run_loop(c, link, loop).end;
+  attempt.end = run_loop(c, *opened.value, loop).end;
   take_closest(watcher.judge(), attempt);
 }
 

@@ -35,9 +35,9 @@ struct Attempt {
 struct FalsifyOptions {
   std::uint64_t seed{};  ///< of the search
   unsigned threads = 1;
-  std::string link;              ///< to the controller of every run; empty: the one in this program
-  bool go_on{};                  ///< after the first violation
-  std::vector<Attempt> earlier;  ///< of the same search, not run again
+  std::vector<std::string> links;  ///< to the controllers of every run; empty: those in this program
+  bool go_on{};                    ///< after the first violation
+  std::vector<Attempt> earlier;    ///< of the same search, not run again
   const std::atomic<bool>* interrupted = nullptr;
   /// Called after each batch, with all attempts so far; false ends the search.
   std::function<bool(const std::vector<Attempt>&)> report;

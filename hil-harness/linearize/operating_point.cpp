@@ -165,7 +165,8 @@ std::shared_ptr<const OperatingPoint> operating_point(const scenarios::Case& c, 
     point->control = s.control;
     sides.give(s, part.scenario.controller, *point);
   };
-  const RunRecord run = run_loop(part, link, options);
+  const bool headers = plant::has_headers(c.plant.parameters.form);  // watched from the snapshots
+  const RunRecord run = run_loop(part, headers ? Controllers() : Controllers(link), options);
   if (!there) {
     problem = "the run ends before that: " + std::string(plant::word(run.end.reason));
     if (!run.end.who.empty()) problem += " (" + run.end.who + ")";

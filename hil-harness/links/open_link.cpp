@@ -55,13 +55,6 @@ bool one_at_a_time(const std::string& name) {
   return name.starts_with("serial:") || name.starts_with("modbus:");
 }
 
-std::string why_not_with_headers(bool headers, const std::string& name) {
-  if (!headers || name.empty() || name == "in-process") return {};
-  return "a link carries the controller of one module; the plant controller and those of several modules run "
-         "in this "
-         "program: leave --link out, or in-process";
-}
-
 std::string link_forms() {
   std::string text;
   for (const LinkKind& kind : kKinds) {

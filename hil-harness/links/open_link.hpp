@@ -26,14 +26,11 @@ std::span<const LinkKind> link_kinds();
 /// "in-process", "plugin:./mine.so", "serial:tcp:127.0.0.1:7000", "emulator:board.elf", ...
 OpenedLink open_link(const std::string& name, const ctl_params& params);
 
-/// Why a plant with `headers` between its modules cannot be controlled by this link; empty: it can.
-std::string why_not_with_headers(bool headers, const std::string& name);
-
 /// What a run by this link was controlled by, for its summary: "plug-in mine.so", "Modbus client"; empty: our own
 /// controller, wherever it runs.
 std::string foreign_controller(const std::string& name);
 
-/// A line or a port that one run has to itself.
+/// A line or a port that one controller, and so one run, has to itself.
 bool one_at_a_time(const std::string& name);
 
 /// How a link may be named, for a message or a help: "in-process | plugin:FILE | ...".

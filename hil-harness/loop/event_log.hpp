@@ -117,6 +117,9 @@ class ModuleLog {
     log_.limit(time, before_ + subject, passed, before_ + text_passed, before_ + text_regained);
   }
 
+  /// "module 3: what", or what alone.
+  std::string of_module(const std::string& what) const { return before_ + what; }
+
  private:
   EventLog& log_;
   std::string before_;

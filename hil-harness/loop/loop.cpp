@@ -24,9 +24,8 @@ namespace duskline::harness {
 struct LoopRun::Impl {
   static constexpr double kTurning = 10.0;  // rad/s from which the compressor counts as turning
 
-  Impl(const scenarios::Case& c, Link& link, LoopOptions options, Surroundings around)
+  Impl(const scenarios::Case& c, const Controllers& controllers, LoopOptions options, Surroundings around)
       : scenario_(c.scenario),
-        link_(link),
         options_(std::move(options)),
         notes_(std::move(around.notes)),
         air_(std::move(around.settings)),
@@ -37,7 +36,7 @@ struct LoopRun::Impl {
         faults_(c.scenario.faults),
         stepper_(make_stepper(c.scenario.integrator, plant_.layout())),
         x_(initial_state(c, plant_.layout(), environment_.mean_at(0.0), healthy_)),
-        sides_(c, link, faults_, plant_, healthy_, x_, log_,
+        sides_(c, controllers, faults_, plant_, healthy_, x_, log_,
                options.plant_controller != nullptr ? *options.plant_controller : PlantControllerCalls{}) {
     plant_.parameters() = healthy_;
     for (const plant::FaultEvent& fault : c.scenario.faults)
@@ -119,8 +118,8 @@ struct LoopRun::Impl {
 
   /// Every member of the run, by name: what is made of the case, and what is kept.
   void keep(scenarios::Keeper& k) {
-    auto& [scenario, link, options, notes, air, environment, acts, healthy, modules, new_leakage, plant,
-           states, forward, faults, triggers, stepper, log, desk, summary, audit, x, f, before, sides, s,
+    auto& [scenario, options, notes, air, environment, acts, healthy, modules, new_leakage, plant, states,
+           forward, faults, triggers, stepper, log, desk, summary, audit, x, f, before, sides, s,
            ambient_before, stride, ticks, sol, next, going, weather, next_event, next_service, next_fault,
            next_clearing, next_change, turned, end] = *this;
     k(next, x, before, ambient_before, weather, next_event, next_service, next_fault, next_clearing,
@@ -367,7 +366,6 @@ struct LoopRun::Impl {
   }
 
   const scenarios::Scenario& scenario_;
-  Link& link_;
   LoopOptions options_;
   std::vector<std::string> notes_;  ///< about the weather file
   plant::EnvironmentSettings air_;  ///< without the weather that people bring in
@@ -402,8 +400,8 @@ struct LoopRun::Impl {
   plant::RunResult end_{plant::RunEnd::reached_end, 0.0, {}};
 };
 
-LoopRun::LoopRun(const scenarios::Case& c, Link& link, LoopOptions options)
-    : impl_(std::make_unique<Impl>(c, link, std::move(options), surroundings(c))) {}
+LoopRun::LoopRun(const scenarios::Case& c, const Controllers& controllers, LoopOptions options)
+    : impl_(std::make_unique<Impl>(c, controllers, std::move(options), surroundings(c))) {}
 LoopRun::~LoopRun() = default;
 
 bool LoopRun::step() {
@@ -455,8 +453,8 @@ bool LoopRun::go_on_from(const std::string& checkpoint) {
   return k.complete();
 }
 
-RunRecord run_loop(const scenarios::Case& c, Link& link, const LoopOptions& options) {
-  LoopRun run(c, link, options);
+RunRecord run_loop(const scenarios::Case& c, const Controllers& controllers, const LoopOptions& options) {
+  LoopRun run(c, controllers, options);
   while (run.step()) {
   }
   return run.result();

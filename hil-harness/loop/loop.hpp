@@ -15,7 +15,7 @@
 #include <atomic>
 #include <functional>
 
-#include "hil-harness/links/link.hpp"
+#include "hil-harness/links/controllers.hpp"
 #include "hil-harness/loop/summary.hpp"
 #include "plant-model/environment/climate.hpp"
 #include "plant-model/environment/sol_clock.hpp"
@@ -46,8 +46,9 @@ struct LoopOptions {
   const PlantControllerCalls* plant_controller = nullptr;
 };
 
-/// Runs a case to its end or to a named early end; `link` is the controller.
-RunRecord run_loop(const scenarios::Case& c, Link& link, const LoopOptions& options = {});
+/// Runs a case to its end or to a named early end.
+RunRecord run_loop(const scenarios::Case& c, const Controllers& controllers = {},
+                   const LoopOptions& options = {});
 
 /// The surroundings of a case, with the weather file read; problems if that cannot be read.
 struct Surroundings {

@@ -2,7 +2,7 @@
 ///
 /// What it is   the tick of loop.hpp as one call; acts of people (scenarios/reader/acts.hpp) are taken at the first tick
 ///              that is not before their time
-/// Validity     a run is a function of case, link and acts: the same acts, given before the run or while it goes on,
+/// Validity     a run is a function of case, controllers and acts: the same acts, given before the run or while it goes on,
 ///              make the same run; so does one that goes on from a checkpoint. In a long run (kLongRun) the numerics
 ///              begin anew with every whole sol, so that a checkpoint there holds what is so, not how it was computed
 #pragma once
@@ -18,8 +18,8 @@ namespace duskline::harness {
 
 class LoopRun {
  public:
-  /// `c` and `link` must outlive the run.
-  LoopRun(const scenarios::Case& c, Link& link, LoopOptions options = {});
+  /// `c` must outlive the run.
+  explicit LoopRun(const scenarios::Case& c, const Controllers& controllers = {}, LoopOptions options = {});
   ~LoopRun();
   LoopRun(const LoopRun&) = delete;
   LoopRun& operator=(const LoopRun&) = delete;
@@ -46,7 +46,7 @@ class LoopRun {
   /// All that the run remembers before its next tick, at which its numerics begin anew; nothing when the controller
   /// does not show its memory.
   std::optional<std::string> checkpoint();
-  /// Into a run that was just made of the same case, link and acts: it goes on from there. False: the bytes do not
+  /// Into a run that was just made of the same case, controllers and acts: it goes on from there. False: the bytes do not
   /// fit, and the run is of no use.
   bool go_on_from(const std::string& checkpoint);
 

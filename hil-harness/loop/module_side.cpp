@@ -79,7 +79,7 @@ plant::RunResult ModuleSide::control(double bus_voltage, Pacer* pacer) {
   Link& link = wired_ ? faulty_wire_ : link_;
   if (wired_) faulty_wire_.set(faults_.wire(period_, number_));
   if (!supply_.follow(bus_voltage, s_.time, faults_.resets(number_), faults_.memory_intact(number_), link))
-    return {link_.end(), s_.time, link_.error()};
+    return {link_.end(), s_.time, log_.of_module(link_.error())};
   plant::RunResult asked = ask_controller(link, pacer);
   if (wired_ && asked.reason == plant::RunEnd::reached_end) note_wire();
   return asked;
@@ -93,10 +93,10 @@ plant::RunResult ModuleSide::ask_controller(Link& link, Pacer* pacer) {
   if (pacer != nullptr) pacer->asked();
   const bool well = link.step(s_.measured, s_.control) == CTL_OK;
   if (pacer != nullptr) pacer->answered();
-  if (!well) return {link_.end(), s_.time, link_.error()};
+  if (!well) return {link_.end(), s_.time, log_.of_module(link_.error())};
   const std::string what = unusable(s_.control);
   if (what.empty()) return {};
-  return {plant::RunEnd::answer_unusable, s_.time, fmt::format("{}: {}", link_.name(), what)};
+  return {plant::RunEnd::answer_unusable, s_.time, log_.of_module(fmt::format("{}: {}", link_.name(), what))};
 }
 
 /// How old the commands are, and whether the outputs are armed.

@@ -63,9 +63,9 @@ ctl_plant_params plant_controller(const plant::PlantParameters& p, const scenari
 
 }  // namespace
 
-Sides::Sides(const scenarios::Case& c, Link& link, const Faults& faults, plant::Plant& plant,
-             const plant::PlantParameters& healthy, const plant::State& start, EventLog& log,
-             const PlantControllerCalls& calls)
+Sides::Sides(const scenarios::Case& c, const Controllers& controllers, const Faults& faults,
+             plant::Plant& plant, const plant::PlantParameters& healthy, const plant::State& start,
+             EventLog& log, const PlantControllerCalls& calls)
     : plant_(plant),
       case_(c),
       faults_(faults),
@@ -75,9 +75,9 @@ Sides::Sides(const scenarios::Case& c, Link& link, const Faults& faults, plant::
   const bool headers = plant::has_headers(healthy.form);
   for (std::size_t n = 0; n < plant.modules(); ++n) {
     const plant::Commands at = positions_of(plant, start, n);
-    if (headers) links_.push_back(std::make_unique<InProcess>(c.scenario.controller));
-    modules_.push_back(
-        std::make_unique<ModuleSide>(c, headers ? *links_[n] : link, faults, plant, healthy, at, log, n));
+    links_.push_back(controllers.of(n));
+    if (!links_[n]) links_[n] = std::make_shared<InProcess>(c.scenario.controller);
+    modules_.push_back(std::make_unique<ModuleSide>(c, *links_[n], faults, plant, healthy, at, log, n));
     snapshots_.push_back(&modules_[n]->snapshot());
   }
   seen_.resize(modules_.size());

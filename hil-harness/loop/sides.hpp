@@ -4,7 +4,7 @@
 ///              the modules: it gets what the operator asks for and what the modules reported in the tick before, and is
 ///              their operator
 /// Validity     a plant of one module with apertures has one side and nothing shared
-/// Left out     controllers of modules and of the plant in other programs: behind headers they run in this one
+/// Left out     a plant controller in another program
 #pragma once
 
 #include <array>
@@ -13,6 +13,7 @@
 #include <string>
 #include <vector>
 
+#include "hil-harness/links/controllers.hpp"
 #include "hil-harness/loop/module_side.hpp"
 #include "hil-harness/loop/shared_side.hpp"
 
@@ -20,8 +21,8 @@ namespace duskline::harness {
 
 class Sides {
  public:
-  /// `link`: the controller of a plant of one module. All that is referred to must outlive it.
-  Sides(const scenarios::Case& c, Link& link, const Faults& faults, plant::Plant& plant,
+  /// All that is referred to must outlive it.
+  Sides(const scenarios::Case& c, const Controllers& controllers, const Faults& faults, plant::Plant& plant,
         const plant::PlantParameters& healthy, const plant::State& start, EventLog& log,
         const PlantControllerCalls& calls = {});
   Sides(const Sides&) = delete;
@@ -70,7 +71,7 @@ class Sides {
   const Faults& faults_;
   EventLog& log_;
   PlantControllerCalls calls_;
-  std::vector<std::unique_ptr<Link>> links_;  ///< of the modules behind headers
+  std::vector<std::shared_ptr<Link>> links_;  ///< of each module
   std::vector<std::unique_ptr<ModuleSide>> modules_;
   std::vector<const Snapshot*> snapshots_;
   std::optional<SharedSide> shared_;

@@ -8,7 +8,7 @@
 #include <set>
 
 #include "hil-harness/batch/threads.hpp"
-#include "hil-harness/links/open_link.hpp"
+#include "hil-harness/links/controllers.hpp"
 #include "scenarios/reader/text.hpp"
 
 namespace duskline::harness {
@@ -30,27 +30,20 @@ void check(ScenarioResult& one, const VerifyOptions& options) {
   one.title = c.scenario.title;
   if (options.only_read) return;
   Watcher watcher(c.scenario);
-  InProcess ours(c.scenario.controller);
-  std::shared_ptr<Link> other;
-  const bool headers = plant::has_headers(c.plant.parameters.form);
-  if (!options.link.empty() && !(headers && options.plant_controller != nullptr)) {
-    if (std::string why = why_not_with_headers(headers, options.link); !why.empty()) {
-      one.problems = {{one.path.string(), 1, 1, "plant", std::move(why)}};
-      return;
-    }
-    auto opened = open_link(options.link, c.scenario.controller);
-    if (!opened) {
-      one.problems = opened.problems;
-      return;
-    }
-    other = std::move(*opened.value);
+  const plant::PlantForm& form = c.plant.parameters.form;
+  // a plant controller that is given works with the module controllers of this program
+  const bool with_ours = options.plant_controller != nullptr && plant::has_headers(form);
+  const auto controllers = open_controllers(with_ours ? std::vector<std::string>{} : options.links,
+                                            c.scenario.controller, form.modules);
+  if (!controllers) {
+    one.problems = controllers.problems;
+    return;
   }
-  Link& link = other ? *other : ours;
   LoopOptions loop;
   loop.interrupted = options.interrupted;
   loop.plant_controller = options.plant_controller;
   loop.watch = [&](const Snapshot& s) { watcher.watch(s); };
-  one.record = run_loop(c, link, loop);
+  one.record = run_loop(c, *controllers.value, loop);
   one.judged = watcher.judge();
   watcher.release();
 }

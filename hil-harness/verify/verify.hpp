@@ -42,7 +42,7 @@ std::vector<ScenarioResult> find_scenarios(const std::vector<std::string>& paths
 struct VerifyOptions {
   std::filesystem::path plants;
   std::vector<std::string> settings;
-  std::string link;  ///< to the controller of every run; empty: the one in this program
+  std::vector<std::string> links;  ///< to the controllers of every run; empty: those in this program
   const PlantControllerCalls* plant_controller = nullptr;  ///< of every run with headers; null: as above
   bool only_read = false;                                  ///< read and check the files, run nothing
   unsigned threads = 1;

@@ -39,7 +39,6 @@ scenarios::Result<scenarios::Case> outpost_noon(const std::vector<std::string>& 
 TEST_CASE("A run of the outpost has six modules with their own noise and one plant controller") {
   const auto read = outpost_case("always (least coke_margin > -2 V)", harness::requirement_lists());
   REQUIRE(read);
-  harness::InProcess unused(read.value->scenario.controller);
   int ticks = 0;
   harness::LoopOptions options;
   options.watch = [&](const harness::Snapshot& s) {
@@ -62,7 +61,7 @@ TEST_CASE("A run of the outpost has six modules with their own noise and one pla
       if (signal.info.name == "cell_voltage") signal.read(s, row.data());
     CHECK(row[8 + 2] == s.modules[1]->plant.cells.voltage[2]);  // module by module
   };
-  const harness::RunRecord record = harness::run_loop(*read.value, unused, options);
+  const harness::RunRecord record = harness::run_loop(*read.value, {}, options);
   CHECK(record.end.reason == plant::RunEnd::reached_end);
   CHECK(ticks == 3);
   CHECK(record.figures.modules == 6);
@@ -101,7 +100,6 @@ TEST_CASE("A fault and a request of one module reach that module alone") {
       "commands=[{at: 0 s, mode: production, demand: 3 kg/h}, {at: 4 s, module: 5, service: out}]"};
   const auto read = outpost_noon(settings);
   REQUIRE(read);
-  harness::InProcess unused(read.value->scenario.controller);
   double speed = 0.0;
   harness::LoopOptions options;
   options.watch = [&](const harness::Snapshot& s) {
@@ -115,7 +113,7 @@ TEST_CASE("A fault and a request of one module reach that module alone") {
     if (s.tick == 3) speed = s.shared->plant.truth.compressor_speed;
     if (s.tick == 5) CHECK(s.shared->plant.truth.compressor_speed < speed);
   };
-  CHECK(harness::run_loop(*read.value, unused, options).end.reason == plant::RunEnd::reached_end);
+  CHECK(harness::run_loop(*read.value, {}, options).end.reason == plant::RunEnd::reached_end);
 }
 
 // By definition: a run that was kept and goes on ends in the same bytes as the one that was not interrupted.
@@ -126,8 +124,7 @@ TEST_CASE("A run of the outpost that was kept goes on as if it had not ended") {
       "commands=[{at: 0 s, mode: production, demand: 3 kg/h}, {at: 4 s, module: 5, service: out}]"};
   const auto read = outpost_noon(settings);
   REQUIRE(read);
-  harness::InProcess unused(read.value->scenario.controller);
-  harness::LoopRun whole(*read.value, unused, {}), later(*read.value, unused, {});
+  harness::LoopRun whole(*read.value), later(*read.value);
   while (whole.next_tick() < 20) REQUIRE(whole.step());
   const auto kept = whole.checkpoint();
   REQUIRE(kept);
@@ -150,7 +147,6 @@ TEST_CASE("A run of the outpost that was kept goes on as if it had not ended") {
 TEST_CASE("The outpost is taken over in production: three minutes without coke, surge, diagnosis or alarm") {
   const auto read = outpost_noon({"duration=3 min"});
   REQUIRE(read);
-  harness::InProcess unused(read.value->scenario.controller);
   double margin = 1e9, nickel = 1e9, flow = 1e9, across = 0.0;
   std::uint32_t diagnosed = 0, alarms = 0, other_modes = 0;
   harness::LoopOptions options;
@@ -166,7 +162,7 @@ TEST_CASE("The outpost is taken over in production: three minutes without coke, 
       other_modes += m->control.mode == CTL_PRODUCTION ? 0U : 1U;
     }
   };
-  const harness::RunRecord record = harness::run_loop(*read.value, unused, options);
+  const harness::RunRecord record = harness::run_loop(*read.value, {}, options);
   CHECK(record.end.reason == plant::RunEnd::reached_end);
   CHECK(margin > 0.02);
   CHECK(nickel > 1.5);
@@ -182,11 +178,10 @@ TEST_CASE("A scenario gives parameters to the plant controller") {
   const auto read = outpost_noon(
       {"duration=10 min", "plant_controller.parameters.header_pressure=62 kPa"});  // usual: 65 kPa
   REQUIRE(read);
-  harness::InProcess unused(read.value->scenario.controller);
   double pressure = 0.0;
   harness::LoopOptions options;
   options.watch = [&](const harness::Snapshot& s) { pressure = s.shared->plant.truth.feed_header_pressure; };
-  CHECK(harness::run_loop(*read.value, unused, options).end.reason == plant::RunEnd::reached_end);
+  CHECK(harness::run_loop(*read.value, {}, options).end.reason == plant::RunEnd::reached_end);
   CHECK(pressure == Approx(62e3).epsilon(0.01));
 }
 
@@ -195,7 +190,6 @@ TEST_CASE("A scenario gives parameters to the plant controller") {
 TEST_CASE("On a quiet noon the flow of the outpost's train does not dip, and a tick takes few steps") {
   const auto read = outpost_noon({"duration=5 min"});
   REQUIRE(read);
-  harness::InProcess unused(read.value->scenario.controller);
   double before = 0.0, worst = 0.0;
   harness::LoopOptions options;
   options.watch = [&](const harness::Snapshot& s) {
@@ -203,7 +197,7 @@ TEST_CASE("On a quiet noon the flow of the outpost's train does not dip, and a t
     if (s.time > 120.0) worst = std::max(worst, std::abs(flow / before - 1.0));
     before = flow;
   };
-  const harness::RunRecord record = harness::run_loop(*read.value, unused, options);
+  const harness::RunRecord record = harness::run_loop(*read.value, {}, options);
   CHECK(record.end.reason == plant::RunEnd::reached_end);
   CHECK(worst < 0.02);
   const auto ticks = static_cast<std::uint64_t>(record.ticks);
@@ -219,11 +213,10 @@ TEST_CASE("A train that trips does not end in small steps") {
       scenarios::read_case(DUSKLINE_SOURCE_DIR "/scenarios/library/outpost/train-trips.yaml",
                            DUSKLINE_SOURCE_DIR "/plant-model/plants", {}, harness::requirement_lists());
   REQUIRE(read);
-  harness::InProcess unused(read.value->scenario.controller);
   harness::SolStatistics rows(read.value->scenario.period);
   harness::LoopOptions options;
   options.watch = [&](const harness::Snapshot& s) { rows.tick(s); };
-  const harness::RunRecord record = harness::run_loop(*read.value, unused, options);
+  const harness::RunRecord record = harness::run_loop(*read.value, {}, options);
   CHECK(record.end.reason == plant::RunEnd::reached_end);
   CHECK(record.steps.steps + record.steps.rejected < 30 * static_cast<std::uint64_t>(record.ticks));
   // the alarms of the record are those of all controllers, as the events say (before, of module 1 alone)
@@ -247,7 +240,6 @@ TEST_CASE("Outposts with other machines, valves and modules begin without surge,
       REQUIRE(read);
       INFO(state << ", draw " << draw);
       double surge = 1e9, coke = 1e9, across = 0.0;
-      harness::InProcess unused(read.value->scenario.controller);
       harness::LoopOptions options;
       options.watch = [&](const harness::Snapshot& s) {
         surge = std::min(surge, s.shared->plant.surge_margin);
@@ -255,7 +247,7 @@ TEST_CASE("Outposts with other machines, valves and modules begin without surge,
                                            s.shared->plant.truth.exhaust_header_pressure));
         for (const harness::Snapshot* m : s.modules) coke = std::min(coke, m->coke_margin);
       };
-      harness::run_loop(*read.value, unused, options);
+      harness::run_loop(*read.value, {}, options);
       CHECK(surge > 0.05);
       CHECK(coke > 0.0);
       // the seals are kept within 5 kPa (docs/models/outpost.md); draw 4 comes to 5.5, as its anti-surge valve opens further

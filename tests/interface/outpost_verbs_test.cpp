@@ -6,6 +6,7 @@
 
 #include "tests/support/child.hpp"
 #include "tests/support/folder.hpp"
+#include "tests/support/toolchain.hpp"
 
 using namespace duskline::tests;
 using nlohmann::json;
@@ -94,14 +95,77 @@ TEST_CASE(
   CHECK(has(relay.err, "this plant has several"));
 }
 
-TEST_CASE("a plant of several modules names what it has no link for") {
+TEST_CASE(
+    "module controllers of one's own work between headers, under the plant controller of this program") {
   const Folder folder("outpost-links");
+  const std::string scenario = written(folder, ""), ours = folder.file("ours.so"),
+                    mine = folder.file("mine.so");
+  std::string sources;
+  for (const std::string& source : duskline::test::controller_sources()) sources += source + " ";
+  const std::string shared = " -O2 -fPIC -shared -ffp-contract=off -I " DUSKLINE_SOURCE_DIR " ";
+  const auto built = duskline::test::run_command(
+      "g++ -std=c++20 -ffreestanding -fno-math-errno -fno-exceptions -fno-rtti" + shared + sources + "-o " +
+      ours + " && gcc -std=c11" + shared + DUSKLINE_SOURCE_DIR "/docs/how-to/controllers/proportional.c -o " +
+      mine + " -lm");
+  INFO(built.text);
+  REQUIRE(built.status == 0);
+  const auto run = [&](const std::string& out, std::vector<std::string> links, const char* verb = "run") {
+    std::vector<std::string> call{verb, scenario, "--out", folder.file(out), "--quiet"};
+    for (std::string& link : links) call.insert(call.end(), {"--link", std::move(link)});
+    if (std::string(verb) == "hil") call.insert(call.end(), {"--speed", "60"});
+    const Child child = run_duskline(call);
+    INFO(child.err);
+    CHECK((child.exit_code == 0 || out == "other"));  // it knows nothing of the 10 mV
+    return json::parse(bytes_of(folder.file(out) + "/summary.json"));
+  };
+  const auto bytes = [&](const std::string& out) { return bytes_of(folder.file(out) + "/trace.nc"); };
+  CHECK_FALSE(run("inside", {}).contains("controller"));
+  CHECK(run("all", {"plugin:" + ours})["controller"]["is"] == "plug-in ours.so");
+  run("two", {"3=plugin:" + ours, "6=plugin:" + ours}, "hil");
+  CHECK(bytes("inside").size() > 10000);
+  CHECK((bytes("inside") == bytes("all")));
+  CHECK((bytes("inside") == bytes("two")));
+  CHECK(json::parse(bytes_of(folder.file("two") + "/timing.json"))["ticks"] == 60);
+  CHECK(run("other", {"2=plugin:" + mine})["controller"]["is"] == "module 2: plug-in mine.so");
+  CHECK_FALSE((bytes("inside") == bytes("other")));
+}
+
+TEST_CASE("a module controller that gives up is named with its module, and what was recorded is kept") {
+  const Folder folder("outpost-link-lost");
+  const std::string scenario = written(folder, ""), source = folder.file("leaves.c"),
+                    out = folder.file("out");
+  std::ofstream(source)
+      << "#include <stdlib.h>\n#include \"controller/include/controller.h\"\n"
+         "uint32_t ctl_abi_version(void) { return CTL_ABI_VERSION; }\n"
+         "ctl_status ctl_init(ctl_state* s, const ctl_params* p) { (void)s, (void)p; return CTL_OK; }\n"
+         "ctl_status ctl_step(ctl_state* s, const ctl_params* p, const ctl_inputs* in, ctl_outputs* out) "
+         "{ (void)s, (void)p, (void)out; if (in->tick >= 20) exit(4); return CTL_OK; }\n";
+  const auto built = duskline::test::run_command("gcc -std=c11 -shared -fPIC -I " DUSKLINE_SOURCE_DIR " " +
+                                                 source + " -o " + folder.file("leaves.so"));
+  INFO(built.text);
+  REQUIRE(built.status == 0);
+  const Child child = run_duskline(
+      {"run", scenario, "--link", "5=plugin:" + folder.file("leaves.so"), "--out", out, "--quiet"});
+  CHECK(child.exit_code == 3);
+  CHECK(has(child.err, "module 5: leaves.so: ended its process with exit code 4"));
+  CHECK(has(child.err, "controller failed at 20.000 s"));
+  CHECK(bytes_of(out + "/trace.nc").size() > 1000);
+}
+
+TEST_CASE("a plant of several modules names what no link is for") {
+  const Folder folder("outpost-no-link");
   const std::string scenario = written(folder, ""), out = folder.file("out");
   for (const char* verb : {"run", "hil", "campaign"}) {
-    const Child refused = run_duskline({verb, scenario, "--link", "modbus:127.0.0.1:1502", "--out", out});
+    const Child refused = run_duskline(
+        {verb, scenario, "--link", "modbus:127.0.0.1:1502", "--link", "9=in-process", "--out", out});
     CHECK(refused.exit_code == 2);
-    CHECK(has(refused.err, "a link carries the controller of one module"));
+    CHECK(has(refused.err, "a line or a port has one controller, and the plant has 6 modules"));
+    CHECK(has(refused.err, "there is no module 9; expected 1 to 6"));
   }
+  const Child linear =
+      run_duskline({"linearize", scenario, "--at", "30 s", "--link", "in-process", "--out", out});
+  CHECK(linear.exit_code == 2);
+  CHECK(has(linear.err, "those of the controllers of this program"));
   const Child held = run_duskline({"hil", scenario, "--link", "in-process", "--speed", "60", "--set",
                                    "duration=10 s", "--out", out, "--quiet"});
   INFO(held.err);

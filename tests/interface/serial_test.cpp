@@ -15,9 +15,11 @@
 #include <thread>
 
 #include "controller/port/board.hpp"
+#include "hil-harness/links/controllers.hpp"
 #include "hil-harness/links/register_map.hpp"
 #include "hil-harness/links/serial.hpp"
 #include "hil-harness/loop/loop.hpp"
+#include "hil-harness/loop/signal_rows.hpp"
 #include "tests/support/folder.hpp"
 #include "tests/support/free_port.hpp"
 #include "tests/support/shipped_case.hpp"
@@ -201,6 +203,35 @@ TEST_CASE("A line whose other side does not read is silent, not closed") {
   const auto link = harness::open_serial(unread.name, default_params(), {0.0, 5000});
   REQUIRE_FALSE(link);
   CHECK(link.problems.at(0).message == unread.name + ": no answer within 0 s, asked 5000 times");
+}
+
+TEST_CASE("Boards on two serial lines control two of six modules as the controllers in this program would") {
+  const auto read =
+      scenarios::read_case(tests::library() / "outpost/noon.yaml", DUSKLINE_SOURCE_DIR "/plant-model/plants",
+                           {"duration=2 min"}, harness::requirement_lists());
+  REQUIRE(read);
+  const scenarios::Case& c = *read.value;
+  const auto commands_of = [&](const harness::Controllers& controllers) {
+    std::vector<float> commands;
+    harness::LoopOptions options;
+    options.watch = [&](const harness::Snapshot& s) {
+      for (const harness::Snapshot* module : s.modules)
+        commands.insert(commands.end(), {module->control.stack_current, module->control.feed_opening,
+                                         module->control.preheater_power, module->control.coke_margin});
+    };
+    CHECK(harness::run_loop(c, controllers, options).end.reason == plant::RunEnd::reached_end);
+    return commands;
+  };
+  const Line one, two;
+  const BoardOnWire first(one.board, 0), second(two.board, 0);
+  const auto boards = harness::open_controllers(
+      std::vector<std::string>{"2=serial:" + one.name + "@921600", "5=serial:" + two.name + "@921600"},
+      c.scenario.controller, c.plant.parameters.form.modules);
+  INFO(scenarios::to_text(boards.problems));
+  REQUIRE(boards);
+  const std::vector<float> inside = commands_of({}), outside = commands_of(*boards.value);
+  CHECK(inside.size() == 120 * 6 * 4);
+  CHECK((inside == outside));
 }
 
 TEST_CASE("A controller in another language makes oxygen over a serial line") {
