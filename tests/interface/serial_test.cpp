@@ -208,7 +208,7 @@ TEST_CASE("A line whose other side does not read is silent, not closed") {
 TEST_CASE("Boards on two serial lines control two of six modules as the controllers in this program would") {
   const auto read =
       scenarios::read_case(tests::library() / "outpost/noon.yaml", DUSKLINE_SOURCE_DIR "/plant-model/plants",
-                           {"duration=2 min"}, harness::requirement_lists());
+                           std::vector<std::string>{"duration=2 min"}, harness::requirement_lists());
   REQUIRE(read);
   const scenarios::Case& c = *read.value;
   const auto commands_of = [&](const harness::Controllers& controllers) {
