@@ -57,10 +57,18 @@ inline bool holds_feed_for_stuck_current(const Memory& m, const Facts& f) {
       f.signals.has(in_stack_current) && f.signals[in_stack_current] > f.params.protective_current + kFlows;
   return (suspect || flows) && (cells_carry(f) || (m.safe_time <= kFed && mean_voltage(f) > kIdle));
 }
-/// Flow without current: only until it is known whether one may follow.
+/// Behind a feed header that holds its CO the feed protects a hot cathode without current, as long as it flows inwards.
+inline bool header_protects(const Facts& f) {
+  constexpr float kEnough = 1.5f, kInwards = 1000.0f;  // of the nickel limit; Pa (design)
+  const Signals& y = f.signals;
+  return !feed_row(f.params).compressor && y.has(in_plenum_pressure) && y.has(in_cathode_pressure) &&
+         y[in_plenum_pressure] > y[in_cathode_pressure] + kInwards &&
+         f.gas.inlet_co > kEnough * nickel_limit(f.thermal.hottest) * f.gas.inlet_co2;
+}
+/// Flow without current: only until it is known whether one may follow, unless the feed itself protects.
 inline bool safe_purge(const Memory& m, const Facts& f, uint32_t observed) {
   return safe_flow(m, f, observed) &&
-         (m.safe_time <= f.params.safe_flow_time || holds_feed_for_stuck_current(m, f));
+         (m.safe_time <= f.params.safe_flow_time || holds_feed_for_stuck_current(m, f) || header_protects(f));
 }
 /// Current is off when safe begins. After a rest a protective one may flow if no reason stands, because CO2 and
 /// air oxidise a hot cathode that makes no CO; a reason that comes back ends that until the next reset.
@@ -93,7 +101,7 @@ inline Permission permit(Memory& m, const Facts& f, uint32_t observed, uint32_t 
 
   Permission allow{};
   allow.heat = row.heaters && zones_known && f.thermal.hottest < p.zone_max && (observed & CTL_BUS_LOW) == 0;
-  // flow without current brings CO2 alone and oxidises nickel: no flow that current cannot follow
+  // flow without current brings CO2 alone and oxidises nickel: none that current cannot follow, where nothing else protects
   allow.flow = row.flow && m.warm != 0;
   const bool protective = safe && safe_protection(m, f, observed);
   if (safe && !protective) allow.flow = allow.flow && safe_purge(m, f, observed);

@@ -30,11 +30,8 @@ void check(ScenarioResult& one, const VerifyOptions& options) {
   one.title = c.scenario.title;
   if (options.only_read) return;
   Watcher watcher(c.scenario);
-  const plant::PlantForm& form = c.plant.parameters.form;
-  // a plant controller that is given works with the module controllers of this program
-  const bool with_ours = options.plant_controller != nullptr && plant::has_headers(form);
-  const auto controllers = open_controllers(with_ours ? std::vector<std::string>{} : options.links,
-                                            c.scenario.controller, form.modules);
+  const auto controllers =
+      open_controllers(options.links, c.scenario.controller, c.plant.parameters.form.modules);
   if (!controllers) {
     one.problems = controllers.problems;
     return;

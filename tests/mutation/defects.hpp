@@ -246,6 +246,10 @@ inline constexpr std::array kModuleDefects{
     Defect{"feed-without-recycle", "the feed goes on though no CO comes back to it", "tick/supervise.hpp",
            "return m.response >= CTL_RESPOND_STANDBY && (m.diagnosed",
            "return m.response > 100u && (m.diagnosed", "faults/recycle-valve-blocked", ""},
+    Defect{"shut-off-in-safe", "a module behind headers that moved to safe gets no feed",
+           "tick/supervise.hpp", "holds_feed_for_stuck_current(m, f) || header_protects(f));",
+           "holds_feed_for_stuck_current(m, f) || (header_protects(f) && false));",
+           "outpost/module-trips-in-ramp", "outpost/converter-of-a-module-off"},
 };
 
 /// Those of the module controller, then those of the plant controller.

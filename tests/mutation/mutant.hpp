@@ -106,7 +106,7 @@ inline std::vector<harness::ScenarioResult> judge_library(const std::vector<std:
   harness::VerifyOptions options;
   options.plants = std::filesystem::path(DUSKLINE_SOURCE_DIR) / "plant-model" / "plants";
   options.settings = settings;
-  options.link = controller.empty() ? controller : "plugin:" + controller;
+  if (!controller.empty()) options.links = {"plugin:" + controller};
   const harness::PlantControllerCalls plant =
       controller.empty() ? harness::PlantControllerCalls{} : plant_controller_of(controller);
   options.plant_controller = &plant;

@@ -3,6 +3,7 @@
 #include <limits>
 
 #include "controller/tick/limit.hpp"
+#include "controller/tick/supervise.hpp"
 
 using namespace duskline::controller;
 
@@ -71,4 +72,36 @@ TEST_CASE("an instrument that is not fitted is absent, whatever stands in its pl
   const Signals y = read_signals(memory, p, in);
   CHECK(!y.has(in_compressor_speed));
   CHECK(y.absent == bit_of(in_compressor_speed));
+}
+
+TEST_CASE(
+    "behind a header the feed protects a hot cathode without current while it holds CO and flows inwards") {
+  Behind module;
+  Thermal thermal{};
+  thermal.hottest = 1073.15f;
+  Gas gas{};
+  gas.inlet_co2 = 0.96f;
+  const auto protects = [&](float times_the_limit) {
+    gas.inlet_co = times_the_limit * nickel_limit(thermal.hottest) * gas.inlet_co2;
+    const Coke coke{};
+    return header_protects({.params = module.p,
+                            .signals = module.y,
+                            .thermal = thermal,
+                            .gas = gas,
+                            .coke = coke,
+                            .feed_flow = 0.0f,
+                            .applied_current = 0.0f});
+  };
+  CHECK(protects(2.4f));  // of the outpost at noon, measured there
+  CHECK(protects(1.51f));
+  CHECK_FALSE(protects(1.49f));
+  CHECK_FALSE(protects(0.0f));
+  module.y.value[in_plenum_pressure] = 58.9e3f;  // hardly more than in the cathode
+  CHECK_FALSE(protects(2.4f));
+  module.y.value[in_plenum_pressure] = 66e3f;
+  module.y.lost |= bit_of(in_plenum_pressure);
+  CHECK_FALSE(protects(2.4f));
+  module.y.lost = {};
+  module.p.feed_device = CTL_FEED_COMPRESSOR;  // what it takes in is CO2 alone
+  CHECK_FALSE(protects(2.4f));
 }
