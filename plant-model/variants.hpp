@@ -93,6 +93,13 @@ inline constexpr Variant kVariants[] = {
      "first order in the length of a segment", "the margin is 2 to 3 mV lower than of many segments"},
 };
 
+/// The row of what is chosen for a part.
+constexpr const Variant& chosen(const Variants& variants, const VariantPart& part) {
+  for (const Variant& v : kVariants)
+    if (v.part == part.choice && v.value == variants.*part.choice) return v;
+  throw "there is no such variant";
+}
+
 /// Number of variants of a part.
 constexpr int variants_of(int Variants::*part) {
   int n = 0;

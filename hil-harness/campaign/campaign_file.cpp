@@ -25,7 +25,7 @@ constexpr Column kBefore[] = {
 constexpr Column kAfter[] = {
     {"ended", "TEXT NOT NULL", "how the run ended (run-ends.md)"},
     {"ended_at", "REAL NOT NULL", "when, s"},
-    {"draws", "TEXT NOT NULL", "JSON object: the value of each input of the table `inputs`"},
+    {"draws", "TEXT NOT NULL", "JSON object: the number or word of each input of the table `inputs`"},
     {"verdicts", "TEXT NOT NULL", "JSON list: requirement, verdict, margin, its unit, time [s]"},
     {"events", "TEXT NOT NULL",
      "JSON list: time [s], kind, subject, count, of trips, limits passed, diagnoses and alarms"},
@@ -193,7 +193,9 @@ std::string campaign_csv(const std::vector<DrawnInput>& inputs, std::vector<Camp
     for (const DrawnInput& input : inputs) {
       const auto value = draws.find(input.name);
       text += ",";
-      if (value != draws.end() && value->is_number()) text += in_csv(value->get<double>());
+      if (value == draws.end()) continue;
+      if (value->is_number()) text += in_csv(value->get<double>());
+      if (value->is_string()) text += in_csv(value->get<std::string>());
     }
     text += "\n";
   }
@@ -207,7 +209,8 @@ std::vector<CampaignColumn> campaign_columns() {
        "runs), "
        "the resolved scenario, seed, sampling"},
       {"figures", "name, unit, meaning", "", "the columns of `runs` that hold figures"},
-      {"inputs", "place, name, unit", "", "what is drawn, in the order of the draws"}};
+      {"inputs", "place, name, unit", "",
+       "what is drawn, in the order of the draws; unit `word`: the variant of a part"}};
   for (const Column& c : kBefore) all.push_back({"runs", c.name, "", c.meaning});
   for (const CampaignFigure& f : kCampaignFigures)
     all.push_back({"runs", std::string(f.name), std::string(f.unit), std::string(f.meaning)});

@@ -17,7 +17,7 @@ struct sqlite3;
 
 namespace duskline::harness {
 
-inline constexpr const char* kCampaignFormat = "duskline-campaign/2";
+inline constexpr const char* kCampaignFormat = "duskline-campaign/3";
 
 /// What the runs depend on, as text; laws and the number of runs may grow.
 std::string campaign_identity(const CampaignPlan& plan);

@@ -148,6 +148,34 @@ std::string sensitivity_tables(const Draws& draws, const std::vector<LawRows>& l
   return text;
 }
 
+/// The least margins of the runs with each variant of a part.
+std::string variant_table(const std::vector<DrawnInput>& inputs, const std::vector<LawRows>& laws) {
+  std::vector<std::string> heads{"part", "variant", "runs"};
+  for (const LawRows& law : laws) heads.push_back(law.figures.law + ": least, 5 %, median, mV");
+  std::string rows;
+  for (const DrawnInput& input : inputs) {
+    if (input.unit != kWord) continue;
+    std::map<std::string, std::vector<std::vector<double>>> margins;  // by variant, then law
+    for (std::size_t l = 0; l < laws.size(); ++l)
+      for (const CampaignRow& row : laws[l].rows) {
+        auto& of = margins[nlohmann::json::parse(row.draws, nullptr, false).value(input.name, "")];
+        of.resize(laws.size());
+        of[l].push_back(1e3 * row.at(figure("coke_margin")));
+      }
+    for (auto& [variant, by_law] : margins) {
+      std::vector<std::string> cells{input.name, variant, std::to_string(by_law.front().size())};
+      for (const std::vector<double>& of : by_law)
+        cells.push_back(of.empty() ? "-"
+                                   : fmt::format("{:.1f}, {:.1f}, {:.1f}", quantile(of, 0.0),
+                                                 quantile(of, 0.05), quantile(of, 0.5)));
+      rows += table_row(cells);
+    }
+  }
+  return rows.empty() ? ""
+                      : "<h2>By variant of a part</h2>\n<p>Least coke margins of the runs with each.</p>\n" +
+                            table_of(heads, rows);
+}
+
 std::string worst_runs(const CampaignPlan& plan, const Draws& draws, const std::vector<LawRows>& laws) {
   std::string text;
   for (const LawRows& law : laws) {
@@ -178,9 +206,10 @@ std::string sentence(const std::vector<LawRows>& laws, bool& good) {
   good = true;
   for (const LawRows& law : laws) {
     const LawFigures& f = law.figures;
-    good = good && f.coke.count == 0 && f.nickel.count == 0;
+    good = good && f.coke.count == 0 && f.nickel.count == 0 && f.surge.count == 0;
     text += fmt::format("{}{}: coke limit passed in {} of {} runs, nickel limit in {}",
                         text.empty() ? "" : "; ", f.law, f.coke.count, f.runs, f.nickel.count);
+    if (f.can_surge) text += fmt::format(", surge limit in {}", f.surge.count);
   }
   return text + ".";
 }
@@ -285,6 +314,7 @@ std::string campaign_page(const CampaignPlan& plan, const Draws& draws, const st
           driver_table(draws.inputs(), drivers, laws) + plots_of(driver_plots(draws.inputs(), drivers, laws));
     }
   }
+  body += variant_table(draws.inputs(), laws);
   body +=
       "<h2>The worst runs</h2>\n<p>Those with the least coke margin; each command runs one again, with its "
       "report.</p>\n" +

@@ -44,13 +44,19 @@ LawFigures law_figures(const std::string& law, const std::vector<CampaignRow>& r
       of_bound.push_back(row.at(figure("oxygen_counted")) / bound);
     f.coke.count += row.at(figure("time_below_onset")) > 0.0;
     f.nickel.count += row.at(figure("nickel_ratio")) < 1.0;
+    f.surge.count += row.at(figure("surge_margin")) < 0.0;
+    f.can_surge = f.can_surge || !std::isnan(row.at(figure("surge_margin")));
     f.violated.count += row.violated();
     f.tripped += row.at(figure("trips")) > 0.0;
-    f.diagnosed += row.at(figure("diagnoses")) > 0.0;
-    f.alarmed += row.at(figure("alarms")) > 0.0;
+    const bool diagnosed = row.at(figure("diagnoses")) > 0.0, doubted = row.at(figure("doubts")) > 0.0,
+               alarmed = row.at(figure("alarms")) > 0.0;
+    f.diagnosed += diagnosed;
+    f.doubted += doubted;
+    f.alarmed += alarmed;
+    f.reported += diagnosed || doubted || alarmed;
     f.not_completed += !row.completed();
   }
-  for (Share* share : {&f.coke, &f.nickel, &f.violated})
+  for (Share* share : {&f.coke, &f.nickel, &f.surge, &f.violated})
     share->upper_bound = sampling == Sampling::independent && f.runs > 0
                              ? upper_share(share->count, f.runs, kShareConfidence)
                              : std::nan("");
@@ -69,10 +75,12 @@ LawFigures law_figures(const std::string& law, const std::vector<CampaignRow>& r
 }
 
 std::vector<std::vector<std::string>> law_cells(const std::vector<LawFigures>& laws) {
-  std::vector<std::vector<std::string>> cells{{"law", "runs", "coke limit passed", "nickel limit passed",
-                                               "least margin, 5 %, median", "in run", "oxygen, mean (5 %)",
-                                               "requirement violated", "with a trip", "with a diagnosis",
-                                               "with an alarm", "not completed", "of the bound, mean (5 %)"}};
+  std::vector<std::vector<std::string>> cells{
+      {"law", "runs", "coke limit passed", "nickel limit passed", "least margin, 5 %, median", "in run",
+       "oxygen, mean (5 %)", "requirement violated", "with a trip", "with a diagnosis", "with a doubt",
+       "with an alarm", "with any of these three", "not completed", "of the bound, mean (5 %)"}};
+  const bool surge = std::any_of(laws.begin(), laws.end(), [](const LawFigures& f) { return f.can_surge; });
+  if (surge) cells.front().emplace_back("surge limit passed");
   for (const LawFigures& f : laws)
     cells.push_back({f.law, std::to_string(f.runs), words_of(f.coke), words_of(f.nickel),
                      fmt::format("{}, {}, {} mV", shown(f.margin_min, 1e3), shown(f.margin_low, 1e3),
@@ -80,10 +88,14 @@ std::vector<std::vector<std::string>> law_cells(const std::vector<LawFigures>& l
                      f.worst == 0 ? "-" : std::to_string(f.worst),
                      fmt::format("{} g ({} g)", shown(f.oxygen_mean, 1e3), shown(f.oxygen_low, 1e3)),
                      words_of(f.violated), std::to_string(f.tripped), std::to_string(f.diagnosed),
-                     std::to_string(f.alarmed), std::to_string(f.not_completed),
+                     std::to_string(f.doubted), std::to_string(f.alarmed), std::to_string(f.reported),
+                     std::to_string(f.not_completed),
                      f.bounded == 0 ? "-"
                                     : fmt::format("{} % ({} %) in {} runs", shown(f.of_bound_mean, 1e2),
                                                   shown(f.of_bound_low, 1e2), f.bounded)});
+  if (surge)
+    for (std::size_t l = 0; l < laws.size(); ++l)
+      cells[l + 1].push_back(laws[l].can_surge ? words_of(laws[l].surge) : "-");
   return cells;
 }
 
@@ -128,6 +140,8 @@ std::string law_json(const CampaignPlan& plan, const std::vector<LawFigures>& la
                                       {"nickel_limit_passed", f.nickel},
                                       {"requirement_violated", f.violated}})
       law[name] = {{"runs", share.count}, {"share_at_most", number(share.upper_bound)}};
+    if (f.can_surge)
+      law["surge_limit_passed"] = {{"runs", f.surge.count}, {"share_at_most", number(f.surge.upper_bound)}};
     law["coke_margin"] = {{"least", number(f.margin_min)},
                           {"5 %", number(f.margin_low)},
                           {"median", number(f.margin_median)},
@@ -137,7 +151,9 @@ std::string law_json(const CampaignPlan& plan, const std::vector<LawFigures>& la
     law["share_of_demand_mean"] = number(f.delivered);
     law["with_trip"] = f.tripped;
     law["with_diagnosis"] = f.diagnosed;
+    law["with_doubt"] = f.doubted;
     law["with_alarm"] = f.alarmed;
+    law["with_diagnosis_doubt_or_alarm"] = f.reported;
     law["not_completed"] = f.not_completed;
     law["share_of_oxygen_bound"] = {
         {"mean", number(f.of_bound_mean)}, {"5 %", number(f.of_bound_low)}, {"runs", f.bounded}};

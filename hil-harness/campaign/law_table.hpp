@@ -20,14 +20,16 @@ struct Share {
 struct LawFigures {
   std::string law;
   std::size_t runs{};
-  Share coke, nickel, violated;                        ///< passed a limit; violated a requirement
+  Share coke, nickel, surge, violated;                 ///< passed a limit; violated a requirement
+  bool can_surge{};                                    ///< the machine
   std::uint64_t worst{};                               ///< run with the least margin; 0: none has one
   double margin_min{}, margin_low{}, margin_median{};  ///< V: least, 5 % and median of the least margins
   double oxygen_mean{}, oxygen_low{};                  ///< kg: mean and 5 %
   double delivered{};                                  ///< share of the demand that was made, mean
   std::size_t bounded{};                               ///< runs with an upper bound on their oxygen
   double of_bound_mean{}, of_bound_low{};              ///< share of it that was made: mean and 5 %
-  std::size_t tripped{}, diagnosed{}, alarmed{}, not_completed{};
+  std::size_t tripped{}, diagnosed{}, doubted{}, alarmed{}, reported{},
+      not_completed{};  ///< reported: any of the three before
 };
 
 LawFigures law_figures(const std::string& law, const std::vector<CampaignRow>& rows, Sampling sampling);

@@ -67,6 +67,9 @@ Draws::Draws(const CampaignPlan& plan) : plan_(plan) {
     }
     factors_.emplace_back(kNoise);
   }
+  if (plan.has(Differs::structure))
+    for (const plant::VariantPart& part : plant::kVariantParts)
+      inputs_.push_back({fmt::format("variants.{}", part.name), std::string(kWord)});
   if (plan.sampling == Sampling::latin_hypercube)
     points_ = latin_hypercube(plan.runs, dimensions(), plan.seed);
   if (plan.sampling == Sampling::sobol) points_ = sobol_points(plan.runs, dimensions(), plan.seed);
@@ -116,8 +119,13 @@ Draw Draws::draw(std::uint64_t run) const {
     else
       d.plant = drawn;
   }
-  if (plan_.has(Differs::structure))
-    d.settings.push_back(fmt::format("structure_draw={}", number(run, kStructure)));
+  if (plan_.has(Differs::structure)) {
+    const std::uint64_t structure = number(run, kStructure);
+    d.settings.push_back(fmt::format("structure_draw={}", structure));
+    const plant::Variants drawn = scenarios::drawn_structure(plan_.base.plant.parameters.variants, structure);
+    for (const plant::VariantPart& part : plant::kVariantParts)
+      d.words.push_back(plant::chosen(drawn, part).word);
+  }
   if (plan_.has(Differs::surroundings)) {
     const auto& vary = plan_.base.scenario.campaign.vary;
     for (std::size_t i = 0; i < vary.size(); ++i) {

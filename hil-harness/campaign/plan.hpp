@@ -47,24 +47,27 @@ struct CampaignPlan {
   bool has(Differs what) const;
 };
 
-/// A number that is drawn, for tables and pages.
+/// What is drawn, for tables and pages.
 struct DrawnInput {
-  std::string name;  ///< path of the parameter, with `.3` for an item of a list, or of --set
-  std::string unit;
+  std::string name;  ///< path of the parameter, with `.3` for an item of a list, or of --set; variants.PART
+  std::string unit;  ///< kWord: a word is drawn, the variant of a part
 };
+inline constexpr std::string_view kWord = "word";
 
 /// A draw: what the run sets, and what came out of it.
 struct Draw {
   std::uint64_t plant_draw{}, seed{};           ///< 0: as the scenario says
   std::vector<std::string> settings;            ///< as for --set
   std::optional<plant::PlantParameters> plant;  ///< where no `plant_draw` gives it
-  std::vector<double> values;                   ///< of the inputs, in the units of the dictionary
+  std::vector<double> values;           ///< of the inputs that are numbers, in the units of the dictionary
+  std::vector<std::string_view> words;  ///< of those that are words, which follow
 };
 
 class Draws {
  public:
   explicit Draws(const CampaignPlan& plan);
 
+  /// Numbers first, then words.
   const std::vector<DrawnInput>& inputs() const { return inputs_; }
   /// What a sensitivity is asked for: groups of correlated parameters, parameters, numbers under `vary`, the noise.
   const std::vector<std::string>& factors() const { return factors_; }

@@ -1,11 +1,13 @@
 #include "hil-harness/campaign/row.hpp"
 
+#include <bit>
 #include <memory>
 #include <nlohmann/json.hpp>
 
 #include "hil-harness/batch/upper_bound.hpp"
 #include "hil-harness/links/controllers.hpp"
 #include "hil-harness/verify/judge.hpp"
+#include "plant-model/compressors/intake_readings.hpp"
 
 namespace duskline::harness {
 namespace {
@@ -21,7 +23,9 @@ double number_of(const Json& j) {
 
 std::string draws_json(const Draws& draws, const Draw& draw) {
   Json j = Json::object();
-  for (std::size_t i = 0; i < draw.values.size(); ++i) j[draws.inputs()[i].name] = number(draw.values[i]);
+  const std::size_t numbers = draw.values.size();
+  for (std::size_t i = 0; i < numbers; ++i) j[draws.inputs()[i].name] = number(draw.values[i]);
+  for (std::size_t i = 0; i < draw.words.size(); ++i) j[draws.inputs()[numbers + i].name] = draw.words[i];
   return j.dump();
 }
 
@@ -48,7 +52,31 @@ std::string events_json(const RunRecord& record) {
   return j.dump();
 }
 
+/// How often a controller began to doubt a measurement.
+class Doubts {
+ public:
+  void watch(const Snapshot& s) {
+    if (s.modules.empty()) return watch(s, 0);
+    for (std::size_t n = 0; n < s.modules.size(); ++n) watch(*s.modules[n], n);
+  }
+  double count() const { return static_cast<double>(count_); }
+
+ private:
+  void watch(const Snapshot& s, std::size_t module) {
+    const std::uint64_t now = std::uint64_t{s.control.suspect[1]} << 32U | s.control.suspect[0];
+    count_ += std::popcount(now & ~before_[module]);
+    before_[module] = now;
+  }
+  std::array<std::uint64_t, plant::kMostModules> before_{};
+  int count_ = 0;
+};
+
 }  // namespace
+
+double surge_margin_of(const RunRecord& record) {
+  const double margin = record.figures.shared.surge_margin.value;
+  return margin < plant::kWithoutSurge ? margin : std::nan("");
+}
 
 double count_of(const RunRecord& record, LogKind kind) {
   std::size_t count = 0;
@@ -73,6 +101,7 @@ std::optional<CampaignRow> run_row(const CampaignPlan& plan, const Draws& draws,
   row.seed = draw.seed;
   row.draws = draws_json(draws, draw);
   Watcher watcher(c.scenario);
+  Doubts doubts;
   std::optional<OxygenBound> bound;
   if (has_bound(run)) bound.emplace(c);
   RunRecord record;
@@ -82,6 +111,7 @@ std::optional<CampaignRow> run_row(const CampaignPlan& plan, const Draws& draws,
     loop.interrupted = interrupted;
     loop.watch = [&](const Snapshot& s) {
       watcher.watch(s);
+      doubts.watch(s);
       if (bound) bound->watch(s);
     };
     record = run_loop(c, *opened.value, loop);
@@ -93,6 +123,7 @@ std::optional<CampaignRow> run_row(const CampaignPlan& plan, const Draws& draws,
     const double value = kCampaignFigures[i].of(record);
     row.figures[i] = std::isfinite(value) ? value + 0.0 : std::nan("");  // a file knows no -0
   }
+  row.figures[figure("doubts")] = doubts.count();
   // a law that keeps no margin has no bound
   const KeptMargins kept{record.figures.coke_margin.value, record.figures.nickel_ratio.value};
   if (bound && bound->counted() > 0.0 && kept.coke > 0.0 && std::isfinite(kept.coke) && kept.nickel > 0.0) {

@@ -30,6 +30,8 @@ inline constexpr std::uint64_t kBoundEvery = 10;
 inline bool has_bound(std::uint64_t run) {
   return run % kBoundEvery == 1;
 }
+/// Of a machine that can surge.
+double surge_margin_of(const RunRecord& record);
 /// Filled by run_row.
 inline double not_in_record(const RunRecord&) {
   return std::nan("");
@@ -42,6 +44,7 @@ inline constexpr std::array kCampaignFigures{
     CampaignFigure{"time_below_onset", "s", "with a hot cell beyond that voltage", [](const RunRecord& r) { return r.figures.time_below_onset; }},
     CampaignFigure{"carbon", "mol", "most on any cell", [](const RunRecord& r) { return r.figures.carbon_greatest; }},
     CampaignFigure{"nickel_ratio", "1", "least true ratio to the limit below which nickel oxidises", [](const RunRecord& r) { return r.figures.nickel_ratio.value; }},
+    CampaignFigure{"surge_margin", "1", "least true margin to surge of the stage that is nearest to it; NULL: the machine cannot surge", surge_margin_of},
     CampaignFigure{"oxide", "mol", "most nickel oxide in any cell", [](const RunRecord& r) { return r.figures.oxide_greatest; }},
     CampaignFigure{"oxygen", "kg", "oxygen made", [](const RunRecord& r) { return r.figures.oxygen_made; }},
     CampaignFigure{"oxygen_demanded", "kg", "asked for in production", [](const RunRecord& r) { return r.figures.oxygen_demanded; }},
@@ -52,6 +55,7 @@ inline constexpr std::array kCampaignFigures{
     CampaignFigure{"time_in_safe", "s", "in the mode safe", [](const RunRecord& r) { return r.figures.time_in_mode[CTL_SAFE]; }},
     CampaignFigure{"trips", "1", "times that the controller moved the plant to safe", [](const RunRecord& r) { return count_of(r, LogKind::interlock); }},
     CampaignFigure{"diagnoses", "1", "times that the controller found a fault", [](const RunRecord& r) { return count_of(r, LogKind::diagnosis); }},
+    CampaignFigure{"doubts", "1", "times that the controller began to doubt a measurement", not_in_record},
     CampaignFigure{"alarms", "1", "activations of alarms", [](const RunRecord& r) { return static_cast<double>(r.alarms.count); }},
     CampaignFigure{"oxygen_counted", "kg", "made since the first production, as far as asked for; runs 1, 11, 21, ...", not_in_record},
     CampaignFigure{"oxygen_bound", "kg", "the most of that for any law that keeps the least true margins of this run", not_in_record},

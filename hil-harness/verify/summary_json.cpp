@@ -81,8 +81,7 @@ void add_structure(const scenarios::Case& c, Json& j) {
       scenarios::drawn_structure(c.plant.parameters.variants, c.scenario.structure_draw);
   j["number"] = c.scenario.structure_draw;
   for (const plant::VariantPart& part : plant::kVariantParts)
-    for (const plant::Variant& v : plant::kVariants)
-      if (v.part == part.choice && v.value == drawn.*part.choice) j["variants"][part.name] = v.word;
+    j["variants"][part.name] = plant::chosen(drawn, part).word;
 }
 
 struct Consumer {

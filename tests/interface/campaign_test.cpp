@@ -5,10 +5,12 @@
 #include <catch2/catch.hpp>
 #include <filesystem>
 #include <fstream>
+#include <map>
 #include <nlohmann/json.hpp>
 
 #include "hil-harness/batch/statement.hpp"
 #include "hil-harness/campaign/row.hpp"
+#include "plant-model/variants.hpp"
 #include "tests/support/child.hpp"
 #include "tests/support/skip.hpp"
 #include "tests/support/tiny_disk.hpp"
@@ -238,6 +240,66 @@ TEST_CASE(
   INFO(whole.err);
   CHECK(whole.exit_code == 0);
   CHECK(bench.csv("tiny/out") == bench.csv("one"));
+}
+
+TEST_CASE("a doubt of a measurement is counted, and belongs to what a run reported") {
+  const Folder folder("campaign-doubts");
+  const Child doubted =
+      run_duskline({"campaign", "faults/cathode-pressure-sensor-faults", "--set", "duration=23 min",
+                    "--grade", "surroundings", "--runs", "2", "--out", folder.file("out"), "--json"});
+  INFO(doubted.err);
+  const auto law = nlohmann::json::parse(doubted.out)["laws"]["cascade"];
+  CHECK(law["with_doubt"] == 2);  // a step of 5 kPa at 20 min, which the scenario has doubted within 2 min
+  CHECK(law["with_diagnosis_doubt_or_alarm"] == 2);
+  CHECK_FALSE(law.contains("surge_limit_passed"));
+}
+
+TEST_CASE("a campaign states the variants that were drawn, and the margins of each") {
+  Bench bench;
+  bench.kind = {"--runs", "6", "--grade", "structure"};
+  const Child child = bench.run("out");
+  INFO(child.err);
+  REQUIRE(child.exit_code == 0);
+  sqlite3* db = nullptr;
+  REQUIRE(sqlite3_open(bench.folder.file("out/campaign.db").c_str(), &db) == SQLITE_OK);
+  std::map<std::string, std::size_t> runs;
+  {
+    harness::Statement all(db, "SELECT json_extract(draws, '$.\"variants.transport\"') FROM runs");
+    while (all.row()) ++runs[all.text(0)];
+    harness::Statement kinds(db, "SELECT count(*) FROM inputs WHERE unit='word'");
+    REQUIRE(kinds.row());
+    CHECK(kinds.whole(0) == static_cast<std::int64_t>(std::size(plant::kVariantParts)));
+  }
+  sqlite3_close(db);
+  CHECK(runs["ribs"] + runs["free"] == 6);
+  const std::string csv = bench.csv("out"), page = bytes_of(bench.folder.file("out/campaign.html"));
+  CHECK(has(csv.substr(0, csv.find('\n')), ",variants.transport,variants.drift,"));
+  CHECK(has(csv, runs["ribs"] > 0 ? ",ribs," : ",free,"));
+  CHECK(has(page, "By variant of a part"));
+  // the summary of a replay names the same
+  const std::string replay = bench.folder.file("replay");
+  REQUIRE(run_duskline(
+              {"run", bench.scenario, "--set", "structure_draw=4", "--no-record", "--quiet", "--out", replay})
+              .exit_code == 0);
+  const std::string word = nlohmann::json::parse(bytes_of(replay + "/summary.json"))
+                               .at("structure_drawn")["variants"]["transport"];
+  std::istringstream lines(csv);
+  for (std::string line; std::getline(lines, line);)
+    if (line.starts_with("4,")) CHECK(has(line, "," + word + ","));
+}
+
+TEST_CASE("the margin to surge is a figure of a campaign where the machine can surge") {
+  const Folder folder("campaign-surge");
+  for (const std::string plant : {"outpost", "outpost-lobe"}) {
+    INFO(plant);
+    const Child child = run_duskline({"campaign", "outpost/noon", "--set", "plant=" + plant, "--set",
+                                      "duration=5 s", "--runs", "2", "--out", folder.file(plant), "--json"});
+    INFO(child.err);
+    const auto law = nlohmann::json::parse(child.out)["laws"]["cascade"];
+    CHECK(law.contains("surge_limit_passed") == (plant == "outpost"));
+    if (plant == "outpost") CHECK(law["surge_limit_passed"]["runs"] == 0);
+    CHECK(has(bytes_of(folder.file(plant + "/campaign.html")), "surge limit in 0") == (plant == "outpost"));
+  }
 }
 
 TEST_CASE("an interrupted campaign says so and says what is kept") {
