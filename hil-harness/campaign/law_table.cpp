@@ -48,12 +48,12 @@ LawFigures law_figures(const std::string& law, const std::vector<CampaignRow>& r
     f.can_surge = f.can_surge || !std::isnan(row.at(figure("surge_margin")));
     f.violated.count += row.violated();
     f.tripped += row.at(figure("trips")) > 0.0;
-    const bool diagnosed = row.at(figure("diagnoses")) > 0.0, doubted = row.at(figure("doubts")) > 0.0,
+    const bool diagnosed = row.at(figure("diagnoses")) > 0.0, suspect = row.at(figure("suspect")) > 0.0,
                alarmed = row.at(figure("alarms")) > 0.0;
     f.diagnosed += diagnosed;
-    f.doubted += doubted;
+    f.suspected += suspect;
     f.alarmed += alarmed;
-    f.reported += diagnosed || doubted || alarmed;
+    f.reported += diagnosed || suspect || alarmed;
     f.not_completed += !row.completed();
   }
   for (Share* share : {&f.coke, &f.nickel, &f.surge, &f.violated})
@@ -77,8 +77,9 @@ LawFigures law_figures(const std::string& law, const std::vector<CampaignRow>& r
 std::vector<std::vector<std::string>> law_cells(const std::vector<LawFigures>& laws) {
   std::vector<std::vector<std::string>> cells{
       {"law", "runs", "coke limit passed", "nickel limit passed", "least margin, 5 %, median", "in run",
-       "oxygen, mean (5 %)", "requirement violated", "with a trip", "with a diagnosis", "with a doubt",
-       "with an alarm", "with any of these three", "not completed", "of the bound, mean (5 %)"}};
+       "oxygen, mean (5 %)", "requirement violated", "with a trip", "with a diagnosis",
+       "with a suspect measurement", "with an alarm", "with any of these three", "not completed",
+       "of the bound, mean (5 %)"}};
   const bool surge = std::any_of(laws.begin(), laws.end(), [](const LawFigures& f) { return f.can_surge; });
   if (surge) cells.front().emplace_back("surge limit passed");
   for (const LawFigures& f : laws)
@@ -88,7 +89,7 @@ std::vector<std::vector<std::string>> law_cells(const std::vector<LawFigures>& l
                      f.worst == 0 ? "-" : std::to_string(f.worst),
                      fmt::format("{} g ({} g)", shown(f.oxygen_mean, 1e3), shown(f.oxygen_low, 1e3)),
                      words_of(f.violated), std::to_string(f.tripped), std::to_string(f.diagnosed),
-                     std::to_string(f.doubted), std::to_string(f.alarmed), std::to_string(f.reported),
+                     std::to_string(f.suspected), std::to_string(f.alarmed), std::to_string(f.reported),
                      std::to_string(f.not_completed),
                      f.bounded == 0 ? "-"
                                     : fmt::format("{} % ({} %) in {} runs", shown(f.of_bound_mean, 1e2),
@@ -151,9 +152,9 @@ std::string law_json(const CampaignPlan& plan, const std::vector<LawFigures>& la
     law["share_of_demand_mean"] = number(f.delivered);
     law["with_trip"] = f.tripped;
     law["with_diagnosis"] = f.diagnosed;
-    law["with_doubt"] = f.doubted;
+    law["with_suspect_measurement"] = f.suspected;
     law["with_alarm"] = f.alarmed;
-    law["with_diagnosis_doubt_or_alarm"] = f.reported;
+    law["with_any_of_these"] = f.reported;
     law["not_completed"] = f.not_completed;
     law["share_of_oxygen_bound"] = {
         {"mean", number(f.of_bound_mean)}, {"5 %", number(f.of_bound_low)}, {"runs", f.bounded}};

@@ -28,7 +28,7 @@ struct LawFigures {
   double delivered{};                                  ///< share of the demand that was made, mean
   std::size_t bounded{};                               ///< runs with an upper bound on their oxygen
   double of_bound_mean{}, of_bound_low{};              ///< share of it that was made: mean and 5 %
-  std::size_t tripped{}, diagnosed{}, doubted{}, alarmed{}, reported{},
+  std::size_t tripped{}, diagnosed{}, suspected{}, alarmed{}, reported{},
       not_completed{};  ///< reported: any of the three before
 };
 

@@ -52,8 +52,8 @@ std::string events_json(const RunRecord& record) {
   return j.dump();
 }
 
-/// How often a controller began to doubt a measurement.
-class Doubts {
+/// How often a measurement became suspect.
+class SuspectCount {
  public:
   void watch(const Snapshot& s) {
     if (s.modules.empty()) return watch(s, 0);
@@ -101,7 +101,7 @@ std::optional<CampaignRow> run_row(const CampaignPlan& plan, const Draws& draws,
   row.seed = draw.seed;
   row.draws = draws_json(draws, draw);
   Watcher watcher(c.scenario);
-  Doubts doubts;
+  SuspectCount suspect;
   std::optional<OxygenBound> bound;
   if (has_bound(run)) bound.emplace(c);
   RunRecord record;
@@ -111,7 +111,7 @@ std::optional<CampaignRow> run_row(const CampaignPlan& plan, const Draws& draws,
     loop.interrupted = interrupted;
     loop.watch = [&](const Snapshot& s) {
       watcher.watch(s);
-      doubts.watch(s);
+      suspect.watch(s);
       if (bound) bound->watch(s);
     };
     record = run_loop(c, *opened.value, loop);
@@ -123,7 +123,7 @@ std::optional<CampaignRow> run_row(const CampaignPlan& plan, const Draws& draws,
     const double value = kCampaignFigures[i].of(record);
     row.figures[i] = std::isfinite(value) ? value + 0.0 : std::nan("");  // a file knows no -0
   }
-  row.figures[figure("doubts")] = doubts.count();
+  row.figures[figure("suspect")] = suspect.count();
   // a law that keeps no margin has no bound
   const KeptMargins kept{record.figures.coke_margin.value, record.figures.nickel_ratio.value};
   if (bound && bound->counted() > 0.0 && kept.coke > 0.0 && std::isfinite(kept.coke) && kept.nickel > 0.0) {

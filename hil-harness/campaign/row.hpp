@@ -55,7 +55,7 @@ inline constexpr std::array kCampaignFigures{
     CampaignFigure{"time_in_safe", "s", "in the mode safe", [](const RunRecord& r) { return r.figures.time_in_mode[CTL_SAFE]; }},
     CampaignFigure{"trips", "1", "times that the controller moved the plant to safe", [](const RunRecord& r) { return count_of(r, LogKind::interlock); }},
     CampaignFigure{"diagnoses", "1", "times that the controller found a fault", [](const RunRecord& r) { return count_of(r, LogKind::diagnosis); }},
-    CampaignFigure{"doubts", "1", "times that the controller began to doubt a measurement", not_in_record},
+    CampaignFigure{"suspect", "1", "times that a measurement became suspect", not_in_record},
     CampaignFigure{"alarms", "1", "activations of alarms", [](const RunRecord& r) { return static_cast<double>(r.alarms.count); }},
     CampaignFigure{"oxygen_counted", "kg", "made since the first production, as far as asked for; runs 1, 11, 21, ...", not_in_record},
     CampaignFigure{"oxygen_bound", "kg", "the most of that for any law that keeps the least true margins of this run", not_in_record},

@@ -145,10 +145,10 @@ Arguments declare_run() {
             "How long the run lasts, such as '1 Mars year' or '30 sol'; from 5 sols on it leaves sols.nc and "
             "sols.html"),
        texts(r, &RunRequest::links, "--link", "LINK",
-             "What controls the plant, such as plugin:./mine.so, emulator:IMAGE or modbus:HOST:PORT; with "
-             "several modules every "
-             "one, and 3=LINK module 3 (docs/explain/links.md; default in-process); a plug-in runs with the "
-             "privileges of the user"),
+             "What controls the plant, such as plugin:./mine.so, emulator:IMAGE or modbus:HOST:PORT; 3=LINK "
+             "for module 3 "
+             "alone (docs/explain/links.md; default in-process); a plug-in runs with the privileges of the "
+             "user"),
        text(r, &RunRequest::acts, "--acts", "FILE",
             "What people do during the run: a file that a training session gave, or one of your own"),
        word(r, &RunRequest::compare, "--compare", "LAW",

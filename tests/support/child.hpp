@@ -101,7 +101,10 @@ inline Child run_child(const std::string& program, const std::vector<std::string
   return child;
 }
 
-inline const std::string kProgram = DUSKLINE_BINARY_DIR "/duskline";
+inline const std::string kProgram = [] {
+  const char* const other = std::getenv("DUSKLINE_PROGRAM");
+  return std::string(other != nullptr ? other : DUSKLINE_BINARY_DIR "/duskline");
+}();
 inline const std::string kLibrary = DUSKLINE_SOURCE_DIR "/scenarios/library/";
 inline const std::string kSol = kLibrary + "dawn-dusk/equinox-sol.yaml";
 
