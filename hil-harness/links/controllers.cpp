@@ -73,10 +73,11 @@ scenarios::Result<Controllers> open_controllers(std::span<const std::string> nam
                          ? "the plant has one module: the link alone, or 1=LINK"
                          : fmt::format("there is no module {}; expected 1 to {}", part.number, modules));
     } else if (modules > 1 && one_at_a_time(name)) {
-      refuse(name, fmt::format(
-                       "a line or a port has one controller, and the plant has {} modules: say of which, such as "
-                       "3={}; more than one --link may be given, the other modules are controlled in this program",
-                       modules, name));
+      refuse(name,
+             fmt::format(
+                 "a line or a port has one controller, and the plant has {} modules: say of which, such as "
+                 "3={}; more than one --link may be given, the other modules are controlled in this program",
+                 modules, name));
     } else {
       for (std::size_t n = 0; n < modules && problems.empty(); ++n) open(name, part.link, n);
     }
