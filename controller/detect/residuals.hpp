@@ -181,7 +181,7 @@ inline Residuals find_residuals(const ctl_params& p, const Signals& y, const Rel
   put(r_voltage, hot && r.producing, (middle - added_resistance * density) / kVoltageSlope,
       root_of_squares(kVoltageSigma, voltage_sigma / kVoltageSlope));
   put(r_power, true, y[in_bus_power] - r.power,
-      root_of_squares(sigma_of(p, in_bus_power, r.power), 2.0f, 0.03f * r.power_motor),
+      root_of_squares(sigma_of(p, in_bus_power, r.power), 2.0f, 0.04f * r.power_motor),
       r.power_motor + p.electronics_power);
   put(r_speed, true, y[in_compressor_speed] - r.speed, 3.0f);
   put(r_tone, y[in_compressor_speed] > 60.0f, y[in_bearing_vibration] - r.tone,

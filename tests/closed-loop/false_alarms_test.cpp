@@ -158,6 +158,13 @@ TEST_CASE("thermocouples that have drifted for 10 000 h blame no cell and cost n
   CHECK(response <= CTL_RESPOND_SUBSTITUTE);
 }
 
+// Before: the power of a motor that was commissioned at midnight did not fit by noon, and the bus power was suspect from
+// 13:30 on. Nothing else of this plant is beyond its range.
+TEST_CASE("the power of a sampled plant that was commissioned at night is believed at noon") {
+  check_silent("dawn-dusk/sol-from-hot-standby.yaml",
+               {"plant_draw=1000195", "seed=1000195", "duration=15 h"});
+}
+
 // 3 K in 80 min stand for the drift of 150 sols (type K: 3 K in 1000 h). Before: an end thermocouple was taken for wrong
 // because the differences of the drifted ones no longer held, and with seed 4 the plant tripped.
 TEST_CASE("calibrated instruments are not judged by what was learnt against their old readings") {
