@@ -16,12 +16,11 @@ struct RunRequest {
   std::string out;                    ///< folder; empty: runs/<name of the scenario>
   std::vector<std::string> settings;  ///< path=value
   std::optional<std::uint64_t> seed;
-  std::string span;  ///< how long the run lasts; empty: as the scenario says
-  std::vector<std::string>
-      links;            ///< to the controllers (links/controllers.hpp); empty: those in this program
-  std::string acts;     ///< file of what people do; empty: nothing
-  std::string compare;  ///< word of a law to run as well and to compare with; empty: none
-  double speed = 0.0;   ///< s of plant in a second of the clock; 0: as fast as possible
+  std::string span;                ///< how long the run lasts; empty: as the scenario says
+  std::vector<std::string> links;  ///< to the controllers; empty: those in this program
+  std::string acts;                ///< file of what people do; empty: nothing
+  std::string compare;             ///< word of a law to run as well and to compare with; empty: none
+  double speed = 0.0;              ///< s of plant in a second of the clock; 0: as fast as possible
   bool json = false, quiet = false, force = false, record = true, check = false, resume = false;
 };
 int run_verb(const RunRequest& request);

@@ -53,12 +53,11 @@ double filter_time(const scenarios::Case& base, const plant::Environment& air, d
 
 TriedSol try_sol(const ScheduleTask& task, std::size_t sol, double demand, bool& stopped) {
   const scenarios::Case c = sol_of(task.base, sol, demand);
-  InProcess link(c.scenario.controller);
   Watcher watcher(c.scenario);
   LoopOptions options;
   options.interrupted = task.interrupted;
   options.watch = [&](const Snapshot& s) { watcher.watch(s); };
-  const RunRecord record = run_loop(c, link, options);
+  const RunRecord record = run_loop(c, {}, options);
   stopped = record.end.reason == plant::RunEnd::interrupted;
   const Figures& f = record.figures;
   TriedSol tried{demand, f.oxygen_delivered, f.energy, f.coke_margin.value, f.nickel_ratio.value, {}};

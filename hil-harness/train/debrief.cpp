@@ -110,7 +110,6 @@ struct RecordedRun {
   std::vector<LogEvent> events;
 };
 RecordedRun recorded(const scenarios::Case& c, const scenarios::Acts& acts, const std::string& path) {
-  InProcess link(c.scenario.controller);
   Watcher watcher(c.scenario);
   const plant::PlantForm& form = c.plant.parameters.form;
   Recorder recorder(path, {{"title", c.scenario.title}, {"plant", c.plant.name}},
@@ -123,7 +122,7 @@ RecordedRun recorded(const scenarios::Case& c, const scenarios::Acts& acts, cons
     watcher.watch(s);
     recorder.watch(s);
   };
-  const RunRecord run = run_loop(c, link, options);
+  const RunRecord run = run_loop(c, {}, options);
   if (!recorder.close()) return {};
   return {summary_json(c, run, watcher.judge()), run.log_events};
 }

@@ -42,12 +42,11 @@ Ran run_trial(const Trial& trial, std::span<const scenarios::Objective> objectiv
               const std::atomic<bool>* interrupted) {
   scenarios::Case c = trial.drawn;  // controllers of several modules take their parameters from it
   put_values(gains, values, c.scenario);
-  InProcess link(c.scenario.controller);
   Watcher watcher(c.scenario, objectives);
   LoopOptions loop;
   loop.interrupted = interrupted;
   loop.watch = [&](const Snapshot& s) { watcher.watch(s); };
-  const RunRecord record = run_loop(c, link, loop);
+  const RunRecord record = run_loop(c, {}, loop);
   Ran ran;
   ran.stopped = record.end.reason == plant::RunEnd::interrupted;
   if (ran.stopped) return ran;

@@ -189,7 +189,6 @@ Sampled sample_run(const scenarios::Case& c) {
   Sampled sampled;
   const auto& shown = shown_of(c);
   sampled.values.resize(2 * shown.size());
-  InProcess link(c.scenario.controller);
   LoopOptions options;
   options.record = [&](const Snapshot& s) {
     sampled.hours.push_back(s.time / 3600.0);
@@ -203,7 +202,7 @@ Sampled sample_run(const scenarios::Case& c) {
         }
     return true;
   };
-  run_loop(c, link, options);
+  run_loop(c, {}, options);
   return sampled;
 }
 

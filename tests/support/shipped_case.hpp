@@ -23,8 +23,7 @@ inline scenarios::Case read_shipped(const std::filesystem::path& path,
 }
 
 inline harness::RunRecord run_case(const scenarios::Case& c, const harness::LoopOptions& options = {}) {
-  harness::InProcess link(c.scenario.controller);
-  return harness::run_loop(c, link, options);
+  return harness::run_loop(c, {}, options);
 }
 
 /// Runs a scenario of the library: run_shipped("dawn-dusk/equinox-sol.yaml").
