@@ -10,7 +10,10 @@ namespace {
 /// The absolute tolerances of the state table belong to a relative one of 1e-3 and scale with it.
 plant::TolerancesOf<plant::State> tolerances(const plant::Layout& layout, double relative) {
   plant::TolerancesOf<plant::State> t{{}, relative};
-  for (const plant::StateInfo& info : layout.table()) t.absolute.push_back(info.tolerance * relative * 1e3);
+  for (const plant::StateInfo& info : layout.table()) {
+    if (info.bent) t.unfiltered.push_back(t.absolute.size());
+    t.absolute.push_back(info.tolerance * relative * 1e3);
+  }
   return t;
 }
 

@@ -92,7 +92,7 @@ class IntakeTrain final : public PartOf<IntakeTrain<Machine>> {
   IntakeTrain(Layout& layout, const IntakeTerminals& terminals) : terminals_(terminals) {
     constexpr IntakeStates k = Machine::states;
     if constexpr (Machine::kDuct) {
-      flow_ = layout.implicit({"compressor.flow", "mol/s", 2e-5, -5, 5});
+      flow_ = layout.implicit({"compressor.flow", "mol/s", 2e-5, -5, 5, true});
       inlet_ = layout.implicit({"inlet.temperature", "K", 0.05, 50, 600});
     }
     speed_ = layout.implicit({"compressor.speed", "rad/s", k.speed_tolerance, k.speed_lower, k.speed_upper});

@@ -56,7 +56,8 @@ class LinearlyImplicitOn {
         tolerances_(tolerances),
         control_(control),
         frozen_(division),
-        drift_(division.solved()) {
+        drift_(division.solved()),
+        kept_(tolerances.unfiltered.size()) {
     for (State* room : {&f0_, &x1_, &f1_, &k1_, &previous_, &next_, &ratio_}) *room = tolerances.absolute;
   }
 
@@ -174,8 +175,8 @@ class LinearlyImplicitOn {
   void stop_when(const std::atomic<bool>* stop) { control_.stop = stop; }
 
  private:
-  static constexpr double kLongSteps = 4;  // in a stretch, which a young Jacobian serves
-  static constexpr double kGrow = 0.2;     // a doubled step has four times the error, with a margin
+  static constexpr double kLongSteps = 16;  // in a stretch, which a young Jacobian serves
+  static constexpr double kGrow = 0.2;      // a doubled step has four times the error, with a margin
 
   template <class System>
   static auto& unwrap(System& system) {
@@ -235,9 +236,16 @@ class LinearlyImplicitOn {
     }
     solve(*inverse, f1_, f1_);
     combine_stages(states, x.data(), h, k1_.data(), f1_.data(), next_.data());
-    if (control_.filter_error) solve(*inverse, f1_, f1_);
+    if (control_.filter_error) filter_error(*inverse);
     return scaled_error(states, tolerances_.absolute.data(), tolerances_.relative, x.data(), next_.data(),
                         f1_.data(), ratio_.data());
+  }
+
+  /// Damps the estimate of states that relax within the step, but of those that `tolerances` names.
+  void filter_error(const BorderedSolution& inverse) {
+    for (std::size_t i = 0; i < kept_.size(); ++i) kept_[i] = f1_[tolerances_.unfiltered[i]];
+    solve(inverse, f1_, f1_);
+    for (std::size_t i = 0; i < kept_.size(); ++i) f1_[tolerances_.unfiltered[i]] = kept_[i];
   }
 
   /// g h times the rate at which explicit states and time change the derivatives of the others. It enters the
@@ -272,6 +280,7 @@ class LinearlyImplicitOn {
   StepControl control_;
   FrozenJacobian frozen_;
   std::vector<double> drift_;
+  std::vector<double> kept_;             // room for filter_error()
   mutable BorderedSolution::Room room_;  // for solve()
   State f0_{}, x1_{}, f1_{};             // room for a step
   State k1_{};

@@ -14,6 +14,7 @@
 #include <cstddef>
 #include <cstdint>
 #include <limits>
+#include <vector>
 
 #include "plant-model/integrate/run_end.hpp"
 
@@ -24,6 +25,7 @@ template <class Vector>
 struct TolerancesOf {
   Vector absolute{};  // unit of the state
   double relative = 1e-6;
+  std::vector<std::size_t> unfiltered{};  // places whose error estimate is never damped
 };
 template <std::size_t N>
 using Tolerances = TolerancesOf<std::array<double, N>>;

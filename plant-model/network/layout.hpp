@@ -25,6 +25,7 @@ struct StateInfo {
   std::string name, unit;
   double tolerance;     ///< absolute, in the unit: an error of this size moves no cell voltage by 1 mV
   double lower, upper;  ///< leaving this range ends the run
+  bool bent = false;    ///< settles within a step along a bent characteristic: its error is judged unfiltered
 };
 
 /// Places within the quadratures: what has come in, net, through the boundary.
