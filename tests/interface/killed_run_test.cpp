@@ -61,6 +61,11 @@ const Words kBench{"run",    "mars-year",
                    "--span", "5.2 sol",
                    "--set",  "storms=[{at: 1 sol, peak: 3, rise: 2 sol, decay: 9 sol}]",
                    "--set",  "services=[{at: 3 sol, part: filter}, {at: 4 sol, part: instruments}]"};
+
+/// Sols are simulated and stepped over; the work of a person is between.
+const Words kOutpost{"run",      "outpost-year", "--span",
+                     "13.2 sol", "--set",        "services=[{at: 6 sol 3 h, part: filter}]"};
+
 }  // namespace
 
 TEST_CASE("A run of the bench plant that is killed at random instants goes on to the same bytes") {
@@ -69,4 +74,8 @@ TEST_CASE("A run of the bench plant that is killed at random instants goes on to
 
 TEST_CASE("Ten kills at random instants leave the bytes of a run of the bench plant as they are", "[check]") {
   check_killed("killed-bench-ten", kBench, 10);
+}
+
+TEST_CASE("Ten kills at random instants leave the bytes of a run of the outpost as they are", "[check]") {
+  check_killed("killed-outpost-ten", kOutpost, 10);
 }

@@ -6,6 +6,7 @@ import { DASHES, colours } from "./theme.js";
 
 const EDGE = { left: 56, right: 52, top: 14, bottom: 44 };
 const MARKS = 6; // instants that are written beside the path
+const LETTER = 6.5; // px of a letter of their labels, with a margin
 const GRAMS = 1000; // g in a kg
 
 /** Ticks of an axis from 0: four to nine round numbers. */
@@ -98,10 +99,11 @@ export class Machine {
     instants.forEach((i, k) => {
       const [a, b] = [x(this.x[i]), y(this.y[i])];
       root.append(...(k === 0 ? begin : k === MARKS - 1 ? end : dot)(a, b));
-      let low = b - 7; // labels of marks that lie together stand one above the other
-      while (taken.some(([c, d]) => Math.abs(c - a) < 46 && Math.abs(d - low) < 12)) low -= 12;
-      taken.push([a, low]);
-      text(duration(this.run.hours[i] - this.run.hours[0]), { x: a - 7, y: low, "text-anchor": "end", fill: palette.ink });
+      const label = duration(this.run.hours[i] - this.run.hours[0]), right = a - 7, left = right - LETTER * label.length;
+      let low = b - 7; // a label that would lie on another stands above it
+      while (taken.some((t) => t.left < right && left < t.right && Math.abs(t.low - low) < 12)) low -= 12;
+      taken.push({ left, right, low });
+      text(label, { x: right, y: low, "text-anchor": "end", fill: palette.ink });
     });
     this.pointer = svg("circle", { r: 6, fill: "none", stroke: palette.accent, "stroke-width": 2, visibility: "hidden" });
     root.append(this.pointer);
