@@ -49,10 +49,10 @@ const Signal* find_signal(std::string_view name, std::size_t modules) {
 
 std::string verdict(const TuneTask& task, const TuneResult& result) {
   const Difference& d = result.held_out.cost;
-  const bool better = d.mean + d.half_width < 0.0;
+  const TuneVerdict found = verdict_of(result);
   std::string text = fmt::format("On {} held-out draws the stated objective changed by {}.",
                                  result.held_out.draws, change_words(d));
-  bool good = better && result.held_out.lacking_after == 0;
+  bool good = found == TuneVerdict::better && result.held_out.lacking_after == 0;
   if (!result.margins_after.empty()) {
     const double ms = largest_sensitivity(result.margins_after);
     text += fmt::format(" Largest Ms {:.2f} at {} operating points, {:.2f} allowed.", ms,
@@ -62,7 +62,9 @@ std::string verdict(const TuneTask& task, const TuneResult& result) {
   if (result.held_out.lacking_after > 0)
     text += fmt::format(" {} of {} runs violated a requirement.", result.held_out.lacking_after,
                         result.held_out.runs);
-  if (!better) text += " The change is not significant.";
+  if (found == TuneVerdict::unchanged) text += " No better gains than those before were found.";
+  if (found == TuneVerdict::not_significant) text += " The change is not significant.";
+  if (found == TuneVerdict::worse) text += " It got worse there: controller.yaml keeps the gains of before.";
   return verdict_of(good, text);
 }
 
@@ -73,7 +75,7 @@ std::string gains_table(const TuneTask& task, const TuneResult& result) {
     const std::string unit = gains[i].unit == "1" ? "" : std::string(gains[i].unit);
     rows +=
         table_row({std::string(name_of(gains[i])), number_words(result.candidates.front().values[i], unit),
-                   number_words(result.candidates[kept_candidate(result)].values[i], unit),
+                   number_words(result.candidates[result.best].values[i], unit),
                    number_words(gains[i].from, unit) + " to " + number_words(gains[i].to, unit)});
   }
   return "<h2>Gains</h2>\n" + table_of({"parameter", "before", "after", "range"}, rows);

@@ -22,30 +22,36 @@ inline constexpr std::array kModuleDefects{
            "laws/cascade.hpp", "if (!(current < output.current)) return;",
            "if (!(current > output.current)) return;", "start-stop/start-from-hot-standby",
            "start-stop/demand-above-capacity faults/feed-meter-drift-before-cold-start "
-           "faults/compressor-trip-before-cold-start outpost"},
+           "faults/compressor-trip-before-cold-start"},
     Defect{"margin-too-hopeful", "the coke margin is taken for 20 mV more than the model says",
            "estimate/coke.hpp", "onset - above_tap -", "onset + 0.020f - above_tap -",
            "start-stop/demand-above-capacity",
            "faults/cell-channel-clogs faults/cell-contact-loss "
            "faults/end-heater-open-in-production faults/compressor-trip-before-cold-start "
-           "faults/feed-meter-drift-before-cold-start outpost"},
+           "faults/feed-meter-drift-before-cold-start outpost/night-by-power-ceiling "
+           "outpost/cell-starved-in-one-module outpost/warm-noon-of-a-sampled-train "
+           "outpost/starved-module-trips outpost/converter-of-a-module-off"},
     Defect{"interlocks-late", "an interlock waits ten periods longer than it should", "supervise/modes.hpp",
            "const uint32_t needed = truncate(p.interlock_ticks);",
            "const uint32_t needed = truncate(p.interlock_ticks) + 10u;", "faults/current-runaway",
            "faults/converter-dropout faults/bus-failure-at-night "
-           "faults/feed-meter-drift-before-cold-start faults/compressor-trip-before-cold-start"},
+           "faults/feed-meter-drift-before-cold-start faults/compressor-trip-before-cold-start "
+           "outpost/starved-module-trips outpost/converter-of-a-module-off"},
     Defect{"interlocks-dead", "no reason is ever confirmed: nothing moves to safe", "supervise/modes.hpp",
            "if (m.counts[bit] >= needed) sure |= mask;", "if (m.counts[bit] > needed) sure |= mask;",
            "faults/current-runaway",
            "faults/converter-dropout faults/bus-failure-at-night faults/bus-brown-out-in-warm-up "
            "faults/repeated-controller-resets faults/current-stuck-at-reduced-demand "
            "faults/preheater-stuck-on faults/end-heater-stuck-on faults/cell-channel-clogs training "
-           "faults/compressor-trip-before-cold-start faults/feed-meter-drift-before-cold-start outpost"},
+           "faults/compressor-trip-before-cold-start faults/feed-meter-drift-before-cold-start "
+           "outpost/module-trips-in-ramp outpost/converter-of-a-module-off outpost/starved-module-trips "
+           "outpost/current-runs-away-in-one-module"},
     Defect{"no-protective-current", "standby goes without its protective current", "tick/decide.hpp",
            ": min_of(p.protective_current, p.current_max);", ": 0.0f * p.current_max;",
            "start-stop/start-from-hot-standby",
            "start-stop/standby-through-the-night faults/preheater-stuck-on "
-           "faults/end-heater-stuck-on faults/compressor-trip-at-noon outpost"},
+           "faults/end-heater-stuck-on faults/compressor-trip-at-noon outpost/start-from-half-warm "
+           "outpost/bus-brown-out outpost/converter-of-a-module-off"},
     Defect{"heater-gain-fourfold", "the loops of the end plates have four times their gain", "heat.hpp",
            "const PiGains end_gains{p.end_gain,", "const PiGains end_gains{4.0f * p.end_gain,",
            "start-stop/demand-steps-up-and-down", ""},
@@ -67,7 +73,8 @@ inline constexpr std::array kModuleDefects{
            "start-stop/start-from-half-warm-stack", "start-stop/hour-of-oxygen start-stop/warm-up-cancelled"},
     Defect{"ramp-per-second", "kelvin per minute are taken for kelvin per second", "heat.hpp",
            "const float step = p.ramp * p.period;", "const float step = 60.0f * p.ramp * p.period;",
-           "start-stop/start-from-half-warm-stack", "start-stop/hour-of-oxygen outpost"},
+           "start-stop/start-from-half-warm-stack",
+           "start-stop/hour-of-oxygen outpost/start-from-half-warm outpost/shut-down"},
     Defect{"dead-band-reversed", "the dead-band of an alarm lies on the wrong side of its limit",
            "supervise/alarms.hpp", "return beyond > (before ? -row.dead_band : 0.0f);",
            "return beyond > (before ? row.dead_band : 0.0f);", "training/supply-voltage-near-alarm-limit",
@@ -94,12 +101,13 @@ inline constexpr std::array kModuleDefects{
            "estimate/composition.hpp", "kOxygenMolarMass = 0.0319988f", "kOxygenMolarMass = 0.0159994f",
            "start-stop/start-from-hot-standby",
            "start-stop maintenance training endurance/worn-plant-lowest-density "
-           "faults/filter-blocked-at-lowest-density outpost"},
+           "faults/filter-blocked-at-lowest-density outpost/anti-surge-stuck outpost/module-trips-in-ramp "
+           "outpost/starved-module-trips"},
     Defect{"alarms-never-begin", "a condition that stands never becomes an alarm",
            "supervise/alarm_states.hpp", "m.held[k] > (m.raw[k] != 0 ? row.on_delay : off_delay)",
            "m.held[k] > (m.raw[k] != 0 ? 1e6f : off_delay)", "faults/converter-dropout",
            "training maintenance faults/repeated-controller-resets "
-           "faults/cell-tap-opens-another-reads-wrong outpost"},
+           "faults/cell-tap-opens-another-reads-wrong outpost/co-analyser-lost"},
     Defect{"shelved-for-good", "a shelved alarm never comes back", "supervise/alarm_states.hpp",
            "m.shelved[k] -= period;", "m.shelved[k] -= 0.0f * period;", "training/alarm-shelved-for-a-shift",
            ""},
@@ -117,7 +125,7 @@ inline constexpr std::array kModuleDefects{
            "return {to, against & refused_by(m.mode, to)};", "return {to, 0u * against};",
            "training/restart-with-cracked-cell",
            "start-stop/production-request-to-cold-plant start-stop/warm-up-cancelled "
-           "faults/compressor-trip-before-cold-start outpost"},
+           "faults/compressor-trip-before-cold-start"},
     Defect{"endless-purge", "safe never ends its purge: CO2 flows over hot nickel", "tick/supervise.hpp",
            "m.safe_time <= f.params.safe_flow_time", "m.safe_time >= 0.0f * f.params.safe_flow_time",
            "faults/converter-dropout",
@@ -137,7 +145,8 @@ inline constexpr std::array kModuleDefects{
            "= 0u;",
            "faults/exhaust-erodes-at-dusk",
            "faults maintenance training endurance/worn-bearings-reported-before-seizure "
-           "endurance/dawn-after-10000-hours storms/strong-convection-at-noon outpost"},
+           "endurance/dawn-after-10000-hours storms/strong-convection-at-noon outpost/tap-open-in-one-module "
+           "outpost/current-runs-away-in-one-module outpost/end-heater-open-in-one-module"},
     Defect{"recycle-reversed", "the loop of the recycle valve pushes the wrong way", "recycle.hpp",
            "pi_output(loop, gains, p.inlet_co_setpoint, g.inlet_co, recycle_feed_forward(p, g))",
            "pi_output(loop, gains, g.inlet_co, p.inlet_co_setpoint, recycle_feed_forward(p, g))",
@@ -159,7 +168,7 @@ inline constexpr std::array kModuleDefects{
            "run_modes(m.mode, facts, observed, s.first ? in.requested_mode : m.mode.last_request);",
            "faults/converter-dropout",
            "start-stop/warm-up-cancelled start-stop/cool-down-cancelled "
-           "faults/repeated-controller-resets faults/compressor-trip-before-cold-start outpost"},
+           "faults/repeated-controller-resets faults/compressor-trip-before-cold-start"},
     Defect{"never-believed-again", "a doubt about a measurement never ends", "detect/detect.hpp",
            "      put_in(d.suspect, i, false);", "      put_in(d.suspect, i, true);",
            "faults/plenum-pressure-sensor-faults",
@@ -176,14 +185,16 @@ inline constexpr std::array kModuleDefects{
            "faults/current-runaway",
            "faults/clock-and-counter-jump faults/end-heater-stuck-on tuning/dawn-demand "
            "faults/recycle-valve-blocked start-stop/hour-of-oxygen "
-           "faults/end-thermocouple-faults"},
+           "faults/end-thermocouple-faults outpost/end-heater-open-in-one-module outpost/shut-down"},
     Defect{"too-hot", "the stack is held a hundred kelvin above its set-point", "tick/decide.hpp",
            ".target = down ? kColdTarget : p.stack_setpoint,",
            ".target = down ? kColdTarget : p.stack_setpoint + 100.0f,", "faults/end-heater-stuck-on",
-           "faults/preheater-stuck-on seasons/aphelion-night start-stop/standby-through-the-night outpost"},
+           "faults/preheater-stuck-on seasons/aphelion-night start-stop/standby-through-the-night "
+           "outpost/end-heater-open-in-one-module"},
     Defect{"never-cools", "safe and cool-down hold the stack at its set-point", "tick/decide.hpp",
            ".target = down ? kColdTarget : p.stack_setpoint,", ".target = (void(down), p.stack_setpoint),",
-           "start-stop/cool-down-cancelled", "start-stop/warm-up-cancelled outpost"},
+           "start-stop/cool-down-cancelled",
+           "start-stop/warm-up-cancelled outpost/shut-down outpost/module-out-and-back"},
     Defect{
         "threefold-feed", "the feed is three times what the utilisation asks for", "laws/cascade.hpp",
         "return converted(in.params, current) / (utilisation * in.gas.inlet_co2) * in.gas.molar_mass;",
@@ -193,7 +204,7 @@ inline constexpr std::array kModuleDefects{
         "faults/product-aperture-clogs-then-erodes faults/feed-meter-gain-loss "
         "start-stop/demand-above-capacity "
         "start-stop/power-dips-every-15-minutes storms/dark-storm-falling-power-limit "
-        "endurance/worn-plant-lowest-density outpost"},
+        "endurance/worn-plant-lowest-density"},
     Defect{"a-tenth-too-little", "the current for the demand is a tenth too small", "tick/decide.hpp",
            "current_for_oxygen(p, min_of(in.oxygen_demand, 1.0f));",
            "0.9f * current_for_oxygen(p, min_of(in.oxygen_demand, 1.0f));",
@@ -202,7 +213,7 @@ inline constexpr std::array kModuleDefects{
            "endurance/worn-plant-cold-start storms/dark-storm-falling-power-limit "
            "faults/end-heater-open-in-warm-up dawn-dusk/equinox-sol "
            "dawn-dusk/dusk-northern-autumn-kestrel-rise seasons/two-winter-nights-on-batteries "
-           "faults/weak-cell-at-noon faults/end-heater-open-in-production outpost"},
+           "faults/weak-cell-at-noon faults/end-heater-open-in-production"},
     Defect{"warmer-air", "the air outside is taken for 25 K warmer than it is", "estimate/density.hpp",
            "(kGasConstant * y[in_ambient_temperature]));",
            "(kGasConstant * (y[in_ambient_temperature] + 25.0f)));", "faults/ambient-pressure-frozen-at-dusk",
@@ -224,7 +235,8 @@ inline constexpr std::array kModuleDefects{
         "faults/filter-loading-in-storm maintenance/new-cell-group-run-in "
         "maintenance/thermocouple-replaced-in-production training/repeated-supply-dips "
         "maintenance/zero-calibration-at-rest storms/strong-convection-at-noon "
-        "faults/current-stuck-at-reduced-demand outpost"},
+        "faults/current-stuck-at-reduced-demand outpost/tap-open-in-one-module "
+        "outpost/end-heater-open-in-one-module outpost/analyser-then-valve"},
     Defect{"leak-by-one-sign", "a product flow above Faraday's law alone is taken for a leak",
            "detect/signatures.hpp",
            "{bits(r_product_faraday), bits(r_faraday_aperture, r_purity), 0, CTL_CELL_LEAKING, kNoInput},",
@@ -243,7 +255,7 @@ inline constexpr std::array kModuleDefects{
            "x.in.command_age > 0.1f * p.link_timeout", "faults/command-link-lost-in-production", ""},
     Defect{"restarts-count-twice", "each restart counts for two", "retain.hpp",
            "if (m.restarts < 1000u) ++m.restarts;", "if (m.restarts < 1000u) m.restarts += 2u;",
-           "faults/repeated-controller-resets", ""},
+           "faults/repeated-controller-resets", "outpost/controller-of-a-module-restarts"},
     Defect{"feed-without-recycle", "the feed goes on though no CO comes back to it", "tick/supervise.hpp",
            "return m.response >= CTL_RESPOND_STANDBY && (m.diagnosed",
            "return m.response > 100u && (m.diagnosed", "faults/recycle-valve-blocked", ""},

@@ -44,8 +44,14 @@ inline std::size_t count_of(const std::string& text, std::string_view wanted) {
   return n;
 }
 
+/// What controls the runs that are judged.
+struct Mutant {
+  std::string file = {};     ///< the shared object; empty: the controllers of this program
+  bool plant_alone = false;  ///< the module controllers are those of this program, which run faster
+};
+
 /// Copies the controller to `folder`, injects the defect (none: leaves it whole) and builds `folder`/controller.so.
-inline std::string build_mutant(const Folder& folder, const Defect* defect) {
+inline Mutant build_mutant(const Folder& folder, const Defect* defect) {
   namespace fs = std::filesystem;
   const fs::path root = folder.path(), from = fs::path(DUSKLINE_SOURCE_DIR) / "controller";
   fs::copy(from, root / "controller", fs::copy_options::recursive);
@@ -71,7 +77,7 @@ inline std::string build_mutant(const Folder& folder, const Defect* defect) {
       "-fno-rtti -I '" +
       root.string() + "' " + sources + "-o '" + out + "'");
   if (built.status != 0) throw std::runtime_error("does not compile: " + built.text);
-  return out;
+  return {out, defect != nullptr && defect->file.starts_with("plant/")};
 }
 
 /// The plant controller of a shared object, which stays loaded; it finds its own functions before those of the test.
@@ -91,13 +97,13 @@ inline harness::PlantControllerCalls plant_controller_of(const std::string& file
   return calls;
 }
 
-/// Judges scenarios of the library: folders of it, or files named without their ending; "all": the whole of it.
+/// Judges scenarios of the library: folders of it, or files named without their ending.
 inline std::vector<harness::ScenarioResult> judge_library(const std::vector<std::string>& names,
-                                                          unsigned threads, const std::string& controller,
+                                                          unsigned threads, const Mutant& mutant,
                                                           const std::vector<std::string>& settings = {}) {
   std::vector<std::string> paths;
   for (const std::string& name : names) {
-    const std::filesystem::path path = name == "all" ? library_folder() : library_folder() / name;
+    const std::filesystem::path path = library_folder() / name;
     paths.push_back(std::filesystem::is_directory(path) ? path.string() : path.string() + ".yaml");
   }
   std::vector<scenarios::Problem> problems;
@@ -106,9 +112,9 @@ inline std::vector<harness::ScenarioResult> judge_library(const std::vector<std:
   harness::VerifyOptions options;
   options.plants = std::filesystem::path(DUSKLINE_SOURCE_DIR) / "plant-model" / "plants";
   options.settings = settings;
-  if (!controller.empty()) options.links = {"plugin:" + controller};
+  if (!mutant.file.empty() && !mutant.plant_alone) options.links = {"plugin:" + mutant.file};
   const harness::PlantControllerCalls plant =
-      controller.empty() ? harness::PlantControllerCalls{} : plant_controller_of(controller);
+      mutant.file.empty() ? harness::PlantControllerCalls{} : plant_controller_of(mutant.file);
   options.plant_controller = &plant;
   options.threads = threads;
   harness::check_all(all, options);

@@ -98,7 +98,7 @@ Row judge_defect(const Defect& d, unsigned threads, Breakers& breakers, bool tel
 
 Row judge_change(const Change& c, Breakers& breakers) {
   Row row{std::string(c.name), std::string(c.what), std::string(c.setting)};
-  note(row, judge_library(words_of(c.scenarios), 1, "", {std::string(c.setting)}), breakers);
+  note(row, judge_library(words_of(c.scenarios), 1, {}, {std::string(c.setting)}), breakers);
   return row;
 }
 
@@ -149,10 +149,10 @@ int page(unsigned threads) {
   };
   {
     // the table of the fixed law is made for one module alone
-    const auto all = judge_library(library_without(kBetweenHeaders), threads, "", {"controller.law=fixed"});
+    const auto all = judge_library(library_without(kBetweenHeaders), threads, {}, {"controller.law=fixed"});
     note(fixed, all, breakers);
     add(all);
-    add(judge_library({kBetweenHeaders}, threads, ""));
+    add(judge_library({kBetweenHeaders}, threads, {}));
   }
   const std::vector<Row> all = judge_all(threads, breakers);
   const auto rows = std::span(all).first(kDefects.size()), changes = std::span(all).subspan(kDefects.size());
