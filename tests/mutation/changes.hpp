@@ -22,7 +22,7 @@ inline constexpr std::array kChanges{
            "plant=bench", "start-stop/planar-seals-kept-within-5-kpa"},
     Change{"product-clogged-for-good", "the product aperture clogs to a third and stays so",
            "faults=[{at: 20 min, fault: product-clogged, size: 0.3}]",
-           "faults/product-aperture-clogs-then-erodes"},
+           "faults/product-aperture-clogs-then-erodes start-stop/planar-seals-kept-within-5-kpa"},
     Change{"wire-whole", "nothing happens to the wire", "faults=[]", "faults/controller-wire-cut-at-dawn"},
     Change{"wire-cut-for-good", "the wire breaks two minutes earlier, for good",
            "faults=[{at: 58 min, fault: wire-cut, length: 122 min}]", "faults/controller-wire-cut-at-dawn"},
@@ -33,6 +33,24 @@ inline constexpr std::array kChanges{
     Change{"current-stuck-without-flow", "the converter is stuck when the compressor trips",
            "faults=[{at: 57 min, fault: current-stuck, length: 3 min}, {at: 58 min, fault: compressor-trip}]",
            "faults/controller-wire-cut-at-dawn"},
+    Change{"nothing-happens", "the fault does not come", "faults=[]",
+           "outpost/train-trips outpost/anti-surge-wide-open outpost/recycle-valve-open"},
+    Change{"demand-stays", "nobody asks for anything else",
+           "commands=[{at: 0 min, mode: production, demand: 3 kg/h}]",
+           "outpost/half-and-back outpost/turned-down-to-30 outpost/turned-down-with-axial "
+           "outpost/module-out-and-back"},
+    Change{"begins-in-production", "the stacks are hot and make oxygen from the start",
+           "initial={state: producing, stack_temperature: 800 degC, cathode_co: 40 %}",
+           "outpost/start-from-half-warm"},
+    Change{"begins-cold", "the plant is cold", "initial={state: cold, stack_temperature: 20 degC}",
+           "outpost/module-out-and-back"},
+    Change{"stacks-conduct-less", "heat spreads along the stacks as badly as the plant file allows",
+           "plant.heat.axial_conductance=28 W K-1", "outpost/start-from-half-warm"},
+    Change{"lobe-blowers-for-freezer", "the header is filled by lobe blowers in place of freezer beds",
+           "plant=outpost-lobe", "outpost/turned-down-with-freezer"},
+    Change{"current-stuck-when-train-trips", "a converter is stuck when the train trips",
+           "faults=[{at: 1 min, fault: current-stuck, module: 3}, {at: 2 min, fault: train-trip}]",
+           "outpost/train-trips"},
 };
 
 }  // namespace duskline::tests

@@ -4,8 +4,9 @@
 //   duskline_mutation_table --list       for each defect: its test, the file that it is put into, the scenario that catches it
 //   duskline_mutation_table NAME...      only these defects, only the list of what broke (for work on the library)
 //
-// Beside the defects the fixed law runs all scenarios of the bench plant, and some run with a change of their own. Each sentence of a requirement is listed with one
-// run that breaks it. Exit code 1: a defect was not caught, or a sentence was never broken.
+// Beside the defects the fixed law runs all scenarios of the bench plant, and some scenarios run with a change of their own
+// (changes.hpp). Each sentence of a requirement is listed with one run that breaks it. Exit code 1: a defect was not
+// caught, or a sentence was never broken.
 #include <algorithm>
 #include <atomic>
 #include <cstdio>
