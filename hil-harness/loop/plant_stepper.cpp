@@ -11,7 +11,7 @@ namespace {
 plant::TolerancesOf<plant::State> tolerances(const plant::Layout& layout, double relative) {
   plant::TolerancesOf<plant::State> t{{}, relative};
   for (const plant::StateInfo& info : layout.table()) {
-    if (info.bent) t.unfiltered.push_back(t.absolute.size());
+    if (info.unfiltered) t.unfiltered.push_back(t.absolute.size());
     t.absolute.push_back(info.tolerance * relative * 1e3);
   }
   return t;

@@ -62,9 +62,9 @@ std::string verdict(const TuneTask& task, const TuneResult& result) {
   if (result.held_out.lacking_after > 0)
     text += fmt::format(" {} of {} runs violated a requirement.", result.held_out.lacking_after,
                         result.held_out.runs);
-  if (found == TuneVerdict::unchanged) text += " No better gains than those before were found.";
+  if (found == TuneVerdict::unchanged) text += " The search found no better gains.";
   if (found == TuneVerdict::not_significant) text += " The change is not significant.";
-  if (found == TuneVerdict::worse) text += " It got worse there: controller.yaml keeps the gains of before.";
+  if (found == TuneVerdict::worse) text += " It is worse there: controller.yaml keeps the gains of before.";
   return verdict_of(good, text);
 }
 

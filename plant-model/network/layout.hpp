@@ -25,7 +25,8 @@ struct StateInfo {
   std::string name, unit;
   double tolerance;     ///< absolute, in the unit: an error of this size moves no cell voltage by 1 mV
   double lower, upper;  ///< leaving this range ends the run
-  bool bent = false;    ///< settles within a step along a bent characteristic: its error is judged unfiltered
+  bool unfiltered =
+      false;  ///< settles within a step on a curved characteristic: its error estimate is not damped
 };
 
 /// Places within the quadratures: what has come in, net, through the boundary.

@@ -97,9 +97,9 @@ void size_bus(const plant::PlantParameters& plant, ctl_params& p) {
   p.electronics_power = 0.0F;  // of the plant, not of a module
 }
 
-/// Modules of different ages stand side by side, and their controllers do not know how old they are. New cells differ from
-/// the nominal one by 6.5e-6 ohm m2 (root mean square over the ranges of the plant file); with 4e-6, of the demo plant, a
-/// sampled plant of 568 ran 14 mV beyond its coke limit. With more the production of sound plants falls
+/// Modules of different ages stand side by side, and their controllers do not know how old they are. New cells alone differ
+/// from the nominal one by 6.5e-6 ohm m2 (root mean square over the ranges of the plant file). With 4e-6, as on the demo
+/// plant, one of 568 sampled plants ran 14 mV beyond its coke limit; with more than this, healthy plants make less
 /// (docs/models/outpost-controller.md).
 void size_estimate(ctl_params& p) {
   p.mean_resistance_prior_sigma = 8e-6F;

@@ -108,6 +108,10 @@ TEST_CASE("a search writes its result, which another number of threads gives byt
     const double difference = j["held_out"]["cost"]["difference"];
     CHECK_FALSE((verdict == "worse" && difference <= 0.0));
     CHECK_FALSE((verdict == "better" && difference >= 0.0));
+    const std::string page = task.read("one/report.html");
+    CHECK(has(page, "The change is not significant") == (verdict == "not significant"));
+    CHECK(has(page, "keeps the gains of before") == (verdict == "worse"));
+    CHECK(has(page, "found no better gains") == (verdict == "unchanged"));
   }
   SECTION("the controller file runs") {
     std::ofstream(task.folder.file("with.yaml"))

@@ -1,4 +1,4 @@
-/// Changes of a scenario that break what no defect of the controller can: sentences about the plant, its outputs and its wire.
+/// Changes of a scenario that break what no defect of the controller can: requirements about the plant, its outputs and its wire.
 #pragma once
 
 #include <array>
@@ -23,7 +23,7 @@ inline constexpr std::array kChanges{
     Change{"product-clogged-for-good", "the product aperture clogs to a third and stays so",
            "faults=[{at: 20 min, fault: product-clogged, size: 0.3}]",
            "faults/product-aperture-clogs-then-erodes start-stop/planar-seals-kept-within-5-kpa"},
-    Change{"wire-whole", "nothing happens to the wire", "faults=[]", "faults/controller-wire-cut-at-dawn"},
+    Change{"wire-intact", "the wire is not cut", "faults=[]", "faults/controller-wire-cut-at-dawn"},
     Change{"wire-cut-for-good", "the wire breaks two minutes earlier, for good",
            "faults=[{at: 58 min, fault: wire-cut, length: 122 min}]", "faults/controller-wire-cut-at-dawn"},
     Change{"current-stuck-behind-cut-wire", "the converter is stuck when the wire breaks",
@@ -33,13 +33,13 @@ inline constexpr std::array kChanges{
     Change{"current-stuck-without-flow", "the converter is stuck when the compressor trips",
            "faults=[{at: 57 min, fault: current-stuck, length: 3 min}, {at: 58 min, fault: compressor-trip}]",
            "faults/controller-wire-cut-at-dawn"},
-    Change{"nothing-happens", "the fault does not come", "faults=[]",
+    Change{"no-fault", "the fault is not injected", "faults=[]",
            "outpost/train-trips outpost/anti-surge-wide-open outpost/recycle-valve-open"},
-    Change{"demand-stays", "nobody asks for anything else",
+    Change{"demand-constant", "the first demand and mode are kept",
            "commands=[{at: 0 min, mode: production, demand: 3 kg/h}]",
            "outpost/half-and-back outpost/turned-down-to-30 outpost/turned-down-with-axial "
            "outpost/module-out-and-back"},
-    Change{"begins-in-production", "the stacks are hot and make oxygen from the start",
+    Change{"begins-in-production", "the stacks are hot and the plant produces from the start",
            "initial={state: producing, stack_temperature: 800 degC, cathode_co: 40 %}",
            "outpost/start-from-half-warm"},
     Change{"begins-cold", "the plant is cold", "initial={state: cold, stack_temperature: 20 degC}",
