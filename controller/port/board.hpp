@@ -1,9 +1,9 @@
 /// The board's side of a wire: one controller that answers frames, and the outputs that the board drives.
 ///
 /// What it is   a request in, the bytes of its answer out; nothing else touches the controller
-/// Equation     hello -> Greeting; start -> ctl_init; step -> ctl_step; restart -> ctl_restart from the retained copy;
+/// Equation     hello -> Greeting; start -> init; step -> step; restart -> restart from the retained copy;
 ///              arm -> outputs follow the steps from now on; report -> BoardReport
-/// Symbols      as in frame.hpp; counts: of the board's own counter, which `now` reads
+/// Symbols      as in frame.hpp; C: which controller (interface.hpp); counts: of the board's own counter, which `now` reads
 /// Validity     any frame: what is not understood gets no answer; a request that is repeated (same kind and sequence)
 ///              gets the answer that it got before, so that a lost answer moves the controller once only. The outputs
 ///              are off until they are armed, after start, restart, and kDeadManPeriods control periods of the board's
@@ -18,34 +18,38 @@ namespace duskline::controller {
 
 inline constexpr uint32_t kDeadManPeriods = 5;
 
-struct Board {
-  ctl_params params;
-  ctl_state state;
-  ctl_retained retained;  // what a loss of power would leave
-  BoardReport now;        // what it says of itself, with the outputs that it drives
-  uint32_t started;       // 1: params and state are those of a start
-  uint32_t moved;         // 1: the controller was stepped since start or restart
-  uint32_t last_step;     // counter at the last new step, or at arming
-  uint32_t stopped;       // 1: the other side has ended the run
+template <class C>
+struct BoardOf {
+  typename C::Params params;
+  typename C::State state;
+  typename C::Retained retained;  // what a loss of power would leave
+  BoardReportOf<C> now;           // what it says of itself, with the outputs that it drives
+  uint32_t started;               // 1: params and state are those of a start
+  uint32_t moved;                 // 1: the controller was stepped since start or restart
+  uint32_t last_step;             // counter at the last new step, or at arming
+  uint32_t stopped;               // 1: the other side has ended the run
   uint8_t last_kind;
   uint32_t last_sequence;
   uint32_t answer_bytes;
   uint8_t answer[kFrameBytes];  // as sent last
 };
+using Board = BoardOf<ModuleController>;
 
 /// Counter of a board that has none.
 struct NoCounter {
   uint32_t operator()() const { return 0; }
 };
 
-inline void disarm(Board& b) {
+template <class C>
+void disarm(BoardOf<C>& b) {
   b.now.armed = 0;
-  ctl_step(nullptr, nullptr, nullptr, &b.now.driven);  // the outputs of a controller that refuses: all off
+  C::step(nullptr, nullptr, nullptr, &b.now.driven);  // the outputs of a controller that refuses: safe
 }
 
 /// The dead man's switch, to be called again and again: outputs off when no new step came for kDeadManPeriods.
 /// `rate`: counts in a second. Silence is known up to 2^31 counts.
-inline void watch_silence(Board& b, uint32_t counts, uint32_t rate) {
+template <class C>
+void watch_silence(BoardOf<C>& b, uint32_t counts, uint32_t rate) {
   if (b.now.armed == 0) return;
   const float most = static_cast<float>(kDeadManPeriods) * b.params.period * static_cast<float>(rate);
   const uint32_t limit = most < 2147483648.0f ? static_cast<uint32_t>(most) : 2147483648u;
@@ -54,25 +58,28 @@ inline void watch_silence(Board& b, uint32_t counts, uint32_t rate) {
   ++b.now.expired;
 }
 
-inline uint32_t send_status(Board& b, Frame& frame, uint32_t status) {
+template <class C>
+uint32_t send_status(BoardOf<C>& b, Frame& frame, uint32_t status) {
   fill_frame(frame, static_cast<uint8_t>(b.last_kind | kFrameAnswer), b.last_sequence, Answer{status});
   return encode_frame(frame, b.answer);
 }
 
-inline uint32_t board_start(Board& b, const Frame& request) {
+template <class C>
+uint32_t board_start(BoardOf<C>& b, const Frame& request) {
   disarm(b);
   b.moved = 0;
   ctl_status status = CTL_BAD_ARGUMENT;
-  if (take_content(request, b.params)) status = ctl_init(&b.state, &b.params);
+  if (take_content(request, b.params)) status = C::init(&b.state, &b.params);
   b.started = status == CTL_OK ? 1u : 0u;
   return status;
 }
 
-inline uint32_t board_arm(Board& b, uint32_t counts) {
+template <class C>
+uint32_t board_arm(BoardOf<C>& b, uint32_t counts) {
   if (b.started == 0) return CTL_BAD_VERSION;
   if (b.now.armed == 0 && b.moved != 0) {
-    ctl_retain(&b.state, &b.retained);
-    const ctl_status status = ctl_restart(&b.state, &b.params, &b.retained);
+    C::retain(&b.state, &b.retained);
+    const ctl_status status = C::restart(&b.state, &b.params, &b.retained);
     if (status != CTL_OK && status != CTL_NOT_RETAINED) return status;
     b.moved = 0;
   }
@@ -81,14 +88,14 @@ inline uint32_t board_arm(Board& b, uint32_t counts) {
   return CTL_OK;
 }
 
-template <class Now>
-uint32_t board_step(Board& b, const Frame& request, ctl_outputs& out, Now now) {
-  ctl_inputs in;
+template <class C, class Now>
+uint32_t board_step(BoardOf<C>& b, const Frame& request, typename C::Outputs& out, Now now) {
+  typename C::Inputs in;
   if (!take_content(request, in)) return CTL_BAD_ARGUMENT;
   if (b.started == 0) return CTL_BAD_VERSION;
   if (b.now.armed == 0) return kDisarmed;
   const uint32_t before = now();
-  const ctl_status status = ctl_step(&b.state, &b.params, &in, &out);
+  const ctl_status status = C::step(&b.state, &b.params, &in, &out);
   const uint32_t taken = now() - before;
   b.last_step = before;
   b.moved = 1;
@@ -102,19 +109,20 @@ uint32_t board_step(Board& b, const Frame& request, ctl_outputs& out, Now now) {
   return status;
 }
 
-inline uint32_t board_restart(Board& b, const Frame& request) {
+template <class C>
+uint32_t board_restart(BoardOf<C>& b, const Frame& request) {
   uint32_t intact = 0;
   if (!take_content(request, intact) || b.started == 0) return CTL_BAD_ARGUMENT;
   disarm(b);
   b.moved = 0;
-  ctl_retain(&b.state, &b.retained);
+  C::retain(&b.state, &b.retained);
   if (intact == 0) b.retained.checksum ^= 1u;
-  return ctl_restart(&b.state, &b.params, &b.retained);
+  return C::restart(&b.state, &b.params, &b.retained);
 }
 
 /// Answers a request; the bytes to send are in b.answer, their number is returned (0: no answer).
-template <class Now = NoCounter>
-uint32_t answer_request(Board& b, Frame& request, Now now = {}) {
+template <class C, class Now = NoCounter>
+uint32_t answer_request(BoardOf<C>& b, Frame& request, Now now = {}) {
   if (request.kind == b.last_kind && request.sequence == b.last_sequence && b.answer_bytes != 0)
     return b.answer_bytes;
   const uint32_t begun = now();
@@ -123,7 +131,7 @@ uint32_t answer_request(Board& b, Frame& request, Now now = {}) {
   b.answer_bytes = 0;
   switch (static_cast<FrameKind>(request.kind)) {
     case FrameKind::hello:
-      fill_frame(request, static_cast<uint8_t>(b.last_kind | kFrameAnswer), b.last_sequence, kGreeting);
+      fill_frame(request, static_cast<uint8_t>(b.last_kind | kFrameAnswer), b.last_sequence, kGreeting<C>);
       b.answer_bytes = encode_frame(request, b.answer);
       break;
     case FrameKind::start:
@@ -132,7 +140,7 @@ uint32_t answer_request(Board& b, Frame& request, Now now = {}) {
     case FrameKind::step: {
       struct {
         Answer answer;
-        ctl_outputs out;
+        typename C::Outputs out;
       } content{};
       content.answer.status = board_step(b, request, content.out, now);
       fill_frame(request, static_cast<uint8_t>(b.last_kind | kFrameAnswer), b.last_sequence, content);

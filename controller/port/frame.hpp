@@ -13,7 +13,7 @@
 #pragma once
 
 #include "controller/crc32.hpp"
-#include "controller/include/controller.h"
+#include "controller/port/interface.hpp"
 
 namespace duskline::controller {
 
@@ -22,8 +22,8 @@ inline constexpr uint8_t kFrameVersion = 1;
 /// What a frame is; an answer has the kind of its request with kFrameAnswer added.
 enum class FrameKind : uint8_t {
   hello = 1,    // content Greeting of the side that asks; answer Greeting
-  start = 2,    // content ctl_params; answer Answer
-  step = 3,     // content ctl_inputs; answer Answer, then ctl_outputs
+  start = 2,    // content parameters; answer Answer
+  step = 3,     // content inputs; answer Answer, then outputs
   restart = 4,  // content one word, 1: memory is intact; answer Answer
   stop = 5,     // content none; no answer: the other side ends
   report = 6,   // content none; answer BoardReport; moves nothing
@@ -35,8 +35,9 @@ inline constexpr uint8_t kFrameAnswer = 0x80;
 struct Greeting {
   uint32_t abi_version, params_bytes, inputs_bytes, outputs_bytes, state_bytes;
 };
-inline constexpr Greeting kGreeting{CTL_ABI_VERSION, sizeof(ctl_params), sizeof(ctl_inputs),
-                                    sizeof(ctl_outputs), sizeof(ctl_state)};
+template <class C>
+inline constexpr Greeting kGreeting{C::kVersion, sizeof(typename C::Params), sizeof(typename C::Inputs),
+                                    sizeof(typename C::Outputs), sizeof(typename C::State)};
 
 struct Answer {
   uint32_t status;  // ctl_status, or kDisarmed
@@ -45,7 +46,8 @@ inline constexpr uint32_t kDisarmed =
     256;  // a step was refused: the board's outputs are off, and wait to be armed
 
 /// What a board says of itself.
-struct BoardReport {
+template <class C>
+struct BoardReportOf {
   uint32_t armed;              // 1: its outputs follow the steps
   uint32_t expired;            // times that it switched them off because no step came
   uint32_t steps;              // of the controller since the board started
@@ -53,15 +55,18 @@ struct BoardReport {
   uint32_t max_counts;         // in any step
   uint32_t max_tick;           // tick of that step
   uint32_t max_answer_counts;  // in any answer to a step, its frame included
-  ctl_outputs driven;          // what its outputs are set to
+  typename C::Outputs driven;  // what its outputs are set to
 };
+using BoardReport = BoardReportOf<ModuleController>;
 
 constexpr uint32_t greater(uint32_t a, uint32_t b) {
   return a < b ? b : a;
 }
 inline constexpr uint32_t kFrameHeader = 6;  // bytes: version, kind, sequence
-inline constexpr uint32_t kFrameContent =
-    greater(greater(sizeof(ctl_params), sizeof(ctl_inputs)), sizeof(BoardReport));
+template <class C>
+inline constexpr uint32_t kContentOf =
+    greater(greater(sizeof(typename C::Params), sizeof(typename C::Inputs)), sizeof(BoardReportOf<C>));
+inline constexpr uint32_t kFrameContent = greater(kContentOf<ModuleController>, kContentOf<PlantController>);
 inline constexpr uint32_t kFrameRaw = kFrameHeader + kFrameContent + 4;
 inline constexpr uint32_t kFrameBytes = kFrameRaw + kFrameRaw / 254 + 2;  // on the wire, with the zero
 

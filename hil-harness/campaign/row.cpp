@@ -105,7 +105,7 @@ std::optional<CampaignRow> run_row(const CampaignPlan& plan, const Draws& draws,
   std::optional<OxygenBound> bound;
   if (has_bound(run)) bound.emplace(c);
   RunRecord record;
-  const auto opened = open_controllers(plan.links, c.scenario.controller, c.plant.parameters.form.modules);
+  const auto opened = open_controllers(plan.links, c);
   if (opened) {
     LoopOptions loop;
     loop.interrupted = interrupted;

@@ -63,9 +63,7 @@ std::vector<Problem> read_plan(const CampaignRequest& request, CampaignPlan& pla
   plan.links = request.links;
   if (plan.runs < 1 || plan.runs > kRunsMax) refuse("--runs", fmt::format("is not from 1 to {}", kRunsMax));
   if (plan.seed < 1 || plan.seed > 1000) refuse("--seed", "is not from 1 to 1000");
-  for (auto& problem :
-       open_controllers(request.links, plan.base.scenario.controller, plan.base.plant.parameters.form.modules)
-           .problems)
+  for (auto& problem : open_controllers(request.links, plan.base).problems)
     problems.push_back(std::move(problem));
   if (plan.sampling == Sampling::subset && plan.laws.size() > 1)
     refuse("--law", "subset simulation takes one law");

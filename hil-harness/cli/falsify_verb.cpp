@@ -55,9 +55,7 @@ std::vector<Problem> read_plan(const FalsifyRequest& request, Plan& plan) {
   plan.options.seed = request.seed.value_or(plan.base.scenario.seed);
   plan.options.go_on = request.go_on;
   plan.options.links = request.links;
-  for (auto& problem :
-       open_controllers(request.links, plan.base.scenario.controller, plan.base.plant.parameters.form.modules)
-           .problems)
+  for (auto& problem : open_controllers(request.links, plan.base).problems)
     problems.push_back(std::move(problem));
   plan.options.threads = request.jobs > 0 ? static_cast<unsigned>(std::min<std::uint64_t>(request.jobs, 256))
                                           : std::max(1U, std::thread::hardware_concurrency());

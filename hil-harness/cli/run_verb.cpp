@@ -93,8 +93,7 @@ std::vector<scenarios::Problem> read_plan(const RunRequest& request, Plan& plan)
     if (!acts) return acts.problems;
     plan.acts = std::move(*acts.value);
   }
-  auto opened =
-      open_controllers(request.links, plan.main.scenario.controller, plan.main.plant.parameters.form.modules);
+  auto opened = open_controllers(request.links, plan.main);
   if (opened) plan.controllers = std::move(*opened.value);
   return opened.problems;
 }

@@ -146,8 +146,7 @@ Arguments declare_run() {
             "sols.html"),
        texts(r, &RunRequest::links, "--link", "LINK",
              "What controls the plant, such as plugin:./mine.so, emulator:IMAGE or modbus:HOST:PORT; 3=LINK "
-             "for module 3 "
-             "alone (docs/explain/links.md; default in-process); a plug-in runs with the privileges of the "
+             "for module 3 alone, plant=LINK for the plant controller (docs/explain/links.md; default in-process); a plug-in runs with the privileges of the "
              "user"),
        text(r, &RunRequest::acts, "--acts", "FILE",
             "What people do during the run: a file that a training session gave, or one of your own"),
@@ -175,7 +174,7 @@ Arguments declare_hil() {
   return {{scenario(r),
            required(texts(r, &RunRequest::links, "--link", "LINK",
                           "What controls the plant, as for `run`: serial:DEVICE, modbus:HOST:PORT, "
-                          "3=serial:DEVICE for module 3, ...")),
+                          "3=serial:DEVICE for module 3, plant=serial:DEVICE for the plant controller, ...")),
            std::move(speed),
            text(r, &RunRequest::out, "--out", "FOLDER",
                 "Folder for what `run` writes, and timing.json (default runs/<scenario>)"),

@@ -36,7 +36,7 @@ void run_attempt(const CaseSource& source, const scenarios::Case& base, Attempt&
   if (!wanted.empty())
     std::erase_if(c.scenario.requirements, [&](const auto& statement) { return statement.name != wanted; });
   Watcher watcher(c.scenario);
-  const auto opened = open_controllers(options.links, c.scenario.controller, c.plant.parameters.form.modules);
+  const auto opened = open_controllers(options.links, c);
   if (!opened) {
     attempt.end = {plant::RunEnd::link_lost, 0.0, opened.problems.front().message};
     return;

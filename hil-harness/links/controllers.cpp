@@ -4,21 +4,28 @@
 
 #include <algorithm>
 #include <charconv>
+#include <map>
 #include <optional>
 
 #include "hil-harness/links/open_link.hpp"
+#include "scenarios/reader/draw.hpp"
+#include "scenarios/reader/scenario_keys.hpp"
 
 namespace duskline::harness {
 namespace {
 
-/// "3=plugin:./mine.so" in two; all of it is the link where no number stands before a '='.
+constexpr std::string_view kPlant = "plant";
+
+/// "3=plugin:./mine.so" in two; all of it is the link where neither a number nor "plant" stands before a '='.
 struct NamedLink {
-  std::string_view number, link;
+  std::string_view whose, link;
 };
 NamedLink parts_of(std::string_view name) {
-  const std::size_t digits = std::min(name.find_first_not_of("0123456789"), name.size());
-  if (digits == 0 || digits == name.size() || name[digits] != '=') return {{}, name};
-  return {name.substr(0, digits), name.substr(digits + 1)};
+  const std::size_t equal = name.find('=');
+  if (equal == std::string_view::npos || equal == 0) return {{}, name};
+  const std::string_view whose = name.substr(0, equal);
+  if (whose != kPlant && whose.find_first_not_of("0123456789") != std::string_view::npos) return {{}, name};
+  return {whose, name.substr(equal + 1)};
 }
 
 /// From 0; nothing when there is no such module.
@@ -41,43 +48,60 @@ std::shared_ptr<Link> Controllers::of(std::size_t module) const {
 }
 
 int Controllers::repeated() const {
-  int sum = 0;
+  int sum = plant_ ? plant_->repeated() : 0;
   for (const auto& link : links_) sum += link ? link->repeated() : 0;
   return sum;
 }
 
-scenarios::Result<Controllers> open_controllers(std::span<const std::string> names, const ctl_params& params,
-                                                std::size_t modules) {
+scenarios::Result<Controllers> open_controllers(std::span<const std::string> names,
+                                                const scenarios::Case& c) {
+  const std::size_t modules = c.plant.parameters.form.modules;
   Controllers controllers;
   std::vector<scenarios::Problem> problems;
-  std::vector<std::string> given(modules);  // by which text
+  std::map<std::string, std::string> given;  // by which text, for each that has one
   const auto refuse = [&](const std::string& name, std::string message) {
     problems.push_back({"--link", 1, 1, name, std::move(message)});
   };
-  const auto open = [&](const std::string& name, std::string_view link, std::size_t module) {
-    if (!given[module].empty())
-      return refuse(name,
-                    fmt::format("module {} has its controller from '{}' already", module + 1, given[module]));
-    given[module] = name;
-    auto opened = open_link(std::string(link), params);
+  const auto is_first = [&](const std::string& whose, const std::string& name) {
+    const auto [before, first] = given.emplace(whose, name);
+    if (!first) refuse(name, fmt::format("{} has its controller from '{}' already", whose, before->second));
+    return first;
+  };
+  /// The controller, unless there is a problem.
+  const auto opened_by = [&](auto opened) {
     problems.insert(problems.end(), opened.problems.begin(), opened.problems.end());
-    if (opened) controllers.set(module, std::move(*opened.value));
+    return opened ? std::move(*opened.value) : nullptr;
+  };
+  const auto open = [&](const std::string& name, std::string_view link, std::size_t module) {
+    if (!is_first(fmt::format("module {}", module + 1), name)) return;
+    controllers.set(module, opened_by(open_link(std::string(link), c.scenario.controller)));
+  };
+  const auto open_plant = [&](const std::string& name, std::string_view link) {
+    if (!plant::has_headers(c.plant.parameters.form))
+      return refuse(name, "the plant has one module and no plant controller: the link alone");
+    if (!is_first("the plant", name)) return;
+    const auto plant = scenarios::drawn_plant(c.plant, c.scenario.plant_draw, c.scenario.structure_draw);
+    controllers.set_plant(opened_by(
+        open_link<PlantController>(std::string(link), scenarios::plant_controller_of(plant, c.scenario))));
   };
   for (const std::string& name : names) {
     const NamedLink part = parts_of(name);
-    if (!part.number.empty()) {
-      if (const auto module = place_of(part.number, modules))
+    if (part.whose == kPlant) {
+      open_plant(name, part.link);
+    } else if (!part.whose.empty()) {
+      if (const auto module = place_of(part.whose, modules))
         open(name, part.link, *module);
       else
         refuse(name, modules == 1
                          ? "the plant has one module: the link alone, or 1=LINK"
-                         : fmt::format("there is no module {}; expected 1 to {}", part.number, modules));
+                         : fmt::format("there is no module {}; expected 1 to {}", part.whose, modules));
     } else if (modules > 1 && one_at_a_time(name)) {
       refuse(name,
              fmt::format(
                  "a line or a port has one controller, and the plant has {} modules: say of which, such as "
-                 "3={}; more than one --link may be given, the other modules are controlled in this program",
-                 modules, name));
+                 "3={} or plant={}; more than one --link may be given, the others are controlled in this "
+                 "program",
+                 modules, name, name));
     } else {
       for (std::size_t n = 0; n < modules && problems.empty(); ++n) open(name, part.link, n);
     }
@@ -93,7 +117,9 @@ std::string foreign_controllers(std::span<const std::string> names) {
     const std::string who = foreign_controller(std::string(part.link));
     if (who.empty()) continue;
     if (!text.empty()) text += ", ";
-    text += part.number.empty() ? who : fmt::format("module {}: {}", part.number, who);
+    text += part.whose.empty()     ? who
+            : part.whose == kPlant ? fmt::format("plant controller: {}", who)
+                                   : fmt::format("module {}: {}", part.whose, who);
   }
   return text;
 }

@@ -1,9 +1,8 @@
-/// The controllers of a plant, by module.
+/// The controllers of a plant: of each module, and above them the plant controller.
 ///
-/// What it is   the link to the controller of each module; where none is given it is the controller of this program
-/// Validity     a plant with apertures is module 1. Between headers the plant controller runs in this program and is the
-///              operator of all module controllers, wherever they run
-/// Left out     a plant controller in another program
+/// What it is   the link to each of them; where none is given it is the controller of this program
+/// Validity     a plant with apertures is module 1. Between headers the plant controller is the operator of all module
+///              controllers, wherever they run
 #pragma once
 
 #include <memory>
@@ -12,7 +11,7 @@
 #include <vector>
 
 #include "hil-harness/links/link.hpp"
-#include "scenarios/reader/problem.hpp"
+#include "scenarios/reader/scenario_file.hpp"
 
 namespace duskline::harness {
 
@@ -26,19 +25,21 @@ class Controllers {
   void set(std::size_t module, std::shared_ptr<Link> link);
   /// Modules are counted from 0; null: its controller is in this program.
   std::shared_ptr<Link> of(std::size_t module) const;
+  void set_plant(std::shared_ptr<PlantLink> link) { plant_ = std::move(link); }
+  std::shared_ptr<PlantLink> of_plant() const { return plant_; }
   /// Requests that had to be sent again.
   int repeated() const;
 
  private:
   std::vector<std::shared_ptr<Link>> links_;
+  std::shared_ptr<PlantLink> plant_;
 };
 
-/// "KIND:ADDRESS" (open_link.hpp) opens one controller for each module, "3=KIND:ADDRESS" that of module 3, counted from 1.
-/// A problem names the text.
-scenarios::Result<Controllers> open_controllers(std::span<const std::string> names, const ctl_params& params,
-                                                std::size_t modules);
+/// "KIND:ADDRESS" (open_link.hpp) opens one controller for each module, "3=KIND:ADDRESS" that of module 3, counted from 1,
+/// "plant=KIND:ADDRESS" the plant controller. A problem names the text.
+scenarios::Result<Controllers> open_controllers(std::span<const std::string> names, const scenarios::Case& c);
 
-/// What a run was controlled by, for its summary: "plug-in mine.so", "module 3: Modbus client"; empty: our own
+/// What a run was controlled by, for its summary: "plug-in mine.so", "module 3: Modbus client", "plant controller: ..."; empty: our own
 /// controller, wherever it runs.
 std::string foreign_controllers(std::span<const std::string> names);
 

@@ -104,9 +104,10 @@ bool installed(const std::string& program) {
 
 }  // namespace
 
-scenarios::Result<std::shared_ptr<FramedLink>> open_emulator(const std::string& image,
-                                                             const ctl_params& params) {
-  const auto refuse = [&image](std::string message) -> scenarios::Result<std::shared_ptr<FramedLink>> {
+template <class C>
+scenarios::Result<std::shared_ptr<FramedLinkOf<C>>> open_emulator(const std::string& image,
+                                                                  const typename C::Params& params) {
+  const auto refuse = [&image](std::string message) -> scenarios::Result<std::shared_ptr<FramedLinkOf<C>>> {
     return {std::nullopt, {{"--link", 1, 1, image, std::move(message)}}};
   };
   std::error_code error;
@@ -117,9 +118,14 @@ scenarios::Result<std::shared_ptr<FramedLink>> open_emulator(const std::string& 
   auto stream = std::make_unique<ChildStream>(std::vector<std::string>{
       kEmulator, "-machine", "mps2-an386", "-kernel", image, "-display", "none", "-monitor", "none",
       "-serial", "none", "-icount", kInstructionClock, "-semihosting-config", "enable=on,target=native"});
-  auto link = std::make_shared<FramedLink>(std::move(stream), "emulator", kAnswerLimit);
+  auto link = std::make_shared<FramedLinkOf<C>>(std::move(stream), "emulator", kAnswerLimit);
   if (std::string wrong = link->start(params); !wrong.empty()) return refuse(std::move(wrong));
   return {std::move(link), {}};
 }
+
+template scenarios::Result<std::shared_ptr<FramedLink>> open_emulator<ModuleController>(const std::string&,
+                                                                                        const ctl_params&);
+template scenarios::Result<std::shared_ptr<FramedLinkOf<PlantController>>> open_emulator<PlantController>(
+    const std::string&, const ctl_plant_params&);
 
 }  // namespace duskline::harness

@@ -15,8 +15,9 @@
 namespace duskline::harness {
 
 /// Starts the image and its controller, or says what is wrong (the emulator is not installed, no such image, ...).
-scenarios::Result<std::shared_ptr<FramedLink>> open_emulator(const std::string& image,
-                                                             const ctl_params& params);
+template <class C = ModuleController>
+scenarios::Result<std::shared_ptr<FramedLinkOf<C>>> open_emulator(const std::string& image,
+                                                                  const typename C::Params& params);
 
 /// Instructions of the emulated board in a count of its counter, which its reports are in.
 inline constexpr double kInstructionsPerCount = 0.625;

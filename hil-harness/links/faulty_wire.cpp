@@ -59,7 +59,7 @@ FaultyWire::FaultyWire(Link& controller, std::uint64_t seed)
     : controller_(controller),
       down_(seed, "wire/readings"),
       up_(seed, "wire/commands"),
-      held_(no_estimates()) {}
+      held_(no_answer<ModuleController>()) {}
 
 void FaultyWire::begin(std::int64_t tick, const ctl_outputs& in_force) {
   tick_ = tick;
@@ -91,7 +91,7 @@ ctl_status FaultyWire::serve_controller() {
     if (const ctl_status status = controller_.step(read_, answer_); status != CTL_OK) return status;
     fill_frame(frame_, kind, taken_, answer_);
   } else {
-    fill_frame(frame_, kind, taken_, controller::kGreeting);
+    fill_frame(frame_, kind, taken_, controller::kGreeting<ModuleController>);
   }
   up_.send(tick_, frame_, state_, !state_.cut && !state_.one_way);
   return CTL_OK;
@@ -132,7 +132,7 @@ ctl_status FaultyWire::step(const ctl_inputs& in, ctl_outputs& out) {
   if (armed_)
     fill_frame(frame_, kStep, static_cast<std::uint32_t>(tick_), in);
   else
-    fill_frame(frame_, kHello, static_cast<std::uint32_t>(tick_), controller::kGreeting);
+    fill_frame(frame_, kHello, static_cast<std::uint32_t>(tick_), controller::kGreeting<ModuleController>);
   down_.send(tick_, frame_, state_, !state_.cut);
   if (const ctl_status status = serve_controller(); status != CTL_OK) return status;
   const bool fresh = take_answers();
@@ -140,7 +140,7 @@ ctl_status FaultyWire::step(const ctl_inputs& in, ctl_outputs& out) {
   if (fresh && (!armed_ || rebooted_))
     if (const ctl_status status = arm(); status != CTL_OK) return status;
   const bool acts = armed_ && (armed_from_ == 0 || !newer(armed_from_, answered_));
-  out = acts ? held_ : no_estimates();
+  out = acts ? held_ : no_answer<ModuleController>();
   return CTL_OK;
 }
 

@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <array>
+#include <type_traits>
 
 #include "hil-harness/links/answer.hpp"
 
@@ -10,10 +11,20 @@ namespace duskline::harness {
 
 using controller::FrameKind;
 
-FramedLink::FramedLink(std::unique_ptr<ByteStream> stream, std::string name, AnswerLimit limit)
+namespace {
+
+template <class C>
+constexpr const char* kLongName =
+    std::is_same_v<C, PlantController> ? "plant controller" : "module controller";
+
+}  // namespace
+
+template <class C>
+FramedLinkOf<C>::FramedLinkOf(std::unique_ptr<ByteStream> stream, std::string name, AnswerLimit limit)
     : stream_(std::move(stream)), name_(std::move(name)), limit_(limit) {}
 
-FramedLink::~FramedLink() {
+template <class C>
+FramedLinkOf<C>::~FramedLinkOf() {
   if (!stream_) return;
   frame_.kind = static_cast<std::uint8_t>(FrameKind::stop);
   frame_.sequence = ++sequence_;
@@ -22,7 +33,8 @@ FramedLink::~FramedLink() {
   stream_->write(std::span(wire).first(encode_frame(frame_, wire.data())), limit_.seconds);
 }
 
-ctl_status FramedLink::fail(std::string what) {
+template <class C>
+ctl_status FramedLinkOf<C>::fail(std::string what) {
   if (error_.empty()) {
     error_ = fmt::format("{}: {}", name_, what);
     if (const std::string words = stream_->last_words(); !words.empty())
@@ -32,7 +44,8 @@ ctl_status FramedLink::fail(std::string what) {
 }
 
 /// Sends what frame_ holds and waits for its answer, which is in frame_ then.
-bool FramedLink::ask(FrameKind kind) {
+template <class C>
+bool FramedLinkOf<C>::ask(FrameKind kind) {
   std::array<std::uint8_t, controller::kFrameBytes> wire;
   frame_.kind = static_cast<std::uint8_t>(kind);
   frame_.sequence = ++sequence_;
@@ -52,7 +65,8 @@ bool FramedLink::ask(FrameKind kind) {
   return false;
 }
 
-FramedLink::Received FramedLink::receive(std::uint8_t kind) {
+template <class C>
+typename FramedLinkOf<C>::Received FramedLinkOf<C>::receive(std::uint8_t kind) {
   std::array<std::uint8_t, 4096> bytes;
   for (;;) {
     const long count = stream_->read(bytes, limit_.seconds);
@@ -66,18 +80,25 @@ FramedLink::Received FramedLink::receive(std::uint8_t kind) {
   }
 }
 
-std::string FramedLink::start(const ctl_params& params) {
-  fill_frame(frame_, 0, 0, controller::kGreeting);
+template <class C>
+std::string FramedLinkOf<C>::start(const Params& params) {
+  fill_frame(frame_, 0, 0, controller::kGreeting<C>);
   if (!ask(FrameKind::hello)) return error_;
   controller::Greeting who{};
   if (!take_content(frame_, who)) return fmt::format("{}: its greeting has another size", name_);
-  constexpr auto kOurs = controller::kGreeting;
+  constexpr auto same = [](const controller::Greeting& a, const controller::Greeting& b) {
+    return a.params_bytes == b.params_bytes && a.inputs_bytes == b.inputs_bytes &&
+           a.outputs_bytes == b.outputs_bytes && a.state_bytes == b.state_bytes;
+  };
+  using Other = std::conditional_t<std::is_same_v<C, PlantController>, ModuleController, PlantController>;
+  if (same(who, controller::kGreeting<Other>))
+    return fmt::format("{}: is a {}, and a {} is wanted here", name_, kLongName<Other>, kLongName<C>);
+  constexpr auto kOurs = controller::kGreeting<C>;
   if (who.abi_version != kOurs.abi_version)
     return fmt::format(
         "{}: speaks version {} of the interface, this program version {}; build the image again", name_,
         who.abi_version, kOurs.abi_version);
-  if (who.params_bytes != kOurs.params_bytes || who.inputs_bytes != kOurs.inputs_bytes ||
-      who.outputs_bytes != kOurs.outputs_bytes || who.state_bytes != kOurs.state_bytes)
+  if (!same(who, kOurs))
     return fmt::format("{}: its structs have other sizes; build the image from these sources", name_);
   fill_frame(frame_, 0, 0, params);
   controller::Answer answer{};
@@ -88,7 +109,8 @@ std::string FramedLink::start(const ctl_params& params) {
 }
 
 /// The board's outputs follow the steps from now on.
-ctl_status FramedLink::arm() {
+template <class C>
+ctl_status FramedLinkOf<C>::arm() {
   controller::Answer answer{};
   frame_.bytes = 0;
   if (!ask(FrameKind::arm)) return CTL_BAD_ARGUMENT;
@@ -98,23 +120,25 @@ ctl_status FramedLink::arm() {
   return CTL_OK;
 }
 
-std::optional<controller::BoardReport> FramedLink::report() {
-  controller::BoardReport report{};
+template <class C>
+std::optional<controller::BoardReportOf<C>> FramedLinkOf<C>::report() {
+  controller::BoardReportOf<C> report{};
   frame_.bytes = 0;
   if (!ask(FrameKind::report) || !take_content(frame_, report)) return std::nullopt;
   return report;
 }
 
-ctl_status FramedLink::step(const ctl_inputs& in, ctl_outputs& out) {
+template <class C>
+ctl_status FramedLinkOf<C>::step(const Inputs& in, Outputs& out) {
   struct {
     controller::Answer answer;
-    ctl_outputs out;
+    Outputs out;
   } content;
   fill_frame(frame_, 0, 0, in);
   if (!ask(FrameKind::step)) return CTL_BAD_ARGUMENT;
   if (!take_content(frame_, content)) return fail("its answer has another size");
   if (content.answer.status == controller::kDisarmed) {
-    out = no_estimates();
+    out = no_answer<C>();
     return arm();
   }
   out = content.out;
@@ -126,7 +150,8 @@ ctl_status FramedLink::step(const ctl_inputs& in, ctl_outputs& out) {
   return status;
 }
 
-ctl_status FramedLink::restart(bool intact) {
+template <class C>
+ctl_status FramedLinkOf<C>::restart(bool intact) {
   fill_frame(frame_, 0, 0, std::uint32_t{intact ? 1u : 0u});
   controller::Answer answer{};
   if (!ask(FrameKind::restart)) return CTL_BAD_ARGUMENT;
@@ -135,5 +160,8 @@ ctl_status FramedLink::restart(bool intact) {
   if (status != CTL_OK && status != CTL_NOT_RETAINED) return status;
   return arm() == CTL_OK ? status : CTL_BAD_ARGUMENT;
 }
+
+template class FramedLinkOf<ModuleController>;
+template class FramedLinkOf<PlantController>;
 
 }  // namespace duskline::harness

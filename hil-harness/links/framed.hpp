@@ -5,6 +5,7 @@
 ///              of times; the other side answers a repeated request as before, so it acts once
 ///              its outputs are armed after start and restart; a board that fell silent and switched them off says so at
 ///              the next step, whose outputs are off here too, and is armed again
+/// Symbols      C: which controller answers
 /// Validity     a board of the same interface version and the same sizes of its structs; else it is refused
 /// Left out     real time
 #pragma once
@@ -39,16 +40,19 @@ struct AnswerLimit {
   int tries;
 };
 
-class FramedLink final : public Link {
+template <class C>
+class FramedLinkOf final : public LinkOf<C> {
  public:
+  using typename LinkOf<C>::Params, typename LinkOf<C>::Inputs, typename LinkOf<C>::Outputs;
+
   /// `name` stands in messages.
-  FramedLink(std::unique_ptr<ByteStream> stream, std::string name, AnswerLimit limit);
-  ~FramedLink() override;
+  FramedLinkOf(std::unique_ptr<ByteStream> stream, std::string name, AnswerLimit limit);
+  ~FramedLinkOf() override;
 
   /// Asks who answers and starts its controller; what is wrong, or nothing.
-  std::string start(const ctl_params& params);
+  std::string start(const Params& params);
 
-  ctl_status step(const ctl_inputs& in, ctl_outputs& out) override;
+  ctl_status step(const Inputs& in, Outputs& out) override;
   ctl_status restart(bool intact) override;
   std::string name() const override { return name_; }
   std::string error() const override { return error_; }
@@ -56,7 +60,7 @@ class FramedLink final : public Link {
   int repeated() const override { return repeated_; }
 
   /// What the board says of itself; none: it does not answer that.
-  std::optional<controller::BoardReport> report();
+  std::optional<controller::BoardReportOf<C>> report();
 
  private:
   enum class Received { answer, nothing, closed };
@@ -74,5 +78,6 @@ class FramedLink final : public Link {
   controller::FrameDecoder decoder_{};
   std::uint32_t sequence_ = 0;
 };
+using FramedLink = FramedLinkOf<ModuleController>;
 
 }  // namespace duskline::harness

@@ -1,21 +1,32 @@
 /// The wire between loop and controller; whatever stands behind it, the loop is the same.
+///
+/// Symbols      C: which controller (controller/port/interface.hpp), of a module or of the plant
 #pragma once
 
 #include <span>
 #include <string>
+#include <type_traits>
 
-#include "controller/include/controller.h"
+#include "controller/port/interface.hpp"
 #include "plant-model/integrate/run_end.hpp"
 
 namespace duskline::harness {
 
-class Link {
+using controller::ModuleController, controller::PlantController;
+
+template <class C>
+class LinkOf {
  public:
-  virtual ~Link() = default;
+  using Params = typename C::Params;
+  using Inputs = typename C::Inputs;
+  using Outputs = typename C::Outputs;
+  using State = typename C::State;
+
+  virtual ~LinkOf() = default;
   /// One control period. Anything but CTL_OK ends the run.
-  virtual ctl_status step(const ctl_inputs& in, ctl_outputs& out) = 0;
+  virtual ctl_status step(const Inputs& in, Outputs& out) = 0;
   /// Who it is, for messages.
-  virtual std::string name() const { return "controller"; }
+  virtual std::string name() const { return C::kName; }
   /// Who it was that ended the run, and why if that is known.
   virtual std::string error() const { return name(); }
   /// What the run ends as when step or restart fails.
@@ -28,57 +39,66 @@ class Link {
 
   // For those who look into the controller (linear models), where it runs in this program:
   /// Its state before the next step; null: nobody can look into it.
-  virtual const ctl_state* memory() const { return nullptr; }
+  virtual const State* memory() const { return nullptr; }
   /// The same where the run goes on with it: written to checkpoints and read back.
-  virtual ctl_state* own_memory() { return nullptr; }
+  virtual State* own_memory() { return nullptr; }
   /// What the state consists of; empty: not known.
   virtual std::span<const ctl_field> layout() const { return {}; }
   /// One control period from any state under any parameters; the link itself does not move.
-  virtual ctl_status step_from(ctl_state&, const ctl_params&, const ctl_inputs&, ctl_outputs&) const {
+  virtual ctl_status step_from(State&, const Params&, const Inputs&, Outputs&) const {
     return CTL_BAD_ARGUMENT;
   }
 };
+using Link = LinkOf<ModuleController>;
+using PlantLink = LinkOf<PlantController>;
 
 /// The controller compiled into this program.
-class InProcess final : public Link {
+template <class C>
+class InProcessOf final : public LinkOf<C> {
  public:
-  explicit InProcess(const ctl_params& params) : params_(params), status_(ctl_init(&state_, &params_)) {}
+  using typename LinkOf<C>::Params, typename LinkOf<C>::Inputs, typename LinkOf<C>::Outputs,
+      typename LinkOf<C>::State;
 
-  ctl_status step(const ctl_inputs& in, ctl_outputs& out) override {
+  explicit InProcessOf(const Params& params) : params_(params), status_(C::init(&state_, &params_)) {}
+
+  ctl_status step(const Inputs& in, Outputs& out) override {
     if (status_ != CTL_OK) return status_;
-    return ctl_step(&state_, &params_, &in, &out);
+    return C::step(&state_, &params_, &in, &out);
   }
 
   /// What it would answer to these inputs; it remembers nothing of it.
-  ctl_status try_step(const ctl_inputs& in, ctl_outputs& out) const {
+  ctl_status try_step(const Inputs& in, Outputs& out) const {
     if (status_ != CTL_OK) return status_;
-    ctl_state copy = state_;
-    return ctl_step(&copy, &params_, &in, &out);
+    State copy = state_;
+    return C::step(&copy, &params_, &in, &out);
   }
 
   ctl_status restart(bool intact) override {
-    ctl_retained memory;
-    ctl_retain(&state_, &memory);
+    typename C::Retained memory;
+    C::retain(&state_, &memory);
     if (!intact) memory.checksum ^= 1u;
-    return ctl_restart(&state_, &params_, &memory);
+    return C::restart(&state_, &params_, &memory);
   }
 
-  const ctl_state* memory() const override { return &state_; }
-  ctl_state* own_memory() override { return &state_; }
+  const State* memory() const override { return &state_; }
+  State* own_memory() override { return &state_; }
   std::span<const ctl_field> layout() const override {
-    const ctl_field* fields = nullptr;
-    const std::uint32_t count = ctl_state_layout(&fields);
-    return {fields, count};
+    if constexpr (std::is_same_v<C, ModuleController>) {
+      const ctl_field* fields = nullptr;
+      const std::uint32_t count = ctl_state_layout(&fields);
+      return {fields, count};
+    }
+    return {};
   }
-  ctl_status step_from(ctl_state& state, const ctl_params& params, const ctl_inputs& in,
-                       ctl_outputs& out) const override {
-    return ctl_step(&state, &params, &in, &out);
+  ctl_status step_from(State& state, const Params& params, const Inputs& in, Outputs& out) const override {
+    return C::step(&state, &params, &in, &out);
   }
 
  private:
-  ctl_params params_;
-  ctl_state state_{};
+  Params params_;
+  State state_{};
   ctl_status status_;
 };
+using InProcess = InProcessOf<ModuleController>;
 
 }  // namespace duskline::harness

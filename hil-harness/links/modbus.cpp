@@ -76,7 +76,8 @@ struct Client {
 
 }  // namespace
 
-struct ModbusServer::Inside {
+template <class C>
+struct ModbusServerOf<C>::Inside {
   std::unique_ptr<modbus_t, Closed> context;
   std::unique_ptr<modbus_mapping_t, Closed> registers;
   int listening = -1, port = 0;
@@ -98,14 +99,14 @@ struct ModbusServer::Inside {
       if (address < static_cast<int>(after.size()))
         after[static_cast<std::size_t>(address)] = word_at(write.values + 2 * k);
     }
-    for (const RegisterRow& row : register_map()) {
+    for (const RegisterRow& row : register_map<C>()) {
       const bool touched = row.table == RegisterTable::holding && row.address + 1 >= write.address &&
                            row.address < write.address + write.count;
       if (!touched) continue;
       const double value = row.type == RegisterType::number
                                ? double{take_number(after, row.address)}
                                : static_cast<double>(take_whole(after, row.address));
-      if (!(value >= row.lower && value <= row.upper)) return true;
+      if (!std::isnan(row.lower) && !(value >= row.lower && value <= row.upper)) return true;
     }
     return false;
   }
@@ -159,19 +160,22 @@ struct ModbusServer::Inside {
   }
 
   bool armed() const {
-    return take_whole(holding(), registers::kVersion) == register_map_version() &&
+    return take_whole(holding(), registers::kVersion) == register_map_version<C>() &&
            take_whole(holding(), registers::kArm) == registers::kArmed;
   }
 };
 
-ModbusServer::ModbusServer() : inside_(std::make_unique<Inside>()) {}
+template <class C>
+ModbusServerOf<C>::ModbusServerOf() : inside_(std::make_unique<Inside>()) {}
 
-ModbusServer::~ModbusServer() {
+template <class C>
+ModbusServerOf<C>::~ModbusServerOf() {
   for (const Client& client : inside_->clients) close(client.socket);
   if (inside_->listening >= 0) close(inside_->listening);
 }
 
-std::string ModbusServer::listen(const std::string& address, float period, double limit) {
+template <class C>
+std::string ModbusServerOf<C>::listen(const std::string& address, float period, double limit) {
   Inside& s = *inside_;
   const std::size_t colon = address.rfind(':');
   if (colon == std::string::npos) return "is no address; HOST:PORT is one, such as 127.0.0.1:1502";
@@ -186,23 +190,26 @@ std::string ModbusServer::listen(const std::string& address, float period, doubl
   sockaddr_in name{};
   socklen_t size = sizeof name;
   if (getsockname(s.listening, reinterpret_cast<sockaddr*>(&name), &size) == 0) s.port = ntohs(name.sin_port);
-  s.registers.reset(
-      modbus_mapping_new(0, 0, register_count(RegisterTable::holding), register_count(RegisterTable::input)));
+  s.registers.reset(modbus_mapping_new(0, 0, register_count<C>(RegisterTable::holding),
+                                       register_count<C>(RegisterTable::input)));
   if (!s.registers) return "has no memory for its registers";
   s.period = period;
   s.limit = limit;
   return {};
 }
 
-int ModbusServer::port() const {
+template <class C>
+int ModbusServerOf<C>::port() const {
   return inside_->port;
 }
 
-std::string ModbusServer::error() const {
+template <class C>
+std::string ModbusServerOf<C>::error() const {
   return inside_->error;
 }
 
-ctl_status ModbusServer::step(const ctl_inputs& in, ctl_outputs& out) {
+template <class C>
+ctl_status ModbusServerOf<C>::step(const Inputs& in, Outputs& out) {
   using Clock = std::chrono::steady_clock;
   Inside& s = *inside_;
   put_inputs(in, s.period,
@@ -214,7 +221,7 @@ ctl_status ModbusServer::step(const ctl_inputs& in, ctl_outputs& out) {
     if (std::chrono::duration<double>(Clock::now() - begin).count() > s.limit) {
       s.error = fmt::format("Modbus client: no commands for tick {} within {:g} s{}", in.tick, s.limit,
                             s.clients.empty() ? ", none is connected"
-                            : take_whole(s.holding(), registers::kVersion) != register_map_version()
+                            : take_whole(s.holding(), registers::kVersion) != register_map_version<C>()
                                 ? ", it was made for another map"
                             : !s.armed() ? ", it has not armed the commands"
                                          : "");
@@ -222,16 +229,24 @@ ctl_status ModbusServer::step(const ctl_inputs& in, ctl_outputs& out) {
     }
     s.attend(100);
   }
-  out = no_estimates();
+  out = no_answer<C>();
   take_outputs(s.holding(), out);
   return CTL_OK;
 }
 
-scenarios::Result<std::shared_ptr<ModbusServer>> open_modbus(const std::string& address, float period) {
-  auto server = std::make_shared<ModbusServer>();
+template <class C>
+scenarios::Result<std::shared_ptr<ModbusServerOf<C>>> open_modbus(const std::string& address, float period) {
+  auto server = std::make_shared<ModbusServerOf<C>>();
   if (std::string wrong = server->listen(address, period); !wrong.empty())
     return {std::nullopt, {{"--link", 1, 1, address, std::move(wrong)}}};
   return {std::move(server), {}};
 }
+
+template class ModbusServerOf<ModuleController>;
+template class ModbusServerOf<PlantController>;
+template scenarios::Result<std::shared_ptr<ModbusServer>> open_modbus<ModuleController>(const std::string&,
+                                                                                        float);
+template scenarios::Result<std::shared_ptr<ModbusServerOf<PlantController>>> open_modbus<PlantController>(
+    const std::string&, float);
 
 }  // namespace duskline::harness

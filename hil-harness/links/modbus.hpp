@@ -4,7 +4,7 @@
 ///              written its commands with the number of that tick
 /// Equation     commands act once the client has written the version of the map and the arm word; until then, and
 ///              again when the arm word goes, the plant gets the safe commands (all off, mode safe)
-/// Symbols      registers of register_map.hpp
+/// Symbols      C: which controller; registers of register_map.hpp
 /// Validity     lockstep; a client that stays silent for 10 s ends the run; several clients may read; a command that
 ///              is no number or outside its limits is answered with exception 03 and not taken
 /// Source       Modbus Application Protocol Specification V1.1b3; Modbus Messaging on TCP/IP Implementation Guide V1.0b
@@ -22,16 +22,19 @@ namespace duskline::harness {
 inline constexpr double kModbusLimit = 10.0;  ///< s that the commands of a tick may take
 
 /// Listens on "HOST:PORT" (port 0: any that is free); `period` [s] is given to the client.
-class ModbusServer final : public Link {
+template <class C>
+class ModbusServerOf final : public LinkOf<C> {
  public:
-  ModbusServer();
-  ~ModbusServer() override;
+  using typename LinkOf<C>::Inputs, typename LinkOf<C>::Outputs;
+
+  ModbusServerOf();
+  ~ModbusServerOf() override;
 
   /// What is wrong, or nothing; `limit` [s] is what the commands of a tick may take.
   std::string listen(const std::string& address, float period, double limit = kModbusLimit);
   int port() const;
 
-  ctl_status step(const ctl_inputs& in, ctl_outputs& out) override;
+  ctl_status step(const Inputs& in, Outputs& out) override;
   std::string name() const override { return "Modbus client"; }
   std::string error() const override;
   plant::RunEnd end() const override { return plant::RunEnd::link_lost; }
@@ -40,7 +43,9 @@ class ModbusServer final : public Link {
   struct Inside;
   std::unique_ptr<Inside> inside_;
 };
+using ModbusServer = ModbusServerOf<ModuleController>;
 
-scenarios::Result<std::shared_ptr<ModbusServer>> open_modbus(const std::string& address, float period);
+template <class C = ModuleController>
+scenarios::Result<std::shared_ptr<ModbusServerOf<C>>> open_modbus(const std::string& address, float period);
 
 }  // namespace duskline::harness

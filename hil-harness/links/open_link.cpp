@@ -13,28 +13,52 @@
 namespace duskline::harness {
 namespace {
 
-OpenedLink in_process(const std::string&, const ctl_params& params) {
-  return {std::make_shared<InProcess>(params), {}};
-}
-
 /// A link of any kind as one of the common kind.
-template <class T>
-OpenedLink as_link(scenarios::Result<std::shared_ptr<T>> opened) {
+template <class C, class T>
+OpenedLink<C> as_link(scenarios::Result<std::shared_ptr<T>> opened) {
   if (!opened) return {std::nullopt, std::move(opened.problems)};
   return {std::move(*opened.value), {}};
 }
 
+template <class C>
+OpenedLink<C> in_process(const std::string&, const typename C::Params& p) {
+  return {std::make_shared<InProcessOf<C>>(p), {}};
+}
+template <class C>
+OpenedLink<C> plugin(const std::string& at, const typename C::Params& p) {
+  return as_link<C>(open_plugin<C>(at, p));
+}
+template <class C>
+OpenedLink<C> serial(const std::string& at, const typename C::Params& p) {
+  return as_link<C>(open_serial<C>(at, p));
+}
+template <class C>
+OpenedLink<C> modbus(const std::string& at, const typename C::Params& p) {
+  return as_link<C>(open_modbus<C>(at, p.period));
+}
+template <class C>
+OpenedLink<C> emulator(const std::string& at, const typename C::Params& p) {
+  return as_link<C>(open_emulator<C>(at, p));
+}
+
+#define OF_BOTH(kind) kind<ModuleController>, kind<PlantController>
 constexpr std::array kKinds{
-    LinkKind{"in-process", "", "the controller of this program", in_process},
-    LinkKind{"plugin", "FILE", "a shared object with a controller of your own",
-             [](const std::string& at, const ctl_params& p) { return as_link(open_plugin(at, p)); }},
+    LinkKind{"in-process", "", "the controller of this program", OF_BOTH(in_process)},
+    LinkKind{"plugin", "FILE", "a shared object with a controller of your own", OF_BOTH(plugin)},
     LinkKind{"serial", "DEVICE[@BAUD] or tcp:HOST:PORT", "a controller that answers frames on a serial line",
-             [](const std::string& at, const ctl_params& p) { return as_link(open_serial(at, p)); }},
+             OF_BOTH(serial)},
     LinkKind{"modbus", "HOST:PORT", "a controller that connects to this address by Modbus TCP",
-             [](const std::string& at, const ctl_params& p) { return as_link(open_modbus(at, p.period)); }},
-    LinkKind{"emulator", "IMAGE", "the controller's image in an emulator of its board",
-             [](const std::string& at, const ctl_params& p) { return as_link(open_emulator(at, p)); }},
+             OF_BOTH(modbus)},
+    LinkKind{"emulator", "IMAGE", "the controller's image in an emulator of its board", OF_BOTH(emulator)},
 };
+#undef OF_BOTH
+
+OpenLink<ModuleController> way_of(const LinkKind& kind, const ctl_params&) {
+  return kind.open;
+}
+OpenLink<PlantController> way_of(const LinkKind& kind, const ctl_plant_params&) {
+  return kind.open_plant;
+}
 
 }  // namespace
 
@@ -64,8 +88,9 @@ std::string link_forms() {
   return text;
 }
 
-OpenedLink open_link(const std::string& name, const ctl_params& params) {
-  const auto refuse = [](std::string message) -> OpenedLink {
+template <class C>
+OpenedLink<C> open_link(const std::string& name, const typename C::Params& params) {
+  const auto refuse = [](std::string message) -> OpenedLink<C> {
     return {std::nullopt, {{"--link", 1, 1, "", std::move(message)}}};
   };
   const std::size_t colon = name.find(':');
@@ -79,10 +104,13 @@ OpenedLink open_link(const std::string& name, const ctl_params& params) {
       return refuse(fmt::format("'{}' takes no address", word));
     if (!kind.address.empty() && address.empty())
       return refuse(fmt::format("'{0}' needs an address: {0}:{1}", word, kind.address));
-    return kind.open(address, params);
+    return way_of(kind, params)(address, params);
   }
   return refuse("'" + word + "' is no kind of link" + scenarios::did_you_mean(word, words) + "; expected " +
                 link_forms());
 }
+
+template OpenedLink<ModuleController> open_link<ModuleController>(const std::string&, const ctl_params&);
+template OpenedLink<PlantController> open_link<PlantController>(const std::string&, const ctl_plant_params&);
 
 }  // namespace duskline::harness

@@ -11,20 +11,26 @@
 
 namespace duskline::harness {
 
-using OpenedLink = scenarios::Result<std::shared_ptr<Link>>;
+template <class C>
+using OpenedLink = scenarios::Result<std::shared_ptr<LinkOf<C>>>;
+
+/// Opens a link and starts its controller; a problem names the address and says what is wrong.
+template <class C>
+using OpenLink = OpenedLink<C> (*)(const std::string& address, const typename C::Params& params);
 
 struct LinkKind {
   std::string_view word;
   std::string_view address;  ///< what stands behind the colon; empty: nothing
   std::string_view meaning;
-  /// Opens it and starts its controller; a problem names the address and says what is wrong.
-  OpenedLink (*open)(const std::string& address, const ctl_params& params);
+  OpenLink<ModuleController> open;
+  OpenLink<PlantController> open_plant;
 };
 
 std::span<const LinkKind> link_kinds();
 
 /// "in-process", "plugin:./mine.so", "serial:tcp:127.0.0.1:7000", "emulator:board.elf", ...
-OpenedLink open_link(const std::string& name, const ctl_params& params);
+template <class C = ModuleController>
+OpenedLink<C> open_link(const std::string& name, const typename C::Params& params);
 
 /// What a run by this link was controlled by, for its summary: "plug-in mine.so", "Modbus client"; empty: our own
 /// controller, wherever it runs.

@@ -67,22 +67,24 @@ std::string status_words(ctl_status status) {
   return fmt::format("status {}, {}", static_cast<int>(status), word(status));
 }
 
-struct Plugin::Messages {
-  PluginRequest request{};
-  PluginAnswer answer{};
-  PluginProbe probe{};
-  PluginView view{};
+template <class C>
+struct PluginOf<C>::Messages {
+  PluginRequest<C> request{};
+  PluginAnswer<C> answer{};
+  PluginProbe<C> probe{};
+  PluginView<C> view{};
   std::deque<std::string> words;  ///< of the fields
   std::vector<ctl_field> fields;
 };
 
-Plugin::Plugin(const std::string& path, const ctl_params& params, const PluginLimits& limits)
+template <class C>
+PluginOf<C>::PluginOf(const std::string& path, const Params& params, const PluginLimits& limits)
     : name_(fs::path(path).filename().string()), limits_(limits), messages_(std::make_unique<Messages>()) {
   std::array<int, 2> pair{};
   if (socketpair(AF_UNIX, SOCK_SEQPACKET | SOCK_CLOEXEC, 0, pair.data()) != 0) return;
   std::fflush(nullptr);  // or both processes would write what stands in the buffers
   child_ = fork();
-  if (child_ == 0) serve_plugin(pair[1], path, params, limits.memory);
+  if (child_ == 0) serve_plugin<C>(pair[1], path, params, limits.memory);
   close(pair[1]);
   socket_ = pair[0];
   const double whole = std::floor(limits.none);
@@ -90,7 +92,8 @@ Plugin::Plugin(const std::string& path, const ctl_params& params, const PluginLi
   setsockopt(socket_, SOL_SOCKET, SO_RCVTIMEO, &none, sizeof none);
 }
 
-Plugin::~Plugin() {
+template <class C>
+PluginOf<C>::~PluginOf() {
   if (socket_ >= 0) close(socket_);
   if (child_ <= 0) return;
   // it ends by itself at the end of its input; one that does not is killed
@@ -102,14 +105,16 @@ Plugin::~Plugin() {
   waitpid(child_, nullptr, 0);
 }
 
-void Plugin::fail(plant::RunEnd end, const std::string& what) const {
+template <class C>
+void PluginOf<C>::fail(plant::RunEnd end, const std::string& what) const {
   if (!error_.empty()) return;
   end_ = end;
   error_ = fmt::format("{}: {}", name_, what);
 }
 
 /// How the process ended; it has closed its side of the socket, or is to be ended.
-std::string Plugin::how_it_ended() const {
+template <class C>
+std::string PluginOf<C>::how_it_ended() const {
   int status = 0;
   kill(child_, SIGKILL);  // too late for one that has ended
   if (child_ <= 0 || waitpid(child_, &status, 0) != child_) return "could not be started";
@@ -118,7 +123,8 @@ std::string Plugin::how_it_ended() const {
   return fmt::format("ended its process with exit code {}", WEXITSTATUS(status));
 }
 
-Plugin::Got Plugin::receive(void* answer, std::size_t size) const {
+template <class C>
+typename PluginOf<C>::Got PluginOf<C>::receive(void* answer, std::size_t size) const {
   using Clock = std::chrono::steady_clock;
   constexpr double kAfterSignal = 1.0;  // s that an answer has when somebody wants the run to stop
   const auto begin = Clock::now();
@@ -135,7 +141,8 @@ Plugin::Got Plugin::receive(void* answer, std::size_t size) const {
   }
 }
 
-std::string Plugin::start() {
+template <class C>
+std::string PluginOf<C>::start() {
   switch (receive(&messages_->answer, sizeof messages_->answer)) {
     case Got::answer:
       return text_of(messages_->answer.problem);
@@ -147,7 +154,8 @@ std::string Plugin::start() {
   return how_it_ended() + " while it was opened";
 }
 
-bool Plugin::ask(const void* request, std::size_t bytes, void* answer, std::size_t size) const {
+template <class C>
+bool PluginOf<C>::ask(const void* request, std::size_t bytes, void* answer, std::size_t size) const {
   using Clock = std::chrono::steady_clock;
   if (!error_.empty()) return false;
   const auto begin = Clock::now();
@@ -163,9 +171,10 @@ bool Plugin::ask(const void* request, std::size_t bytes, void* answer, std::size
   return error_.empty();
 }
 
-ctl_status Plugin::step(const ctl_inputs& in, ctl_outputs& out) {
+template <class C>
+ctl_status PluginOf<C>::step(const Inputs& in, Outputs& out) {
   Messages& m = *messages_;
-  m.request = {PluginRequest::step, 0, in};
+  m.request = {PluginRequest<C>::step, 0, in};
   if (!ask(&m.request, sizeof m.request, &m.answer, sizeof m.answer)) return CTL_BAD_ARGUMENT;
   out = m.answer.out;
   const ctl_status status = m.answer.status;
@@ -173,9 +182,10 @@ ctl_status Plugin::step(const ctl_inputs& in, ctl_outputs& out) {
   return status == CTL_OK ? CTL_OK : CTL_BAD_ARGUMENT;
 }
 
-ctl_status Plugin::restart(bool intact) {
+template <class C>
+ctl_status PluginOf<C>::restart(bool intact) {
   Messages& m = *messages_;
-  m.request = {PluginRequest::restart, intact ? 1U : 0U, {}};
+  m.request = {PluginRequest<C>::restart, intact ? 1U : 0U, {}};
   if (!ask(&m.request, sizeof m.request, &m.answer, sizeof m.answer)) return CTL_BAD_ARGUMENT;
   const ctl_status status = m.answer.status;
   if (status == CTL_OK || status == CTL_NOT_RETAINED) return status;
@@ -183,21 +193,24 @@ ctl_status Plugin::restart(bool intact) {
   return CTL_BAD_ARGUMENT;
 }
 
-bool Plugin::look(std::uint32_t kind, std::uint32_t number) const {
+template <class C>
+bool PluginOf<C>::look(std::uint32_t kind, std::uint32_t number) const {
   Messages& m = *messages_;
-  m.request = {static_cast<PluginRequest::Kind>(kind), number, {}};
+  m.request = {static_cast<typename PluginRequest<C>::Kind>(kind), number, {}};
   return ask(&m.request, sizeof m.request, &m.view, sizeof m.view);
 }
 
-const ctl_state* Plugin::memory() const {
-  return look(PluginRequest::memory, 0) ? &messages_->view.state : nullptr;
+template <class C>
+const typename PluginOf<C>::State* PluginOf<C>::memory() const {
+  return look(PluginRequest<C>::memory, 0) ? &messages_->view.state : nullptr;
 }
 
-std::span<const ctl_field> Plugin::layout() const {
+template <class C>
+std::span<const ctl_field> PluginOf<C>::layout() const {
   Messages& m = *messages_;
   if (!m.fields.empty()) return m.fields;
   do {
-    if (!look(PluginRequest::field, static_cast<std::uint32_t>(m.fields.size()))) return {};
+    if (!look(PluginRequest<C>::field, static_cast<std::uint32_t>(m.fields.size()))) return {};
     if (m.view.fields == 0) return {};
     ctl_field field = m.view.field;
     field.name = m.words.emplace_back(text_of(m.view.name)).c_str();
@@ -207,10 +220,10 @@ std::span<const ctl_field> Plugin::layout() const {
   return m.fields;
 }
 
-ctl_status Plugin::step_from(ctl_state& state, const ctl_params& params, const ctl_inputs& in,
-                             ctl_outputs& out) const {
+template <class C>
+ctl_status PluginOf<C>::step_from(State& state, const Params& params, const Inputs& in, Outputs& out) const {
   Messages& m = *messages_;
-  m.probe = {{PluginRequest::step_from, 0, in}, state, params};
+  m.probe = {{PluginRequest<C>::step_from, 0, in}, state, params};
   if (!ask(&m.probe, sizeof m.probe, &m.view, sizeof m.view)) return CTL_BAD_ARGUMENT;
   state = m.view.state;
   out = m.view.answer.out;
@@ -218,9 +231,11 @@ ctl_status Plugin::step_from(ctl_state& state, const ctl_params& params, const c
   return status == CTL_OK && !unusable(out).empty() ? CTL_BAD_ARGUMENT : status;
 }
 
-scenarios::Result<std::shared_ptr<Plugin>> open_plugin(const std::string& path, const ctl_params& params,
-                                                       const PluginLimits& limits) {
-  const auto refuse = [&path](std::string message) -> scenarios::Result<std::shared_ptr<Plugin>> {
+template <class C>
+scenarios::Result<std::shared_ptr<PluginOf<C>>> open_plugin(const std::string& path,
+                                                            const typename C::Params& params,
+                                                            const PluginLimits& limits) {
+  const auto refuse = [&path](std::string message) -> scenarios::Result<std::shared_ptr<PluginOf<C>>> {
     return {std::nullopt, {{"--link", 1, 1, path, std::move(message)}}};
   };
   std::error_code error;
@@ -228,9 +243,17 @@ scenarios::Result<std::shared_ptr<Plugin>> open_plugin(const std::string& path, 
   if (fs::is_directory(path, error)) return refuse("is a folder; a shared object is wanted");
   if (!fs::is_regular_file(path, error))
     return refuse("is no file; a shared object is wanted");  // a pipe has no end
-  auto plugin = std::make_shared<Plugin>(path, params, limits);
+  auto plugin = std::make_shared<PluginOf<C>>(path, params, limits);
   if (std::string wrong = plugin->start(); !wrong.empty()) return refuse(std::move(wrong));
   return {std::move(plugin), {}};
 }
+
+template class PluginOf<ModuleController>;
+template class PluginOf<PlantController>;
+template scenarios::Result<std::shared_ptr<Plugin>> open_plugin<ModuleController>(const std::string&,
+                                                                                  const ctl_params&,
+                                                                                  const PluginLimits&);
+template scenarios::Result<std::shared_ptr<PluginOf<PlantController>>> open_plugin<PlantController>(
+    const std::string&, const ctl_plant_params&, const PluginLimits&);
 
 }  // namespace duskline::harness

@@ -1,7 +1,8 @@
-/// A controller of the user's own: a shared object with the functions of controller/include/controller.h.
+/// A controller of the user's own: a shared object with the functions of controller/include/controller.h, or those of
+/// plant_controller.h.
 ///
 /// What it is   starts a process of its own for the file, and asks it once a tick, as the loop asks ours
-/// Symbols      as in controller.h
+/// Symbols      C: which controller; the rest as in those headers
 /// Validity     lockstep; an answer that takes longer than `late` ends the run, and so does none within `none`, a crash,
 ///              or a status; each by its own name
 /// Source       POSIX.1-2017, fork, socketpair
@@ -24,29 +25,32 @@ struct PluginLimits {
   std::uint64_t memory = std::uint64_t{2} << 30U;  ///< bytes
 };
 
-class Plugin final : public Link {
+template <class C>
+class PluginOf final : public LinkOf<C> {
  public:
+  using typename LinkOf<C>::Params, typename LinkOf<C>::Inputs, typename LinkOf<C>::Outputs,
+      typename LinkOf<C>::State;
+
   /// Starts the process; start() says whether the controller runs.
-  Plugin(const std::string& path, const ctl_params& params, const PluginLimits& limits);
-  ~Plugin() override;
-  Plugin(const Plugin&) = delete;
-  Plugin& operator=(const Plugin&) = delete;
+  PluginOf(const std::string& path, const Params& params, const PluginLimits& limits);
+  ~PluginOf() override;
+  PluginOf(const PluginOf&) = delete;
+  PluginOf& operator=(const PluginOf&) = delete;
 
   /// Waits for the controller to start; what is wrong, or nothing.
   std::string start();
   /// What it does not write among its outputs is NaN in the trace.
-  ctl_status step(const ctl_inputs& in, ctl_outputs& out) override;
-  /// Without ctl_retain and ctl_restart the controller starts from its initial state.
+  ctl_status step(const Inputs& in, Outputs& out) override;
+  /// Without the functions that retain and restart the controller starts from its initial state.
   ctl_status restart(bool intact) override;
   std::string name() const override { return name_; }
   std::string error() const override { return error_; }
   plant::RunEnd end() const override { return end_; }
   /// A copy of what it is now; null when the process has ended.
-  const ctl_state* memory() const override;
-  /// Empty without ctl_state_layout.
+  const State* memory() const override;
+  /// Empty without ctl_state_layout, which only a module controller may have.
   std::span<const ctl_field> layout() const override;
-  ctl_status step_from(ctl_state& state, const ctl_params& params, const ctl_inputs& in,
-                       ctl_outputs& out) const override;
+  ctl_status step_from(State& state, const Params& params, const Inputs& in, Outputs& out) const override;
 
  private:
   enum class Got { answer, nothing, closed };
@@ -67,9 +71,13 @@ class Plugin final : public Link {
   std::unique_ptr<Messages> messages_;
 };
 
+using Plugin = PluginOf<ModuleController>;
+
 /// Starts the controller of the file with the parameters, or says what is wrong with it.
-scenarios::Result<std::shared_ptr<Plugin>> open_plugin(const std::string& path, const ctl_params& params,
-                                                       const PluginLimits& limits = {});
+template <class C = ModuleController>
+scenarios::Result<std::shared_ptr<PluginOf<C>>> open_plugin(const std::string& path,
+                                                            const typename C::Params& params,
+                                                            const PluginLimits& limits = {});
 
 /// "status 1, bad argument".
 std::string status_words(ctl_status status);

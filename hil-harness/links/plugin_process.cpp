@@ -30,17 +30,44 @@ std::string linker_words(const std::string& path) {
   return text;
 }
 
+/// What the functions of a controller are called in a shared object, and the header that declares them.
+template <class C>
+struct Symbols;
+template <>
+struct Symbols<ModuleController> {
+  static constexpr const char* version = "ctl_abi_version";
+  static constexpr const char* init = "ctl_init";
+  static constexpr const char* step = "ctl_step";
+  static constexpr const char* retain = "ctl_retain";
+  static constexpr const char* restart = "ctl_restart";
+  static constexpr const char* state_layout = "ctl_state_layout";
+  static constexpr const char* header = "controller/include/controller.h";
+};
+template <>
+struct Symbols<PlantController> {
+  static constexpr const char* version = "ctl_plant_abi_version";
+  static constexpr const char* init = "ctl_plant_init";
+  static constexpr const char* step = "ctl_plant_step";
+  static constexpr const char* retain = "ctl_plant_retain";
+  static constexpr const char* restart = "ctl_plant_restart";
+  static constexpr const char* state_layout = nullptr;
+  static constexpr const char* header = "controller/include/plant_controller.h";
+};
+
+template <class C>
 struct Functions {
-  decltype(&ctl_abi_version) abi_version{};
-  decltype(&ctl_init) init{};
-  decltype(&ctl_step) step{};
-  decltype(&ctl_retain) retain{};              // null: it has none
-  decltype(&ctl_restart) restart{};            // null: it has none
-  decltype(&ctl_state_layout) state_layout{};  // null: it has none
+  std::uint32_t (*abi_version)(){};
+  std::remove_const_t<decltype(C::init)> init{};
+  std::remove_const_t<decltype(C::step)> step{};
+  std::remove_const_t<decltype(C::retain)> retain{};    // null: it has none
+  std::remove_const_t<decltype(C::restart)> restart{};  // null: it has none
+  decltype(&ctl_state_layout) state_layout{};           // null: it has none
 };
 
 /// Opens the file; what is wrong with it, or nothing.
-std::string open_functions(const std::string& path, Functions& f) {
+template <class C>
+std::string open_functions(const std::string& path, Functions<C>& f) {
+  using Symbol = Symbols<C>;
   // a name without a slash would be looked for among the libraries of the system
   const std::string whole = std::filesystem::absolute(path).string();
   void* const handle = dlopen(whole.c_str(), RTLD_NOW | RTLD_LOCAL);
@@ -51,29 +78,30 @@ std::string open_functions(const std::string& path, Functions& f) {
     function = reinterpret_cast<std::remove_reference_t<decltype(function)>>(dlsym(handle, symbol));
     if (function == nullptr && needed) missing += fmt::format("{}{}", missing.empty() ? "" : ", ", symbol);
   };
-  find(f.abi_version, "ctl_abi_version", true);
-  find(f.init, "ctl_init", true);
-  find(f.step, "ctl_step", true);
-  find(f.retain, "ctl_retain", false);
-  find(f.restart, "ctl_restart", false);
-  find(f.state_layout, "ctl_state_layout", false);
+  find(f.abi_version, Symbol::version, true);
+  find(f.init, Symbol::init, true);
+  find(f.step, Symbol::step, true);
+  find(f.retain, Symbol::retain, false);
+  find(f.restart, Symbol::restart, false);
+  if (Symbol::state_layout != nullptr) find(f.state_layout, Symbol::state_layout, false);
   if (!missing.empty())
-    return fmt::format(
-        "has no {}; build it against controller/include/controller.h, in C++ inside extern \"C\"", missing);
-  if (const std::uint32_t version = f.abi_version(); version != CTL_ABI_VERSION)
+    return fmt::format("has no {}; build it against {}, in C++ inside extern \"C\"", missing, Symbol::header);
+  if (const std::uint32_t version = f.abi_version(); version != C::kVersion)
     return fmt::format(
         "was built for version {} of the interface, this program speaks version {}; build it again with this "
-        "controller/include/controller.h",
-        version, CTL_ABI_VERSION);
+        "{}",
+        version, C::kVersion, Symbol::header);
   return {};
 }
 
-ctl_status restart_plugin(const Functions& f, ctl_state& state, const ctl_params& params, bool intact) {
+template <class C>
+ctl_status restart_plugin(const Functions<C>& f, typename C::State& state, const typename C::Params& params,
+                          bool intact) {
   if (f.retain == nullptr || f.restart == nullptr) {
     const ctl_status fresh = f.init(&state, &params);
     return fresh == CTL_OK ? CTL_NOT_RETAINED : fresh;
   }
-  ctl_retained memory{};
+  typename C::Retained memory{};
   f.retain(&state, &memory);
   if (!intact) memory.checksum ^= 1u;
   return f.restart(&state, &params, &memory);
@@ -106,7 +134,8 @@ bool send_message(int socket, const Message& message) {
   return send(socket, &message, sizeof message, MSG_NOSIGNAL) == sizeof message;
 }
 
-void show_field(const Functions& f, std::uint32_t number, PluginView& view) {
+template <class C>
+void show_field(const Functions<C>& f, std::uint32_t number, PluginView<C>& view) {
   const ctl_field* fields = nullptr;
   view.fields = f.state_layout == nullptr ? 0 : f.state_layout(&fields);
   if (fields == nullptr) view.fields = 0;
@@ -117,11 +146,13 @@ void show_field(const Functions& f, std::uint32_t number, PluginView& view) {
 }
 
 /// The answer to those who look into the controller; its own state does not move.
-PluginView view_of(const Functions& f, const ctl_state& state, const PluginProbe& probe) {
-  PluginView view{};
+template <class C>
+PluginView<C> view_of(const Functions<C>& f, const typename C::State& state, const PluginProbe<C>& probe) {
+  using Request = PluginRequest<C>;
+  PluginView<C> view{};
   view.state = state;
-  if (probe.request.kind == PluginRequest::field) show_field(f, probe.request.number, view);
-  if (probe.request.kind != PluginRequest::step_from) return view;
+  if (probe.request.kind == Request::field) show_field(f, probe.request.number, view);
+  if (probe.request.kind != Request::step_from) return view;
   view.state = probe.state;
   view.answer.status = f.step(&view.state, &probe.params, &probe.request.in, &view.answer.out);
   return view;
@@ -129,30 +160,33 @@ PluginView view_of(const Functions& f, const ctl_state& state, const PluginProbe
 
 }  // namespace
 
-void serve_plugin(int socket, const std::string& path, const ctl_params& params, std::uint64_t memory) {
+template <class C>
+void serve_plugin(int socket, const std::string& path, const typename C::Params& params,
+                  std::uint64_t memory) {
+  using Request = PluginRequest<C>;
   leave_the_run(socket, memory);
-  static ctl_state state;
-  Functions f;
-  PluginAnswer answer{};
+  static typename C::State state;
+  Functions<C> f;
+  PluginAnswer<C> answer{};
   std::string problem = open_functions(path, f);
   if (problem.empty()) answer.status = f.init(&state, &params);
   if (answer.status != CTL_OK)
-    problem =
-        fmt::format("its ctl_init refuses the parameters of the scenario ({})", status_words(answer.status));
+    problem = fmt::format("its {} refuses the parameters of the scenario ({})", Symbols<C>::init,
+                          status_words(answer.status));
   problem.copy(answer.problem, sizeof answer.problem - 1);
-  static PluginProbe probe;
-  PluginRequest& request = probe.request;
+  static PluginProbe<C> probe;
+  Request& request = probe.request;
   bool going = send_message(socket, answer) && problem.empty();
   answer = {};
   while (going) {
     const ssize_t got = recv(socket, &probe, sizeof probe, 0);
     if (got < 0 && errno == EINTR) continue;
     if (got != sizeof request && got != sizeof probe) break;
-    if (request.kind == PluginRequest::step) {
-      answer.out = no_estimates();
+    if (request.kind == Request::step) {
+      answer.out = no_answer<C>();
       answer.status = f.step(&state, &params, &request.in, &answer.out);
       going = send_message(socket, answer);
-    } else if (request.kind == PluginRequest::restart) {
+    } else if (request.kind == Request::restart) {
       answer.status = restart_plugin(f, state, params, request.number != 0);
       going = send_message(socket, answer);
     } else {
@@ -162,5 +196,8 @@ void serve_plugin(int socket, const std::string& path, const ctl_params& params,
   std::fflush(nullptr);  // what the plug-in has printed
   _exit(0);
 }
+
+template void serve_plugin<ModuleController>(int, const std::string&, const ctl_params&, std::uint64_t);
+template void serve_plugin<PlantController>(int, const std::string&, const ctl_plant_params&, std::uint64_t);
 
 }  // namespace duskline::harness

@@ -2,16 +2,23 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <bit>
+#include <cmath>
 #include <limits>
 #include <utility>
 
 #include "controller/crc32.hpp"
 
 namespace duskline::harness {
+
+using controller::ModuleController, controller::PlantController;
+
 namespace {
 
 constexpr double kInfinity = std::numeric_limits<double>::infinity();
+
+constexpr double kAnything = std::numeric_limits<double>::quiet_NaN();  // bound of a command that has none
 
 /// What the operator's side asks for, beside the measurements: X(field, type, unit, meaning).
 #define REQUEST_LIST(X)                                                                      \
@@ -22,29 +29,64 @@ constexpr double kInfinity = std::numeric_limits<double>::infinity();
   X(next_power_ceiling, number, "W", "power that the bus will allow after ceiling_in")       \
   X(ceiling_in, number, "s", "time until then; 0: nothing is announced")                     \
   X(requested_mode, whole, "1", "mode asked for, a number of the list of modes")
+#define PLANT_REQUEST_LIST(X)                                                          \
+  X(oxygen_demand, number, "kg/s", "oxygen asked for, of the whole plant")             \
+  X(power_ceiling, number, "W", "power that the bus allows; not a number: no ceiling") \
+  X(requested_mode, whole, "1", "mode asked for, a number of the list of modes of the plant")
+
+/// An order to a module: X(field, type, unit, lower, upper, meaning).
+#define ORDER_LIST(X)                                                                                     \
+  X(oxygen_demand, number, "kg/s", 0.0, 1.0, "its share of the demand")                                   \
+  X(power_ceiling, number, "W", kAnything, kAnything, "its share of the power; not a number: no ceiling") \
+  X(feed_opening_max, number, "1", 0.0, 1.0, "0: its valves stay shut, 1: they are the module's")         \
+  X(requested_mode, whole, "1", 0.0, CTL_MODES - 1, "mode asked of it, a number of the list of modes")
+#define COUNT_ONE(...) +1
+static_assert(CTL_MODULE_ORDER_LIST(COUNT_ONE, COUNT_ONE) == ORDER_LIST(COUNT_ONE), "an order has no row");
 
 class MapWriter {
  public:
+  MapWriter() { begin(); }
   void add(RegisterTable table, RegisterType type, std::string name, std::string unit, std::string meaning,
            double lower = -kInfinity, double upper = kInfinity) {
     int& next = table == RegisterTable::input ? input_ : holding_;
-    rows.push_back({table, next, type, std::move(name), std::move(unit), std::move(meaning), lower, upper});
+    rows_.push_back({table, next, type, std::move(name), std::move(unit), std::move(meaning), lower, upper});
     next += 2;
   }
-  std::vector<RegisterRow> rows;
+  /// What stands first in both tables.
+  void begin() {
+    using enum RegisterTable;
+    using enum RegisterType;
+    add(input, whole, "map_version", "1", "version of this map");
+    add(input, whole, "tick", "1", "tick of the measurements");
+    add(input, number, "period", "s", "control period");
+    add(input, number, "word_order", "1", "123.456, by which a client checks its order of words");
+    add(holding, whole, "map_version", "1", "version of the map that the controller was made for");
+    add(holding, whole, "answered_tick", "1", "tick that the commands answer");
+    add(holding, whole, "arm", "1",
+        fmt::format("{} lets the commands act, anything else does not", registers::kArmed));
+  }
+  /// Input registers first.
+  std::vector<RegisterRow> sorted() && {
+    std::stable_partition(rows_.begin(), rows_.end(),
+                          [](const RegisterRow& r) { return r.table == RegisterTable::input; });
+    return std::move(rows_);
+  }
 
  private:
+  std::vector<RegisterRow> rows_;
   int input_ = 0, holding_ = 0;
 };
 
-std::vector<RegisterRow> made_map() {
+#define REQUEST(name, type, unit, meaning) map.add(input, type, #name, unit, meaning);
+
+template <class C>
+std::vector<RegisterRow> made_map();
+
+template <>
+std::vector<RegisterRow> made_map<ModuleController>() {
   using enum RegisterTable;
   using enum RegisterType;
   MapWriter map;
-  map.add(input, whole, "map_version", "1", "version of this map");
-  map.add(input, whole, "tick", "1", "tick of the measurements");
-  map.add(input, number, "period", "s", "control period");
-  map.add(input, number, "word_order", "1", "123.456, by which a client checks its order of words");
 #define ONE(name, unit, lower, upper, first, sheet, meaning, source) \
   map.add(input, number, #name, unit, meaning);
 #define EACH(name, count, unit, lower, upper, first, sheet, meaning, source) \
@@ -52,13 +94,7 @@ std::vector<RegisterRow> made_map() {
   CTL_INPUT_LIST(ONE, EACH)
 #undef ONE
 #undef EACH
-#define REQUEST(name, type, unit, meaning) map.add(input, type, #name, unit, meaning);
   REQUEST_LIST(REQUEST)
-#undef REQUEST
-  map.add(holding, whole, "map_version", "1", "version of the map that the controller was made for");
-  map.add(holding, whole, "answered_tick", "1", "tick that the commands answer");
-  map.add(holding, whole, "arm", "1",
-          fmt::format("{} lets the commands act, anything else does not", registers::kArmed));
 #define ONE(name, unit, lower, upper, step, stays, meaning) \
   map.add(holding, number, #name, unit, meaning, lower, upper);
 #define EACH(name, count, unit, lower, upper, step, stays, meaning) \
@@ -68,8 +104,41 @@ std::vector<RegisterRow> made_map() {
 #undef ONE
 #undef EACH
   map.add(holding, whole, "mode", "1", "mode in force, a number of the list of modes", 0, CTL_MODES - 1);
-  return std::move(map.rows);
+  return std::move(map).sorted();
 }
+
+template <>
+std::vector<RegisterRow> made_map<PlantController>() {
+  using enum RegisterTable;
+  using enum RegisterType;
+  MapWriter map;
+#define READ(name, unit, lower, upper, first, sheet, meaning, source) \
+  map.add(input, number, #name, unit, meaning);
+  CTL_PLANT_INPUT_LIST(READ)
+#undef READ
+  PLANT_REQUEST_LIST(REQUEST)
+#define NUMBER(name, unit, lower, upper, meaning) map.add(input, number, of(#name), unit, meaning);
+#define WORD(name, meaning) map.add(input, whole, of(#name), "1", meaning);
+#define ORDER(name, type, unit, lower, upper, meaning) \
+  map.add(holding, type, of(#name), unit, meaning, lower, upper);
+#define COMMAND(name, unit, lower, upper, step, without_power, meaning) \
+  map.add(holding, number, #name, unit, meaning, lower, upper);
+  CTL_PLANT_OUTPUT_LIST(COMMAND)
+  map.add(holding, whole, "mode", "1", "mode in force, a number of the list of modes of the plant", 0,
+          CTL_PLANT_MODES - 1);
+  for (int k = 1; k <= CTL_PLANT_MODULES; ++k) {
+    const auto of = [k](const char* name) { return fmt::format("module {} {}", k, name); };
+    map.add(input, whole, of("service"), "1", "in service, spare or out: a number of ctl_service");
+    CTL_MODULE_REPORT_LIST(NUMBER, WORD)
+    ORDER_LIST(ORDER)
+  }
+#undef NUMBER
+#undef WORD
+#undef ORDER
+#undef COMMAND
+  return std::move(map).sorted();
+}
+#undef REQUEST
 
 void put_whole(std::span<std::uint16_t> to, int& at, std::uint32_t value) {
   to[static_cast<std::size_t>(at++)] = static_cast<std::uint16_t>(value >> 16);
@@ -80,19 +149,29 @@ void put_number(std::span<std::uint16_t> to, int& at, float value) {
 }
 
 std::string bound(double value) {
-  return value == -kInfinity || value == kInfinity ? "" : fmt::format("{:g}", value);
+  return std::isfinite(value) ? fmt::format("{:g}", value) : "";
+}
+
+template <class C>
+void put_first(std::span<std::uint16_t> to, int& at, std::uint32_t tick, float period) {
+  put_whole(to, at, register_map_version<C>());
+  put_whole(to, at, tick);
+  put_number(to, at, period);
+  put_number(to, at, 123.456f);
 }
 
 }  // namespace
 
+template <class C>
 const std::vector<RegisterRow>& register_map() {
-  static const std::vector<RegisterRow> map = made_map();
+  static const std::vector<RegisterRow> map = made_map<C>();
   return map;
 }
 
+template <class C>
 std::string register_map_csv() {
   std::string text = "table,address,registers,type,name,unit,lower,upper,meaning\r\n";
-  for (const RegisterRow& r : register_map())
+  for (const RegisterRow& r : register_map<C>())
     text += fmt::format("{},{},2,{},{},{},{},{},\"{}\"\r\n",
                         r.table == RegisterTable::input ? "input" : "holding", r.address,
                         r.type == RegisterType::number ? "float32" : "uint32", r.name, r.unit, bound(r.lower),
@@ -100,37 +179,54 @@ std::string register_map_csv() {
   return text;
 }
 
+template <class C>
 std::uint32_t register_map_version() {
   static const std::uint32_t version = [] {
-    const std::string text = register_map_csv();
+    const std::string text = register_map_csv<C>();
     return controller::crc32(reinterpret_cast<const unsigned char*>(text.data()),
                              static_cast<std::uint32_t>(text.size()));
   }();
   return version;
 }
 
+template <class C>
 int register_count(RegisterTable table) {
   int count = 0;
-  for (const RegisterRow& r : register_map()) count += r.table == table ? 2 : 0;
+  for (const RegisterRow& r : register_map<C>()) count += r.table == table ? 2 : 0;
   return count;
 }
 
+#define REQUEST(name, type, unit, meaning) put_##type(to, at, in.name);
+
 void put_inputs(const ctl_inputs& in, float period, std::span<std::uint16_t> to) {
   int at = 0;
-  put_whole(to, at, register_map_version());
-  put_whole(to, at, in.tick);
-  put_number(to, at, period);
-  put_number(to, at, 123.456f);
+  put_first<ModuleController>(to, at, in.tick, period);
 #define ONE(name, ...) put_number(to, at, in.name);
 #define EACH(name, ...) \
   for (const float x : in.name) put_number(to, at, x);
   CTL_INPUT_LIST(ONE, EACH)
 #undef ONE
 #undef EACH
-#define REQUEST(name, type, unit, meaning) put_##type(to, at, in.name);
   REQUEST_LIST(REQUEST)
-#undef REQUEST
 }
+
+void put_inputs(const ctl_plant_inputs& in, float period, std::span<std::uint16_t> to) {
+  int at = 0;
+  put_first<PlantController>(to, at, in.tick, period);
+#define READ(name, ...) put_number(to, at, in.name);
+#define NUMBER(name, ...) put_number(to, at, in.module[k].name);
+#define WORD(name, ...) put_whole(to, at, in.module[k].name);
+  CTL_PLANT_INPUT_LIST(READ)
+  PLANT_REQUEST_LIST(REQUEST)
+  for (std::size_t k = 0; k < CTL_PLANT_MODULES; ++k) {
+    put_whole(to, at, in.service[k]);
+    CTL_MODULE_REPORT_LIST(NUMBER, WORD)
+  }
+#undef READ
+#undef NUMBER
+#undef WORD
+}
+#undef REQUEST
 
 std::uint32_t take_whole(std::span<const std::uint16_t> from, int address) {
   const auto at = static_cast<std::size_t>(address);
@@ -152,5 +248,29 @@ void take_outputs(std::span<const std::uint16_t> from, ctl_outputs& out) {
 #undef EACH
   out.mode = take_whole(from, at);
 }
+
+void take_outputs(std::span<const std::uint16_t> from, ctl_plant_outputs& out) {
+  int at = registers::kArm + 2;
+  const auto number = [&] { return take_number(from, std::exchange(at, at + 2)); };
+  const auto whole = [&] { return take_whole(from, std::exchange(at, at + 2)); };
+#define COMMAND(name, ...) out.name = number();
+#define ORDER(name, type, ...) out.order[k].name = type();
+  CTL_PLANT_OUTPUT_LIST(COMMAND)
+  out.mode = whole();
+  for (std::size_t k = 0; k < CTL_PLANT_MODULES; ++k) {
+    ORDER_LIST(ORDER)
+  }
+#undef COMMAND
+#undef ORDER
+}
+
+#define FOR_EACH_CONTROLLER(C)                                \
+  template const std::vector<RegisterRow>& register_map<C>(); \
+  template std::string register_map_csv<C>();                 \
+  template std::uint32_t register_map_version<C>();           \
+  template int register_count<C>(RegisterTable);
+FOR_EACH_CONTROLLER(ModuleController)
+FOR_EACH_CONTROLLER(PlantController)
+#undef FOR_EACH_CONTROLLER
 
 }  // namespace duskline::harness

@@ -1,8 +1,9 @@
 /// Registers through which a controller of another make reads the plant and writes its commands.
 ///
-/// What it is   one table, walked from the dictionaries of measurements and commands: every value has two registers
+/// What it is   one table for each kind of controller, walked from the dictionaries of its measurements and commands: every
+///              value has two registers; that of the plant controller holds what the modules report, and its orders to them
 /// Equation     float: IEEE 754 single, high word first; whole number: 32 bits, high word first
-/// Symbols      SI units; addresses from 0, as in the protocol data unit
+/// Symbols      C: which controller; SI units; addresses from 0, as in the protocol data unit
 /// Validity     the version is the CRC-32 of the table's text: a map that differs in any row has another version
 /// Source       Modbus Application Protocol Specification V1.1b3 (input and holding registers, 16 bits each)
 /// Left out     estimates, alarms: they are internal to the controller
@@ -13,7 +14,7 @@
 #include <string>
 #include <vector>
 
-#include "controller/include/controller.h"
+#include "controller/port/interface.hpp"
 
 namespace duskline::harness {
 
@@ -25,13 +26,16 @@ struct RegisterRow {
   int address;  ///< of the first of its two registers
   RegisterType type;
   std::string name, unit, meaning;
-  double lower, upper;  ///< of a command: what may be written
+  double lower, upper;  ///< of a command: what may be written; not a number: anything
 };
 
 /// The map, input registers first, each table in order of address.
+template <class C = controller::ModuleController>
 const std::vector<RegisterRow>& register_map();
 /// The map as comma-separated values with a heading; what the version is made of.
+template <class C = controller::ModuleController>
 std::string register_map_csv();
+template <class C = controller::ModuleController>
 std::uint32_t register_map_version();
 
 /// Addresses of what is no measurement and no command.
@@ -45,12 +49,15 @@ inline constexpr int kArm = 4;        ///< holding: kArmed lets the commands act
 inline constexpr std::uint32_t kArmed = 0x41524D31;
 }  // namespace registers
 
+template <class C = controller::ModuleController>
 int register_count(RegisterTable table);
 
 /// Fills the input registers with what the controller may know.
 void put_inputs(const ctl_inputs& in, float period, std::span<std::uint16_t> input);
+void put_inputs(const ctl_plant_inputs& in, float period, std::span<std::uint16_t> input);
 /// Takes the commands and the mode out of the holding registers.
 void take_outputs(std::span<const std::uint16_t> holding, ctl_outputs& out);
+void take_outputs(std::span<const std::uint16_t> holding, ctl_plant_outputs& out);
 
 std::uint32_t take_whole(std::span<const std::uint16_t> registers, int address);
 float take_number(std::span<const std::uint16_t> registers, int address);

@@ -115,17 +115,25 @@ Opened open_address(const std::string& address) {
 
 }  // namespace
 
-scenarios::Result<std::shared_ptr<FramedLink>> open_serial(const std::string& address,
-                                                           const ctl_params& params, AnswerLimit limit) {
-  const auto refuse = [&address](std::string message) -> scenarios::Result<std::shared_ptr<FramedLink>> {
+template <class C>
+scenarios::Result<std::shared_ptr<FramedLinkOf<C>>> open_serial(const std::string& address,
+                                                                const typename C::Params& params,
+                                                                AnswerLimit limit) {
+  const auto refuse = [&address](std::string message) -> scenarios::Result<std::shared_ptr<FramedLinkOf<C>>> {
     return {std::nullopt, {{"--link", 1, 1, address, std::move(message)}}};
   };
   Opened opened = open_address(address);
   if (opened.descriptor < 0) return refuse("cannot be opened: " + opened.problem);
-  auto link =
-      std::make_shared<FramedLink>(std::make_unique<DescriptorStream>(opened.descriptor), address, limit);
+  auto link = std::make_shared<FramedLinkOf<C>>(std::make_unique<DescriptorStream>(opened.descriptor),
+                                                address, limit);
   if (std::string wrong = link->start(params); !wrong.empty()) return refuse(std::move(wrong));
   return {std::move(link), {}};
 }
+
+template scenarios::Result<std::shared_ptr<FramedLink>> open_serial<ModuleController>(const std::string&,
+                                                                                      const ctl_params&,
+                                                                                      AnswerLimit);
+template scenarios::Result<std::shared_ptr<FramedLinkOf<PlantController>>> open_serial<PlantController>(
+    const std::string&, const ctl_plant_params&, AnswerLimit);
 
 }  // namespace duskline::harness

@@ -17,8 +17,9 @@ namespace duskline::harness {
 inline constexpr AnswerLimit kSerialLimit{1.0, 3};
 
 /// Opens the line and starts the controller behind it, or says what is wrong.
-scenarios::Result<std::shared_ptr<FramedLink>> open_serial(const std::string& address,
-                                                           const ctl_params& params,
-                                                           AnswerLimit limit = kSerialLimit);
+template <class C = ModuleController>
+scenarios::Result<std::shared_ptr<FramedLinkOf<C>>> open_serial(const std::string& address,
+                                                                const typename C::Params& params,
+                                                                AnswerLimit limit = kSerialLimit);
 
 }  // namespace duskline::harness

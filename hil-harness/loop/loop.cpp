@@ -36,8 +36,7 @@ struct LoopRun::Impl {
         faults_(c.scenario.faults),
         stepper_(make_stepper(c.scenario.integrator, plant_.layout())),
         x_(initial_state(c, plant_.layout(), environment_.mean_at(0.0), healthy_)),
-        sides_(c, controllers, faults_, plant_, healthy_, x_, log_,
-               options.plant_controller != nullptr ? *options.plant_controller : PlantControllerCalls{}) {
+        sides_(c, controllers, faults_, plant_, healthy_, x_, log_) {
     plant_.parameters() = healthy_;
     for (const plant::FaultEvent& fault : c.scenario.faults)
       if (!fault.when.empty()) add_trigger(fault);

@@ -25,7 +25,6 @@
 namespace duskline::harness {
 
 class Pacer;
-struct PlantControllerCalls;
 
 /// A run of this length and more leaves a row for each sol (sols.hpp) and checkpoints (loop_run.hpp).
 inline constexpr double kLongRun = 5.0 * plant::kSolSeconds;  ///< s
@@ -42,8 +41,6 @@ struct LoopOptions {
   Pacer* pacer = nullptr;
   /// What people do; null: nothing. Copied when the run begins.
   const scenarios::Acts* acts = nullptr;
-  /// The plant controller of a plant with headers; null: that of this program. Copied when the run begins.
-  const PlantControllerCalls* plant_controller = nullptr;
 };
 
 /// Runs a case to its end or to a named early end.

@@ -31,7 +31,8 @@ class ModuleSide {
 
   Snapshot& snapshot() { return s_; }
   plant::SensorBank& sensors() { return sensors_; }
-  const Link& link() const { return link_; }
+  /// Whether the controller shows its memory.
+  bool can_be_kept() { return link_.own_memory() != nullptr; }
   bool powered() const { return supply_.powered(); }
   AlarmFigures alarms() const { return changes_.alarms(); }
 

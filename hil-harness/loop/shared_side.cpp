@@ -1,7 +1,10 @@
 #include "hil-harness/loop/shared_side.hpp"
 
+#include <fmt/format.h>
+
 #include <cmath>
 
+#include "hil-harness/links/answer.hpp"
 #include "scenarios/reader/instruments.hpp"
 
 namespace duskline::harness {
@@ -19,13 +22,9 @@ std::array<plant::SensorSpec, CTL_PLANT_INSTRUMENTS> sensor_specs() {
 
 }  // namespace
 
-SharedSide::SharedSide(const plant::PlantParameters& p, const ctl_plant_params& params,
-                       const PlantControllerCalls& calls, const plant::SharedCommands& start,
-                       std::uint64_t seed)
-    : params_(params),
-      calls_(calls),
-      status_(calls_.init(&state_, &params_)),
-      sensors_(sensor_specs(), seed, static_cast<double>(params.period)) {
+SharedSide::SharedSide(const plant::PlantParameters& p, const ctl_plant_params& params, PlantLink& link,
+                       const plant::SharedCommands& start, std::uint64_t seed)
+    : params_(params), link_(link), sensors_(sensor_specs(), seed, static_cast<double>(params.period)) {
   const auto rated = plant::shared_ratings(p);
   std::size_t n = 0;
 #define PLANT_DRIVE(name, unit, least, most, step, unpowered, meaning) \
@@ -35,7 +34,7 @@ SharedSide::SharedSide(const plant::PlantParameters& p, const ctl_plant_params& 
 }
 
 void SharedSide::sense(const plant::SharedOutputs& seen, std::int64_t tick) {
-  s_.params = &params_, s_.memory = &state_, s_.sensors = &sensors_;
+  s_.params = &params_, s_.memory = link_.own_memory(), s_.sensors = &sensors_;
   std::array<double, CTL_PLANT_INSTRUMENTS> truth{}, readings{};
   std::size_t n = 0;
 #define TRUE_VALUE(name, ...) truth[n++] = seen.truth.name;
@@ -46,6 +45,27 @@ void SharedSide::sense(const plant::SharedOutputs& seen, std::int64_t tick) {
 #define READING(name, ...) s_.measured.name = static_cast<float>(readings[n++]);
   CTL_PLANT_INPUT_LIST(READING)
 #undef READING
+}
+
+plant::RunResult SharedSide::control(double time) {
+  const std::string whose = PlantController::kName;
+  const auto named = [&](const std::string& who) { return who == whose ? who : whose + ": " + who; };
+  if (link_.step(s_.measured, s_.control) != CTL_OK) return {link_.end(), time, named(link_.error())};
+  const std::string what = unusable(s_.control);
+  if (what.empty()) return {};
+  return {plant::RunEnd::answer_unusable, time, named(fmt::format("{}: {}", link_.name(), what))};
+}
+
+ctl_plant_outputs SharedSide::try_request(std::uint32_t mode) const {
+  ctl_plant_inputs in = s_.measured;
+  in.requested_mode = mode;
+  in.alarm_action = CTL_ALARM_NO_ACTION;
+  ++in.tick;
+  ctl_plant_outputs out = s_.control;
+  const ctl_plant_state* now = link_.memory();
+  if (now == nullptr) return out;
+  ctl_plant_state state = *now;
+  return link_.step_from(state, params_, in, out) == CTL_OK ? out : s_.control;
 }
 
 void SharedSide::set_fault(std::string_view command, int, plant::ActuatorFault fault) {

@@ -9,26 +9,18 @@
 
 #include <cstdint>
 
+#include "hil-harness/links/link.hpp"
 #include "hil-harness/loop/snapshot.hpp"
 #include "plant-model/instruments/actuator.hpp"
 #include "scenarios/requirements/keeper.hpp"
 
 namespace duskline::harness {
 
-/// The plant controller by its C interface: that of this program, or of a shared object.
-struct PlantControllerCalls {
-  decltype(&ctl_plant_default_params) default_params = ctl_plant_default_params;
-  decltype(&ctl_plant_init) init = ctl_plant_init;
-  decltype(&ctl_plant_step) step = ctl_plant_step;
-  decltype(&ctl_plant_orders_to_module) orders_to_module = ctl_plant_orders_to_module;
-  decltype(&ctl_plant_report_of_module) report_of_module = ctl_plant_report_of_module;
-};
-
 class SharedSide {
  public:
-  /// `start`: where the actuators stand.
-  SharedSide(const plant::PlantParameters& p, const ctl_plant_params& params,
-             const PlantControllerCalls& calls, const plant::SharedCommands& start, std::uint64_t seed);
+  /// `params`: of the plant controller behind the link, which must outlive it; `start`: where the actuators stand.
+  SharedSide(const plant::PlantParameters& p, const ctl_plant_params& params, PlantLink& link,
+             const plant::SharedCommands& start, std::uint64_t seed);
 
   ctl_plant_inputs& inputs() { return s_.measured; }
   const ctl_plant_outputs& orders() const { return s_.control; }
@@ -36,28 +28,20 @@ class SharedSide {
   plant::SensorBank& sensors() { return sensors_; }
 
   void sense(const plant::SharedOutputs& seen, std::int64_t tick);
-  ctl_status control() {
-    return status_ == CTL_OK ? calls_.step(&state_, &params_, &s_.measured, &s_.control) : status_;
-  }
-  /// What the controller would answer to this request now; it does not move.
-  ctl_plant_outputs try_request(std::uint32_t mode) const {
-    ctl_plant_inputs in = s_.measured;
-    in.requested_mode = mode;
-    in.alarm_action = CTL_ALARM_NO_ACTION;
-    ++in.tick;
-    ctl_plant_state state = state_;
-    ctl_plant_outputs out = s_.control;
-    if (status_ == CTL_OK) ctl_plant_step(&state, &params_, &in, &out);
-    return out;
-  }
+  /// Asks the controller. Anything but reached_end ends the run; `time` [s] is that of the run.
+  plant::RunResult control(double time);
+  /// What the controller would answer to this request now, without moving; what it answered last where it cannot be asked so.
+  ctl_plant_outputs try_request(std::uint32_t mode) const;
+  /// Whether the controller shows its memory.
+  bool can_be_kept() { return link_.own_memory() != nullptr; }
   /// Without power each goes where its row says.
   plant::SharedCommands actuate(bool powered);
   /// `command` is a name of CTL_PLANT_OUTPUT_LIST.
   void set_fault(std::string_view command, int item, plant::ActuatorFault fault);
 
   void keep(scenarios::Keeper& k) {
-    auto& [params, calls, state, status, snapshot, sensors, drives] = *this;
-    k(state, snapshot.measured, snapshot.control);
+    auto& [params, link, snapshot, sensors, drives] = *this;
+    k(*link.own_memory(), snapshot.measured, snapshot.control);
     for (plant::SensorState& sensor : sensors.states()) k(sensor);
     for (Drive& drive : drives) k(drive.state);
   }
@@ -70,9 +54,7 @@ class SharedSide {
   };
 
   ctl_plant_params params_;
-  PlantControllerCalls calls_;
-  ctl_plant_state state_{};
-  ctl_status status_;
+  PlantLink& link_;
   SharedSnapshot s_;
   plant::SensorBank sensors_;
   std::array<Drive, CTL_PLANT_COMMANDS> drives_;

@@ -7,7 +7,6 @@
 
 #include "hil-harness/loop/pacer.hpp"
 #include "hil-harness/loop/words.hpp"
-#include "scenarios/reader/controller_sizes.hpp"
 #include "scenarios/reader/scenario_keys.hpp"
 
 namespace duskline::harness {
@@ -51,27 +50,12 @@ plant::SharedCommands shared_positions(const plant::Plant& plant, const plant::S
           at("product.opening") > 0.0 ? 1.0 : 0.0};
 }
 
-ctl_plant_params plant_controller(const plant::PlantParameters& p, const scenarios::Scenario& s,
-                                  const PlantControllerCalls& calls) {
-  ctl_plant_params params;
-  calls.default_params(&params);
-  scenarios::size_controller(p, params);
-  scenarios::put_given(s.plant_controller, params);
-  params.period = static_cast<float>(s.period);
-  return params;
-}
-
 }  // namespace
 
 Sides::Sides(const scenarios::Case& c, const Controllers& controllers, const Faults& faults,
              plant::Plant& plant, const plant::PlantParameters& healthy, const plant::State& start,
-             EventLog& log, const PlantControllerCalls& calls)
-    : plant_(plant),
-      case_(c),
-      faults_(faults),
-      log_(log),
-      calls_(calls),
-      alarms_(plant_alarm_names(plant.modules())) {
+             EventLog& log)
+    : plant_(plant), case_(c), faults_(faults), log_(log), alarms_(plant_alarm_names(plant.modules())) {
   const bool headers = plant::has_headers(healthy.form);
   for (std::size_t n = 0; n < plant.modules(); ++n) {
     const plant::Commands at = positions_of(plant, start, n);
@@ -83,8 +67,10 @@ Sides::Sides(const scenarios::Case& c, const Controllers& controllers, const Fau
   seen_.resize(modules_.size());
   commands_.resize(modules_.size());
   if (!headers) return;
-  shared_.emplace(healthy, plant_controller(healthy, c.scenario, calls), calls,
-                  shared_positions(plant, start), c.scenario.seed);
+  const ctl_plant_params params = scenarios::plant_controller_of(healthy, c.scenario);
+  plant_link_ = controllers.of_plant();
+  if (!plant_link_) plant_link_ = std::make_shared<InProcessOf<PlantController>>(params);
+  shared_.emplace(healthy, params, *plant_link_, shared_positions(plant, start), c.scenario.seed);
   whole_.model = &plant;
   whole_.sensors = modules_[0]->snapshot().sensors;
   whole_.control.mode = CTL_OFF;
@@ -179,7 +165,7 @@ void Sides::first_reports() {
     out.mode = CTL_OFF;
     if (in.zone_temperature[0] > static_cast<float>(kWatchedTemperature))
       out.mode = out.oxygen_rate > 2e-5F ? CTL_PRODUCTION : CTL_STANDBY;
-    calls_.report_of_module(&case_.scenario.controller, &in, &out, &shared_->inputs().module[n]);
+    ctl_plant_report_of_module(&case_.scenario.controller, &in, &out, &shared_->inputs().module[n]);
   }
 }
 
@@ -192,15 +178,15 @@ plant::RunResult Sides::control(double bus_voltage, Pacer* pacer) {
   for (std::size_t n = 0; n < modules_.size(); ++n) in.service[n] = whole_.service[n];
   hand_action();
   if (pacer != nullptr) pacer->asked();
-  const ctl_status status = shared_->control();
+  const plant::RunResult ordered = shared_->control(whole_.time);
   if (pacer != nullptr) pacer->answered();
-  if (status != CTL_OK) return {plant::RunEnd::controller_failed, whole_.time, "plant controller"};
+  if (ordered.reason != plant::RunEnd::reached_end) return ordered;
   for (std::size_t n = 0; n < modules_.size(); ++n) {
     Snapshot& s = modules_[n]->snapshot();
-    calls_.orders_to_module(&in, &shared_->orders(), static_cast<std::uint32_t>(n), &s.measured);
+    ctl_plant_orders_to_module(&in, &shared_->orders(), static_cast<std::uint32_t>(n), &s.measured);
     const plant::RunResult asked = modules_[n]->control(bus_voltage, pacer);
     if (asked.reason != plant::RunEnd::reached_end) return asked;
-    calls_.report_of_module(&case_.scenario.controller, &s.measured, &s.control, &in.module[n]);
+    ctl_plant_report_of_module(&case_.scenario.controller, &s.measured, &s.control, &in.module[n]);
   }
   const ctl_plant_outputs& orders = shared_->orders();
   whole_.control.mode = orders.mode;
@@ -299,9 +285,10 @@ std::vector<std::string> Sides::plant_reasons_against(std::uint32_t mode) const 
   return reasons;
 }
 
-bool Sides::can_be_kept() const {
+bool Sides::can_be_kept() {
   return std::all_of(modules_.begin(), modules_.end(),
-                     [](const auto& side) { return side->link().memory() != nullptr; });
+                     [](const auto& side) { return side->can_be_kept(); }) &&
+         (!shared_ || shared_->can_be_kept());
 }
 
 void Sides::keep(scenarios::Keeper& k) {

@@ -4,7 +4,6 @@
 ///              the modules: it gets what the operator asks for and what the modules reported in the tick before, and is
 ///              their operator
 /// Validity     a plant of one module with apertures has one side and nothing shared
-/// Left out     a plant controller in another program
 #pragma once
 
 #include <array>
@@ -23,8 +22,7 @@ class Sides {
  public:
   /// All that is referred to must outlive it.
   Sides(const scenarios::Case& c, const Controllers& controllers, const Faults& faults, plant::Plant& plant,
-        const plant::PlantParameters& healthy, const plant::State& start, EventLog& log,
-        const PlantControllerCalls& calls = {});
+        const plant::PlantParameters& healthy, const plant::State& start, EventLog& log);
   Sides(const Sides&) = delete;
   Sides& operator=(const Sides&) = delete;
 
@@ -50,7 +48,7 @@ class Sides {
   void fit_wire();
   void calibrated();
   /// Whether every controller shows its memory.
-  bool can_be_kept() const;
+  bool can_be_kept();
 
   /// What keeps the plant controller from entering a mode at this tick.
   std::vector<std::string> plant_reasons_against(std::uint32_t mode) const;
@@ -70,8 +68,8 @@ class Sides {
   const scenarios::Case& case_;
   const Faults& faults_;
   EventLog& log_;
-  PlantControllerCalls calls_;
   std::vector<std::shared_ptr<Link>> links_;  ///< of each module
+  std::shared_ptr<PlantLink> plant_link_;
   std::vector<std::unique_ptr<ModuleSide>> modules_;
   std::vector<const Snapshot*> snapshots_;
   std::optional<SharedSide> shared_;

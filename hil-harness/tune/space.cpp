@@ -68,10 +68,7 @@ void put_values(std::span<const scenarios::Variation> gains, std::span<const dou
 }
 
 std::vector<double> values_of(std::span<const scenarios::Variation> gains, const scenarios::Case& c) {
-  ctl_plant_params shared;
-  ctl_plant_default_params(&shared);
-  scenarios::size_controller(c.plant.parameters, shared);
-  scenarios::put_given(c.scenario.plant_controller, shared);
+  const ctl_plant_params shared = scenarios::plant_controller_of(c.plant.parameters, c.scenario);
   std::vector<double> values;
   for (const auto& gain : gains) {
     float value = 0.0F;

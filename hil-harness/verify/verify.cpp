@@ -30,15 +30,13 @@ void check(ScenarioResult& one, const VerifyOptions& options) {
   one.title = c.scenario.title;
   if (options.only_read) return;
   Watcher watcher(c.scenario);
-  const auto controllers =
-      open_controllers(options.links, c.scenario.controller, c.plant.parameters.form.modules);
+  const auto controllers = open_controllers(options.links, c);
   if (!controllers) {
     one.problems = controllers.problems;
     return;
   }
   LoopOptions loop;
   loop.interrupted = options.interrupted;
-  loop.plant_controller = options.plant_controller;
   loop.watch = [&](const Snapshot& s) { watcher.watch(s); };
   one.record = run_loop(c, *controllers.value, loop);
   one.judged = watcher.judge();

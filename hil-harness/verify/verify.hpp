@@ -43,8 +43,7 @@ struct VerifyOptions {
   std::filesystem::path plants;
   std::vector<std::string> settings;
   std::vector<std::string> links;  ///< to the controllers of every run; empty: those in this program
-  const PlantControllerCalls* plant_controller = nullptr;  ///< of every run with headers; null: as above
-  bool only_read = false;                                  ///< read and check the files, run nothing
+  bool only_read = false;          ///< read and check the files, run nothing
   unsigned threads = 1;
   std::function<void(double)> progress;  ///< called by one thread at a time
   const std::atomic<bool>* interrupted = nullptr;

@@ -5,6 +5,7 @@
 #include <limits>
 
 #include "plant-model/environment/site.hpp"
+#include "scenarios/reader/controller_sizes.hpp"
 #include "scenarios/reader/plant_file.hpp"
 
 namespace duskline::scenarios {
@@ -272,9 +273,14 @@ std::span<const PlantControllerParameter> plant_controller_parameters() {
   return kPlantParameters;
 }
 
-void put_given(const ctl_plant_params& given, ctl_plant_params& params) {
+ctl_plant_params plant_controller_of(const plant::PlantParameters& plant, const Scenario& scenario) {
+  ctl_plant_params params;
+  ctl_plant_default_params(&params);
+  size_controller(plant, params);
   for (const PlantControllerParameter& p : kPlantParameters)
-    if (!std::isnan(given.*p.member)) params.*p.member = given.*p.member;
+    if (const float given = scenario.plant_controller.*p.member; !std::isnan(given)) params.*p.member = given;
+  params.period = static_cast<float>(scenario.period);
+  return params;
 }
 
 std::vector<std::string> site_names() {

@@ -27,8 +27,9 @@ using PlantControllerParameter = ParameterOf<ctl_plant_params>;  ///< from CTL_P
 std::span<const ControllerParameter> controller_parameters();
 std::span<const PlantControllerParameter> plant_controller_parameters();
 
-/// Puts what was given, which is no NaN, into the parameters of a plant controller.
-void put_given(const ctl_plant_params& given, ctl_plant_params& params);
+/// All parameters of the plant controller of a scenario: what follows from the sizes of the plant, with what was given
+/// put over it.
+ctl_plant_params plant_controller_of(const plant::PlantParameters& plant, const Scenario& scenario);
 
 std::vector<std::string> site_names();
 

@@ -93,6 +93,25 @@ void check_from(const scenarios::Case& c, std::int64_t tick, std::int64_t more) 
 
 }  // namespace
 
+// A plug-in shows a copy of its memory; a checkpoint was made of a long run with one, and going on from it crashed.
+TEST_CASE("A controller that keeps its memory to itself leaves no checkpoint") {
+  class Apart final : public harness::Link {
+   public:
+    explicit Apart(const ctl_params& params) : inner_(params) {}
+    ctl_status step(const ctl_inputs& in, ctl_outputs& out) override { return inner_.step(in, out); }
+    const ctl_state* memory() const override { return inner_.memory(); }
+
+   private:
+    harness::InProcess inner_;
+  };
+  const scenarios::Case c = read_shipped(library() / "dawn-dusk/equinox-sol.yaml", {"duration=1 min"});
+  Apart link(c.scenario.controller);
+  harness::LoopRun run(c, link);
+  REQUIRE(run.step());
+  CHECK_FALSE(run.checkpoint());
+  CHECK_FALSE(run.go_on_from(*harness::LoopRun(c).checkpoint()));
+}
+
 TEST_CASE("a run goes on from a checkpoint at random ticks, in all modes and with faults of all kinds") {
   // modes and starts; sensors and actuators; supply and resets of the controller; the wire to it; cells; weather
   const std::vector<std::string> scenarios{"start-stop/cool-down-cancelled.yaml",

@@ -10,6 +10,7 @@
 #include "hil-harness/loop/plant_stepper.hpp"
 #include "hil-harness/loop/shared_side.hpp"
 #include "hil-harness/loop/signal_rows.hpp"
+#include "scenarios/reader/scenario_keys.hpp"
 #include "tests/support/shipped_case.hpp"
 
 using namespace duskline;
@@ -126,20 +127,36 @@ ctl_status pushed(ctl_plant_state* state, const ctl_plant_params* params, const 
   return status;
 }
 
+/// The plant controller with another step.
+class Stepped final : public PlantLink {
+ public:
+  Stepped(const ctl_plant_params& params, decltype(&ctl_plant_step) step) : params_(params), step_(step) {
+    REQUIRE(ctl_plant_init(&state_, &params_) == CTL_OK);
+  }
+  ctl_status step(const ctl_plant_inputs& in, ctl_plant_outputs& out) override {
+    return step_(&state_, &params_, &in, &out);
+  }
+
+ private:
+  ctl_plant_params params_;
+  ctl_plant_state state_{};
+  decltype(&ctl_plant_step) step_;
+};
+
 /// Pressure of the feed header from the instant on, tick by tick, in the whole loop with noise and weather.
 VectorXd run_on(Index ticks, decltype(&ctl_plant_step) step) {
   scenarios::Case c = noon();
   c.scenario.duration = kAt + static_cast<double>(ticks);
-  PlantControllerCalls calls;
-  calls.step = step;
+  Controllers controllers;
+  controllers.set_plant(
+      std::make_shared<Stepped>(scenarios::plant_controller_of(c.plant.parameters, c.scenario), step));
   LoopOptions options;
-  options.plant_controller = &calls;
   VectorXd pressure(ticks);
   options.watch = [&](const Snapshot& s) {
     const auto n = static_cast<Index>(std::lround(s.time - kAt));
     if (n >= 0 && n < ticks) pressure[n] = s.shared->plant.truth.feed_header_pressure;
   };
-  tests::run_case(c, options);
+  run_loop(c, controllers, options);
   return pressure;
 }
 

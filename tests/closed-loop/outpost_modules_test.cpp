@@ -121,7 +121,7 @@ class WholeOutpost {
       modules[k]->sense(outputs[k], tick_);
       modules[k]->report(side_.inputs().module[k]);
     }
-    REQUIRE(side_.control() == CTL_OK);
+    REQUIRE(side_.control(static_cast<double>(tick_)).reason == plant::RunEnd::reached_end);
     std::vector<plant::ModuleCommands> u;
     for (std::size_t k = 0; k < outputs.size(); ++k) {
       modules[k]->obey(side_.orders().order[k], side_.inputs().feed_header_co_fraction);
@@ -147,7 +147,8 @@ class WholeOutpost {
   plant::Plant plant_{p_};
   plant::State x_ = plant::producing_state(p_, tests::afternoon(), 1073.15, 0.4), f_;
   plant::IntegratorOn<plant::State> integrator_ = tests::module_integrator(plant_.layout(), true);
-  harness::SharedSide side_{p_, controller(p_), {}, {4050.0, 0.0, 0.6, 0.7, 0.7, 1.0}, 1};
+  harness::InProcessOf<harness::PlantController> link_{controller(p_)};
+  harness::SharedSide side_{p_, controller(p_), link_, {4050.0, 0.0, 0.6, 0.7, 0.7, 1.0}, 1};
   std::int64_t tick_ = 0;
 };
 

@@ -75,7 +75,7 @@ class ModelledOutpost {
                                                          shared.truth.exhaust_header_pressure));
     side_.sense(shared, tick_);
     for (std::size_t k = 0; k < u_.size(); ++k) report(modules[k], share(k), side_.inputs().module[k]);
-    REQUIRE(side_.control() == CTL_OK);
+    REQUIRE(side_.control(static_cast<double>(tick_)).reason == plant::RunEnd::reached_end);
     for (std::size_t k = 0; k < u_.size(); ++k) follow(k);
     plant_.set_commands(u_, side_.actuate(true));
     plant_.command_rates(x_, f_);
@@ -120,7 +120,8 @@ class ModelledOutpost {
   plant::IntegratorOn<plant::State> integrator_ = tests::module_integrator(plant_.layout(), true);
   std::vector<plant::ModuleCommands> u_ =
       std::vector<plant::ModuleCommands>(6, {.stack_current = kCurrent, .feed_opening = 0.7});
-  harness::SharedSide side_{p_, controller(), {}, {4050.0, 0.0, 0.5, 0.7, 0.7, 1.0}, 1};
+  harness::InProcessOf<harness::PlantController> link_{controller()};
+  harness::SharedSide side_{p_, controller(), link_, {4050.0, 0.0, 0.5, 0.7, 0.7, 1.0}, 1};
   std::vector<ModuleLoop> loops_ = std::vector<ModuleLoop>(6);
   std::int64_t tick_ = 0;
 };
@@ -151,7 +152,8 @@ TEST_CASE("The plant controller holds the modelled outpost by its instruments, a
 TEST_CASE("Without power the machine of the headers stops, and its valves go where their rows say") {
   ctl_plant_params params;
   ctl_plant_default_params(&params);
-  harness::SharedSide side(tests::outpost(), params, {}, {4050.0, 0.2, 0.5, 0.7, 0.6, 1.0}, 1);
+  harness::InProcessOf<harness::PlantController> link(params);
+  harness::SharedSide side(tests::outpost(), params, link, {4050.0, 0.2, 0.5, 0.7, 0.6, 1.0}, 1);
   const plant::SharedCommands u = side.actuate(false);
   CHECK(u.compressor_speed == 0.0);
   CHECK(u.anti_surge_opening == 1.0);

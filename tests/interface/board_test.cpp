@@ -4,9 +4,10 @@
 
 #include "hil-harness/links/emulator.hpp"
 #include "hil-harness/links/serial.hpp"
+#include "scenarios/reader/scenario_keys.hpp"
+#include "tests/support/any_plant.hpp"
 #include "tests/support/both_links.hpp"
 #include "tests/support/footprint.hpp"
-#include "tests/support/shipped_case.hpp"
 #include "tests/support/skip.hpp"
 #include "tests/support/toolchain.hpp"
 
@@ -75,7 +76,7 @@ void run_on_both(const std::string& scenario, const std::vector<std::string>& se
   auto board = harness::open_emulator(image, c.scenario.controller);
   INFO(scenario << "\n" << scenarios::to_text(board.problems));
   REQUIRE(board);
-  BothLinks both(c.scenario.controller, *board.value);
+  BothLinks<> both(c.scenario.controller, *board.value);
   const auto run = harness::run_loop(c, both);
   CHECK(run.end.reason == plant::RunEnd::reached_end);
   CHECK(both.error() == "board: ");
@@ -111,6 +112,35 @@ TEST_CASE("An hour of each of ten faults is the same on the board") {
   for (const char* fault : kFaults) run_on_both("faults/" + std::string(fault) + ".yaml", kOneHour);
 }
 
+TEST_CASE("Two minutes of the plant controller of the outpost are the same on the board, bit for bit") {
+  const std::string image = board_image("plant-controller-board");
+  if (image.empty()) {
+    tests::skip("arm-none-eabi-g++ or qemu-system-arm is not installed, the board's image was not run");
+    return;
+  }
+  // from 3 to 0.9 kg/h in one step: the anti-surge valve opens
+  const scenarios::Case c = tests::read_any_plant(library() / "outpost/turned-down-to-30.yaml",
+                                                  {"duration=2 min",
+                                                   "commands=[{at: 0 s, mode: production, demand: 3 kg/h}, "
+                                                   "{at: 10 s, mode: production, demand: 0.9 kg/h}]"});
+  const ctl_plant_params params = scenarios::plant_controller_of(c.plant.parameters, c.scenario);
+  const auto board = harness::open_emulator<harness::PlantController>(image, params);
+  INFO(scenarios::to_text(board.problems));
+  REQUIRE(board);
+  const auto both = std::make_shared<BothLinks<harness::PlantController>>(params, *board.value);
+  harness::Controllers controllers;
+  controllers.set_plant(both);
+  const auto run = harness::run_loop(c, controllers);
+  CHECK(run.end.reason == plant::RunEnd::reached_end);
+  CHECK(both->ticks == 120);
+  CHECK(both->differ == 0);
+
+  const auto wrong = harness::open_emulator(image, c.scenario.controller);
+  REQUIRE_FALSE(wrong);
+  CHECK(wrong.problems.at(0).message ==
+        "emulator: is a plant controller, and a module controller is wanted here");
+}
+
 TEST_CASE("The instructions of a tick on the board are the same each time, and within their limit") {
   const std::string image = board_image();
   if (image.empty()) {
@@ -122,7 +152,7 @@ TEST_CASE("The instructions of a tick on the board are the same each time, and w
   for (int k = 0; k < 2; ++k) {
     auto board = harness::open_emulator(image, c.scenario.controller);
     REQUIRE(board);
-    BothLinks both(c.scenario.controller, *board.value);
+    BothLinks<> both(c.scenario.controller, *board.value);
     harness::run_loop(c, both);
     const auto report = both.board().report();
     REQUIRE(report);
@@ -168,7 +198,7 @@ TEST_CASE("The board answers on its own serial port, and its watchdog ends a han
     const auto link = harness::open_serial(board.terminal, c.scenario.controller, kPersistent);
     INFO(scenarios::to_text(link.problems));
     REQUIRE(link);
-    BothLinks both(c.scenario.controller, *link.value);
+    BothLinks<> both(c.scenario.controller, *link.value);
     const auto run = harness::run_loop(c, both);
     INFO(both.error());
     CHECK(run.end.reason == plant::RunEnd::reached_end);

@@ -95,8 +95,7 @@ TEST_CASE(
   CHECK(has(relay.err, "this plant has several"));
 }
 
-TEST_CASE(
-    "module controllers of one's own work between headers, under the plant controller of this program") {
+TEST_CASE("controllers of one's own work between headers: of modules, and of the plant") {
   const Folder folder("outpost-links");
   const std::string scenario = written(folder, ""), ours = folder.file("ours.so"),
                     mine = folder.file("mine.so");
@@ -125,6 +124,10 @@ TEST_CASE(
   CHECK(bytes("inside").size() > 10000);
   CHECK((bytes("inside") == bytes("all")));
   CHECK((bytes("inside") == bytes("two")));
+  CHECK(run("plant", {"plant=plugin:" + ours})["controller"]["is"] == "plant controller: plug-in ours.so");
+  CHECK((bytes("inside") == bytes("plant")));
+  run("each", {"plugin:" + ours, "plant=plugin:" + ours}, "hil");
+  CHECK((bytes("inside") == bytes("each")));
   CHECK(json::parse(bytes_of(folder.file("two") + "/timing.json"))["ticks"] == 60);
   CHECK(run("other", {"2=plugin:" + mine})["controller"]["is"] == "module 2: plug-in mine.so");
   CHECK_FALSE((bytes("inside") == bytes("other")));
@@ -150,6 +153,59 @@ TEST_CASE("a module controller that gives up is named with its module, and what 
   CHECK(has(child.err, "module 5: leaves.so: ended its process with exit code 4"));
   CHECK(has(child.err, "controller failed at 20.000 s"));
   CHECK(bytes_of(out + "/trace.nc").size() > 1000);
+}
+
+TEST_CASE("a plant controller of one's own is refused or named by what it does wrong") {
+  const Folder folder("outpost-plant-link");
+  const std::string scenario = written(folder, "");
+  const auto made = [&](const std::string& name, const std::string& code) {
+    const std::string source = folder.file(name + ".c"), out = folder.file(name + ".so");
+    std::ofstream(source)
+        << "#include <math.h>\n#include <stdlib.h>\n#include \"controller/include/plant_controller.h\"\n"
+        << code;
+    const auto built = duskline::test::run_command("gcc -std=c11 -shared -fPIC -I " DUSKLINE_SOURCE_DIR " " +
+                                                   source + " -o " + out);
+    INFO(built.text);
+    REQUIRE(built.status == 0);
+    return "plant=plugin:" + out;
+  };
+  const auto stepped = [&](const std::string& name, const std::string& step,
+                           const std::string& version = "CTL_PLANT_ABI_VERSION") {
+    return made(name, "uint32_t ctl_plant_abi_version(void) { return " + version +
+                          "; }\n"
+                          "ctl_status ctl_plant_init(ctl_plant_state* s, const ctl_plant_params* p) "
+                          "{ (void)s, (void)p; return CTL_OK; }\n"
+                          "ctl_status ctl_plant_step(ctl_plant_state* s, const ctl_plant_params* p, "
+                          "const ctl_plant_inputs* in, ctl_plant_outputs* out) "
+                          "{ (void)s, (void)p, (void)in, (void)out; " +
+                          step + " return CTL_OK; }\n");
+  };
+  const auto run = [&](const std::string& out, const std::string& link) {
+    return run_duskline({"run", scenario, "--link", link, "--out", folder.file(out), "--quiet"});
+  };
+  const Child empty = run("empty", made("empty", "int nothing;\n"));
+  CHECK(empty.exit_code == 2);
+  CHECK(has(empty.err,
+            "has no ctl_plant_abi_version, ctl_plant_init, ctl_plant_step; build it against "
+            "controller/include/plant_controller.h"));
+  const Child older = run("older", stepped("older", "", "1"));
+  CHECK(older.exit_code == 2);
+  CHECK(has(older.err, "was built for version 1 of the interface"));
+  const std::vector<std::tuple<std::string, std::string, std::string>> all{
+      {"leaves", "if (in->tick >= 20) exit(4);",
+       "plant controller: leaves.so: ended its process with exit code 4"},
+      {"nan", "if (in->tick == 20) out->exhaust_opening = NAN;",
+       "plant controller: nan.so: exhaust_opening is not a number"},
+      {"lost", "if (in->tick == 20) out->order[5].requested_mode = 99;",
+       "plant controller: lost.so: requested_mode of an order 99 is not in the list"}};
+  for (const auto& [name, step, who] : all) {
+    const Child child = run(name, stepped(name, step));
+    INFO(child.err);
+    CHECK(child.exit_code == 3);
+    CHECK(has(child.err, who));
+    CHECK(has(child.err, " at 20.000 s"));
+    CHECK(bytes_of(folder.file(name) + "/trace.nc").size() > 1000);
+  }
 }
 
 TEST_CASE("a plant of several modules names what no link is for") {

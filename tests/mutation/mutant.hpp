@@ -2,15 +2,12 @@
 /// The shipped sources and the shipped build stay as they are.
 #pragma once
 
-#include <dlfcn.h>
-
 #include <fmt/format.h>
 
 #include <algorithm>
 #include <fstream>
 #include <stdexcept>
 
-#include "hil-harness/loop/shared_side.hpp"
 #include "hil-harness/verify/verify.hpp"
 #include "tests/mutation/defects.hpp"
 #include "tests/support/folder.hpp"
@@ -44,14 +41,12 @@ inline std::size_t count_of(const std::string& text, std::string_view wanted) {
   return n;
 }
 
-/// What controls the runs that are judged.
-struct Mutant {
-  std::string file = {};     ///< the shared object; empty: the controllers of this program
-  bool plant_alone = false;  ///< the module controllers are those of this program, which run faster
-};
+/// The links of the runs that are judged; empty: the controllers of this program.
+using Links = std::vector<std::string>;
 
-/// Copies the controller to `folder`, injects the defect (none: leaves it whole) and builds `folder`/controller.so.
-inline Mutant build_mutant(const Folder& folder, const Defect* defect) {
+/// Copies the controller to `folder`, injects the defect (none: leaves it whole), builds `folder`/controller.so and gives the
+/// links to the controllers that have the defect.
+inline Links build_mutant(const Folder& folder, const Defect* defect) {
   namespace fs = std::filesystem;
   const fs::path root = folder.path(), from = fs::path(DUSKLINE_SOURCE_DIR) / "controller";
   fs::copy(from, root / "controller", fs::copy_options::recursive);
@@ -70,36 +65,19 @@ inline Mutant build_mutant(const Folder& folder, const Defect* defect) {
   for (const std::string& source : test::controller_sources())
     sources += fmt::format("'{}' ", (root / "controller" / fs::relative(source, from)).string());
   const std::string out = folder.file("controller.so");
-  // unique symbols would let the tables of the first mutant of a process stand in all later ones
   const test::Ran built = test::run_command(
-      "g++ -std=c++20 -O1 -w -fPIC -shared -fno-gnu-unique -ffp-contract=off -ffreestanding -fno-math-errno "
+      "g++ -std=c++20 -O1 -w -fPIC -shared -ffp-contract=off -ffreestanding -fno-math-errno "
       "-fno-exceptions "
       "-fno-rtti -I '" +
       root.string() + "' " + sources + "-o '" + out + "'");
   if (built.status != 0) throw std::runtime_error("does not compile: " + built.text);
-  return {out, defect != nullptr && defect->file.starts_with("plant/")};
-}
-
-/// The plant controller of a shared object, which stays loaded; it finds its own functions before those of the test.
-inline harness::PlantControllerCalls plant_controller_of(const std::string& file) {
-  void* const opened = dlopen(file.c_str(), RTLD_NOW | RTLD_LOCAL | RTLD_DEEPBIND);
-  if (opened == nullptr) throw std::runtime_error(dlerror());
-  harness::PlantControllerCalls calls;
-  const auto find = [opened]<class Call>(Call& call, const char* name) {
-    call = reinterpret_cast<Call>(dlsym(opened, name));
-    if (call == nullptr) throw std::runtime_error(fmt::format("there is no {}", name));
-  };
-  find(calls.default_params, "ctl_plant_default_params");
-  find(calls.init, "ctl_plant_init");
-  find(calls.step, "ctl_plant_step");
-  find(calls.orders_to_module, "ctl_plant_orders_to_module");
-  find(calls.report_of_module, "ctl_plant_report_of_module");
-  return calls;
+  const bool of_plant = defect != nullptr && defect->file.starts_with("plant/");
+  return {(of_plant ? "plant=plugin:" : "plugin:") + out};
 }
 
 /// Judges scenarios of the library: folders of it, or files named without their ending.
 inline std::vector<harness::ScenarioResult> judge_library(const std::vector<std::string>& names,
-                                                          unsigned threads, const Mutant& mutant,
+                                                          unsigned threads, const Links& links,
                                                           const std::vector<std::string>& settings = {}) {
   std::vector<std::string> paths;
   for (const std::string& name : names) {
@@ -112,10 +90,7 @@ inline std::vector<harness::ScenarioResult> judge_library(const std::vector<std:
   harness::VerifyOptions options;
   options.plants = std::filesystem::path(DUSKLINE_SOURCE_DIR) / "plant-model" / "plants";
   options.settings = settings;
-  if (!mutant.file.empty() && !mutant.plant_alone) options.links = {"plugin:" + mutant.file};
-  const harness::PlantControllerCalls plant =
-      mutant.file.empty() ? harness::PlantControllerCalls{} : plant_controller_of(mutant.file);
-  options.plant_controller = &plant;
+  options.links = links;
   options.threads = threads;
   harness::check_all(all, options);
   for (harness::ScenarioResult& one : all) {

@@ -10,14 +10,18 @@
 namespace duskline::tests {
 
 /// Steps both controllers with the same inputs and counts the ticks on which an output differs in any bit.
-class BothLinks final : public harness::Link {
+template <class C = harness::ModuleController>
+class BothLinks final : public harness::LinkOf<C> {
  public:
-  BothLinks(const ctl_params& params, std::shared_ptr<harness::FramedLink> board)
+  using typename harness::LinkOf<C>::Params, typename harness::LinkOf<C>::Inputs,
+      typename harness::LinkOf<C>::Outputs;
+
+  BothLinks(const Params& params, std::shared_ptr<harness::FramedLinkOf<C>> board)
       : ours_(params), board_(std::move(board)) {}
 
-  ctl_status step(const ctl_inputs& in, ctl_outputs& out) override {
+  ctl_status step(const Inputs& in, Outputs& out) override {
     std::memset(&out, 0, sizeof out);
-    ctl_outputs other;
+    Outputs other;
     std::memset(&other, 0, sizeof other);
     const ctl_status status = ours_.step(in, out);
     if (board_->step(in, other) != status) return CTL_BAD_ARGUMENT;
@@ -30,13 +34,13 @@ class BothLinks final : public harness::Link {
     return board_->restart(intact) == status ? status : CTL_BAD_ARGUMENT;
   }
   std::string error() const override { return "board: " + board_->error(); }
-  harness::FramedLink& board() const { return *board_; }
+  harness::FramedLinkOf<C>& board() const { return *board_; }
 
   int ticks = 0, differ = 0;
 
  private:
-  harness::InProcess ours_;
-  std::shared_ptr<harness::FramedLink> board_;
+  harness::InProcessOf<C> ours_;
+  std::shared_ptr<harness::FramedLinkOf<C>> board_;
 };
 
 }  // namespace duskline::tests

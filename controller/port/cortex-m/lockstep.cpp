@@ -9,7 +9,7 @@ using namespace duskline::controller;
 using namespace duskline::port;
 
 namespace {
-Board board;  // static: half of it would be most of a small stack
+BoardOf<DUSKLINE_CONTROLLER> board;  // static: half of it would be most of a small stack
 FrameDecoder decoder;
 Frame frame;
 uint8_t bytes[2048];

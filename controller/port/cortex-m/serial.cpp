@@ -10,7 +10,7 @@ using namespace duskline::controller;
 using namespace duskline::port;
 
 namespace {
-Board board;  // static: half of it would be most of a small stack
+BoardOf<DUSKLINE_CONTROLLER> board;  // static: half of it would be most of a small stack
 FrameDecoder decoder;
 Frame frame;
 constexpr uint32_t kBaudRate = 921600;

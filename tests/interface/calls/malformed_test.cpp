@@ -207,9 +207,9 @@ ctl_status ctl_step(ctl_state* s, const ctl_params* p, const ctl_inputs* in, ctl
   const auto build = [&](const std::string& name, int views) {
     const auto built = test::run_command(
         "gcc -std=gnu11 -O1 -fPIC -shared -I " DUSKLINE_SOURCE_DIR " -DVIEWS=" + std::to_string(views) +
-        " -DANSWER_BYTES=" + std::to_string(sizeof(harness::PluginAnswer)) +
-        " -DVIEW_BYTES=" + std::to_string(sizeof(harness::PluginView)) + " '" + here.file("noise.c") +
-        "' -o '" + here.file(name) + "'");
+        " -DANSWER_BYTES=" + std::to_string(sizeof(harness::PluginAnswer<harness::ModuleController>)) +
+        " -DVIEW_BYTES=" + std::to_string(sizeof(harness::PluginView<harness::ModuleController>)) + " '" +
+        here.file("noise.c") + "' -o '" + here.file(name) + "'");
     INFO(built.text);
     REQUIRE(built.status == 0);
     return here.file(name);

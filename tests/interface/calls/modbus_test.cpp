@@ -16,8 +16,9 @@
 
 #include "hil-harness/links/modbus.hpp"
 #include "hil-harness/links/register_map.hpp"
+#include "scenarios/reader/scenario_keys.hpp"
+#include "tests/support/any_plant.hpp"
 #include "tests/support/folder.hpp"
-#include "tests/support/shipped_case.hpp"
 #include "tests/support/skip.hpp"
 #include "tests/support/toolchain.hpp"
 
@@ -54,8 +55,9 @@ class Waiting {
   std::thread thread_;
 };
 
+template <class C = ModuleController>
 int address_of(RegisterTable table, const std::string& name) {
-  for (const RegisterRow& row : register_map())
+  for (const RegisterRow& row : register_map<C>())
     if (row.table == table && row.name == name) return row.address;
   FAIL("no register " << name);
   return -1;
@@ -64,12 +66,13 @@ int address_of(RegisterTable table, const std::string& name) {
 /// A client of our own that sends any bytes.
 class RawClient {
  public:
-  explicit RawClient(int port) : socket_(socket(AF_INET, SOCK_STREAM, 0)) {
+  /// An answer may take `seconds`.
+  explicit RawClient(int port, int seconds = 2) : socket_(socket(AF_INET, SOCK_STREAM, 0)) {
     sockaddr_in to{};
     to.sin_family = AF_INET;
     to.sin_port = htons(static_cast<std::uint16_t>(port));
     to.sin_addr.s_addr = htonl(INADDR_LOOPBACK);
-    const timeval limit{2, 0};
+    const timeval limit{seconds, 0};
     setsockopt(socket_, SOL_SOCKET, SO_RCVTIMEO, &limit, sizeof limit);
     REQUIRE(connect(socket_, reinterpret_cast<const sockaddr*>(&to), sizeof to) == 0);
   }
@@ -120,6 +123,71 @@ std::vector<std::uint32_t> block(float current, std::uint32_t tick) {
   return all;
 }
 
+/// Our plant controller as a client: reads all input registers, writes commands and orders, until the server goes.
+void control_plant(const RawClient& client, const ctl_plant_params& params) {
+  using C = PlantController;
+  constexpr int kMost = 124;  // registers a request: the standard allows 125
+  const int count = register_count<C>(RegisterTable::input);
+  std::vector<std::uint16_t> input(static_cast<std::size_t>(count));
+  std::vector<std::uint32_t> holding(static_cast<std::size_t>(register_count<C>(RegisterTable::holding) / 2));
+  const auto number = [&](const std::string& name) {
+    return take_number(input, address_of<C>(RegisterTable::input, name));
+  };
+  const auto word = [&](const std::string& name) {
+    return take_whole(input, address_of<C>(RegisterTable::input, name));
+  };
+  const auto put = [&](const std::string& name, std::uint32_t value) {
+    holding[static_cast<std::size_t>(address_of<C>(RegisterTable::holding, name) / 2)] = value;
+  };
+  ctl_plant_state state;
+  ctl_plant_init(&state, &params);
+  for (;;) {
+    for (int at = 0; at < count; at += kMost) {
+      const int some = std::min(kMost, count - at);
+      const auto answer = client.ask({4, static_cast<std::uint8_t>(at >> 8), static_cast<std::uint8_t>(at), 0,
+                                      static_cast<std::uint8_t>(some)});
+      if (answer.size() != 2 + 2 * static_cast<std::size_t>(some)) return;
+      for (int k = 0; k < some; ++k)
+        input[static_cast<std::size_t>(at + k)] = static_cast<std::uint16_t>(
+            answer[2 + 2 * static_cast<std::size_t>(k)] << 8 | answer[3 + 2 * static_cast<std::size_t>(k)]);
+    }
+    ctl_plant_inputs in{};
+    in.tick = take_whole(input, registers::kTick);
+#define READ(name, ...) in.name = number(#name);
+    CTL_PLANT_INPUT_LIST(READ)
+    READ(oxygen_demand)
+    READ(power_ceiling)
+    in.requested_mode = word("requested_mode");
+    for (std::size_t k = 0; k < CTL_PLANT_MODULES; ++k) {
+      const std::string module = "module " + std::to_string(k + 1) + " ";
+      in.service[k] = word(module + "service");
+#define NUMBER(name, ...) in.module[k].name = number(module + #name);
+#define WORD(name, ...) in.module[k].name = word(module + #name);
+      CTL_MODULE_REPORT_LIST(NUMBER, WORD)
+    }
+    ctl_plant_outputs out;
+    ctl_plant_step(&state, &params, &in, &out);
+    put("map_version", register_map_version<C>());
+    put("answered_tick", in.tick);
+    put("arm", registers::kArmed);
+#define COMMAND(name, ...) put(#name, bits(out.name));
+    CTL_PLANT_OUTPUT_LIST(COMMAND)
+    put("mode", out.mode);
+    for (std::size_t k = 0; k < CTL_PLANT_MODULES; ++k) {
+      const std::string module = "module " + std::to_string(k + 1) + " ";
+      put(module + "oxygen_demand", bits(out.order[k].oxygen_demand));
+      put(module + "power_ceiling", bits(out.order[k].power_ceiling));
+      put(module + "feed_opening_max", bits(out.order[k].feed_opening_max));
+      put(module + "requested_mode", out.order[k].requested_mode);
+    }
+#undef READ
+#undef NUMBER
+#undef WORD
+#undef COMMAND
+    if (client.ask(write_request(0, holding)).empty()) return;
+  }
+}
+
 }  // namespace
 
 TEST_CASE("The published order of words: 123.456 is 42F6 E979, 101325 is 47C5 E680") {
@@ -135,13 +203,15 @@ TEST_CASE("The published order of words: 123.456 is 42F6 E979, 101325 is 47C5 E6
   CHECK(input[at + 1] == 0xE680);
 }
 
-TEST_CASE("docs/reference/registers.csv is the map") {
-  // DUSKLINE_WRITE_REGISTERS=1 writes it anew
-  const std::string path = DUSKLINE_SOURCE_DIR "/docs/reference/registers.csv";
-  if (std::getenv("DUSKLINE_WRITE_REGISTERS") != nullptr)
-    std::ofstream(path, std::ios::binary) << register_map_csv();
-  std::ifstream file(path, std::ios::binary);
-  CHECK(std::string(std::istreambuf_iterator<char>(file), {}) == register_map_csv());
+TEST_CASE("docs/reference/registers.csv and plant-registers.csv are the maps") {
+  // DUSKLINE_WRITE_REGISTERS=1 writes them anew
+  for (const auto& [name, map] : {std::pair("registers.csv", register_map_csv()),
+                                  std::pair("plant-registers.csv", register_map_csv<PlantController>())}) {
+    const std::string path = std::string(DUSKLINE_SOURCE_DIR "/docs/reference/") + name;
+    if (std::getenv("DUSKLINE_WRITE_REGISTERS") != nullptr) std::ofstream(path, std::ios::binary) << map;
+    std::ifstream file(path, std::ios::binary);
+    CHECK(std::string(std::istreambuf_iterator<char>(file), {}) == map);
+  }
 }
 
 TEST_CASE("Every register of the map is filled from the field of its name") {
@@ -284,6 +354,68 @@ TEST_CASE("A controller in another language makes oxygen over Modbus") {
   CHECK(run.figures.coke_margin.value > 0.0);
   CHECK(run.figures.oxygen_made >
         0.9 * 8e-3 / 6.0);  // nine tenths of 8 g/h over ten minutes, from a hot start
+}
+
+TEST_CASE("The plant controller as a Modbus client moves the outpost as the one in this program") {
+  const scenarios::Case c = tests::read_any_plant(tests::library() / "outpost/noon.yaml", {"duration=1 min"});
+  const auto commands_of = [&](const Controllers& controllers) {
+    std::vector<float> commands;
+    LoopOptions options;
+    options.watch = [&](const Snapshot& s) {
+      const ctl_plant_outputs& out = s.shared->control;
+      commands.insert(commands.end(),
+                      {out.compressor_speed, out.anti_surge_opening, out.recycle_opening, out.exhaust_opening,
+                       out.product_opening, out.liquefier_run, out.order[0].oxygen_demand,
+                       out.order[5].power_ceiling, s.modules[5]->control.stack_current});
+      for (float& x : commands)
+        if (std::isnan(x)) x = -1.0F;  // no ceiling
+    };
+    CHECK(run_loop(c, controllers, options).end.reason == plant::RunEnd::reached_end);
+    return commands;
+  };
+  auto server = open_modbus<PlantController>("127.0.0.1:0", static_cast<float>(c.scenario.period));
+  REQUIRE(server);
+  const RawClient client((*server.value)->port(), 100);
+  const ctl_plant_params params = scenarios::plant_controller_of(c.plant.parameters, c.scenario);
+  std::thread controller([&] { control_plant(client, params); });
+  Controllers controllers;
+  controllers.set_plant(std::move(*server.value));
+  server.value.reset();
+  const std::vector<float> outside = commands_of(controllers);
+  controllers = {};  // the end of the run
+  controller.join();
+  CHECK(outside.size() == 60 * 9);
+  CHECK((outside == commands_of({})));
+}
+
+TEST_CASE(
+    "What the plant controller may not write is refused; no power ceiling is not a number, and that is "
+    "allowed") {
+  ModbusServerOf<PlantController> server;
+  REQUIRE(server.listen("127.0.0.1:0", 1.0F, 60.0).empty());
+  ctl_plant_outputs out{};
+  std::thread tick([&] {
+    ctl_plant_inputs in{};
+    in.tick = 7;
+    server.step(in, out);
+  });
+  const RawClient client(server.port());
+  using Bytes = std::vector<std::uint8_t>;
+  const auto at = [](const char* name) { return address_of<PlantController>(RegisterTable::holding, name); };
+  CHECK(client.ask(write_request(at("exhaust_opening"), {bits(1.5F)})) == Bytes{0x90, 3});
+  CHECK(client.ask(write_request(at("module 12 requested_mode"), {CTL_MODES})) == Bytes{0x90, 3});
+  CHECK(client.ask(write_request(at("module 2 oxygen_demand"), {bits(std::nanf(""))})) == Bytes{0x90, 3});
+  CHECK(client.ask(write_request(at("module 2 power_ceiling"), {bits(std::nanf(""))})).at(0) == 16);
+  CHECK(client.ask(write_request(at("module 2 feed_opening_max"), {bits(0.25F)})).at(0) == 16);
+  CHECK(client.ask(write_request(at("mode"), {CTL_PLANT_STANDBY})).at(0) == 16);
+  CHECK(
+      client.ask(write_request(0, {register_map_version<PlantController>(), 7U, registers::kArmed})).at(0) ==
+      16);
+  tick.join();
+  CHECK(std::isnan(out.order[1].power_ceiling));
+  CHECK(out.order[1].feed_opening_max == 0.25F);
+  CHECK(out.order[2].feed_opening_max == 0.0F);
+  CHECK(out.mode == CTL_PLANT_STANDBY);
 }
 
 TEST_CASE("An address that cannot be listened on is refused with its reason") {

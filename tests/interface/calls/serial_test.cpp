@@ -19,10 +19,9 @@
 #include "hil-harness/links/register_map.hpp"
 #include "hil-harness/links/serial.hpp"
 #include "hil-harness/loop/loop.hpp"
-#include "hil-harness/loop/signal_rows.hpp"
+#include "tests/support/any_plant.hpp"
 #include "tests/support/folder.hpp"
 #include "tests/support/free_port.hpp"
-#include "tests/support/shipped_case.hpp"
 #include "tests/support/toolchain.hpp"
 
 using namespace duskline;
@@ -31,6 +30,7 @@ namespace {
 
 /// The board's side on a descriptor, in a thread. Damages one request in `damage_one_in` (0: none), and loses one
 /// answer in the same number.
+template <class C = harness::ModuleController>
 class BoardOnWire {
  public:
   BoardOnWire(int descriptor, unsigned damage_one_in)
@@ -44,7 +44,7 @@ class BoardOnWire {
 
  private:
   void serve(int descriptor, unsigned damage_one_in) {
-    auto board = std::make_unique<controller::Board>();
+    auto board = std::make_unique<controller::BoardOf<C>>();
     auto decoder = std::make_unique<controller::FrameDecoder>();
     auto frame = std::make_unique<controller::Frame>();
     std::mt19937 random(5);
@@ -132,7 +132,7 @@ constexpr harness::AnswerLimit kPatient{60.0, 1}, kPersistent{0.2, 300};
 
 TEST_CASE("A controller on a serial line gives the same outputs") {
   const Line line;
-  const BoardOnWire board(line.board, 0);
+  const BoardOnWire<> board(line.board, 0);
   const auto link = harness::open_serial(line.name + "@921600", default_params(), kPatient);
   INFO(scenarios::to_text(link.problems));
   REQUIRE(link);
@@ -142,7 +142,7 @@ TEST_CASE("A controller on a serial line gives the same outputs") {
 
 TEST_CASE("Lost requests and lost answers are repeated, and the controller acts once") {
   const Line line;
-  const BoardOnWire board(line.board, 60);
+  const BoardOnWire<> board(line.board, 60);
   const auto link = harness::open_serial(line.name, default_params(), kPersistent);
   INFO(scenarios::to_text(link.problems));
   REQUIRE(link);
@@ -160,10 +160,10 @@ TEST_CASE("A controller behind a TCP connection gives the same outputs") {
   REQUIRE(listen(listening, 1) == 0);
   REQUIRE(getsockname(listening, reinterpret_cast<sockaddr*>(&address), &size) == 0);
   int connection = -1;
-  std::unique_ptr<BoardOnWire> board;
+  std::unique_ptr<BoardOnWire<>> board;
   std::thread accepting([&] {
     connection = accept(listening, nullptr, nullptr);
-    board = std::make_unique<BoardOnWire>(connection, 0);
+    board = std::make_unique<BoardOnWire<>>(connection, 0);
   });
   {
     const auto link = harness::open_serial("tcp:127.0.0.1:" + std::to_string(ntohs(address.sin_port)),
@@ -205,16 +205,17 @@ TEST_CASE("A line whose other side does not read is silent, not closed") {
   CHECK(link.problems.at(0).message == unread.name + ": no answer within 0 s, asked 5000 times");
 }
 
-TEST_CASE("Boards on two serial lines control two of six modules as the controllers in this program would") {
-  const auto read =
-      scenarios::read_case(tests::library() / "outpost/noon.yaml", DUSKLINE_SOURCE_DIR "/plant-model/plants",
-                           std::vector<std::string>{"duration=2 min"}, harness::requirement_lists());
-  REQUIRE(read);
-  const scenarios::Case& c = *read.value;
+TEST_CASE(
+    "Boards on serial lines control the outpost and two of its modules as the controllers in this program "
+    "would") {
+  const scenarios::Case c = tests::read_any_plant(tests::library() / "outpost/noon.yaml", {"duration=2 min"});
   const auto commands_of = [&](const harness::Controllers& controllers) {
     std::vector<float> commands;
     harness::LoopOptions options;
     options.watch = [&](const harness::Snapshot& s) {
+      const ctl_plant_outputs& shared = s.shared->control;
+      commands.insert(commands.end(), {shared.compressor_speed, shared.exhaust_opening,
+                                       shared.recycle_opening, shared.order[3].oxygen_demand});
       for (const harness::Snapshot* module : s.modules)
         commands.insert(commands.end(), {module->control.stack_current, module->control.feed_opening,
                                          module->control.preheater_power, module->control.coke_margin});
@@ -222,16 +223,29 @@ TEST_CASE("Boards on two serial lines control two of six modules as the controll
     CHECK(harness::run_loop(c, controllers, options).end.reason == plant::RunEnd::reached_end);
     return commands;
   };
-  const Line one, two;
-  const BoardOnWire first(one.board, 0), second(two.board, 0);
+  const Line one, two, above;
+  const BoardOnWire<> first(one.board, 0), second(two.board, 0);
+  const BoardOnWire<harness::PlantController> plant(above.board, 0);
   const auto boards = harness::open_controllers(
-      std::vector<std::string>{"2=serial:" + one.name + "@921600", "5=serial:" + two.name + "@921600"},
-      c.scenario.controller, c.plant.parameters.form.modules);
+      std::vector<std::string>{"2=serial:" + one.name + "@921600", "5=serial:" + two.name + "@921600",
+                               "plant=serial:" + above.name + "@921600"},
+      c);
   INFO(scenarios::to_text(boards.problems));
   REQUIRE(boards);
   const std::vector<float> inside = commands_of({}), outside = commands_of(*boards.value);
-  CHECK(inside.size() == 120 * 6 * 4);
+  CHECK(inside.size() == 120 * 7 * 4);
   CHECK((inside == outside));
+}
+
+TEST_CASE("A board with the controller of a module is none for the plant") {
+  const Line line;
+  const BoardOnWire<> board(line.board, 0);
+  ctl_plant_params params;
+  ctl_plant_default_params(&params);
+  const auto link = harness::open_serial<harness::PlantController>(line.name, params, kPatient);
+  REQUIRE_FALSE(link);
+  CHECK(link.problems.at(0).message ==
+        line.name + ": is a module controller, and a plant controller is wanted here");
 }
 
 TEST_CASE("A controller in another language makes oxygen over a serial line") {

@@ -2,6 +2,7 @@
 #include <catch2/catch.hpp>
 
 #include "hil-harness/links/controllers.hpp"
+#include "hil-harness/loop/signal_rows.hpp"
 
 using namespace duskline;
 
@@ -9,10 +10,19 @@ namespace {
 
 using Names = std::vector<std::string>;
 
+/// Six modules stand between headers, one alone does not.
 scenarios::Result<harness::Controllers> opened(const Names& names, std::size_t modules) {
-  ctl_params params;
-  ctl_default_params(&params);
-  return harness::open_controllers(names, params, modules);
+  static const auto read_of = [](const char* plant) {
+    const auto read = scenarios::parse_case(
+        std::string("format: duskline-scenario/1\ntitle: t\nplant: ") + plant +
+            "\nduration: 1 s\ncommands:\n  - {at: 0 s, mode: standby}\n",
+        "t.yaml", ".", DUSKLINE_SOURCE_DIR "/plant-model/plants", {}, harness::requirement_lists());
+    INFO(scenarios::to_text(read.problems));
+    REQUIRE(read);
+    return *read.value;
+  };
+  static const scenarios::Case bench = read_of("bench"), outpost = read_of("outpost");
+  return harness::open_controllers(names, modules == 1 ? bench : outpost);
 }
 
 /// The modules, counted from 1, that have a link.
@@ -61,6 +71,25 @@ TEST_CASE("A controller for a module that is not there, or has one, is refused; 
   CHECK(refusal({"3="}, 6).find("is no kind of link") != std::string::npos);
 }
 
+TEST_CASE("The plant controller has a link of its own, where there is a plant controller") {
+  const auto both = opened({"plant=in-process", "in-process"}, 6);
+  INFO(scenarios::to_text(both.problems));
+  REQUIRE(both);
+  CHECK(both.value->of_plant());
+  CHECK(both.value->of(5));
+  const auto alone = opened({"plant=in-process"}, 6);
+  REQUIRE(alone);
+  CHECK(alone.value->of_plant());
+  CHECK_FALSE(alone.value->of(0));
+  CHECK_FALSE(opened({"in-process"}, 6).value->of_plant());
+  CHECK(refusal({"plant=in-process"}, 1) ==
+        "plant=in-process the plant has one module and no plant controller: the link alone\n");
+  CHECK(refusal({"plant=in-process", "plant=plugin:./x.so"}, 6) ==
+        "plant=plugin:./x.so the plant has its controller from 'plant=in-process' already\n");
+  CHECK(refusal({"plants=in-process"}, 6).find("is no kind of link") != std::string::npos);
+  CHECK(harness::one_at_a_time(Names{"plant=modbus:127.0.0.1:1502"}));
+}
+
 TEST_CASE("A line or a port has one controller") {
   for (const std::string name : {"modbus:127.0.0.1:0", "serial:/dev/null"}) {
     CHECK(refusal({name}, 6).find("such as 3=" + name) != std::string::npos);
@@ -76,4 +105,6 @@ TEST_CASE("A run says by whose controllers it was controlled, module by module")
   CHECK(harness::foreign_controllers(
             Names{"3=plugin:./a/mine.so", "2=in-process", "5=modbus:127.0.0.1:1502"}) ==
         "module 3: plug-in mine.so, module 5: Modbus client");
+  CHECK(harness::foreign_controllers(Names{"plant=plugin:./a/mine.so"}) ==
+        "plant controller: plug-in mine.so");
 }
