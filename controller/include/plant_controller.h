@@ -4,8 +4,8 @@
  * share of the oxygen demand, power ceiling. The same rules as in controller.h hold: a pure function of (state,
  * parameters, inputs), SI in single precision, NaN where an input is not available, safe outputs first.
  *
- * A tick of a plant: for each module ctl_plant_orders_to_module, ctl_step, ctl_plant_report_of_module; then
- * ctl_plant_step. Its orders act at the next tick.
+ * A tick of a plant: ctl_plant_step; then for each module ctl_plant_orders_to_module, ctl_step,
+ * ctl_plant_report_of_module, for the next tick. These two of this file are the harness's wires: nobody else has to have them.
  */
 #ifndef DUSKLINE_PLANT_CONTROLLER_H
 #define DUSKLINE_PLANT_CONTROLLER_H
@@ -182,7 +182,7 @@ typedef struct {
   uint32_t maintenance;    /* 1: the action comes from maintenance */
   uint32_t tick;           /* counts control periods from the start of the run */
   uint32_t service[CTL_PLANT_MODULES];         /* ctl_service of each module */
-  ctl_module_report module[CTL_PLANT_MODULES]; /* of the tick before, or of this one */
+  ctl_module_report module[CTL_PLANT_MODULES]; /* of the tick before */
 } ctl_plant_inputs;
 
 typedef struct {
@@ -229,7 +229,7 @@ void ctl_plant_retain(const ctl_plant_state* state, ctl_plant_retained* retained
 ctl_status ctl_plant_restart(ctl_plant_state* state, const ctl_plant_params* params,
                              const ctl_plant_retained* retained);
 
-/* What the plant controller says to module `module` (from 0), into the inputs of its controller: mode, demand, ceiling and
+/* The orders to module `module` (from 0) into the inputs of its controller: mode, demand, ceiling and
  * the readings that all modules share. The module's own readings are left as they are; without a power meter of its own
  * (NaN in bus_power) it gets what it reported. */
 void ctl_plant_orders_to_module(const ctl_plant_inputs* plant, const ctl_plant_outputs* orders,

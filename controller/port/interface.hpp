@@ -19,6 +19,12 @@ struct ModuleController {
   static constexpr auto step = ctl_step;
   static constexpr auto retain = ctl_retain;
   static constexpr auto restart = ctl_restart;
+  /// Everything off; estimates 0.
+  static Outputs safe_outputs() {
+    Outputs out{};
+    out.mode = CTL_SAFE;
+    return out;
+  }
 };
 
 struct PlantController {
@@ -33,6 +39,17 @@ struct PlantController {
   static constexpr auto step = ctl_plant_step;
   static constexpr auto retain = ctl_plant_retain;
   static constexpr auto restart = ctl_plant_restart;
+  /// Commands where they go without power, valves that stay in place shut, modules in safe; estimates 0.
+  static Outputs safe_outputs() {
+    Outputs out{};
+#define CTL_TO_SAFE(name, unit, lower, upper, step, without_power, meaning) \
+  out.name = (without_power) == 2 ? static_cast<float>(upper) : 0.0f;
+    CTL_PLANT_OUTPUT_LIST(CTL_TO_SAFE)
+#undef CTL_TO_SAFE
+    out.mode = CTL_PLANT_SAFE;
+    for (ctl_module_order& order : out.order) order = {0.0f, __builtin_nanf(""), 1.0f, CTL_SAFE};
+    return out;
+  }
 };
 
 }  // namespace duskline::controller

@@ -237,6 +237,8 @@ std::vector<scenarios::Problem> find_checkpoint(const RunRequest& request, Plan&
     return std::vector<scenarios::Problem>{{"--resume", 1, 1, path.string(), std::move(why)}};
   };
   std::error_code error;
+  if (!all_inside(request.links))
+    return refused(joined(request.links), "a run with a controller outside this program has no checkpoint");
   if (!fs::is_directory(out.folder, error)) return refused(out.folder, "there is no such folder");
   if (auto problems = open_folder(out.folder, lock); !problems.empty()) return problems;
   if (!fs::exists(out.checkpoint, error))

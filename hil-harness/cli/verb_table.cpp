@@ -146,7 +146,8 @@ Arguments declare_run() {
             "sols.html"),
        texts(r, &RunRequest::links, "--link", "LINK",
              "What controls the plant, such as plugin:./mine.so, emulator:IMAGE or modbus:HOST:PORT; 3=LINK "
-             "for module 3 alone, plant=LINK for the plant controller (docs/explain/links.md; default in-process); a plug-in runs with the privileges of the "
+             "for module 3 alone, plant=LINK for the plant controller (docs/explain/links.md; default "
+             "in-process); a plug-in runs with the privileges of the "
              "user"),
        text(r, &RunRequest::acts, "--acts", "FILE",
             "What people do during the run: a file that a training session gave, or one of your own"),

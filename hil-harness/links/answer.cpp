@@ -11,7 +11,7 @@ namespace {
 constexpr float kNotMade = std::numeric_limits<float>::quiet_NaN();
 
 /// The first thing that is wrong.
-struct Fault {
+struct OutputCheck {
   std::string what;
 
   void number(float x, const char* name) {
@@ -24,32 +24,34 @@ struct Fault {
 
 }  // namespace
 
-#define NUMBER(name, ...) fault.number(out.name, #name);
+#define NUMBER(name, ...) check.number(out.name, #name);
 #define NUMBERS(name, ...) \
-  for (const float x : out.name) fault.number(x, #name);
+  for (const float x : out.name) check.number(x, #name);
 
 std::string unusable(const ctl_outputs& out) {
-  Fault fault;
+  OutputCheck check;
   CTL_OUTPUT_LIST(NUMBER, NUMBERS)
-  fault.listed(out.mode, CTL_MODES, "mode");
-  fault.listed(out.limiter, CTL_LIMITERS, "limiter");
-  fault.listed(out.law, CTL_LAWS, "law");
-  fault.listed(out.response, CTL_RESPONSES, "response");
-  fault.listed(out.worst_cell, CTL_CELLS, "worst_cell");
-  return fault.what;
+  check.listed(out.mode, CTL_MODES, "mode");
+  check.listed(out.limiter, CTL_LIMITERS, "limiter");
+  check.listed(out.law, CTL_LAWS, "law");
+  check.listed(out.response, CTL_RESPONSES, "response");
+  check.listed(out.worst_cell, CTL_CELLS, "worst_cell");
+  return check.what;
 }
 
 std::string unusable(const ctl_plant_outputs& out) {
-  Fault fault;
+  OutputCheck check;
   CTL_PLANT_OUTPUT_LIST(NUMBER)
-  fault.listed(out.mode, CTL_PLANT_MODES, "mode");
-  fault.listed(out.limiter, CTL_PLANT_LIMITERS, "limiter");
+  check.listed(out.mode, CTL_PLANT_MODES, "mode");
+  check.listed(out.limiter, CTL_PLANT_LIMITERS, "limiter");
   for (const ctl_module_order& o : out.order) {
-    fault.number(o.oxygen_demand, "oxygen_demand of an order");
-    fault.number(o.feed_opening_max, "feed_opening_max of an order");
-    fault.listed(o.requested_mode, CTL_MODES, "requested_mode of an order");
+    check.number(o.oxygen_demand, "oxygen_demand of an order");
+    check.number(o.feed_opening_max, "feed_opening_max of an order");
+    if (check.what.empty() && std::isinf(o.power_ceiling))
+      check.what = "power_ceiling of an order is infinite";
+    check.listed(o.requested_mode, CTL_MODES, "requested_mode of an order");
   }
-  return fault.what;
+  return check.what;
 }
 
 #undef NUMBER
@@ -59,16 +61,15 @@ std::string unusable(const ctl_plant_outputs& out) {
   for (float& x : out.name) x = kNotMade;
 
 template <>
-ctl_outputs no_answer<controller::ModuleController>() {
+ctl_outputs unwritten_outputs<controller::ModuleController>() {
   ctl_outputs out{};
   CTL_ESTIMATE_LIST(NOT_MADE, NONE_MADE)
   return out;
 }
 
 template <>
-ctl_plant_outputs no_answer<controller::PlantController>() {
-  ctl_plant_outputs out;
-  ctl_plant_step(nullptr, nullptr, nullptr, &out);
+ctl_plant_outputs unwritten_outputs<controller::PlantController>() {
+  ctl_plant_outputs out = controller::PlantController::safe_outputs();
   CTL_PLANT_ESTIMATE_LIST(NOT_MADE, NONE_MADE)
   return out;
 }

@@ -12,9 +12,9 @@ std::string unusable(const ctl_outputs& out);
 /// Its orders to modules count as commands.
 std::string unusable(const ctl_plant_outputs& out);
 
-/// The outputs of a controller that gives no commands, with estimates that nobody has made: not a number. C: which controller.
-/// A module's are all off; what the plant controller drives is as ctl_plant_step leaves it when it refuses.
+/// Safe outputs (controller/port/interface.hpp) with estimates not available: not a number. What a controller leaves unwritten
+/// stays like this. Of a module the mode is off, as nothing has moved it to safe. C: which controller.
 template <class C>
-typename C::Outputs no_answer();
+typename C::Outputs unwritten_outputs();
 
 }  // namespace duskline::harness

@@ -18,14 +18,14 @@ constexpr std::string_view kPlant = "plant";
 
 /// "3=plugin:./mine.so" in two; all of it is the link where neither a number nor "plant" stands before a '='.
 struct NamedLink {
-  std::string_view whose, link;
+  std::string_view target, link;
 };
 NamedLink parts_of(std::string_view name) {
   const std::size_t equal = name.find('=');
   if (equal == std::string_view::npos || equal == 0) return {{}, name};
-  const std::string_view whose = name.substr(0, equal);
-  if (whose != kPlant && whose.find_first_not_of("0123456789") != std::string_view::npos) return {{}, name};
-  return {whose, name.substr(equal + 1)};
+  const std::string_view target = name.substr(0, equal);
+  if (target != kPlant && target.find_first_not_of("0123456789") != std::string_view::npos) return {{}, name};
+  return {target, name.substr(equal + 1)};
 }
 
 /// From 0; nothing when there is no such module.
@@ -62,9 +62,10 @@ scenarios::Result<Controllers> open_controllers(std::span<const std::string> nam
   const auto refuse = [&](const std::string& name, std::string message) {
     problems.push_back({"--link", 1, 1, name, std::move(message)});
   };
-  const auto is_first = [&](const std::string& whose, const std::string& name) {
-    const auto [before, first] = given.emplace(whose, name);
-    if (!first) refuse(name, fmt::format("{} has its controller from '{}' already", whose, before->second));
+  const auto is_first = [&](const std::string& target, const std::string& name) {
+    const auto [before, first] = given.emplace(target, name);
+    if (!first)
+      refuse(name, fmt::format("the controller of {} is given by '{}' already", target, before->second));
     return first;
   };
   /// The controller, unless there is a problem.
@@ -78,7 +79,7 @@ scenarios::Result<Controllers> open_controllers(std::span<const std::string> nam
   };
   const auto open_plant = [&](const std::string& name, std::string_view link) {
     if (!plant::has_headers(c.plant.parameters.form))
-      return refuse(name, "the plant has one module and no plant controller: the link alone");
+      return refuse(name, "this plant has no plant controller; give the link alone");
     if (!is_first("the plant", name)) return;
     const auto plant = scenarios::drawn_plant(c.plant, c.scenario.plant_draw, c.scenario.structure_draw);
     controllers.set_plant(opened_by(
@@ -86,19 +87,19 @@ scenarios::Result<Controllers> open_controllers(std::span<const std::string> nam
   };
   for (const std::string& name : names) {
     const NamedLink part = parts_of(name);
-    if (part.whose == kPlant) {
+    if (part.target == kPlant) {
       open_plant(name, part.link);
-    } else if (!part.whose.empty()) {
-      if (const auto module = place_of(part.whose, modules))
+    } else if (!part.target.empty()) {
+      if (const auto module = place_of(part.target, modules))
         open(name, part.link, *module);
       else
         refuse(name, modules == 1
                          ? "the plant has one module: the link alone, or 1=LINK"
-                         : fmt::format("there is no module {}; expected 1 to {}", part.whose, modules));
+                         : fmt::format("there is no module {}; expected 1 to {}", part.target, modules));
     } else if (modules > 1 && one_at_a_time(name)) {
       refuse(name,
              fmt::format(
-                 "a line or a port has one controller, and the plant has {} modules: say of which, such as "
+                 "a line or a port has one controller, and the plant has {} modules: name it, such as "
                  "3={} or plant={}; more than one --link may be given, the others are controlled in this "
                  "program",
                  modules, name, name));
@@ -117,9 +118,9 @@ std::string foreign_controllers(std::span<const std::string> names) {
     const std::string who = foreign_controller(std::string(part.link));
     if (who.empty()) continue;
     if (!text.empty()) text += ", ";
-    text += part.whose.empty()     ? who
-            : part.whose == kPlant ? fmt::format("plant controller: {}", who)
-                                   : fmt::format("module {}: {}", part.whose, who);
+    text += part.target.empty()     ? who
+            : part.target == kPlant ? fmt::format("plant controller: {}", who)
+                                    : fmt::format("module {}: {}", part.target, who);
   }
   return text;
 }
@@ -127,6 +128,11 @@ std::string foreign_controllers(std::span<const std::string> names) {
 bool one_at_a_time(std::span<const std::string> names) {
   return std::any_of(names.begin(), names.end(),
                      [](const std::string& name) { return one_at_a_time(std::string(parts_of(name).link)); });
+}
+
+bool all_inside(std::span<const std::string> names) {
+  return std::all_of(names.begin(), names.end(),
+                     [](const std::string& name) { return parts_of(name).link == "in-process"; });
 }
 
 std::string joined(std::span<const std::string> names) {

@@ -46,6 +46,9 @@ std::string foreign_controllers(std::span<const std::string> names);
 /// One of them is a line or a port that one run has to itself.
 bool one_at_a_time(std::span<const std::string> names);
 
+/// All controllers are those of this program, whose memory it can keep.
+bool all_inside(std::span<const std::string> names);
+
 /// As one text: what a file of runs belongs to.
 std::string joined(std::span<const std::string> names);
 

@@ -59,7 +59,7 @@ FaultyWire::FaultyWire(Link& controller, std::uint64_t seed)
     : controller_(controller),
       down_(seed, "wire/readings"),
       up_(seed, "wire/commands"),
-      held_(no_answer<ModuleController>()) {}
+      held_(unwritten_outputs<ModuleController>()) {}
 
 void FaultyWire::begin(std::int64_t tick, const ctl_outputs& in_force) {
   tick_ = tick;
@@ -140,7 +140,7 @@ ctl_status FaultyWire::step(const ctl_inputs& in, ctl_outputs& out) {
   if (fresh && (!armed_ || rebooted_))
     if (const ctl_status status = arm(); status != CTL_OK) return status;
   const bool acts = armed_ && (armed_from_ == 0 || !newer(armed_from_, answered_));
-  out = acts ? held_ : no_answer<ModuleController>();
+  out = acts ? held_ : unwritten_outputs<ModuleController>();
   return CTL_OK;
 }
 

@@ -94,6 +94,7 @@ std::string FramedLinkOf<C>::start(const Params& params) {
   if (same(who, controller::kGreeting<Other>))
     return fmt::format("{}: is a {}, and a {} is wanted here", name_, kLongName<Other>, kLongName<C>);
   constexpr auto kOurs = controller::kGreeting<C>;
+  static_assert(!same(kOurs, controller::kGreeting<Other>), "the two controllers cannot be told apart");
   if (who.abi_version != kOurs.abi_version)
     return fmt::format(
         "{}: speaks version {} of the interface, this program version {}; build the image again", name_,
@@ -138,8 +139,13 @@ ctl_status FramedLinkOf<C>::step(const Inputs& in, Outputs& out) {
   if (!ask(FrameKind::step)) return CTL_BAD_ARGUMENT;
   if (!take_content(frame_, content)) return fail("its answer has another size");
   if (content.answer.status == controller::kDisarmed) {
-    out = no_answer<C>();
-    return arm();
+    if (arm() != CTL_OK) return CTL_BAD_ARGUMENT;
+    out = unwritten_outputs<C>();
+    if constexpr (std::is_same_v<C, ModuleController>) return CTL_OK;
+    // safe orders would stop every module for good: the step that was refused moved nothing, and is sent again
+    fill_frame(frame_, 0, 0, in);
+    if (!ask(FrameKind::step)) return CTL_BAD_ARGUMENT;
+    if (!take_content(frame_, content)) return fail("its answer has another size");
   }
   out = content.out;
   const auto status = static_cast<ctl_status>(content.answer.status);

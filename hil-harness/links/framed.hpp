@@ -4,7 +4,8 @@
 /// Equation     a request without an answer within the time limit is repeated with the same sequence, a stated number
 ///              of times; the other side answers a repeated request as before, so it acts once
 ///              its outputs are armed after start and restart; a board that fell silent and switched them off says so at
-///              the next step, whose outputs are off here too, and is armed again
+///              the next step, and is armed again. The outputs of a module are off here too for that step; the plant
+///              controller takes the step again, so that no module is stopped by the silence
 /// Symbols      C: which controller answers
 /// Validity     a board of the same interface version and the same sizes of its structs; else it is refused
 /// Left out     real time

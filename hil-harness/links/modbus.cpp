@@ -106,7 +106,8 @@ struct ModbusServerOf<C>::Inside {
       const double value = row.type == RegisterType::number
                                ? double{take_number(after, row.address)}
                                : static_cast<double>(take_whole(after, row.address));
-      if (!std::isnan(row.lower) && !(value >= row.lower && value <= row.upper)) return true;
+      if (std::isnan(row.lower) ? std::isinf(value) : !(value >= row.lower && value <= row.upper))
+        return true;
     }
     return false;
   }
@@ -193,6 +194,10 @@ std::string ModbusServerOf<C>::listen(const std::string& address, float period, 
   s.registers.reset(modbus_mapping_new(0, 0, register_count<C>(RegisterTable::holding),
                                        register_count<C>(RegisterTable::input)));
   if (!s.registers) return "has no memory for its registers";
+  for (const RegisterRow& row : register_map<C>())
+    if (std::isnan(row.lower))
+      set_number({s.registers->tab_registers, static_cast<std::size_t>(s.registers->nb_registers)},
+                 row.address, std::nanf(""));
   s.period = period;
   s.limit = limit;
   return {};
@@ -229,7 +234,7 @@ ctl_status ModbusServerOf<C>::step(const Inputs& in, Outputs& out) {
     }
     s.attend(100);
   }
-  out = no_answer<C>();
+  out = unwritten_outputs<C>();
   take_outputs(s.holding(), out);
   return CTL_OK;
 }

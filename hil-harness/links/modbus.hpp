@@ -2,8 +2,8 @@
 ///
 /// What it is   at each tick the measurements stand in the input registers; the tick goes on when a client has
 ///              written its commands with the number of that tick
-/// Equation     commands act once the client has written the version of the map and the arm word; until then, and
-///              again when the arm word goes, the plant gets the safe commands (all off, mode safe)
+/// Equation     commands act while the client has written the version of the map and the arm word; without them the tick
+///              waits, and the run ends when it has waited for too long
 /// Symbols      C: which controller; registers of register_map.hpp
 /// Validity     lockstep; a client that stays silent for 10 s ends the run; several clients may read; a command that
 ///              is no number or outside its limits is answered with exception 03 and not taken

@@ -41,24 +41,28 @@ OpenedLink<C> emulator(const std::string& at, const typename C::Params& p) {
   return as_link<C>(open_emulator<C>(at, p));
 }
 
-#define OF_BOTH(kind) kind<ModuleController>, kind<PlantController>
 constexpr std::array kKinds{
-    LinkKind{"in-process", "", "the controller of this program", OF_BOTH(in_process)},
-    LinkKind{"plugin", "FILE", "a shared object with a controller of your own", OF_BOTH(plugin)},
-    LinkKind{"serial", "DEVICE[@BAUD] or tcp:HOST:PORT", "a controller that answers frames on a serial line",
-             OF_BOTH(serial)},
-    LinkKind{"modbus", "HOST:PORT", "a controller that connects to this address by Modbus TCP",
-             OF_BOTH(modbus)},
-    LinkKind{"emulator", "IMAGE", "the controller's image in an emulator of its board", OF_BOTH(emulator)},
+    LinkKind{"in-process",
+             "",
+             "the controller of this program",
+             {in_process<ModuleController>, in_process<PlantController>}},
+    LinkKind{"plugin",
+             "FILE",
+             "a shared object with a controller of your own",
+             {plugin<ModuleController>, plugin<PlantController>}},
+    LinkKind{"serial",
+             "DEVICE[@BAUD] or tcp:HOST:PORT",
+             "a controller that answers frames on a serial line",
+             {serial<ModuleController>, serial<PlantController>}},
+    LinkKind{"modbus",
+             "HOST:PORT",
+             "a controller that connects to this address by Modbus TCP",
+             {modbus<ModuleController>, modbus<PlantController>}},
+    LinkKind{"emulator",
+             "IMAGE",
+             "the controller's image in an emulator of its board",
+             {emulator<ModuleController>, emulator<PlantController>}},
 };
-#undef OF_BOTH
-
-OpenLink<ModuleController> way_of(const LinkKind& kind, const ctl_params&) {
-  return kind.open;
-}
-OpenLink<PlantController> way_of(const LinkKind& kind, const ctl_plant_params&) {
-  return kind.open_plant;
-}
 
 }  // namespace
 
@@ -104,7 +108,7 @@ OpenedLink<C> open_link(const std::string& name, const typename C::Params& param
       return refuse(fmt::format("'{}' takes no address", word));
     if (!kind.address.empty() && address.empty())
       return refuse(fmt::format("'{0}' needs an address: {0}:{1}", word, kind.address));
-    return way_of(kind, params)(address, params);
+    return std::get<OpenLink<C>>(kind.open)(address, params);
   }
   return refuse("'" + word + "' is no kind of link" + scenarios::did_you_mean(word, words) + "; expected " +
                 link_forms());

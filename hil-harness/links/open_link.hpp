@@ -5,6 +5,7 @@
 #include <span>
 #include <string>
 #include <string_view>
+#include <tuple>
 
 #include "hil-harness/links/link.hpp"
 #include "scenarios/reader/problem.hpp"
@@ -22,8 +23,7 @@ struct LinkKind {
   std::string_view word;
   std::string_view address;  ///< what stands behind the colon; empty: nothing
   std::string_view meaning;
-  OpenLink<ModuleController> open;
-  OpenLink<PlantController> open_plant;
+  std::tuple<OpenLink<ModuleController>, OpenLink<PlantController>> open;
 };
 
 std::span<const LinkKind> link_kinds();

@@ -30,29 +30,12 @@ std::string linker_words(const std::string& path) {
   return text;
 }
 
-/// What the functions of a controller are called in a shared object, and the header that declares them.
+/// What the names of a controller's functions begin with in a shared object, and the header that declares them.
 template <class C>
-struct Symbols;
-template <>
-struct Symbols<ModuleController> {
-  static constexpr const char* version = "ctl_abi_version";
-  static constexpr const char* init = "ctl_init";
-  static constexpr const char* step = "ctl_step";
-  static constexpr const char* retain = "ctl_retain";
-  static constexpr const char* restart = "ctl_restart";
-  static constexpr const char* state_layout = "ctl_state_layout";
-  static constexpr const char* header = "controller/include/controller.h";
-};
-template <>
-struct Symbols<PlantController> {
-  static constexpr const char* version = "ctl_plant_abi_version";
-  static constexpr const char* init = "ctl_plant_init";
-  static constexpr const char* step = "ctl_plant_step";
-  static constexpr const char* retain = "ctl_plant_retain";
-  static constexpr const char* restart = "ctl_plant_restart";
-  static constexpr const char* state_layout = nullptr;
-  static constexpr const char* header = "controller/include/plant_controller.h";
-};
+constexpr const char* kPrefix = std::is_same_v<C, PlantController> ? "ctl_plant_" : "ctl_";
+template <class C>
+constexpr const char* kHeader = std::is_same_v<C, PlantController> ? "controller/include/plant_controller.h"
+                                                                   : "controller/include/controller.h";
 
 template <class C>
 struct Functions {
@@ -67,30 +50,30 @@ struct Functions {
 /// Opens the file; what is wrong with it, or nothing.
 template <class C>
 std::string open_functions(const std::string& path, Functions<C>& f) {
-  using Symbol = Symbols<C>;
   // a name without a slash would be looked for among the libraries of the system
   const std::string whole = std::filesystem::absolute(path).string();
   void* const handle = dlopen(whole.c_str(), RTLD_NOW | RTLD_LOCAL);
   if (handle == nullptr)
     return fmt::format("cannot be opened as a shared object ({}); {}", linker_words(whole), kHowTo);
   std::string missing;
-  const auto find = [&](auto& function, const char* symbol, bool needed) {
-    function = reinterpret_cast<std::remove_reference_t<decltype(function)>>(dlsym(handle, symbol));
+  const auto find = [&](auto& function, const char* name, bool needed) {
+    const std::string symbol = std::string(kPrefix<C>) + name;
+    function = reinterpret_cast<std::remove_reference_t<decltype(function)>>(dlsym(handle, symbol.c_str()));
     if (function == nullptr && needed) missing += fmt::format("{}{}", missing.empty() ? "" : ", ", symbol);
   };
-  find(f.abi_version, Symbol::version, true);
-  find(f.init, Symbol::init, true);
-  find(f.step, Symbol::step, true);
-  find(f.retain, Symbol::retain, false);
-  find(f.restart, Symbol::restart, false);
-  if (Symbol::state_layout != nullptr) find(f.state_layout, Symbol::state_layout, false);
+  find(f.abi_version, "abi_version", true);
+  find(f.init, "init", true);
+  find(f.step, "step", true);
+  find(f.retain, "retain", false);
+  find(f.restart, "restart", false);
+  if constexpr (std::is_same_v<C, ModuleController>) find(f.state_layout, "state_layout", false);
   if (!missing.empty())
-    return fmt::format("has no {}; build it against {}, in C++ inside extern \"C\"", missing, Symbol::header);
+    return fmt::format("has no {}; build it against {}, in C++ inside extern \"C\"", missing, kHeader<C>);
   if (const std::uint32_t version = f.abi_version(); version != C::kVersion)
     return fmt::format(
         "was built for version {} of the interface, this program speaks version {}; build it again with this "
         "{}",
-        version, C::kVersion, Symbol::header);
+        version, C::kVersion, kHeader<C>);
   return {};
 }
 
@@ -171,7 +154,7 @@ void serve_plugin(int socket, const std::string& path, const typename C::Params&
   std::string problem = open_functions(path, f);
   if (problem.empty()) answer.status = f.init(&state, &params);
   if (answer.status != CTL_OK)
-    problem = fmt::format("its {} refuses the parameters of the scenario ({})", Symbols<C>::init,
+    problem = fmt::format("its {}init refuses the parameters of the scenario ({})", kPrefix<C>,
                           status_words(answer.status));
   problem.copy(answer.problem, sizeof answer.problem - 1);
   static PluginProbe<C> probe;
@@ -183,7 +166,7 @@ void serve_plugin(int socket, const std::string& path, const typename C::Params&
     if (got < 0 && errno == EINTR) continue;
     if (got != sizeof request && got != sizeof probe) break;
     if (request.kind == Request::step) {
-      answer.out = no_answer<C>();
+      answer.out = unwritten_outputs<C>();
       answer.status = f.step(&state, &params, &request.in, &answer.out);
       going = send_message(socket, answer);
     } else if (request.kind == Request::restart) {

@@ -18,7 +18,7 @@ namespace {
 
 constexpr double kInfinity = std::numeric_limits<double>::infinity();
 
-constexpr double kAnything = std::numeric_limits<double>::quiet_NaN();  // bound of a command that has none
+constexpr double kUnbounded = std::numeric_limits<double>::quiet_NaN();  // of a command that may be no number
 
 /// What the operator's side asks for, beside the measurements: X(field, type, unit, meaning).
 #define REQUEST_LIST(X)                                                                      \
@@ -35,11 +35,17 @@ constexpr double kAnything = std::numeric_limits<double>::quiet_NaN();  // bound
   X(requested_mode, whole, "1", "mode asked for, a number of the list of modes of the plant")
 
 /// An order to a module: X(field, type, unit, lower, upper, meaning).
-#define ORDER_LIST(X)                                                                                     \
-  X(oxygen_demand, number, "kg/s", 0.0, 1.0, "its share of the demand")                                   \
-  X(power_ceiling, number, "W", kAnything, kAnything, "its share of the power; not a number: no ceiling") \
-  X(feed_opening_max, number, "1", 0.0, 1.0, "0: its valves stay shut, 1: they are the module's")         \
+#define ORDER_LIST(X)                                                                     \
+  X(oxygen_demand, number, "kg/s", 0.0, 1.0, "its share of the demand")                   \
+  X(power_ceiling, number, "W", kUnbounded, kUnbounded,                                   \
+    "its share of the power; not a number, as at first: no ceiling")                      \
+  X(feed_opening_max, number, "1", 0.0, 1.0, "0: its feed valve stays shut, 1: no limit") \
   X(requested_mode, whole, "1", 0.0, CTL_MODES - 1, "mode asked of it, a number of the list of modes")
+/// What the plant controller says of itself beside its mode: X(field, meaning).
+#define PLANT_WORD_LIST(X)                                                         \
+  X(tripped, "bits of ctl_plant_condition of the last move to safe, 0 when reset") \
+  X(isolated, "bit of each module whose valves are held shut")                     \
+  X(released, "bit of each module that is cold, off and isolated: it may be worked on")
 #define COUNT_ONE(...) +1
 static_assert(CTL_MODULE_ORDER_LIST(COUNT_ONE, COUNT_ONE) == ORDER_LIST(COUNT_ONE), "an order has no row");
 
@@ -126,6 +132,9 @@ std::vector<RegisterRow> made_map<PlantController>() {
   CTL_PLANT_OUTPUT_LIST(COMMAND)
   map.add(holding, whole, "mode", "1", "mode in force, a number of the list of modes of the plant", 0,
           CTL_PLANT_MODES - 1);
+#define SAID(name, meaning) map.add(holding, whole, #name, "1", meaning, 0, 0xffffffffU);
+  PLANT_WORD_LIST(SAID)
+#undef SAID
   for (int k = 1; k <= CTL_PLANT_MODULES; ++k) {
     const auto of = [k](const char* name) { return fmt::format("module {} {}", k, name); };
     map.add(input, whole, of("service"), "1", "in service, spare or out: a number of ctl_service");
@@ -153,7 +162,7 @@ std::string bound(double value) {
 }
 
 template <class C>
-void put_first(std::span<std::uint16_t> to, int& at, std::uint32_t tick, float period) {
+void put_header(std::span<std::uint16_t> to, int& at, std::uint32_t tick, float period) {
   put_whole(to, at, register_map_version<C>());
   put_whole(to, at, tick);
   put_number(to, at, period);
@@ -200,7 +209,7 @@ int register_count(RegisterTable table) {
 
 void put_inputs(const ctl_inputs& in, float period, std::span<std::uint16_t> to) {
   int at = 0;
-  put_first<ModuleController>(to, at, in.tick, period);
+  put_header<ModuleController>(to, at, in.tick, period);
 #define ONE(name, ...) put_number(to, at, in.name);
 #define EACH(name, ...) \
   for (const float x : in.name) put_number(to, at, x);
@@ -212,7 +221,7 @@ void put_inputs(const ctl_inputs& in, float period, std::span<std::uint16_t> to)
 
 void put_inputs(const ctl_plant_inputs& in, float period, std::span<std::uint16_t> to) {
   int at = 0;
-  put_first<PlantController>(to, at, in.tick, period);
+  put_header<PlantController>(to, at, in.tick, period);
 #define READ(name, ...) put_number(to, at, in.name);
 #define NUMBER(name, ...) put_number(to, at, in.module[k].name);
 #define WORD(name, ...) put_whole(to, at, in.module[k].name);
@@ -237,6 +246,11 @@ float take_number(std::span<const std::uint16_t> from, int address) {
   return std::bit_cast<float>(take_whole(from, address));
 }
 
+void set_number(std::span<std::uint16_t> to, int address, float value) {
+  int at = address;
+  put_whole(to, at, std::bit_cast<std::uint32_t>(value));
+}
+
 void take_outputs(std::span<const std::uint16_t> from, ctl_outputs& out) {
   int at = registers::kArm + 2;
   const auto next = [&] { return take_number(from, std::exchange(at, at + 2)); };
@@ -257,6 +271,9 @@ void take_outputs(std::span<const std::uint16_t> from, ctl_plant_outputs& out) {
 #define ORDER(name, type, ...) out.order[k].name = type();
   CTL_PLANT_OUTPUT_LIST(COMMAND)
   out.mode = whole();
+#define SAID(name, meaning) out.name = whole();
+  PLANT_WORD_LIST(SAID)
+#undef SAID
   for (std::size_t k = 0; k < CTL_PLANT_MODULES; ++k) {
     ORDER_LIST(ORDER)
   }

@@ -6,7 +6,7 @@
 /// Symbols      C: which controller; SI units; addresses from 0, as in the protocol data unit
 /// Validity     the version is the CRC-32 of the table's text: a map that differs in any row has another version
 /// Source       Modbus Application Protocol Specification V1.1b3 (input and holding registers, 16 bits each)
-/// Left out     estimates, alarms: they are internal to the controller
+/// Left out     estimates, alarms and what people do about them: they are internal to the controller
 #pragma once
 
 #include <cstdint>
@@ -26,7 +26,7 @@ struct RegisterRow {
   int address;  ///< of the first of its two registers
   RegisterType type;
   std::string name, unit, meaning;
-  double lower, upper;  ///< of a command: what may be written; not a number: anything
+  double lower, upper;  ///< of a command: what may be written; not a number: also no limit, and so at first
 };
 
 /// The map, input registers first, each table in order of address.
@@ -61,5 +61,6 @@ void take_outputs(std::span<const std::uint16_t> holding, ctl_plant_outputs& out
 
 std::uint32_t take_whole(std::span<const std::uint16_t> registers, int address);
 float take_number(std::span<const std::uint16_t> registers, int address);
+void set_number(std::span<std::uint16_t> registers, int address, float value);
 
 }  // namespace duskline::harness

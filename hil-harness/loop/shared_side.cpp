@@ -48,24 +48,25 @@ void SharedSide::sense(const plant::SharedOutputs& seen, std::int64_t tick) {
 }
 
 plant::RunResult SharedSide::control(double time) {
-  const std::string whose = PlantController::kName;
-  const auto named = [&](const std::string& who) { return who == whose ? who : whose + ": " + who; };
+  const std::string own = PlantController::kName;
+  const auto named = [&](const std::string& who) { return who == own ? who : own + ": " + who; };
   if (link_.step(s_.measured, s_.control) != CTL_OK) return {link_.end(), time, named(link_.error())};
   const std::string what = unusable(s_.control);
   if (what.empty()) return {};
   return {plant::RunEnd::answer_unusable, time, named(fmt::format("{}: {}", link_.name(), what))};
 }
 
-ctl_plant_outputs SharedSide::try_request(std::uint32_t mode) const {
+std::optional<ctl_plant_outputs> SharedSide::try_request(std::uint32_t mode) const {
+  const ctl_plant_state* now = link_.own_memory();
+  if (now == nullptr) return {};
   ctl_plant_inputs in = s_.measured;
   in.requested_mode = mode;
   in.alarm_action = CTL_ALARM_NO_ACTION;
   ++in.tick;
-  ctl_plant_outputs out = s_.control;
-  const ctl_plant_state* now = link_.memory();
-  if (now == nullptr) return out;
   ctl_plant_state state = *now;
-  return link_.step_from(state, params_, in, out) == CTL_OK ? out : s_.control;
+  ctl_plant_outputs out = s_.control;
+  link_.step_from(state, params_, in, out);
+  return out;
 }
 
 void SharedSide::set_fault(std::string_view command, int, plant::ActuatorFault fault) {

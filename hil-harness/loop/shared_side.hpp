@@ -8,6 +8,7 @@
 #pragma once
 
 #include <cstdint>
+#include <optional>
 
 #include "hil-harness/links/link.hpp"
 #include "hil-harness/loop/snapshot.hpp"
@@ -30,8 +31,8 @@ class SharedSide {
   void sense(const plant::SharedOutputs& seen, std::int64_t tick);
   /// Asks the controller. Anything but reached_end ends the run; `time` [s] is that of the run.
   plant::RunResult control(double time);
-  /// What the controller would answer to this request now, without moving; what it answered last where it cannot be asked so.
-  ctl_plant_outputs try_request(std::uint32_t mode) const;
+  /// What the controller would answer to this request now, without moving; none: it is outside this program.
+  std::optional<ctl_plant_outputs> try_request(std::uint32_t mode) const;
   /// Whether the controller shows its memory.
   bool can_be_kept() { return link_.own_memory() != nullptr; }
   /// Without power each goes where its row says.

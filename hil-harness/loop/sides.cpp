@@ -276,12 +276,12 @@ void Sides::calibrated() {
 
 std::vector<std::string> Sides::plant_reasons_against(std::uint32_t mode) const {
   if (!shared_) return {};
-  const ctl_plant_outputs out = shared_->try_request(mode);
+  const auto out = shared_->try_request(mode);
   std::vector<std::string> reasons;
-  if (out.mode == mode) return reasons;
+  if (!out || out->mode == mode) return reasons;
   const auto words = plant_condition_words();
   for (std::size_t bit = 0; bit < words.size(); ++bit)
-    if ((out.unmet_permissives >> bit & 1U) != 0) reasons.emplace_back(words[bit].word);
+    if ((out->unmet_permissives >> bit & 1U) != 0) reasons.emplace_back(words[bit].word);
   return reasons;
 }
 

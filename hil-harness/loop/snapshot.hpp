@@ -17,8 +17,8 @@ struct SharedSnapshot {
   plant::SharedOutputs plant{};
   ctl_plant_inputs measured{};
   ctl_plant_outputs control{};
-  const ctl_plant_params* params{};    ///< of the plant controller
-  const ctl_plant_state* memory{};     ///< of the plant controller, as this tick left it
+  const ctl_plant_params* params{};  ///< of the plant controller
+  const ctl_plant_state* memory{};   ///< of its controller, as this tick left it; null: outside this program
   const plant::SensorBank* sensors{};  ///< as they are after the reading of this tick
 };
 

@@ -9,7 +9,6 @@
 
 namespace duskline::harness {
 
-struct PlantControllerCalls;
 
 /// One scenario and what became of it.
 struct ScenarioResult {

@@ -196,6 +196,8 @@ TEST_CASE("a plant controller of one's own is refused or named by what it does w
        "plant controller: leaves.so: ended its process with exit code 4"},
       {"nan", "if (in->tick == 20) out->exhaust_opening = NAN;",
        "plant controller: nan.so: exhaust_opening is not a number"},
+      {"endless", "if (in->tick == 20) out->order[1].power_ceiling = INFINITY;",
+       "plant controller: endless.so: power_ceiling of an order is infinite"},
       {"lost", "if (in->tick == 20) out->order[5].requested_mode = 99;",
        "plant controller: lost.so: requested_mode of an order 99 is not in the list"}};
   for (const auto& [name, step, who] : all) {
@@ -206,6 +208,29 @@ TEST_CASE("a plant controller of one's own is refused or named by what it does w
     CHECK(has(child.err, " at 20.000 s"));
     CHECK(bytes_of(folder.file(name) + "/trace.nc").size() > 1000);
   }
+}
+
+TEST_CASE("the small plant controller of the how-to holds a noon, and surges when it is turned down") {
+  const Folder folder("even-shares");
+  const std::string plugin = folder.file("even_shares.so");
+  const auto built = duskline::test::run_command(
+      "gcc -std=c11 -O2 -Wall -Wextra -Wpedantic -Wconversion -Werror -fPIC -shared -ffp-contract=off "
+      "-I " DUSKLINE_SOURCE_DIR " " DUSKLINE_SOURCE_DIR "/docs/how-to/controllers/even_shares.c -o " +
+      plugin + " -lm");
+  INFO(built.text);
+  REQUIRE(built.status == 0);
+  const auto run = [&](const std::string& name) {
+    const Child child = run_duskline({"run", "outpost/" + name, "--link", "plant=plugin:" + plugin, "--out",
+                                      folder.file(name), "--quiet"});
+    INFO(child.err);
+    return child.exit_code;
+  };
+  CHECK(run("noon") == 0);
+  const auto noon = json::parse(bytes_of(folder.file("noon") + "/summary.json"));
+  CHECK(noon["controller"]["is"] == "plant controller: plug-in even_shares.so");
+  CHECK(run("turned-down-to-30") == 1);
+  CHECK(json::parse(
+            bytes_of(folder.file("turned-down-to-30") + "/summary.json"))["between_headers"]["surges"] > 0);
 }
 
 TEST_CASE("a plant of several modules names what no link is for") {

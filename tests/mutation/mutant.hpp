@@ -45,7 +45,7 @@ inline std::size_t count_of(const std::string& text, std::string_view wanted) {
 using Links = std::vector<std::string>;
 
 /// Copies the controller to `folder`, injects the defect (none: leaves it whole), builds `folder`/controller.so and gives the
-/// links to the controllers that have the defect.
+/// links to it: of the plant controller for a defect of its own sources, else of all controllers of a plant.
 inline Links build_mutant(const Folder& folder, const Defect* defect) {
   namespace fs = std::filesystem;
   const fs::path root = folder.path(), from = fs::path(DUSKLINE_SOURCE_DIR) / "controller";
@@ -90,9 +90,17 @@ inline std::vector<harness::ScenarioResult> judge_library(const std::vector<std:
   harness::VerifyOptions options;
   options.plants = std::filesystem::path(DUSKLINE_SOURCE_DIR) / "plant-model" / "plants";
   options.settings = settings;
-  options.links = links;
   options.threads = threads;
-  harness::check_all(all, options);
+  const auto headers = std::stable_partition(
+      all.begin(), all.end(), [](const auto& one) { return one.path.parent_path().filename() != "outpost"; });
+  for (const bool between : {false, true}) {
+    std::vector<harness::ScenarioResult> part(between ? headers : all.begin(), between ? all.end() : headers);
+    options.links = links;
+    if (between && links.size() == 1 && links.front().starts_with("plugin:"))
+      options.links.push_back("plant=" + links.front());
+    harness::check_all(part, options);
+    std::move(part.begin(), part.end(), between ? headers : all.begin());
+  }
   for (harness::ScenarioResult& one : all) {
     if (!one.problems.empty()) throw std::runtime_error(scenarios::to_text(one.problems));
     one.name = std::filesystem::relative(one.path, library_folder()).replace_extension().generic_string();

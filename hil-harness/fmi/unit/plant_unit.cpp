@@ -161,7 +161,7 @@ UnitAnswer PlantUnit::step(double time, double size) {
   if (!(std::abs(time / period - static_cast<double>(tick_)) <= kClose))
     return report(UnitAnswer::error,
                   fmt::format("the unit is at {} s, not at {} s", PlantUnit::time(), time));
-  ctl_outputs out = no_answer<controller::ModuleController>();
+  ctl_outputs out = unwritten_outputs<controller::ModuleController>();
   take_outputs(commands_, out);
   ctl_inputs in{};
   for (auto n = static_cast<std::int64_t>(ticks); n > 0; --n) {

@@ -173,6 +173,9 @@ void control_plant(const RawClient& client, const ctl_plant_params& params) {
 #define COMMAND(name, ...) put(#name, bits(out.name));
     CTL_PLANT_OUTPUT_LIST(COMMAND)
     put("mode", out.mode);
+    put("tripped", out.tripped);
+    put("isolated", out.isolated);
+    put("released", out.released);
     for (std::size_t k = 0; k < CTL_PLANT_MODULES; ++k) {
       const std::string module = "module " + std::to_string(k + 1) + " ";
       put(module + "oxygen_demand", bits(out.order[k].oxygen_demand));
@@ -358,61 +361,65 @@ TEST_CASE("A controller in another language makes oxygen over Modbus") {
 
 TEST_CASE("The plant controller as a Modbus client moves the outpost as the one in this program") {
   const scenarios::Case c = tests::read_any_plant(tests::library() / "outpost/noon.yaml", {"duration=1 min"});
+  // all that the client writes, bit for bit
   const auto commands_of = [&](const Controllers& controllers) {
-    std::vector<float> commands;
+    std::vector<std::uint32_t> commands;
     LoopOptions options;
     options.watch = [&](const Snapshot& s) {
       const ctl_plant_outputs& out = s.shared->control;
-      commands.insert(commands.end(),
-                      {out.compressor_speed, out.anti_surge_opening, out.recycle_opening, out.exhaust_opening,
-                       out.product_opening, out.liquefier_run, out.order[0].oxygen_demand,
-                       out.order[5].power_ceiling, s.modules[5]->control.stack_current});
-      for (float& x : commands)
-        if (std::isnan(x)) x = -1.0F;  // no ceiling
+#define COMMAND(name, ...) commands.push_back(bits(out.name));
+      CTL_PLANT_OUTPUT_LIST(COMMAND)
+#undef COMMAND
+      commands.insert(commands.end(), {out.mode, out.tripped, out.isolated, out.released});
+      for (const ctl_module_order& o : out.order)
+        commands.insert(commands.end(), {bits(o.oxygen_demand), bits(o.power_ceiling),
+                                         bits(o.feed_opening_max), o.requested_mode});
     };
     CHECK(run_loop(c, controllers, options).end.reason == plant::RunEnd::reached_end);
     return commands;
   };
-  auto server = open_modbus<PlantController>("127.0.0.1:0", static_cast<float>(c.scenario.period));
-  REQUIRE(server);
-  const RawClient client((*server.value)->port(), 100);
+  auto server = std::make_shared<ModbusServerOf<PlantController>>();
+  REQUIRE(server->listen("127.0.0.1:0", static_cast<float>(c.scenario.period), 120.0).empty());
+  const RawClient client(server->port(), 100);
   const ctl_plant_params params = scenarios::plant_controller_of(c.plant.parameters, c.scenario);
   std::thread controller([&] { control_plant(client, params); });
   Controllers controllers;
-  controllers.set_plant(std::move(*server.value));
-  server.value.reset();
-  const std::vector<float> outside = commands_of(controllers);
+  controllers.set_plant(std::move(server));
+  const auto outside = commands_of(controllers);
   controllers = {};  // the end of the run
   controller.join();
-  CHECK(outside.size() == 60 * 9);
+  CHECK(outside.size() == 60 * (6 + 4 + 4 * CTL_PLANT_MODULES));
   CHECK((outside == commands_of({})));
 }
 
 TEST_CASE(
     "What the plant controller may not write is refused; no power ceiling is not a number, and that is "
     "allowed") {
+  CHECK(register_count<PlantController>(RegisterTable::holding) <= 123);  // of one request, by the standard
   ModbusServerOf<PlantController> server;
-  REQUIRE(server.listen("127.0.0.1:0", 1.0F, 60.0).empty());
+  REQUIRE(server.listen("127.0.0.1:0", 1.0F, 120.0).empty());
+  const RawClient client(server.port(), 100);
   ctl_plant_outputs out{};
   std::thread tick([&] {
     ctl_plant_inputs in{};
     in.tick = 7;
     server.step(in, out);
   });
-  const RawClient client(server.port());
   using Bytes = std::vector<std::uint8_t>;
   const auto at = [](const char* name) { return address_of<PlantController>(RegisterTable::holding, name); };
   CHECK(client.ask(write_request(at("exhaust_opening"), {bits(1.5F)})) == Bytes{0x90, 3});
   CHECK(client.ask(write_request(at("module 12 requested_mode"), {CTL_MODES})) == Bytes{0x90, 3});
   CHECK(client.ask(write_request(at("module 2 oxygen_demand"), {bits(std::nanf(""))})) == Bytes{0x90, 3});
-  CHECK(client.ask(write_request(at("module 2 power_ceiling"), {bits(std::nanf(""))})).at(0) == 16);
+  CHECK(client.ask(write_request(at("module 2 power_ceiling"), {bits(HUGE_VALF)})) == Bytes{0x90, 3});
+  CHECK(client.ask(write_request(at("module 3 power_ceiling"), {bits(700.0F)})).at(0) == 16);
   CHECK(client.ask(write_request(at("module 2 feed_opening_max"), {bits(0.25F)})).at(0) == 16);
   CHECK(client.ask(write_request(at("mode"), {CTL_PLANT_STANDBY})).at(0) == 16);
   CHECK(
       client.ask(write_request(0, {register_map_version<PlantController>(), 7U, registers::kArmed})).at(0) ==
       16);
   tick.join();
-  CHECK(std::isnan(out.order[1].power_ceiling));
+  CHECK(std::isnan(out.order[1].power_ceiling));  // nobody has written one
+  CHECK(out.order[2].power_ceiling == 700.0F);
   CHECK(out.order[1].feed_opening_max == 0.25F);
   CHECK(out.order[2].feed_opening_max == 0.0F);
   CHECK(out.mode == CTL_PLANT_STANDBY);

@@ -64,7 +64,7 @@ TEST_CASE("A controller for a module that is not there, or has one, is refused; 
         std::string::npos);
   CHECK(refusal({"2=in-process"}, 1) == "2=in-process the plant has one module: the link alone, or 1=LINK\n");
   CHECK(refusal({"2=in-process", "in-process"}, 6) ==
-        "in-process module 2 has its controller from '2=in-process' already\n");
+        "in-process the controller of module 2 is given by '2=in-process' already\n");
   CHECK(refusal({"9=in-process", "3=wire:x", "4=plugin:./none.so"}, 6).find("there is no such file") !=
         std::string::npos);
   CHECK(refusal({"=in-process"}, 6).find("is no kind of link") != std::string::npos);
@@ -83,11 +83,18 @@ TEST_CASE("The plant controller has a link of its own, where there is a plant co
   CHECK_FALSE(alone.value->of(0));
   CHECK_FALSE(opened({"in-process"}, 6).value->of_plant());
   CHECK(refusal({"plant=in-process"}, 1) ==
-        "plant=in-process the plant has one module and no plant controller: the link alone\n");
+        "plant=in-process this plant has no plant controller; give the link alone\n");
   CHECK(refusal({"plant=in-process", "plant=plugin:./x.so"}, 6) ==
-        "plant=plugin:./x.so the plant has its controller from 'plant=in-process' already\n");
+        "plant=plugin:./x.so the controller of the plant is given by 'plant=in-process' already\n");
   CHECK(refusal({"plants=in-process"}, 6).find("is no kind of link") != std::string::npos);
   CHECK(harness::one_at_a_time(Names{"plant=modbus:127.0.0.1:1502"}));
+}
+
+TEST_CASE("A run can be kept when all controllers are inside") {
+  CHECK(harness::all_inside(Names{}));
+  CHECK(harness::all_inside(Names{"in-process", "plant=in-process"}));
+  CHECK_FALSE(harness::all_inside(Names{"in-process", "plant=plugin:./mine.so"}));
+  CHECK_FALSE(harness::all_inside(Names{"3=emulator:board.elf"}));
 }
 
 TEST_CASE("A line or a port has one controller") {
