@@ -94,7 +94,8 @@ std::string FramedLinkOf<C>::start(const Params& params) {
   if (same(who, controller::kGreeting<Other>))
     return fmt::format("{}: is a {}, and a {} is wanted here", name_, kLongName<Other>, kLongName<C>);
   constexpr auto kOurs = controller::kGreeting<C>;
-  static_assert(!same(kOurs, controller::kGreeting<Other>), "the two controllers cannot be told apart");
+  static_assert(!same(kOurs, controller::kGreeting<Other>),
+                "the greetings of the two controllers are the same");
   if (who.abi_version != kOurs.abi_version)
     return fmt::format(
         "{}: speaks version {} of the interface, this program version {}; build the image again", name_,
