@@ -5,7 +5,7 @@
  * parameters, inputs), SI in single precision, NaN where an input is not available, safe outputs first.
  *
  * A tick of a plant: ctl_plant_step; then for each module ctl_plant_orders_to_module, ctl_step,
- * ctl_plant_report_of_module, for the next tick. These two of this file are the harness's wires: nobody else has to have them.
+ * ctl_plant_report_of_module, for the next tick. These two belong to the harness: a controller of your own need not have them.
  */
 #ifndef DUSKLINE_PLANT_CONTROLLER_H
 #define DUSKLINE_PLANT_CONTROLLER_H

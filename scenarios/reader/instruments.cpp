@@ -142,15 +142,13 @@ void tell_controller(const InstrumentTable& instruments, const plant::PlantParam
                        single(row.jump)};
   }
   const auto rated = plant::ratings(plant);
-  const auto most = [](const plant::Rating& one) { return one.upper; };
-  const auto most_of_all = [&most](const auto& all) { return most(all.front()); };
   const auto span = [&](ctl_command command, double upper) {
     const CommandRow& row = kCommandTable[command];
     params.output_span[command] = {single(row.lower),
                                    single(upper > 0.0 ? upper : row.upper)};  // 0: not fitted
   };
-#define UPPER(name, ...) span(CTL_OUTPUT_##name, most(rated.name));
-#define UPPERS(name, ...) span(CTL_OUTPUT_##name, most_of_all(rated.name));
+#define UPPER(name, ...) span(CTL_OUTPUT_##name, rated.name.upper);
+#define UPPERS(name, ...) span(CTL_OUTPUT_##name, rated.name.front().upper);
   CTL_OUTPUT_LIST(UPPER, UPPERS)
 #undef UPPER
 #undef UPPERS

@@ -35,8 +35,8 @@ scenarios::Result<scenarios::Case> outpost_noon(const std::vector<std::string>& 
 }
 
 /// Least value of `figure` from 25 min on, when the start has settled, over a run that must come to its end.
-double least_of_run(const std::string& scenario, const std::vector<std::string>& settings,
-                    double (*figure)(const harness::Snapshot&)) {
+double minimum_over_run(const std::string& scenario, const std::vector<std::string>& settings,
+                        double (*figure)(const harness::Snapshot&)) {
   const auto read =
       scenarios::read_case(DUSKLINE_SOURCE_DIR "/scenarios/" + scenario,
                            DUSKLINE_SOURCE_DIR "/plant-model/plants", settings, harness::requirement_lists());
@@ -225,7 +225,7 @@ TEST_CASE("On a quiet noon the flow of the outpost's train does not dip, and a t
 // The flow in the duct settles within a step on a curved characteristic. With a damped error estimate it left its equilibrium:
 // 19 single ticks below 0.15, the least at -0.11, from 14.4 h on; 0.20 with a fifth of the tolerance.
 TEST_CASE("A sampled train keeps its distance to surge through a warm afternoon") {
-  CHECK(least_of_run(
+  CHECK(minimum_over_run(
             "library/outpost/warm-noon-of-a-sampled-train.yaml", {"start.local_time=9 h", "duration=5.7 h"},
             [](const harness::Snapshot& s) -> double { return s.shared->plant.surge_margin; }) > 0.15);
 }
@@ -234,12 +234,13 @@ TEST_CASE("A sampled train keeps its distance to surge through a warm afternoon"
 // With the prior of the demo plant for the resistance the controllers explained their other errors by resistance, which makes
 // no carbon: true margin -13 mV for a whole sol; with other instruments -23 mV (these).
 TEST_CASE("A sampled plant with poor cells stays above its coke limit") {
-  CHECK(least_of_run("long/outpost-sol.yaml", {"plant_draw=448", "seed=2", "duration=2 h"},
-                     [](const harness::Snapshot& s) -> double {
-                       double least = 1.0;
-                       for (const harness::Snapshot* m : s.modules) least = std::min(least, m->coke_margin);
-                       return least;
-                     }) > 0.01);
+  CHECK(minimum_over_run("long/outpost-sol.yaml", {"plant_draw=448", "seed=2", "duration=2 h"},
+                         [](const harness::Snapshot& s) -> double {
+                           double least = 1.0;
+                           for (const harness::Snapshot* m : s.modules)
+                             least = std::min(least, m->coke_margin);
+                           return least;
+                         }) > 0.01);
 }
 
 // A header that empties back through a train at rest: the steps follow it with Jacobians of its own time (a kept one took 1000

@@ -126,6 +126,10 @@ TEST_CASE("controllers of one's own work between headers: of modules, and of the
   CHECK((bytes("inside") == bytes("two")));
   CHECK(run("plant", {"plant=plugin:" + ours})["controller"]["is"] == "plant controller: plug-in ours.so");
   CHECK((bytes("inside") == bytes("plant")));
+  const Child resumed = run_duskline({"run", scenario, "--link", "plant=plugin:" + ours, "--out",
+                                      folder.file("plant"), "--resume", "--quiet"});
+  CHECK(resumed.exit_code == 2);
+  CHECK(has(resumed.err, "a run with a controller outside this program has no checkpoint"));
   run("each", {"plugin:" + ours, "plant=plugin:" + ours}, "hil");
   CHECK((bytes("inside") == bytes("each")));
   CHECK(json::parse(bytes_of(folder.file("two") + "/timing.json"))["ticks"] == 60);
