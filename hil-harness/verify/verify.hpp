@@ -9,7 +9,6 @@
 
 namespace duskline::harness {
 
-
 /// One scenario and what became of it.
 struct ScenarioResult {
   std::string
