@@ -30,6 +30,12 @@ struct ProductionTime {
   static ProductionTime of_all(double time) { return {time, time, time, time}; }
 };
 
+/// Resistance that production at the rated point adds in so many seconds, ohm m2.
+inline double resistance_after(const PlantParameters& p, double time) {
+  const double density = kRatedCurrent * p.power.current_max / p.cell.area;
+  return p.degradation.ageing_rate * density / 3000.0 * time;
+}
+
 /// What the compressor alone loses by turning for this time.
 inline void wear_compressor(PlantParameters& p, const ProductionTime& time) {
   p.compressor.leakage *= 1.0 + p.compressor.leakage_growth * time.seals;
@@ -46,12 +52,11 @@ inline double rated_intake(const PlantParameters& p, const Ambient& ambient) {
 
 inline void wear(PlantParameters& p, const Layout& layout, State& x, const Ambient& ambient,
                  const ProductionTime& time) {
-  const double density = kRatedCurrent * p.power.current_max / p.cell.area;
+  const double aged = resistance_after(p, time.cells);
   for (std::size_t n = 0; n < p.form.modules; ++n) {
     const std::string module = p.form.modules > 1 ? "module[" + std::to_string(n + 1) + "]." : "";
     const std::size_t ageing = layout.index(module + "cell.ageing[1]");
-    for (std::size_t c = 0; c < kCells; ++c)
-      x[ageing + c] += p.degradation.ageing_rate * density / 3000.0 * time.cells;
+    for (std::size_t c = 0; c < kCells; ++c) x[ageing + c] += aged;
   }
   x[layout.index("filter.dust")] +=
       p.filter.efficiency * ambient.dust_concentration * rated_intake(p, ambient) * time.filter;

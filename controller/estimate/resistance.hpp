@@ -146,6 +146,7 @@ constexpr void begin_resistance(ResistanceMemory& m, const ctl_params& p) {
   float doubt[kCommonStates]{}, spread[3]{};
   common_variances(p, doubt);
   cell_variances(p, spread);
+  m.mean.x[common_added] = p.mean_resistance_prior;
   m.mean = kalman_at(m.mean.x, doubt);
   for (auto& c : m.cell) c = kalman_at(c.x, spread);
 }

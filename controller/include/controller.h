@@ -16,7 +16,7 @@ extern "C" {
 #endif
 
 /* clang-format off */
-#define CTL_ABI_VERSION 8u
+#define CTL_ABI_VERSION 9u
 
 #define CTL_CELLS 8
 #define CTL_ZONES 5

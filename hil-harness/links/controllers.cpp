@@ -56,6 +56,7 @@ int Controllers::repeated() const {
 scenarios::Result<Controllers> open_controllers(std::span<const std::string> names,
                                                 const scenarios::Case& c) {
   const std::size_t modules = c.plant.parameters.form.modules;
+  const auto built = scenarios::drawn_plant(c.plant, c.scenario.plant_draw, c.scenario.structure_draw);
   Controllers controllers;
   std::vector<scenarios::Problem> problems;
   std::map<std::string, std::string> given;  // by which text, for each that has one
@@ -75,15 +76,15 @@ scenarios::Result<Controllers> open_controllers(std::span<const std::string> nam
   };
   const auto open = [&](const std::string& name, std::string_view link, std::size_t module) {
     if (!is_first(fmt::format("module {}", module + 1), name)) return;
-    controllers.set(module, opened_by(open_link(std::string(link), c.scenario.controller)));
+    controllers.set(
+        module, opened_by(open_link(std::string(link), scenarios::module_controller_of(c, built, module))));
   };
   const auto open_plant = [&](const std::string& name, std::string_view link) {
     if (!plant::has_headers(c.plant.parameters.form))
       return refuse(name, "this plant has no plant controller; give the link alone");
     if (!is_first("the plant", name)) return;
-    const auto plant = scenarios::drawn_plant(c.plant, c.scenario.plant_draw, c.scenario.structure_draw);
     controllers.set_plant(opened_by(
-        open_link<PlantController>(std::string(link), scenarios::plant_controller_of(plant, c.scenario))));
+        open_link<PlantController>(std::string(link), scenarios::plant_controller_of(built, c.scenario))));
   };
   for (const std::string& name : names) {
     const NamedLink part = parts_of(name);

@@ -60,7 +60,7 @@ Sides::Sides(const scenarios::Case& c, const Controllers& controllers, const Fau
   for (std::size_t n = 0; n < plant.modules(); ++n) {
     const plant::Commands at = positions_of(plant, start, n);
     links_.push_back(controllers.of(n));
-    if (!links_[n]) links_[n] = std::make_shared<InProcess>(c.scenario.controller);
+    if (!links_[n]) links_[n] = std::make_shared<InProcess>(scenarios::module_controller_of(c, healthy, n));
     modules_.push_back(std::make_unique<ModuleSide>(c, *links_[n], faults, plant, healthy, at, log, n));
     snapshots_.push_back(&modules_[n]->snapshot());
   }

@@ -5,6 +5,7 @@
 
 #include "plant-model/stack/ageing.hpp"
 #include "plant-model/stack/crack.hpp"
+#include "plant-model/wear.hpp"
 
 namespace duskline::plant {
 
@@ -408,8 +409,7 @@ void StackModule<N>::start(const ParameterView& view, const Start& s, double* al
   for (std::size_t e = 0; e < kEnds; ++e) x[at::end_power + e] = s.end_heating * p.heat.end_heater_max;
   x[at::preheater_power] = s.preheating * p.heat.preheater_max;
   if (number_ >= view.shared->form.modules) return;
-  const double density = kRatedCurrent * p.power.current_max / p.cell.area;
-  const double aged = p.degradation.ageing_rate * density / 3000.0 * view.shared->module.production[number_];
+  const double aged = resistance_after(p, view.shared->module.production[number_]);
   for (std::size_t c = 0; c < kCells; ++c) all_slow[first_slow_ + at::ageing + c] += aged;
 }
 

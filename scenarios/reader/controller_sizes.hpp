@@ -20,4 +20,9 @@ namespace duskline::scenarios {
 void size_controller(const plant::PlantParameters& plant, ctl_params& params);
 void size_controller(const plant::PlantParameters& plant, ctl_plant_params& params);
 
+/// Of one module of a plant with headers: the resistance that its hours of production should have added to that of new cells,
+/// by the plant as it was meant, and how far to believe it. Its operator knows the hours (`production`, s), nobody what
+/// they did.
+void tell_age(const plant::PlantParameters& meant, double production, ctl_params& params);
+
 }  // namespace duskline::scenarios

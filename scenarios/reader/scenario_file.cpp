@@ -216,6 +216,12 @@ std::vector<Change> parse_settings(std::span<const std::string> settings, int li
 
 }  // namespace
 
+ctl_params module_controller_of(const Case& c, const plant::PlantParameters& built, std::size_t module) {
+  ctl_params params = c.scenario.controller;
+  tell_age(c.plant.parameters, built.module.production[module] + c.scenario.initial.operating_hours, params);
+  return params;
+}
+
 Result<Case> read_case(const fs::path& path, const fs::path& plants, std::span<const std::string> settings,
                        const SignalLists& signals) {
   CaseReader reader{path.parent_path(), plants, signals};

@@ -26,6 +26,10 @@ struct Case {
   std::filesystem::path weather_file;  ///< to open; empty: no measured weather
 };
 
+/// All parameters of the controller of a module, 0 the first, of the plant that was built (drawn_plant): those of the
+/// scenario, and what is known of the module's age.
+ctl_params module_controller_of(const Case& c, const plant::PlantParameters& built, std::size_t module);
+
 /// `plants` is the folder of the plants that ship, for `plant: bench`. `signals` are what requirements may name;
 /// without them requirements are not checked.
 Result<Case> read_case(const std::filesystem::path& path, const std::filesystem::path& plants,
