@@ -77,7 +77,7 @@
     "estimate: a channel as six mixed parts")                                                               \
   P(product_oxygen, 0.98f, "1", 0.1f, 1.0f, "O2 fraction of the product when it is not measured", "design") \
   P(mean_resistance_prior, 0.0f, "ohm m2", 0.0f, 1e-3f, "mean added resistance to begin with",                     \
-    "new cells; behind headers: ageing by the hours of the module, as the plant file has it")               \
+    "new cells; behind headers: the least that the hours of the module have added")               \
   P(mean_resistance_prior_sigma, 4e-6f, "ohm m2", 1e-8f, 1e-3f, "prior deviation of the mean added resistance",        \
     "20 % of the cell's own")                                                                               \
   P(cathode_prior_sigma, 0.3f, "1", 0.0f, 2.0f, "prior deviation of ln of the exchange current of the cathode", \

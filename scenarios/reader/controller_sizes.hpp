@@ -13,6 +13,7 @@
 #include "controller/include/controller.h"
 #include "controller/include/plant_controller.h"
 #include "plant-model/parameters.hpp"
+#include "scenarios/reader/plant_file.hpp"
 
 namespace duskline::scenarios {
 
@@ -20,9 +21,9 @@ namespace duskline::scenarios {
 void size_controller(const plant::PlantParameters& plant, ctl_params& params);
 void size_controller(const plant::PlantParameters& plant, ctl_plant_params& params);
 
-/// Of one module of a plant with headers: the resistance that its hours of production should have added to that of new cells,
-/// by the plant as it was meant, and how far to believe it. Its operator knows the hours (`production`, s), nobody what
-/// they did.
-void tell_age(const plant::PlantParameters& meant, double production, ctl_params& params);
+/// Of one module of a plant with headers: the least resistance that its hours of production have added to that of new cells,
+/// by the range of the plant file, and how much more it may be. Its operator knows the hours (`production`, s), nobody what they
+/// did.
+void tell_age(const PlantFile& meant, double production, ctl_params& params);
 
 }  // namespace duskline::scenarios

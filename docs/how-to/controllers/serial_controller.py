@@ -15,7 +15,7 @@ names = {table: [row["name"] for row in csv.DictReader(open(sys.argv[2])) if row
 # floats; whole numbers follow, the requested mode first, tick last
 readings = names["input"][4:-1] + ["shelve_time", "inlet_co_fraction"]
 commands = names["holding"][3:-1]
-VERSION = 8  # of the interface
+VERSION = 9  # of the interface
 MODE_FROM_END = 7 * 4 + 36 + 4  # bytes from `mode` to the end of ctl_outputs: words, alarm states, worst cell
 
 if sys.argv[1].startswith("tcp:"):

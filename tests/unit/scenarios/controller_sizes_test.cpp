@@ -4,8 +4,10 @@
 #include <catch2/catch.hpp>
 #include <cmath>
 #include <string>
+#include <vector>
 
 #include "scenarios/reader/scenario_file.hpp"
+#include "scenarios/reader/scenario_keys.hpp"
 
 using namespace duskline;
 
@@ -64,4 +66,56 @@ TEST_CASE("The plant controller knows the kind of intake, its speeds and what it
   CHECK(bank.displacement == Approx(24 * 300e-6));
   // of what 24 scrolls fill at 345 rad/s, 700 Pa and 240 K (0.135 mol/s) 7.1 mmol/s leak back from 65 kPa
   CHECK(bank.volumetric_efficiency == Approx(0.97 * (1 - 0.0071 / 0.135)).epsilon(0.005));
+}
+
+namespace {
+
+/// A plant with 4000 h behind it.
+scenarios::Case aged(const std::string& plant, const std::vector<std::string>& settings = {}) {
+  auto file = scenarios::read_plant(DUSKLINE_SOURCE_DIR "/plant-model/plants/" + plant + ".yaml", settings);
+  INFO(scenarios::to_text(file.problems));
+  REQUIRE(file);
+  scenarios::Case c{scenarios::default_scenario(), std::move(*file.value), {}};
+  c.scenario.initial.operating_hours = 4000 * 3600.0;
+  scenarios::size_controller(c.plant.parameters, c.scenario.controller);
+  return c;
+}
+
+}  // namespace
+
+// Expected, worked out by hand from the plant file: 52 % of 67 A over 100 cm2 are 3484 A/m2; 1e-13 to 1e-12 ohm m2/s at 3000 A/m2
+// over 10 000 h add 4.18e-6 to 4.18e-5 ohm m2. By equal factors, the root mean square of a share from 0 to 1 of a decade,
+// (10^s - 1)/9, is 0.4257; beside it the 6.5e-6 ohm m2 of new cells.
+TEST_CASE("The controller of a module knows what its hours have added at least") {
+  scenarios::Case c = aged("outpost");
+  plant::PlantParameters built = c.plant.parameters;
+  built.module.production[2] = 6000 * 3600.0;
+  built.degradation.ageing_rate *= 2.0;  // nobody knows
+  const ctl_params third = scenarios::module_controller_of(c, built, 2);
+  CHECK(third.mean_resistance_prior == Approx(4.18e-6).epsilon(1e-3));
+  CHECK(third.mean_resistance_prior_sigma == Approx(std::hypot(6.5e-6, 0.4257 * 3.762e-5)).epsilon(5e-3));
+  CHECK(scenarios::module_controller_of(c, built, 0).mean_resistance_prior ==
+        Approx(0.4 * 4.18e-6).epsilon(1e-3));
+  c.scenario.initial.operating_hours = 0.0;
+  const ctl_params young = scenarios::module_controller_of(c, built, 0);
+  CHECK(young.mean_resistance_prior == 0.0F);
+  CHECK(young.mean_resistance_prior_sigma == 6.5e-6F);
+}
+
+// 4.2e-13 ohm m2/s, set for this plant alone: 1.756e-5 ohm m2 over 10 000 h, nothing of it in doubt.
+TEST_CASE("A rate of ageing that a scenario sets is known") {
+  const scenarios::Case c = aged("outpost", {"degradation.ageing_rate=4.2e-13 ohm m2 s-1"});
+  plant::PlantParameters built = c.plant.parameters;
+  built.module.production[0] = 6000 * 3600.0;
+  const ctl_params first = scenarios::module_controller_of(c, built, 0);
+  CHECK(first.mean_resistance_prior == Approx(1.756e-5).epsilon(1e-3));
+  CHECK(first.mean_resistance_prior_sigma == 6.5e-6F);
+}
+
+// The demo plant has one module; its controller learns what its cells have become.
+TEST_CASE("Without headers the controller knows nothing of age") {
+  const scenarios::Case c = aged("bench");
+  const ctl_params only = scenarios::module_controller_of(c, c.plant.parameters, 0);
+  CHECK(only.mean_resistance_prior == 0.0F);
+  CHECK(only.mean_resistance_prior_sigma == 4e-6F);
 }
