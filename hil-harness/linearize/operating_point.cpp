@@ -52,9 +52,10 @@ class WatchedSides {
     std::swap(given.module, reports_);
     keep(plant_, s.shared->memory, given);
   }
-  void give(const Snapshot& s, const ctl_params& params, OperatingPoint& point) const {
+  void give(const Snapshot& s, const scenarios::Case& c, OperatingPoint& point) const {
     if (s.shared == nullptr) return;
     for (std::size_t n = 0; n < modules_.size(); ++n) {
+      const ctl_params params = scenarios::module_controller_of(c, s.model->parameters(), n);
       ModulePoint module{point.period, *s.modules[n]->sensors,
                          params,       s.modules[n]->control,
                          {},           std::make_shared<InProcess>(params)};
@@ -163,7 +164,7 @@ std::shared_ptr<const OperatingPoint> operating_point(const scenarios::Case& c, 
     point->outputs = s.plant;
     point->sensors = *s.sensors;
     point->control = s.control;
-    sides.give(s, part.scenario.controller, *point);
+    sides.give(s, part, *point);
   };
   const bool headers = plant::has_headers(c.plant.parameters.form);  // watched from the snapshots
   const RunRecord run = run_loop(part, headers ? Controllers() : Controllers(link), options);
