@@ -73,8 +73,8 @@ struct ModuleController {
   std::vector<Index> reads;  ///< channels of readings, one an input of the system
 };
 
-std::optional<ModuleController> module_controller(const ModulePoint& module, const ctl_params& params) {
-  auto k = controller_model(module, params, Override::as_it_is);
+std::optional<ModuleController> module_controller(const ModulePoint& module) {
+  auto k = controller_model(module, module.params, Override::as_it_is);
   if (!k) return std::nullopt;
   const StateSpace& all = k->system;
   ModuleController c;
@@ -161,8 +161,7 @@ StateSpace whole_model(const OperatingPoint& point) {
   return s;
 }
 
-StateSpace seen_by_plant_controller(const StateSpace& sampled, const OperatingPoint& point,
-                                    const ctl_params& params) {
+StateSpace seen_by_plant_controller(const StateSpace& sampled, const OperatingPoint& point) {
   const std::vector<int> given = given_readings();
   std::vector<Instrument> instruments;
   for (std::size_t k = 0; k < kSharedReadings; ++k)
@@ -175,7 +174,7 @@ StateSpace seen_by_plant_controller(const StateSpace& sampled, const OperatingPo
   };
   std::vector<Around> controllers;
   for (std::size_t n = 0; n < point.modules.size(); ++n) {
-    auto found = module_controller(point.modules[n], params);
+    auto found = module_controller(point.modules[n]);
     if (!found) continue;
     Around around{std::move(found->system), {}, n};
     for (const Index channel : found->reads) {

@@ -23,8 +23,7 @@ StateSpace whole_model(const OperatingPoint& point);
 std::vector<Eigen::Index> places_of_whole_outputs(std::size_t modules);
 
 /// Inputs: the commands of the plant controller. Outputs: its readings, what they look at, and what is reported of all and of
-/// each module. `sampled` is whole_model between ticks, `params` those of the modules' controllers.
-StateSpace seen_by_plant_controller(const StateSpace& sampled, const OperatingPoint& point,
-                                    const ctl_params& params);
+/// each module. `sampled` is whole_model between ticks.
+StateSpace seen_by_plant_controller(const StateSpace& sampled, const OperatingPoint& point);
 
 }  // namespace duskline::harness

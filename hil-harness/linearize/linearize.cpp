@@ -221,7 +221,7 @@ struct LinearLoop::Parts {
         readings(at.shared ? Index{CTL_PLANT_INSTRUMENTS} : static_cast<Index>(scenarios::kReadingChannels)),
         plant(plant_model(at)),
         sampled(discretised(plant, at.period)),
-        measured(at.shared ? seen_by_plant_controller(sampled, at, with)
+        measured(at.shared ? seen_by_plant_controller(sampled, at)
                            : with_instruments(sampled, instruments_of(at), command_spans(at))),
         response(measured, readings),
         controller(model(Override::as_it_is)),

@@ -65,7 +65,7 @@ struct Pairing {
 /// what stands still.
 inline constexpr double kUnitCircle = 1.0 + 2e-5;
 
-/// The closed loop at an operating point under one set of controller parameters.
+/// The closed loop at an operating point under one set of controller parameters; between headers under those of each controller.
 class LinearLoop {
  public:
   LinearLoop(const OperatingPoint& point, const ctl_params& params);
@@ -106,7 +106,7 @@ class LinearLoop {
 };
 
 /// Margins of every loop under these controller parameters, at the same operating point. `params` may differ
-/// from those that the run was made with, in gains and times above all.
+/// from those that the run was made with, in gains and times above all. Between headers they are not used.
 std::vector<LoopMargins> loop_margins(const OperatingPoint& point, const ctl_params& params);
 
 /// The same with the parameters of the case. Throws std::runtime_error when the run ends before `at`.

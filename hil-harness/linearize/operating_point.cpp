@@ -2,6 +2,7 @@
 #include "hil-harness/linearize/operating_point.hpp"
 #include "hil-harness/linearize/linearize.hpp"
 #include "hil-harness/loop/loop.hpp"
+#include "scenarios/reader/draw.hpp"
 
 #include <fmt/format.h>
 
@@ -54,8 +55,9 @@ class WatchedSides {
   }
   void give(const Snapshot& s, const scenarios::Case& c, OperatingPoint& point) const {
     if (s.shared == nullptr) return;
+    const auto built = scenarios::drawn_plant(c.plant, c.scenario.plant_draw, c.scenario.structure_draw);
     for (std::size_t n = 0; n < modules_.size(); ++n) {
-      const ctl_params params = scenarios::module_controller_of(c, s.model->parameters(), n);
+      const ctl_params params = scenarios::module_controller_of(c, built, n);
       ModulePoint module{point.period, *s.modules[n]->sensors,
                          params,       s.modules[n]->control,
                          {},           std::make_shared<InProcess>(params)};

@@ -8,6 +8,7 @@
 #include <utility>
 
 #include "hil-harness/loop/signals.hpp"
+#include "scenarios/reader/draw.hpp"
 
 namespace duskline::harness {
 namespace {
@@ -74,7 +75,8 @@ std::string TrainingSession::open(const std::string& path) {
 
 void TrainingSession::rebuild(std::int64_t tick) {
   const scenarios::Scenario& s = case_.scenario;
-  link_ = std::make_unique<InProcess>(s.controller);
+  const auto built = scenarios::drawn_plant(case_.plant, s.plant_draw, s.structure_draw);
+  link_ = std::make_unique<InProcess>(scenarios::module_controller_of(case_, built, 0));
   judge_ = std::make_unique<Watcher>(s);
   history_ = std::make_unique<SignalHistory>(row_.size(), static_cast<std::int64_t>(scenarios::periods(s)));
   since_.assign(since_.size(), {});

@@ -9,11 +9,14 @@
 namespace duskline::scenarios {
 namespace {
 
+bool by_factors(const ParameterNote& note) {
+  return note.lower > 0.0 && note.upper >= kByFactors * note.lower;
+}
+
 double within(const ParameterNote& note, double z) {
   const double share = 0.5 * std::erfc(-z / std::sqrt(2.0));
-  const bool by_factors = note.lower > 0.0 && note.upper >= kByFactors * note.lower;
-  const double value = by_factors ? note.lower * std::pow(note.upper / note.lower, share)
-                                  : note.lower + share * (note.upper - note.lower);
+  const double value = by_factors(note) ? note.lower * std::pow(note.upper / note.lower, share)
+                                        : note.lower + share * (note.upper - note.lower);
   return std::clamp(value, note.lower, note.upper);
 }
 
@@ -28,6 +31,12 @@ bool is_drawn(const PlantFile& plant, std::size_t i) {
   const std::string_view path = plant::parameter_table()[i].path;
   return note.lower < note.upper && !note.source.starts_with("set to ") &&
          std::none_of(std::begin(kHeld), std::end(kHeld), [&](const Held& row) { return row.path == path; });
+}
+
+double mean_square_above_least(const ParameterNote& note) {
+  const double a = note.lower, b = note.upper, span = b - a;
+  if (!by_factors(note)) return span * span / 3.0;
+  return ((b + a) / 2.0 - 2.0 * a) * span / std::log(b / a) + a * a;
 }
 
 plant::PlantParameters drawn_plant(const PlantFile& plant, const NormalSource& normal) {

@@ -274,11 +274,13 @@ TEST_CASE("Turned down, the anti-surge valve and the speed keep their margins be
 }
 
 // 10 000 h add at least 4.18e-6 ohm m2: tests/unit/scenarios/controller_sizes_test.cpp.
-TEST_CASE("The linear model of a module is that of the controller which knows its hours") {
+TEST_CASE("The linear model of a module has the parameters that its controller runs with") {
   std::string problem;
   const auto at = operating_point(noon({"plant.module.production.3=10000 h"}), 60.0, problem);
   INFO(problem);
   REQUIRE(at);
   CHECK(at->modules[2].params.mean_resistance_prior == Approx(4.18e-6).epsilon(1e-3));
   CHECK(at->modules[0].params.mean_resistance_prior == 0.0F);
+  for (const ModulePoint& module : at->modules)
+    CHECK_FALSE(module.moments.empty());  // they give the bits of the run
 }

@@ -208,7 +208,8 @@ TEST_CASE("A line whose other side does not read is silent, not closed") {
 TEST_CASE(
     "Boards on serial lines control the outpost and two of its modules as the controllers in this program "
     "would") {
-  const scenarios::Case c = tests::read_any_plant(tests::library() / "outpost/noon.yaml", {"duration=2 min"});
+  const scenarios::Case c = tests::read_any_plant(tests::library() / "outpost/noon.yaml",
+                                                  {"duration=2 min", "plant.module.production.2=10000 h"});
   const auto commands_of = [&](const harness::Controllers& controllers) {
     std::vector<float> commands;
     harness::LoopOptions options;

@@ -102,6 +102,15 @@ TEST_CASE("The controller of a module knows what its hours have added at least")
   CHECK(young.mean_resistance_prior_sigma == 6.5e-6F);
 }
 
+// 1e-12 ohm m2/s over 100 000 h would be 4.18e-4 ohm m2: more than an estimate may be.
+TEST_CASE("What the hours have added stays within what the controller may estimate") {
+  scenarios::Case c = aged("outpost");
+  c.scenario.initial.operating_hours = 1e6 * 3600.0;
+  const ctl_params old = scenarios::module_controller_of(c, c.plant.parameters, 0);
+  CHECK(old.mean_resistance_prior == old.resistance_max);
+  CHECK(old.mean_resistance_prior_sigma < 1e-3F);  // controller_parameters.h
+}
+
 // 4.2e-13 ohm m2/s, set for this plant alone: 1.756e-5 ohm m2 over 10 000 h, nothing of it in doubt.
 TEST_CASE("A rate of ageing that a scenario sets is known") {
   const scenarios::Case c = aged("outpost", {"degradation.ageing_rate=4.2e-13 ohm m2 s-1"});
