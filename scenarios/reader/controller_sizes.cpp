@@ -202,7 +202,7 @@ void tell_age(const PlantFile& meant, double production, ctl_params& params) {
   const auto limit = static_cast<double>(params.resistance_max);
   double doubt = 0.0;  // ohm m2, root mean square above the least
   if (row < meant.notes.size() && is_drawn(meant, row)) {
-    const double above = mean_square_above_least(meant.notes[row]);
+    const double above = mean_square_above_lower(meant.notes[row]);
     rate = std::sqrt(above);
     doubt = std::min(plant::resistance_after(p, production), limit);
     rate = meant.notes[row].lower;

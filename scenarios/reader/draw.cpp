@@ -33,7 +33,7 @@ bool is_drawn(const PlantFile& plant, std::size_t i) {
          std::none_of(std::begin(kHeld), std::end(kHeld), [&](const Held& row) { return row.path == path; });
 }
 
-double mean_square_above_least(const ParameterNote& note) {
+double mean_square_above_lower(const ParameterNote& note) {
   const double a = note.lower, b = note.upper, span = b - a;
   if (!by_factors(note)) return span * span / 3.0;
   return ((b + a) / 2.0 - 2.0 * a) * span / std::log(b / a) + a * a;

@@ -68,7 +68,7 @@ double drawn_normal(std::uint64_t draw, std::string_view name, std::int64_t item
 /// Row `i` of the dictionary of parameters is drawn: it has a range and is neither held nor set.
 bool is_drawn(const PlantFile& plant, std::size_t i);
 /// Mean square of what a drawn value has above the lower end of its range.
-double mean_square_above_least(const ParameterNote& note);
+double mean_square_above_lower(const ParameterNote& note);
 plant::PlantParameters drawn_plant(const PlantFile& plant, const NormalSource& normal);
 /// Variants of draw number `draw`, each of a part as often; a part that the file chooses otherwise than usual is held.
 plant::Variants drawn_structure(const plant::Variants& variants, std::uint64_t draw);
