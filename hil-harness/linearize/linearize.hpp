@@ -65,7 +65,8 @@ struct Pairing {
 /// what stands still.
 inline constexpr double kUnitCircle = 1.0 + 2e-5;
 
-/// The closed loop at an operating point under one set of controller parameters; between headers under those of each controller.
+/// The closed loop at an operating point under one set of controller parameters; between headers under those of each
+/// controller.
 class LinearLoop {
  public:
   LinearLoop(const OperatingPoint& point, const ctl_params& params);

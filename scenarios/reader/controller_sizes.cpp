@@ -101,9 +101,9 @@ void size_bus(const plant::PlantParameters& plant, ctl_params& p) {
 }
 
 /// New cells differ from the nominal one by 6.5e-6 ohm m2 (root mean square over the ranges of the plant file); what age adds:
-/// tell_age. The resistance of electrodes to diffusion reaches 18 times the nominal one, 3.6 of the default's deviations above
-/// it: with these, one of 600 sampled plants kept 4 mV. Three deviations of the margin are up to 75 mV before the cells are known:
-/// limited to 60 mV as on the demo plant, one of 100 plants kept 12 mV (docs/models/outpost-controller.md).
+/// add_ageing_prior. The resistance of electrodes to diffusion reaches 18 times the nominal one, 3.6 of the default's deviations
+/// above it: with these, one of 600 sampled plants kept 4 mV. Three deviations of the margin are up to 75 mV before the cells
+/// are known: limited to 60 mV as on the demo plant, one of 100 plants kept 12 mV (docs/models/outpost-controller.md).
 void size_estimate(ctl_params& p) {
   p.mean_resistance_prior_sigma = 6.5e-6F;
   p.diffusion_prior_sigma = 1.5e-5F;
@@ -193,27 +193,27 @@ void size_controller(const plant::PlantParameters& plant, ctl_params& params) {
   size_estimate(params);
 }
 
-void tell_age(const PlantFile& meant, double production, ctl_params& params) {
-  if (!plant::has_headers(meant.parameters.form)) return;
+void add_ageing_prior(const PlantFile& nominal, double production, ctl_params& params) {
+  if (!plant::has_headers(nominal.parameters.form)) return;
   const auto row =
       static_cast<std::size_t>(find_parameter("degradation.ageing_rate") - plant::parameter_table().data());
-  plant::PlantParameters p = meant.parameters;
+  plant::PlantParameters p = nominal.parameters;
   double& rate = p.degradation.ageing_rate;
   const auto limit = static_cast<double>(params.resistance_max);
-  double doubt = 0.0;  // ohm m2, root mean square above the least
-  if (row < meant.notes.size() && is_drawn(meant, row)) {
-    const double above = mean_square_above_lower(meant.notes[row]);
+  double sigma = 0.0;  // ohm m2, root mean square above the least
+  if (row < nominal.notes.size() && is_drawn(nominal, row)) {
+    const double above = mean_square_above_lower(nominal.notes[row]);
     rate = std::sqrt(above);
-    doubt = std::min(plant::resistance_after(p, production), limit);
-    rate = meant.notes[row].lower;
+    sigma = std::min(plant::resistance_after(p, production), limit);
+    rate = nominal.notes[row].lower;
   }
   // Not the mean: a resistance that is assumed too high makes the margin too large until the true one is identified. With the
   // mean one of 57 sampled plants kept 8 mV meanwhile.
-  const double least =
+  const double lowest =
       static_cast<double>(params.mean_resistance_prior) + plant::resistance_after(p, production);
-  params.mean_resistance_prior = single(std::min(least, limit));
+  params.mean_resistance_prior = single(std::min(lowest, limit));
   params.mean_resistance_prior_sigma =
-      single(std::hypot(static_cast<double>(params.mean_resistance_prior_sigma), doubt));
+      single(std::hypot(static_cast<double>(params.mean_resistance_prior_sigma), sigma));
 }
 
 void size_controller(const plant::PlantParameters& plant, ctl_plant_params& params) {

@@ -1,7 +1,7 @@
 /// What controllers have to know of the size of a plant behind headers, from its parameters.
 ///
-/// What it is   parameters of the controller of each module, and of the plant controller, that follow from the plant: limits, priors of
-///              estimates, flows, volumes, valves, converters; gains of the demo plant scaled by what they act on
+/// What it is   parameters of the controller of each module, and of the plant controller, that follow from the plant: limits,
+///              priors of estimates, flows, volumes, valves, converters; gains of the demo plant scaled by what they act on
 /// Equation     speeds of the intake as shares of its design speed; swept volume of lobes and scrolls from their design flow;
 ///              surge line of a turbo train: flow and pressure ratio at which its nearest stage stands at its peak, at each speed of
 ///              the map; current by the largest current, flow by current and cells, volts per ampere by the cell area, watts per kelvin
@@ -24,6 +24,6 @@ void size_controller(const plant::PlantParameters& plant, ctl_plant_params& para
 /// Of one module of a plant with headers: the least resistance that its hours of production have added to that of new cells,
 /// by the range of the plant file, and how much more it may be, both added to what a scenario gives. The hours (`production`, s)
 /// are known, what they added is not.
-void tell_age(const PlantFile& meant, double production, ctl_params& params);
+void add_ageing_prior(const PlantFile& nominal, double production, ctl_params& params);
 
 }  // namespace duskline::scenarios

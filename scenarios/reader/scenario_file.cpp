@@ -218,7 +218,7 @@ std::vector<Change> parse_settings(std::span<const std::string> settings, int li
 
 ctl_params module_controller_of(const Case& c, const plant::PlantParameters& built, std::size_t module) {
   ctl_params params = c.scenario.controller;
-  tell_age(c.plant, built.module.production[module] + c.scenario.initial.operating_hours, params);
+  add_ageing_prior(c.plant, built.module.production[module] + c.scenario.initial.operating_hours, params);
   return params;
 }
 

@@ -47,11 +47,11 @@ TEST_CASE("every exercise is passed by the expected acts and by nobody who does 
 
     const auto acts = scenarios::read_acts(folder / "expected-acts" / entry.path().filename());
     if (!acts) FAIL(scenarios::to_text(acts.problems));
-    std::size_t missed = 0;
+    std::size_t violated = 0;
     for (const auto& r : judged(c, nullptr))
-      missed += r.verdict.outcome == scenarios::Outcome::violated &&
-                grade_of(c, r.name) == scenarios::Grade::expected;
-    CHECK(missed > 0);
+      violated += r.verdict.outcome == scenarios::Outcome::violated &&
+                  grade_of(c, r.name) == scenarios::Grade::expected;
+    CHECK(violated > 0);
     for (const auto& r : judged(c, &*acts.value)) {
       INFO(r.name << ": " << harness::word(r.verdict.outcome));
       CHECK(r.verdict.outcome == scenarios::Outcome::satisfied);

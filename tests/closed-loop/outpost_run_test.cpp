@@ -241,7 +241,7 @@ TEST_CASE("Sampled plants with poor cells stay above their coke limit") {
                                  std::vector<std::string>{"plant_draw=2000057", "seed=2000057"},
                                  std::vector<std::string>{"plant_draw=2000496", "seed=2000496"});
   INFO(settings[0]);
-  CHECK(minimum_over_run("long/outpost-sol.yaml", {settings[0], settings[1], "duration=1 h"},
+  CHECK(minimum_over_run("long/outpost-sol.yaml", {settings[0], settings[1], "duration=2 h"},
                          [](const harness::Snapshot& s) -> double {
                            double least = 1.0;
                            for (const harness::Snapshot* m : s.modules)

@@ -4,7 +4,7 @@
 ///   duskline_fault_matrix FILE       compares the page with FILE (docs/reference/fault-matrix.md)
 ///
 /// Detected: a diagnosis, a suspect measurement or an interlock that the twin has not at that tick. Exit code 1: a
-/// fault was missed for which the table has no reason, a twin had an alarm, a run broke off, or FILE differs.
+/// fault was not detected for which the table has no reason, a twin had an alarm, a run broke off, or FILE differs.
 #include <fstream>
 #include <iterator>
 #include <map>
@@ -184,17 +184,17 @@ void write_page(Matrix& m) {
       const Result& r = m.results[f * kPlaces + k];
       const std::string name(table[f]->name);
       if (!r.end.empty()) m.faults.push_back(fmt::format("{} at {}: {}", name, kSituations[k].word, r.end));
-      const bool missed = std::isnan(r.detected);
-      if (missed) {
+      const bool undetected = std::isnan(r.detected);
+      if (undetected) {
         unseen[name] += (unseen[name].empty() ? "" : ", ") + std::string(kSituations[k].word);
         if (table[f]->unseen.empty())
-          m.faults.push_back(fmt::format("{} at {} was missed: margin {:.0f} mV, {:.2f} g lost", name,
+          m.faults.push_back(fmt::format("{} at {} was not detected: margin {:.0f} mV, {:.2f} g lost", name,
                                          kSituations[k].word, r.margin * 1e3,
                                          (m.twins[k].oxygen - r.oxygen) * 1e3));
       }
       m.page += fmt::format("| {} | {} | {} | {} | {} | {} | {} | {} | {:.2f} g |\n",
                             k == 0 ? "`" + name + "`" : "", kSituations[k].word,
-                            missed ? "-" : fmt::format("{:.0f} s", r.detected),
+                            undetected ? "-" : fmt::format("{:.0f} s", r.detected),
                             fmt::format("{}", fmt::join(r.words, ", ")), isolation(*table[f], r),
                             harness::word_of(harness::response_words(), r.response),
                             r.tripped    ? "trip"

@@ -216,16 +216,16 @@ int main(int argc, char** argv) {
       return 0;
     }
     Breakers ignored;
-    int missed = 0;
+    int uncaught = 0;
     for (int i = 1; i < argc; ++i) {
       const auto d = std::find_if(kDefects.begin(), kDefects.end(),
                                   [&](const Defect& defect) { return defect.name == argv[i]; });
       if (d == kDefects.end()) throw std::runtime_error(fmt::format("there is no defect {}", argv[i]));
       const Row row = judge_defect(*d, threads, ignored, true);
       fmt::print("{}: caught by {} of {} scenarios\n", d->name, row.scenarios, row.judged);
-      missed += row.scenarios == 0;
+      uncaught += row.scenarios == 0;
     }
-    return missed == 0 ? 0 : 1;
+    return uncaught == 0 ? 0 : 1;
   } catch (const std::exception& e) {
     fmt::print(stderr, "{}\n", e.what());
     return 2;

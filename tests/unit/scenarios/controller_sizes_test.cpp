@@ -86,11 +86,11 @@ scenarios::Case aged(const std::string& plant, const std::vector<std::string>& s
 // Expected, worked out by hand from the plant file: 52 % of 67 A over 100 cm2 are 3484 A/m2; 1e-13 to 1e-12 ohm m2/s at 3000 A/m2
 // over 10 000 h add 4.18e-6 to 4.18e-5 ohm m2. By equal factors, the root mean square of a share from 0 to 1 of a decade,
 // (10^s - 1)/9, is 0.4257; beside it the 6.5e-6 ohm m2 of new cells.
-TEST_CASE("The controller of a module knows what its hours have added at least") {
+TEST_CASE("The controller of a module is given the least resistance that its hours have added") {
   scenarios::Case c = aged("outpost");
   plant::PlantParameters built = c.plant.parameters;
   built.module.production[2] = 6000 * 3600.0;
-  built.degradation.ageing_rate *= 2.0;  // nobody knows
+  built.degradation.ageing_rate *= 2.0;  // not known to the controller
   const ctl_params third = scenarios::module_controller_of(c, built, 2);
   CHECK(third.mean_resistance_prior == Approx(4.18e-6).epsilon(1e-3));
   CHECK(third.mean_resistance_prior_sigma == Approx(std::hypot(6.5e-6, 0.4257 * 3.762e-5)).epsilon(5e-3));
@@ -121,8 +121,8 @@ TEST_CASE("A rate of ageing that a scenario sets is known") {
   CHECK(first.mean_resistance_prior_sigma == 6.5e-6F);
 }
 
-// The demo plant has one module; its controller learns what its cells have become.
-TEST_CASE("Without headers the controller knows nothing of age") {
+// The demo plant has one module; its controller identifies what its cells have become.
+TEST_CASE("Without headers the controller is given no hours") {
   const scenarios::Case c = aged("bench");
   const ctl_params only = scenarios::module_controller_of(c, c.plant.parameters, 0);
   CHECK(only.mean_resistance_prior == 0.0F);
