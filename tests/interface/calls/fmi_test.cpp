@@ -7,6 +7,7 @@
 #include "hil-harness/links/register_map.hpp"
 #include "hil-harness/loop/loop.hpp"
 #include "tests/support/child.hpp"
+#include "tests/support/sanitizer.hpp"
 #include "tests/support/shipped_case.hpp"
 #include "tests/support/skip.hpp"
 #include "tests/support/source_tree.hpp"
@@ -80,9 +81,6 @@ std::string exported(const Folder& here, const std::string& name, const Standard
 }  // namespace
 
 TEST_CASE("A unit for co-simulation gives the readings of a run, bit for bit") {
-#if defined(__SANITIZE_ADDRESS__)
-  skip("a shared object with sanitizers needs a program with them");
-#else
   const Folder here{"fmi"};
   const scenarios::Case c = read_shipped(library() / (kScenario + ".yaml"), kSettings);
   Recorder ours(c.scenario.controller);
@@ -92,10 +90,10 @@ TEST_CASE("A unit for co-simulation gives the readings of a run, bit for bit") {
   for (const Standard& standard : kStandards) {
     INFO("FMI " << standard.version);
     const std::string unit = exported(here, std::string(standard.prefix) + ".fmu", standard);
-    const auto importer =
-        run_command("timeout 500 /usr/bin/python3 -B " DUSKLINE_SOURCE_DIR "/tests/support/" +
-                    std::string(standard.importer) + " " + unit + " " + here.file(standard.prefix) + " " +
-                    here.file("commands") + " " + here.file("readings"));
+    const auto importer = run_command(
+        with_sanitizer() + "timeout 500 /usr/bin/python3 -B " DUSKLINE_SOURCE_DIR "/tests/support/" +
+        standard.importer + " " + unit + " " + here.file(standard.prefix) + " " + here.file("commands") +
+        " " + here.file("readings"));
     INFO(importer.text);
     REQUIRE(importer.status == 0);
     const std::string theirs = bytes_of(here.file("readings"));
@@ -104,7 +102,6 @@ TEST_CASE("A unit for co-simulation gives the readings of a run, bit for bit") {
     CHECK((theirs.substr(0, ours.readings.size()) == ours.readings));
     std::filesystem::remove(here.file("readings"));
   }
-#endif
 }
 
 TEST_CASE("The description of a unit is valid, the same each time, and refers to what is there") {
