@@ -16,6 +16,7 @@
 namespace duskline::controller {
 
 inline constexpr float kGate = 10.8276f;  // chi-square, one degree of freedom, 0.999
+inline constexpr float kNoGate = 1e6f;    // every measurement is used
 inline constexpr uint32_t kPatience = 5;  // outliers in a row before the covariance is widened
 inline constexpr float kWidening = 4.0f;  // of each variance, at each further outlier
 
@@ -89,10 +90,11 @@ constexpr float row_variance(const Kalman<N>& f, const float (&h)[N]) {
   return max_of(0.0f, sum);
 }
 
-/// Takes in a measurement whose difference from its prediction is `residual`; `most` bounds the widening.
+/// Takes in a measurement whose difference from its prediction is `residual`, unless its NIS is above `gate`; `most` bounds
+/// the widening.
 template <uint32_t N>
 constexpr Innovation update(Kalman<N>& f, const float (&h)[N], float residual, float noise,
-                            const float (&most)[N]) {
+                            const float (&most)[N], float gate = kGate) {
   float ph[N]{};
   float s = noise;
   for (uint32_t i = 0; i < N; ++i) {
@@ -102,7 +104,7 @@ constexpr Innovation update(Kalman<N>& f, const float (&h)[N], float residual, f
   Innovation out{residual, s, 0.0f, false};
   if (!(s > 0.0f) || !is_finite(s) || !is_finite(residual)) return out;
   out.nis = min_of(residual * (residual / s), 1e6f);
-  if (out.nis > kGate) {
+  if (out.nis > gate) {
     if (f.outliers < 0xffffffffu) ++f.outliers;
     if (f.in_a_row < kPatience) {
       ++f.in_a_row;

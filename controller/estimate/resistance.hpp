@@ -6,7 +6,7 @@
 ///              ln share and o over the cells are kept at zero
 /// Symbols      nu [V] measured less expected voltage (column.hpp), low-passed and taken once a minute, so
 ///              that the samples are independent; <i> [A/m2]
-/// Validity     current above kIdentifiable and steady; at one working point resistance, share and offset of
+/// Validity     current above kIdentifiable and steady for a minute; at one working point resistance, share and offset of
 ///              a cell cannot be distinguished: their priors share out what is seen, and their covariance says
 ///              so
 /// Source       priors: controller_parameters.h
@@ -21,10 +21,11 @@ namespace duskline::controller {
 inline constexpr float kIdentifiable = 500.0f;   // A/m2, below this the resistance is not identified
 inline constexpr float kSlot = 8.0f;             // s, one cell after the other: each once in 64 s
 inline constexpr float kResidualMemory = 20.0f;  // s
-inline constexpr float kSettling = 60.0f;        // s
-inline constexpr float kSteady = 0.03f;          // share by which the current may differ from its slow mean
-inline constexpr float kSamePoint = 0.1f;        // share by which slopes may differ within one working point
-inline constexpr float kDay = 86400.0f;          // s
+inline constexpr float kResidualTime = 60.0f;  // s at a steady current before the low-passed residual is used
+inline constexpr float kSettling = 60.0f;      // s
+inline constexpr float kSteady = 0.03f;        // share by which the current may differ from its slow mean
+inline constexpr float kSamePoint = 0.1f;      // share by which slopes may differ within one working point
+inline constexpr float kDay = 86400.0f;        // s
 
 inline constexpr float kInOrder = 3.0f;    // prior deviations
 inline constexpr float kMostLost = -1.0f;  // ln of a share of the flow
@@ -37,8 +38,10 @@ struct ResistanceMemory {
   float at_constant[kConstants];  // V or A/m2, likewise
   float by_temperature;           // V/K, of a cell voltage, slow mean over the cells
   float steady_current;           // A, slow mean
+  float steady_time;              // s, up to kResidualTime
   float since;                    // s since the last slot
   uint32_t slot;                  // cell whose turn comes next
+  uint32_t learnt;                // 1 once a mean residual has been used
 };
 
 struct CellEstimate {
@@ -73,6 +76,7 @@ constexpr ResistanceMemory initial_resistance() {
 constexpr ResistanceMemory restore(const ResistanceMemory& before) {
   ResistanceMemory m = initial_resistance();
   m.mean = before.mean;
+  m.learnt = before.learnt;
   for (uint32_t k = 0; k < CTL_CELLS; ++k) m.cell[k] = before.cell[k];
   return m;
 }
@@ -177,11 +181,18 @@ constexpr void learn_resistance(ResistanceMemory& m, const ctl_params& p, const 
   for (uint32_t i = 0; i < 3; ++i) widest[i] = kWidest * spread[i];
   m.since = min_of(m.since + p.period, 2.0f * kSlot);
   const bool steady = settled(m, p, current);
+  // at another current the residuals begin with what they are then
+  const float memory = min_of(kResidualMemory, m.steady_time);
+  if (steady)
+    m.steady_time = min_of(kResidualTime, m.steady_time + p.period);
+  else
+    m.steady_time = abs_of(current - m.steady_current) < kSamePoint * current
+                        ? min_of(m.steady_time, kResidualTime - kResidualMemory)
+                        : 0.0f;
   float mean = 0.0f, by_current = 0.0f, by_share = 0.0f, count = 0.0f, constant[kConstants]{};
   for (uint32_t k = 0; k < CTL_CELLS; ++k) {
     if (!steady || !measured[k] || column.identified[k] == 0) continue;
-    m.residual[k] =
-        low_pass(m.residual[k], clamp(column.innovation[k], -0.5f, 0.5f), p.period, kResidualMemory);
+    m.residual[k] = low_pass(m.residual[k], clamp(column.innovation[k], -0.5f, 0.5f), p.period, memory);
     mean += m.residual[k];
     by_current += column.mean_density[k];
     by_share += column.by_share[k];
@@ -205,7 +216,7 @@ constexpr void learn_resistance(ResistanceMemory& m, const ctl_params& p, const 
     age(m.mean, p, doubt, day);
     hold(m.mean, doubt, most);
   }
-  if (count < 2.0f || !steady) return;
+  if (count < 2.0f || m.steady_time < kResidualTime) return;
   mean /= count;
   for (float& slope : constant) slope /= count;
   take_slopes(m, p, by_current / count, by_share / count, constant);
@@ -216,7 +227,12 @@ constexpr void learn_resistance(ResistanceMemory& m, const ctl_params& p, const 
     for (uint32_t i = 0; i < kCommonStates; ++i) before[i] = m.mean.x[i];
     float h[kCommonStates]{};
     common_row(h, m.at_density, m.at_constant, m.by_temperature, m.at_share);
-    note(consistency, update(m.mean, h, mean - m.mean.x[common_point], noise, most), p.consistency_memory);
+    // The first one is used however large it is, and all constants share it: kept out as an outlier until the resistance
+    // had been widened, it was taken for resistance, which brings no carbon.
+    const float gate = m.learnt == 0 ? kNoGate : kGate;
+    note(consistency, update(m.mean, h, mean - m.mean.x[common_point], noise, most, gate),
+         p.consistency_memory);
+    m.learnt = 1;
     hold_states(m.mean, p);
     // what the filter has explained is no longer in the residual, but for the error of the point
     for (uint32_t i = 0; i < common_point; ++i) {

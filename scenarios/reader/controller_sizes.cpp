@@ -102,8 +102,9 @@ void size_bus(const plant::PlantParameters& plant, ctl_params& p) {
 
 /// New cells differ from the nominal one by 6.5e-6 ohm m2 (root mean square over the ranges of the plant file); what age adds:
 /// add_ageing_prior. The resistance of electrodes to diffusion reaches 18 times the nominal one, 3.6 of the default's deviations
-/// above it: with these, one of 600 sampled plants kept 4 mV. Three deviations of the margin are up to 75 mV before the cells
-/// are known: limited to 60 mV as on the demo plant, one of 100 plants kept 12 mV (docs/models/outpost-controller.md).
+/// above it: with these, one of 600 sampled plants kept 4 mV. Limited to 60 mV as on the demo plant, the margin was below three
+/// deviations before the cells are known, and one of 100 plants kept 12 mV; 3.2 deviations keep 19 mV in the weakest plants,
+/// where three keep 11, and take 2 % of the oxygen of sampled ones (docs/models/outpost-controller.md).
 void size_estimate(ctl_params& p) {
   p.mean_resistance_prior_sigma = 6.5e-6F;
   p.diffusion_prior_sigma = 1.5e-5F;

@@ -29,7 +29,7 @@ TEST_CASE("when the compressor is at its highest speed the current gives way") {
     rig.step(CTL_PRODUCTION);
     if (k > 300) highest = std::max(highest, static_cast<double>(rig.out.utilisation));
   }
-  CHECK(rig.out.compressor_speed == 600.0f);
+  CHECK(rig.out.compressor_speed > 599.5f);
   CHECK(rig.out.mode == CTL_PRODUCTION);
   CHECK((rig.out.limiter == CTL_BY_UTILISATION || rig.out.limiter == CTL_BY_COKE_MARGIN));
   CHECK(rig.out.stack_current < 4.0f);
