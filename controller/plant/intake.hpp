@@ -92,9 +92,9 @@ constexpr float ratio_at(const ctl_plant_params& p, float share, float flow) {
 constexpr float share_for(const ctl_plant_params& p, float ratio, float flow) {
   constexpr uint32_t kHalvings = 20;
   float lower = 0.0f, upper = p.map_speed_share[CTL_PLANT_MAP_ROWS - 1];
+  const float through = max_of(flow, (1.0f + p.surge_line) * surge_flow_at(p, ratio));
   for (uint32_t n = 0; n < kHalvings; ++n) {
     const float share = 0.5f * (lower + upper);
-    const float through = max_of(flow, (1.0f + p.surge_line) * map_at(p, p.map_surge_flow, share));
     if (ratio_at(p, share, through) < ratio)
       lower = share;
     else

@@ -80,16 +80,20 @@ TEST_CASE("In a brown-out the controller goes on without heat, drive and current
   CHECK(logged(run, "heaters, drive and converter have power again", 1860.0));
 }
 
-TEST_CASE("A reset keeps what was learnt; a corrupted memory starts from its initial state") {
+TEST_CASE("A reset keeps what was learnt, a corrupted memory starts from its initial state") {
   harness::RunRecord kept, lost;
   const auto a = snapshots(noon("[{at: 30 min, fault: controller-reset}]"), kept);
   const auto b = snapshots(noon("[{at: 30 min, fault: controller-memory-lost}]"), lost);
   CHECK(logged(kept, "started again from its retained memory", 1800.0));
   CHECK(logged(lost, "started anew", 1800.0));
   for (const auto* run : {&a, &b}) CHECK((*run)[1801].control.mode == CTL_PRODUCTION);
+  const auto spread = [](const auto& at) { return at.control.cathode_exchange_sigma; };
+  CHECK(a[1801].control.cathode_exchange == Approx(a[1799].control.cathode_exchange).epsilon(0.01));
+  CHECK(spread(a[1801]) == Approx(spread(a[1799])).epsilon(0.01));
+  CHECK(spread(b[1801]) > 1.4F * spread(b[1799]));  // that of the prior
 }
 
-TEST_CASE("Without the link no command arrives; with it the latest one does") {
+TEST_CASE("Without the link no command arrives, with it the latest one does") {
   auto c = noon("[{at: 30 min, fault: link-lost, length: 10 min}]",
                 {"commands=[{at: 0 s, mode: production, demand: 10 g/h}, {at: 35 min, demand: 8 g/h}, "
                  "{at: 36 min, demand: 7 g/h}]"});

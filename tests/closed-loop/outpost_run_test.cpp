@@ -252,6 +252,47 @@ TEST_CASE("Sampled plants with poor cells stay above their coke limit") {
                          }) > 0.01);
 }
 
+// Draw 4000144: a head that rises by only 1.3 % towards surge, a large header, a slow valve. With the line at 0.25 and a gain
+// of 0.5 the anti-surge valve went between shut and half open every 25 s, until the train surged at 7513 s: the full valve
+// emptied the header and all modules tripped beyond their coke limit.
+TEST_CASE("A train with a flat head does not swing with its anti-surge valve") {
+  const std::vector<std::string> settings{"plant_draw=4000144", "seed=4000144", "duration=1 h"};
+  const auto read =
+      scenarios::read_case(DUSKLINE_SOURCE_DIR "/scenarios/long/outpost-sol.yaml",
+                           DUSKLINE_SOURCE_DIR "/plant-model/plants", settings, harness::requirement_lists());
+  REQUIRE(read);
+  double surge = 1e9, least = 1.0, largest = 0.0;
+  harness::LoopOptions options;
+  options.watch = [&](const harness::Snapshot& s) {
+    if (s.time < 2400.0) return;  // production begins at 1200 s
+    const double opening = s.shared->plant.anti_surge_opening;
+    surge = std::min(surge, s.shared->plant.surge_margin);
+    least = std::min(least, opening), largest = std::max(largest, opening);
+  };
+  harness::run_loop(*read.value, {}, options);
+  CHECK(surge > 0.2);
+  CHECK(largest - least < 0.2);  // 0.5 before
+}
+
+// Before, the drift of the instruments that modules share was kept for ever.
+TEST_CASE("A service of the instruments calibrates those that modules share") {
+  const auto reading = [](const std::vector<std::string>& settings) {
+    const auto read = outpost_noon(settings);
+    REQUIRE(read);
+    std::array<float, 3> first{};  // Pa, at the tick of the service: nothing else has changed yet
+    harness::LoopOptions options;
+    options.watch = [&](const harness::Snapshot& s) {
+      const ctl_plant_inputs& y = s.shared->measured;
+      if (s.tick == 1200)
+        first = {y.feed_header_pressure, y.exhaust_header_pressure, y.product_header_pressure};
+    };
+    harness::run_loop(*read.value, {}, options);
+    return first;
+  };
+  const auto drifted = reading({"duration=1202 s"});  // by 2.5 Pa of 400 in a year
+  CHECK(reading({"duration=1202 s", "services=[{at: 1200 s, part: instruments}]"}) != drifted);
+}
+
 // A header that empties back through a train at rest: the steps follow it with Jacobians of its own time (a kept one took 1000
 // steps a tick; 24 measured, most of them while the flow reverses).
 TEST_CASE("A train that trips does not end in small steps") {
@@ -261,7 +302,16 @@ TEST_CASE("A train that trips does not end in small steps") {
   REQUIRE(read);
   harness::SolStatistics rows(read.value->scenario.period);
   harness::LoopOptions options;
-  options.watch = [&](const harness::Snapshot& s) { rows.tick(s); };
+  double voltage = 0.0, ageing = 0.0;
+  options.watch = [&](const harness::Snapshot& s) {
+    rows.tick(s);
+    ageing = 0.0;
+    for (const harness::Snapshot* m : s.modules)
+      for (std::size_t c = 0; c < plant::kCells; ++c) {
+        voltage = std::max(voltage, m->plant.cells.voltage[c]);
+        ageing += m->plant.cells.ageing[c] / static_cast<double>(plant::kCells * s.modules.size());
+      }
+  };
   const harness::RunRecord record = harness::run_loop(*read.value, {}, options);
   CHECK(record.end.reason == plant::RunEnd::reached_end);
   CHECK(record.steps.steps + record.steps.rejected < 30 * static_cast<std::uint64_t>(record.ticks));
@@ -274,6 +324,11 @@ TEST_CASE("A train that trips does not end in small steps") {
   // so are those of the rows of a long run, and what limits is that of the module with the least margin (before: none)
   CHECK(rows.present().alarms == static_cast<double>(raised));
   CHECK(rows.present().limited[CTL_BY_DEMAND] > 60.0);  // it trips after two minutes of a demand that is met
+  // figures of cells are those of all modules (before, of the module with the least margin at the instant)
+  CHECK(ageing > 0.0);
+  CHECK(rows.present().ageing == Approx(ageing));
+  CHECK(record.figures.greatest_voltage == voltage);
+  CHECK(std::isnan(rows.present().loading));  // nobody estimates it
 }
 
 // Before, each began at the pressures, valves and speed of the plant file: two of three surged in the first minute.
