@@ -191,12 +191,21 @@ class PlantDecoder {
                        plant::kPipingWords[form_.piping].word);
   }
 
+  // The decoder of a group that is no parameter; nothing where the key holds no map.
+  std::optional<Decoder> section(const Pair& pair) {
+    if (pair.value.kind == Node::Kind::map)
+      return Decoder{pair.value, pair.place, in_plant_file(pair.place) ? pair.key : join("plant", pair.key),
+                     report_};
+    print_error(pair.value.place, pair.key,
+                fmt::format("expected a map with keys, found {}", name_of(pair.value.kind)));
+    return std::nullopt;
+  }
+
   void instruments(const Pair& pair) {
-    const bool own = in_plant_file(pair.place);
-    Decoder decoder{pair.value, pair.place, own ? std::string{kInstruments} : join("plant", kInstruments),
-                    report_};
-    instrument_keys(decoder, plant_.instruments);
-    decoder.finish();
+    auto decoder = section(pair);
+    if (!decoder) return;
+    instrument_keys(*decoder, plant_.instruments);
+    decoder->finish();
     for (const InstrumentRow& row : plant_.instruments)
       if (!(row.spec.lower < row.spec.upper))
         print_error(pair.place, fmt::format("{}.{}", kInstruments, row.spec.name),
@@ -204,11 +213,10 @@ class PlantDecoder {
   }
 
   void variants(const Pair& pair) {
-    const bool own = in_plant_file(pair.place);
-    Decoder decoder{pair.value, pair.place, own ? std::string{kVariantsKey} : join("plant", kVariantsKey),
-                    report_};
-    variant_keys(decoder, plant_.parameters.variants);
-    decoder.finish();
+    auto decoder = section(pair);
+    if (!decoder) return;
+    variant_keys(*decoder, plant_.parameters.variants);
+    decoder->finish();
   }
 
   // Suggests a sibling, or the place where a parameter of this name belongs.
@@ -245,6 +253,8 @@ class PlantDecoder {
     if (pair.value.kind != Node::Kind::text)
       print_error(pair.value.place, pair.key,
                   fmt::format("expected a text, found {}", name_of(pair.value.kind)));
+    else if (key.required && pair.value.text.find_first_not_of(" \n\t") == std::string::npos)
+      print_error(pair.value.place, pair.key, fmt::format("is empty ({})", key.meaning));
     else if (find_control(pair.value.text, key.member == &PlantFile::purpose) != std::string::npos)
       print_error(pair.value.place, pair.key, "is a text of one line");
     else

@@ -27,7 +27,10 @@ int Report::open(std::string name) {
 }
 
 void Report::add(Place place, std::string path, std::string message) {
-  if (found_.size() < kMostProblems) found_.push_back({place, std::move(path), std::move(message)});
+  if (found_.size() < kMostProblems)
+    found_.push_back({place, std::move(path), std::move(message)});
+  else
+    more_ = true;
 }
 
 bool Report::mentions(const std::string& path) const {
@@ -44,10 +47,16 @@ std::vector<Problem> Report::problems() const {
   std::stable_sort(sorted.begin(), sorted.end(),
                    [](const Found& a, const Found& b) { return a.place < b.place; });
   std::vector<Problem> problems;
-  problems.reserve(sorted.size());
+  problems.reserve(sorted.size() + 1);
   for (const Found& found : sorted)
     problems.push_back(
         {file(found.place.file), found.place.line, found.place.column, found.path, found.message});
+  if (more_) {
+    Problem last = problems.back();
+    last.path.clear();
+    last.message = fmt::format("there are more problems than the {} that are listed", kMostProblems);
+    problems.push_back(std::move(last));
+  }
   return problems;
 }
 

@@ -1,6 +1,6 @@
 /// What is wrong with an input, and where: the only thing that the reader hands back besides a value.
 ///
-/// A problem reads `file:line:column: path: message`; lines and columns count from 1, columns in bytes.
+/// A problem reads `file:line:column: path: message`; lines and columns count from 1, columns in characters.
 /// All problems of an input are reported at once, in the order of the text.
 /// Source: the layout of compiler messages, which editors follow to the place.
 /// Left out: warnings. An input is right or it is refused.

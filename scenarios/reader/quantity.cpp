@@ -15,6 +15,7 @@ namespace {
 
 constexpr double kLeastAbsoluteTemperature = 100.0;  // K; a range that reaches below holds differences
 constexpr std::size_t kLongestQuantity = 200;        // bytes
+constexpr std::string_view kLocalTime = "h";         // hours are the unit of local time and of nothing else
 
 bool is_digit(char c) {
   return c >= '0' && c <= '9';
@@ -145,6 +146,8 @@ std::string error_with_unit(const Part& part, const Quantity& quantity, const Co
   if (how.fit == UnitFit::fits) {
     if (how.offset != 0.0 && quantity.lower < kLeastAbsoluteTemperature)
       return fmt::format("a difference of temperatures is given in K, not in {}", part.unit);
+    if (quantity.unit == kLocalTime && part.unit != "h" && part.unit != "min")
+      return "a local time is given in h or min, 24 h to a sol, or as 15:30";
     return {};
   }
   const std::string near = nearest_unit(part.unit, quantity.unit);
@@ -193,13 +196,13 @@ Reading read_quantity(std::string_view given, const Quantity& quantity) {
   if (text.empty()) return error("has no value; " + expected(quantity.unit));
   if (text.size() > kLongestQuantity) return error("is too long for a number; " + expected(quantity.unit));
   if (is_not_finite_word(text)) return error(fmt::format("'{}' is not a finite number", text));
-  if (quantity.unit == "h")  // hours are the unit of local time and of nothing else
+  if (quantity.unit == kLocalTime)
     if (const auto hours = time_of_day(text)) return {*hours, {}};
   const bool duration = quantity.unit == "s";
   const auto parts = split(text, duration);
   if (!parts) return error(fmt::format("'{}' is not a number; {}", text, expected(quantity.unit)));
 
-  double sum = 0.0;
+  double sum = 0.0, larger = INFINITY;
   Conversion last;
   for (const Part& part : *parts) {
     const std::string bad = error_with_number(part.number);
@@ -212,6 +215,10 @@ Reading read_quantity(std::string_view given, const Quantity& quantity) {
     last = conversion(part.unit, quantity.unit);
     const std::string wrong = error_with_unit(part, quantity, last);
     if (!wrong.empty()) return error(fmt::format("'{}': {}", text, wrong));
+    if (duration && !(convert(1.0, last) < larger))
+      return error(
+          fmt::format("'{}': the parts of a duration go from the largest unit to the smallest", text));
+    larger = convert(1.0, last);
     const double value = last.power_of_ten ? parse_shifted(part.number, *last.power_of_ten)
                                            : convert(parse_shifted(part.number, 0), last);
     if (!std::isfinite(value)) return error(fmt::format("'{}' is too large for a number", text));

@@ -2,8 +2,9 @@
 ///
 /// The number is checked for form, unit, dimension and range, and converted once.
 /// `unit` is the unit of the number in the program (SI), `lower` and `upper` are in it.
-/// Validity: decimal numbers only; several parts only for durations; `degC` only where the whole range lies
-/// above 100 K, because below that the number is a difference of temperatures, which is given in K.
+/// Validity: decimal numbers only; several parts only for durations, from the largest unit to the smallest; local times in
+/// h, min or as `15:30`; `degC` only where the whole range lies above 100 K, because below that the number is a
+/// difference of temperatures, which is given in K.
 /// Source: UDUNITS-2 for the units. Left out: uncertainties, expressions.
 #pragma once
 

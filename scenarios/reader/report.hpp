@@ -29,7 +29,7 @@ class Report {
   int open(std::string name);
   const std::string& file(int number) const { return files_[static_cast<std::size_t>(number)]; }
 
-  /// Adds a problem. After kMostProblems the input is hopeless and no more are kept.
+  /// Adds a problem. After kMostProblems the input is hopeless: no more are kept, and a last one says so.
   void add(Place place, std::string path, std::string message);
   bool clean() const { return found_.empty(); }
   /// True when a problem with this path has been reported.
@@ -47,6 +47,7 @@ class Report {
   };
   std::vector<std::string> files_;
   std::vector<Found> found_;
+  bool more_ = false;
 };
 
 }  // namespace duskline::scenarios

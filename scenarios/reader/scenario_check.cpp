@@ -7,6 +7,7 @@
 
 #include "scenarios/reader/fault_fit.hpp"
 #include "scenarios/reader/instruments.hpp"
+#include "scenarios/reader/scenario_file.hpp"
 #include "scenarios/reader/suggest.hpp"
 #include "scenarios/requirements/trigger.hpp"
 
@@ -44,11 +45,17 @@ class Checker {
   Report& report_;
 };
 
-void check_event(const Event& event, const std::string& path, Checker& checker) {
+void check_event(const Event& event, const std::string& path, const plant::PlantParameters* plant,
+                 Checker& checker) {
   const ItemPath set = split_item(event.parameter);
   const plant::ParameterInfo* info = find_parameter(set.path);
-  if (info == nullptr || set.item < 0) return;
-  static plant::PlantParameters parameters;
+  if (info == nullptr) return;
+  if (plant != nullptr && !info->fits(plant->form))
+    return checker.print_error(path + ".set",
+                               fmt::format("'plant.{}' belongs to plants of another form", set.path));
+  if (set.item < 0) return;
+  plant::PlantParameters parameters;
+  if (plant != nullptr) parameters.form = plant->form;  // it decides how long some lists are
   const std::size_t size = info->get(parameters).size();
   if (size == 1)
     checker.print_error(path + ".set",
@@ -56,6 +63,25 @@ void check_event(const Event& event, const std::string& path, Checker& checker) 
   else if (set.item < 1 || static_cast<std::size_t>(set.item) > size)
     checker.print_error(
         path + ".set", fmt::format("there is no item [{}]; the list has {}, counted from 1", set.item, size));
+}
+
+/// The plant can be run after the events of each instant; if not, the first of them that made it so is reported.
+void check_plant_after(const std::vector<Event>& events, plant::PlantParameters plant, const Report& report,
+                       Checker& checker) {
+  if (!plant::check(plant).empty()) return;  // the plant itself is refused
+  std::size_t first = events.size();
+  for (std::size_t i = 0; i < events.size(); ++i) {
+    const std::string path = fmt::format("events[{}]", i + 1);
+    if (!report.mentions(path + ".set") && !report.mentions(path + ".to")) apply(events[i], plant);
+    const auto problems = plant::check(plant);
+    first = problems.empty() ? events.size() : std::min(first, i);
+    const bool same_instant = i + 1 < events.size() && events[i + 1].at == events[i].at;
+    if (problems.empty() || same_instant) continue;
+    const plant::ParameterProblem& p = problems.front();
+    const std::string item = p.item > 0 ? fmt::format("[{}]", p.item) : "";
+    return checker.print_error(fmt::format("events[{}].to", first + 1),
+                               fmt::format("then plant.{}{} {}", p.path, item, p.message));
+  }
 }
 
 void check_fault_of(const plant::FaultEvent& fault, const plant::FaultRow& row, const std::string& path,
@@ -93,12 +119,15 @@ void check_alarm_of(const AlarmAction& a, const std::string& path, const plant::
                         "is an alarm that only a plant with several modules has, as a whole");
 }
 
+void check_sentence(const ParsedRequirement& parsed, const std::string& path, Checker& checker) {
+  for (const auto& problem : parsed.problems)
+    checker.print_error(path, fmt::format("{} (column {} of the sentence)", problem.message, problem.column));
+}
+
 void check_fault(const plant::FaultEvent& fault, const std::string& path, const plant::PlantParameters* plant,
                  std::span<const TraceSignal> signals, Checker& checker) {
   if (!fault.when.empty() && !signals.empty())
-    for (const auto& problem : parse_trigger(fault.when, signals).problems)
-      checker.print_error(path + ".when",
-                          fmt::format("{} (column {} of the sentence)", problem.message, problem.column));
+    check_sentence(parse_trigger(fault.when, signals), path + ".when", checker);
   const plant::FaultRow* row = plant::find_fault(fault.fault);
   if (row == nullptr) return;
   if (plant != nullptr) check_fault_of(fault, *row, path, *plant, checker);
@@ -121,9 +150,16 @@ void check_statement(std::span<Statement> all, std::size_t i, std::span<const Tr
   auto parsed = parse_requirement(all[i].must, signals);
   if (parsed.problems.empty())
     all[i].parsed = std::make_shared<const Requirement>(std::move(parsed.requirement));
-  for (const auto& problem : parsed.problems)
-    checker.print_error(path + ".must",
-                        fmt::format("{} (column {} of the sentence)", problem.message, problem.column));
+  check_sentence(parsed, path + ".must", checker);
+}
+
+void check_lesson(const std::vector<LessonStep>& lesson, std::span<const TraceSignal> signals,
+                  Checker& checker) {
+  if (signals.empty()) return;
+  for (std::size_t i = 0; i < lesson.size(); ++i)
+    if (!lesson[i].done_when.empty())
+      check_sentence(parse_requirement(lesson[i].done_when, signals),
+                     fmt::format("exercise.lesson[{}].done_when", i + 1), checker);
 }
 
 void check_falsification(const Scenario& s, const PlantFile& plant, const Decoder& decoder, Report& report,
@@ -178,12 +214,14 @@ void check_alarm_actions(const std::vector<AlarmAction>& actions, const Decoder&
   }
 }
 
-void check_events(const std::vector<Event>& events, const Decoder& decoder, Report& report) {
+void check_events(const std::vector<Event>& events, const Decoder& decoder, Report& report,
+                  const plant::PlantParameters* plant) {
   Checker checker{decoder, report};
   for (std::size_t i = 0; i < events.size(); ++i) {
     if (i > 0) checker.rises(fmt::format("events[{}].at", i + 1), events[i - 1].at, events[i].at, true);
-    check_event(events[i], fmt::format("events[{}]", i + 1), checker);
+    check_event(events[i], fmt::format("events[{}]", i + 1), plant, checker);
   }
+  if (plant != nullptr) check_plant_after(events, *plant, report, checker);
 }
 
 void check_faults(const std::vector<plant::FaultEvent>& faults, const Decoder& decoder, Report& report,
@@ -220,12 +258,13 @@ void check_scenario(Scenario& s, const PlantFile& plant, const Decoder& decoder,
   for (std::size_t i = 0; i < s.commands.size(); ++i)
     check_command(s.commands[i], fmt::format("commands[{}]", i + 1), plant.parameters, checker);
   check_alarm_actions(s.operator_actions, decoder, report, &plant.parameters);
-  check_events(s.events, decoder, report);
+  check_events(s.events, decoder, report, plant.notes.empty() ? nullptr : &plant.parameters);
   for (std::size_t i = 1; i < s.services.size(); ++i)
     checker.rises(fmt::format("services[{}].at", i + 1), s.services[i - 1].at, s.services[i].at, true);
   check_faults(s.faults, decoder, report, signals, &plant.parameters);
   for (std::size_t i = 0; i < s.requirements.size(); ++i)
     check_statement(s.requirements, i, signals, checker);
+  check_lesson(s.exercise.lesson, signals, checker);
   check_falsification(s, plant, decoder, report, checker);
   check_dispersion(s, plant, decoder, report, checker);
   check_tuning(s, plant, decoder, report, signals);

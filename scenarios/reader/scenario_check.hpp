@@ -2,7 +2,7 @@
 ///
 /// Times of commands and table rows rise; events stand in order; the trace is recorded at whole periods; the
 /// run is neither empty nor longer than the tick counter; items of lists exist; the fixed law has a table;
-/// a search names a requirement that is there.
+/// the plant can be run after its events; sentences can be read; a search names a requirement that is there.
 /// Left out: whether the scenario makes sense.
 #pragma once
 
@@ -21,8 +21,9 @@ void check_scenario(Scenario& scenario, const PlantFile& plant, const Decoder& d
 void check_rises(const std::string& path, double before, double now, const Decoder& decoder, Report& report);
 void check_alarm_actions(const std::vector<AlarmAction>& actions, const Decoder& decoder, Report& report,
                          const plant::PlantParameters* plant = nullptr);
-void check_events(const std::vector<Event>& events, const Decoder& decoder, Report& report);
-/// Whether the plant has what they act on is checked where it is given.
+/// Whether the plant has what they act on is checked where it is given; of events also that it can still be run.
+void check_events(const std::vector<Event>& events, const Decoder& decoder, Report& report,
+                  const plant::PlantParameters* plant = nullptr);
 void check_faults(const std::vector<plant::FaultEvent>& faults, const Decoder& decoder, Report& report,
                   std::span<const TraceSignal> signals, const plant::PlantParameters* plant = nullptr);
 

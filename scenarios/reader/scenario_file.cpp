@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <map>
 
 #include "scenarios/reader/controller_sizes.hpp"
 #include "scenarios/reader/decode.hpp"
@@ -11,6 +12,7 @@
 #include "scenarios/reader/scenario_check.hpp"
 #include "scenarios/reader/scenario_keys.hpp"
 #include "scenarios/reader/suggest.hpp"
+#include "scenarios/reader/variation.hpp"
 
 namespace duskline::scenarios {
 namespace {
@@ -160,7 +162,7 @@ class CaseReader {
     else if (const auto path = plant_path(pair.value))
       tree = open_plant(*path, report_);
     if (!tree) return;
-    if (overrides != nullptr) apply_overrides(overrides->value, "", tree->root);
+    if (overrides != nullptr) apply_overrides(*overrides, "", tree->root);
     for (const Change& change : changes)
       if (is_for_plant(change)) override_parameter(change, 1, tree->root, report_);
     plant = decode_plant(*tree, report_);
@@ -175,24 +177,45 @@ class CaseReader {
                         "'piping: headers' or one module");
   }
 
-  // Overrides are written with dotted paths, nested maps, or both.
-  void apply_overrides(const Node& node, const std::string& path, Node& plant) {
-    if (node.kind != Node::Kind::map) {
-      report_.add(node.place, path.empty() ? std::string{kOverridesKey.name} : path,
-                  fmt::format("expected paths with values (a map), found {}", name_of(node.kind)));
-      return;
-    }
+  // Overrides are written with dotted paths, nested maps, or both; each value is given once.
+  void apply_overrides(const Pair& from, const std::string& path, Node& plant) {
+    const Node& node = from.value;
+    const std::string shown = path.empty() ? std::string{kOverridesKey.name} : path;
+    if (node.kind != Node::Kind::map)
+      return report_.add(node.place, shown,
+                         fmt::format("expected paths with values (a map), found {}", name_of(node.kind)));
+    if (node.pairs.empty() && !path.empty()) return report_.add(from.place, shown, "holds no value");
     for (const Pair& pair : node.pairs) {
       const std::string full = path.empty() ? pair.key : path + "." + pair.key;
-      if (pair.value.kind == Node::Kind::map) {
-        apply_overrides(pair.value, full, plant);
-        continue;
-      }
-      auto steps = parse_path(full, pair.place, report_);
-      if (!steps) continue;
-      for (Step& step : *steps) step.place = pair.place;
-      override_parameter({std::move(*steps), full, pair.place, pair.value}, 0, plant, report_);
+      if (pair.value.kind == Node::Kind::map)
+        apply_overrides(pair, full, plant);
+      else
+        apply_override(pair, full, plant);
     }
+  }
+
+  void apply_override(const Pair& pair, const std::string& path, Node& plant) {
+    auto steps = parse_path(path, pair.place, report_);
+    if (!steps) return;
+    std::string target = dotted(path);
+    if (target.ends_with(".value")) target.erase(target.rfind('.'));
+    if (const Place* first = overridden(target))
+      return report_.add(pair.place, path,
+                         fmt::format("is given twice (first at {})", report_.also_at(pair.place, *first)));
+    overridden_.emplace(std::move(target), pair.place);
+    for (Step& step : *steps) step.place = pair.place;
+    override_parameter({std::move(*steps), path, pair.place, pair.value}, 0, plant, report_);
+  }
+
+  // Where this value was given before: itself, the list that it is an item of, or an item of it.
+  const Place* overridden(const std::string& path) const {
+    auto found = overridden_.find(path);
+    if (found == overridden_.end()) found = overridden_.find(split_item(path).path);
+    if (found == overridden_.end()) {
+      found = overridden_.lower_bound(path + ".");
+      if (found == overridden_.end() || split_item(found->first).path != path) return nullptr;
+    }
+    return &found->second;
   }
 
   void find_weather(const Node& root, Case& result) {
@@ -204,6 +227,7 @@ class CaseReader {
   fs::path folder_, plants_;
   SignalLists signals_;
   Report report_;
+  std::map<std::string, Place> overridden_;  // dotted paths that have had their value
 };
 
 std::vector<Change> parse_settings(std::span<const std::string> settings, int line, Report& report) {

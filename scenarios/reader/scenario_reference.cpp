@@ -13,7 +13,9 @@ This page is generated from the lists that the reader itself uses. Do not edit i
 ## How values are written
 * A number carries its unit: `0.7 bar`, `800 degC`, `10 g/h`, `20 cm3`, `3500 rpm`, `180 deg`, `0.4 ohm cm2`.
   Any unit of UDUNITS-2 that fits the dimension will do. Pure numbers stand alone or with `%` or `ppm`.
-* Durations may have several parts, `2 h 30 min`. A `sol` is 88775.244 s. Times count from the start of the run.
+* Durations may have several parts, `2 h 30 min`, from the largest unit to the smallest. A `sol` is 88775.244 s. Times
+  count from the start of the run.
+* A local time is given in `h` or `min`, 24 h to a sol, or as a clock shows it, `15:30`; never in `sol` or `s`.
 * A difference of temperatures is given in `K`, never in `degC`.
 * Angular speeds are `rad/s` or `rpm`; `Hz` is refused because it could mean either.
 * A file is plain YAML in UTF-8: no anchors, aliases, tags, merge keys or second document; every key once.

@@ -153,6 +153,7 @@ void check_order(std::span<const Variation> variations, const Scenario& scenario
     look(variations[i], i, "commands", false);
     look(variations[i], i, "operator", true);
     look(variations[i], i, "events", true);
+    look(variations[i], i, "services", true);
     look(variations[i], i, "controller.table", false);
   }
 }

@@ -17,6 +17,12 @@ struct Stop {
   std::string message;
 };
 
+// Of UTF-8 text.
+int count_characters(std::string_view text) {
+  return static_cast<int>(std::count_if(
+      text.begin(), text.end(), [](char c) { return (static_cast<unsigned char>(c) & 0xC0U) != 0x80; }));
+}
+
 // Builds the tree from the events of the parser. Aliases are never followed, so none can multiply.
 class Builder : public YAML::EventHandler {
  public:
@@ -67,7 +73,9 @@ class Builder : public YAML::EventHandler {
   void OnMapEnd() override { end(); }
 
   Place at(const YAML::Mark& mark) const {
-    const int line = mark.line < 0 ? 0 : mark.line, column = mark.column < 0 ? 0 : mark.column;
+    const int line = mark.line < 0 ? 0 : mark.line;
+    const int column =
+        characters(static_cast<std::size_t>(line), static_cast<std::size_t>(std::max(mark.column, 0)));
     return {start_.file, start_.line + line, (line == 0 ? start_.column : 1) + column};
   }
 
@@ -79,6 +87,17 @@ class Builder : public YAML::EventHandler {
     std::string key;
     Place key_place;
   };
+
+  // How many characters the first bytes of a line are. Marks rise, so each byte is looked at about once.
+  int characters(std::size_t line, std::size_t bytes) const {
+    if (line >= lines_.size()) return static_cast<int>(bytes);
+    if (line != counted_.line || bytes < counted_.bytes) counted_ = {line, 0, 0};
+    const std::string_view rest = text_.substr(lines_[line]);
+    bytes = std::min(bytes, rest.size());
+    counted_.characters += count_characters(rest.substr(counted_.bytes, bytes - counted_.bytes));
+    counted_.bytes = bytes;
+    return counted_.characters;
+  }
 
   void check(const YAML::Mark& mark, const std::string& tag, YAML::anchor_t anchor) {
     if (anchor != YAML::NullAnchor)
@@ -172,6 +191,7 @@ class Builder : public YAML::EventHandler {
                   fmt::format("is given twice (first at {})", report_.also_at(top.key_place, first->place)));
       return;
     }
+    if (node.kind == Node::Kind::nothing) node.place = top.key_place;  // else that of whatever comes next
     if (top.node.pairs.size() >= kLargestMap)
       throw Stop{top.key_place, fmt::format("is key number {} of its map; at most {} are read",
                                             kLargestMap + 1, kLargestMap)};
@@ -197,6 +217,11 @@ class Builder : public YAML::EventHandler {
 
   std::string_view text_;
   std::vector<std::size_t> lines_{0};  // where each begins
+  struct Counted {
+    std::size_t line, bytes;
+    int characters;
+  };
+  mutable Counted counted_{};
   Place start_;
   Report& report_;
   Node root_;
@@ -212,7 +237,7 @@ bool check_bytes(std::string_view text, Place start, Report& report) {
   bool indenting = true;
   const auto place = [&](std::size_t at) {
     return Place{start.file, start.line + line,
-                 (line == 0 ? start.column : 1) + static_cast<int>(at - line_start)};
+                 (line == 0 ? start.column : 1) + count_characters(text.substr(line_start, at - line_start))};
   };
   for (std::size_t at = 0; at < text.size();) {
     const std::size_t length = utf8_length(text, at);

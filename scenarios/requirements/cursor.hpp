@@ -13,6 +13,7 @@
 #include <limits>
 
 #include "scenarios/reader/quantity.hpp"
+#include "scenarios/reader/suggest.hpp"
 #include "scenarios/requirements/requirement.hpp"
 
 namespace duskline::scenarios {
@@ -42,6 +43,7 @@ class Cursor {
   }
   static bool letter(char c) { return std::isalpha(static_cast<unsigned char>(c)) != 0 || c == '_'; }
   static bool digit(char c) { return std::isdigit(static_cast<unsigned char>(c)) != 0; }
+  static bool unit_letter(char c) { return letter(c) || static_cast<unsigned char>(c) >= 0x80; }
 
   std::string_view peek_word() {
     skip();
@@ -106,9 +108,9 @@ class Cursor {
         }
         continue;
       }
-      if (letter(c)) {
+      if (unit_letter(c)) {
         std::size_t stop = end;
-        while (stop < text_.size() && letter(text_[stop])) ++stop;
+        while (stop < text_.size() && unit_letter(text_[stop])) ++stop;
         if (is_keyword(text_.substr(end, stop - end))) break;
         // exponents belong to the unit: m2, s-1
         if (stop + 1 < text_.size() && text_[stop] == '-' && digit(text_[stop + 1])) ++stop;
@@ -118,8 +120,17 @@ class Cursor {
       }
       if (c == '%' || c == '/' || c == '^') {
         ++end;
+        if (c == '^' && end < text_.size() && text_[end] == '-') ++end;
         continue;
       }
+      const std::size_t close =
+          c == '(' && end > begin && text_[end - 1] == '/' ? text_.find(')', end) : kNowhere;
+      if (close != kNowhere) {  // J/(kg K)
+        end = close + 1;
+        continue;
+      }
+      if (c == ',' && end > begin && digit(text_[end - 1]) && end + 1 < text_.size() && digit(text_[end + 1]))
+        fail(begin, "the decimal sign is a point, not a comma");
       break;
     }
     at_ = end;
@@ -140,6 +151,47 @@ class Cursor {
     return read(quantity_text(), "s", 0.0, at);
   }
 
+  /// A whole number; `what` it counts.
+  std::size_t count(std::string_view what) {
+    skip();
+    const std::size_t begin = at_;
+    std::size_t number = 0;
+    while (at_ < text_.size() && digit(text_[at_]) && at_ < begin + 6)
+      number = number * 10 + static_cast<std::size_t>(text_[at_++] - '0');
+    if (at_ == begin) fail(at_, fmt::format("expected the number of a {}, counted from 1", what));
+    return number;
+  }
+
+  /// The longest word of a list that stands here, with quotes or without.
+  std::size_t listed(const std::vector<std::string>& words, std::string_view what) {
+    skip();
+    const bool quoted = accept("\"");
+    const std::size_t best = longest(words);
+    if (best == words.size()) {
+      std::size_t end = at_;
+      while (end < text_.size() && (letter(text_[end]) || digit(text_[end]) || text_[end] == '-')) ++end;
+      const std::string given(text_.substr(at_, end - at_));
+      fail(at_, fmt::format("there is no {} '{}'{}", what, given, did_you_mean(given, words)));
+    }
+    at_ += words[best].size();
+    if (quoted) expect("\"", "to close the word");
+    return best;
+  }
+
+  /// Which of these words stands here, the longest; their number when none does.
+  std::size_t longest(const std::vector<std::string>& words) const {
+    std::size_t best = words.size();
+    for (std::size_t i = 0; i < words.size(); ++i) {
+      const std::string& w = words[i];
+      if (text_.substr(at_, w.size()) != w) continue;
+      const char after = at_ + w.size() < text_.size() ? text_[at_ + w.size()] : ' ';
+      if (letter(after) || digit(after) || after == '-') continue;
+      if (best == words.size() || w.size() > words[best].size()) best = i;
+    }
+    return best;
+  }
+
+  static constexpr std::size_t kNowhere = std::string_view::npos;
   std::string_view text_;
   std::size_t at_ = 0;
   std::vector<RequirementProblem> problems_;

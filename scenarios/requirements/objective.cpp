@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "scenarios/reader/quantity.hpp"
+#include "scenarios/reader/units.hpp"
 
 namespace duskline::scenarios {
 namespace {
@@ -80,6 +81,9 @@ void parse_value(Front& front, std::string_view text, std::span<const TraceSigna
   o.unit = whole.unit;
   o.per = nodes[static_cast<std::size_t>(whole.b)].number;
   o.requirement = std::move(parsed.requirement);
+  if (conversion(unit_text(quantity), o.unit).offset != 0.0)
+    out.problems.push_back(
+        problem(per + kPer.size(), "a difference of temperatures is given in K: so much counts as 1"));
   if (!(o.per > 0.0)) out.problems.push_back(problem(per + kPer.size(), "the quantity must be above zero"));
 }
 

@@ -2,34 +2,30 @@
 
 #include <algorithm>
 #include <cmath>
-#include <optional>
+#include <utility>
 
 #include "controller/include/controller.h"
-#include "scenarios/reader/suggest.hpp"
-#include "scenarios/requirements/cursor.hpp"
+#include "controller/include/plant_controller.h"
+#include "scenarios/requirements/values.hpp"
 
 namespace duskline::scenarios {
 namespace {
 
-using logic::Kind;
-using logic::Node;
-
-constexpr int kDeepest = 60;
-constexpr std::size_t kLongest = 4000;    // characters
-constexpr std::size_t kMostNodes = 1000;  // parts of a sentence
+constexpr std::size_t kLongest = 4000;  // characters
 
 #define DUSKLINE_ALARM(identifier, number, word, severity, minutes, priority, latched, on, off, source, \
                        argument, limit, dead_band, suppressed, consequence, cause, action)              \
   word,
 const std::vector<std::string> kAlarmWords{CTL_ALARM_LIST(DUSKLINE_ALARM)};
+const std::vector<std::string> kPlantAlarmWords{CTL_PLANT_ALARM_LIST(DUSKLINE_ALARM)};
 #undef DUSKLINE_ALARM
 #define DUSKLINE_WORD(identifier, value, word, meaning) word,
 const std::vector<std::string> kAlarmStates{CTL_ALARM_STATE_LIST(DUSKLINE_WORD)};
 #undef DUSKLINE_WORD
 
-class Parser : private Cursor {
+class Parser : private ValueParser {
  public:
-  Parser(std::string_view text, std::span<const TraceSignal> signals) : Cursor(text), signals_(signals) {}
+  using ValueParser::ValueParser;
 
   ParsedRequirement parse() {
     ParsedRequirement out;
@@ -48,31 +44,7 @@ class Parser : private Cursor {
   }
 
  private:
-  int add(Node node, std::size_t begin) {
-    if (nodes_.size() == kMostNodes)
-      fail(begin, fmt::format("the sentence has more than {} parts", kMostNodes));
-    node.begin = static_cast<int>(begin) + 1;
-    node.end = static_cast<int>(at_) + 1;
-    nodes_.push_back(std::move(node));
-    return static_cast<int>(nodes_.size()) - 1;
-  }
-  Node& node(int i) { return nodes_[static_cast<std::size_t>(i)]; }
-
   // ---- truths ----
-  /// Counts what stands within each other, for as long as it lives.
-  class Level {
-   public:
-    explicit Level(Parser& parser) : parser_(parser) {
-      if (++parser_.depth_ > kDeepest) parser_.fail(parser_.at_, "too many things within each other");
-    }
-    Level(const Level&) = delete;
-    Level& operator=(const Level&) = delete;
-    ~Level() { --parser_.depth_; }
-
-   private:
-    Parser& parser_;
-  };
-
   int whole() {
     const Level level(*this);
     skip();
@@ -103,14 +75,21 @@ class Parser : private Cursor {
     return formula();
   }
 
+  /// Stands alone: up to a colon, a parenthesis or the end.
   int formula() {
+    const std::size_t outer = std::exchange(window_at_, kNowhere);
+    const int all = implication();
+    window_at_ = outer;
+    return all;
+  }
+  int implication() {
     const Level level(*this);
     skip();
     const std::size_t begin = at_;
     int left = disjunction();
     if (accept_word("implies")) {
       const int not_left = add({.kind = Kind::negation, .a = left}, begin);
-      const int right = formula();
+      const int right = implication();
       left = add({.kind = Kind::either, .a = not_left, .b = right}, begin);
     }
     return left;
@@ -166,7 +145,9 @@ class Parser : private Cursor {
     return w;
   }
   int temporal(Kind kind, bool negated, const Window& w, std::size_t begin) {
+    window_at_ = kNowhere;
     int body = unary();
+    window_at_ = begin;
     if (negated) body = add({.kind = Kind::negation, .a = body}, begin);
     return add({.kind = kind, .a = body, .from = w.from, .to = w.to}, begin);
   }
@@ -217,9 +198,19 @@ class Parser : private Cursor {
   }
 
   // ---- comparisons ----
+  /// `always A and B` would ask B of the first sample alone.
+  void check_reach(std::size_t begin) {
+    if (window_at_ == kNowhere) return;
+    const std::string_view from = text_.substr(window_at_);
+    fail(begin, fmt::format("'{0}' in column {1} does not reach as far as this; put parentheses: "
+                            "'{0} ... (A and B)', or '({0} ... A) and B'",
+                            from.substr(0, from.find_first_of(" (")), window_at_ + 1));
+  }
+
   int comparison() {
     skip();
     const std::size_t begin = at_;
+    check_reach(begin);
     for (const auto& [word, sign] : {std::pair{"sunrise", 1.0}, std::pair{"sunset", -1.0}})
       if (accept_word(word)) return sun(sign, begin);
     if (accept_word("alarm")) return alarm(begin);
@@ -243,6 +234,7 @@ class Parser : private Cursor {
                : std::string("expected a comparison such as '> 10 mV' before the end"));
     }
     const int right = value();
+    check_number(right);
     agree(left, right);
     const Node& bound = node(greater ? right : left).kind == Kind::number ? node(greater ? right : left)
                                                                           : node(greater ? left : right);
@@ -262,7 +254,23 @@ class Parser : private Cursor {
   /// `alarm "cell-weak" is active`: stands, acknowledged or not; or a state of the dictionary.
   int alarm(std::size_t begin) {
     const int state = signal_named("alarm_state", begin);
-    node(state).item = listed(kAlarmWords, "alarm");
+    const std::size_t modules = signals_[node(state).signal].width / kAlarmWords.size();
+    if (modules > 1) check_plant_alarm();
+    std::size_t place = listed(kAlarmWords, "alarm");
+    skip();
+    const std::size_t at = at_;
+    const bool of_module = accept_word("of");
+    if (of_module && modules < 2) fail(at, "this plant has one module, which is not named");
+    if (!of_module && modules > 1)
+      fail(at, fmt::format("say of which of the {} modules: 'of module 1'", modules));
+    if (of_module) {
+      expect_word("module");
+      const std::size_t number = count("module");
+      if (number < 1 || number > modules)
+        fail(at, fmt::format("there is no module {}; this plant has {}, counted from 1", number, modules));
+      place += (number - 1) * kAlarmWords.size();
+    }
+    node(state).item = place;
     expect_word("is");
     const bool negated = accept_word("not");
     const auto is = [&](std::size_t word) {
@@ -278,33 +286,16 @@ class Parser : private Cursor {
     return negated ? add({.kind = Kind::negation, .a = result}, begin) : result;
   }
 
-  /// The longest word of a list that stands here, with quotes or without.
-  std::size_t listed(const std::vector<std::string>& words, std::string_view what) {
+  void check_plant_alarm() {
+    const std::size_t begin = at_;
     skip();
-    const bool quoted = accept("\"");
-    const std::size_t best = longest(words);
-    if (best == words.size()) {
-      std::size_t end = at_;
-      while (end < text_.size() && (letter(text_[end]) || digit(text_[end]) || text_[end] == '-')) ++end;
-      const std::string given(text_.substr(at_, end - at_));
-      fail(at_, fmt::format("there is no {} '{}'{}", what, given, did_you_mean(given, words)));
-    }
-    at_ += words[best].size();
-    if (quoted) expect("\"", "to close the word");
-    return best;
-  }
-
-  /// Which of these words stands here, the longest; their number when none does.
-  std::size_t longest(const std::vector<std::string>& words) const {
-    std::size_t best = words.size();
-    for (std::size_t i = 0; i < words.size(); ++i) {
-      const std::string& w = words[i];
-      if (text_.substr(at_, w.size()) != w) continue;
-      const char after = at_ + w.size() < text_.size() ? text_[at_ + w.size()] : ' ';
-      if (letter(after) || digit(after) || after == '-') continue;
-      if (best == words.size() || w.size() > words[best].size()) best = i;
-    }
-    return best;
+    accept("\"");
+    const std::size_t which = longest(kPlantAlarmWords);
+    if (which < kPlantAlarmWords.size() && longest(kAlarmWords) == kAlarmWords.size())
+      fail(at_, fmt::format("'{}' is an alarm of the plant controller, which cannot be named here yet; "
+                            "plant_alarms_active counts those that stand",
+                            kPlantAlarmWords[which]));
+    at_ = begin;
   }
 
   int sun(double sign, std::size_t begin) {
@@ -322,6 +313,7 @@ class Parser : private Cursor {
     const std::string raw = quantity_text();
     expect_word("of");
     const int right = value();
+    check_number(right);
     const bool share = raw.ends_with('%');
     agree(left, right);
     Node n{.kind = Kind::near, .a = left, .b = right, .relative = share, .unit = node(left).unit};
@@ -351,137 +343,8 @@ class Parser : private Cursor {
         add({.kind = mask ? Kind::has_word : Kind::is_word, .a = left, .item = best, .unit = "1"}, begin);
     return negated ? add({.kind = Kind::negation, .a = is}, begin) : is;
   }
-
-  // ---- values ----
-  int value() {
-    const Level level(*this);
-    skip();
-    const std::size_t begin = at_;
-    int left = term();
-    for (;;) {
-      const bool plus = accept("+");
-      if (!plus && !accept("-")) return left;
-      const int right = term();
-      agree(left, right);
-      left =
-          add({.kind = plus ? Kind::sum : Kind::difference, .a = left, .b = right, .unit = node(left).unit},
-              begin);
-    }
-  }
-
-  int term() {
-    const Level level(*this);
-    skip();
-    const std::size_t begin = at_;
-    if (at_ < text_.size() && (digit(text_[at_]) || text_[at_] == '-' || text_[at_] == '.')) {
-      std::string raw = quantity_text();
-      if (accept("*")) {
-        const double factor = read(raw, "1", -kEndless, begin);
-        const int of = term();
-        if (node(of).kind == Kind::number) fail(begin, "two numbers need no product: write the result");
-        return add({.kind = Kind::scaled, .a = of, .number = factor, .unit = node(of).unit}, begin);
-      }
-      const int n = add({.kind = Kind::number}, begin);
-      raws_.resize(nodes_.size());
-      raws_[static_cast<std::size_t>(n)] = std::move(raw);
-      return n;
-    }
-    for (const auto& [word, kind] : {std::pair{"least", Kind::least}, std::pair{"greatest", Kind::greatest},
-                                     std::pair{"mean", Kind::mean}})
-      if (accept_word(word)) {
-        const int of = signal_value(true);
-        Node& n = node(of);
-        n.kind = kind;
-        n.begin = static_cast<int>(begin) + 1;
-        return of;
-      }
-    if (accept_word("magnitude")) {
-      expect_word("of");
-      const bool open = accept("(");
-      const int of = open ? value() : term();
-      if (open) expect(")", "to close the parenthesis");
-      return add({.kind = Kind::magnitude, .a = of, .unit = node(of).unit}, begin);
-    }
-    if (accept_word("rate")) {
-      expect_word("of");
-      const int of = signal_value(false);
-      const std::string unit = node(of).unit == "1" ? "s-1" : node(of).unit + " s-1";
-      return add({.kind = Kind::rate, .a = of, .unit = unit}, begin);
-    }
-    return signal_value(false);
-  }
-
-  int signal_value(bool all_places) {
-    skip();
-    const std::size_t begin = at_;
-    const std::string name(peek_word());
-    if (name.empty() || is_keyword(name))
-      fail(at_, at_ < text_.size() ? fmt::format("expected a signal or a number, found '{}'", next_word())
-                                   : std::string("expected a signal or a number before the end"));
-    at_ += name.size();
-    const int result = signal_named(name, begin);
-    const TraceSignal& s = signals_[node(result).signal];
-    if (accept("[")) {
-      skip();
-      const std::size_t place_at = at_;
-      std::size_t place = 0, digits = 0;
-      while (at_ < text_.size() && digit(text_[at_]) && digits < 6)
-        place = place * 10 + static_cast<std::size_t>(text_[at_++] - '0'), ++digits;
-      if (digits == 0) fail(place_at, "expected the number of a place, counted from 1");
-      expect("]", "after the place");
-      if (place < 1 || place > s.width) fail(place_at, fmt::format("{} has places 1 to {}", s.name, s.width));
-      if (all_places)
-        fail(begin,
-             fmt::format("{} is one place: leave out the word before it", text_.substr(begin, at_ - begin)));
-      node(result).item = place - 1;
-    } else if (s.width > 1 && !all_places) {
-      fail(begin, fmt::format("{0} has {1} places: write {0}[1], least {0}, greatest {0} or mean {0}", s.name,
-                              s.width));
-    }
-    return result;
-  }
-
-  int signal_named(const std::string& name, std::size_t begin) {
-    const auto found =
-        std::find_if(signals_.begin(), signals_.end(), [&](const auto& s) { return s.name == name; });
-    if (found == signals_.end()) {
-      std::vector<std::string> names;
-      for (const auto& s : signals_) names.push_back(s.name);
-      fail(begin, fmt::format("there is no signal '{}'{}", name, did_you_mean(name, names)));
-    }
-    const auto index = static_cast<std::size_t>(found - signals_.begin());
-    if (std::find(used_.begin(), used_.end(), index) == used_.end()) used_.push_back(index);
-    return add({.kind = Kind::signal, .signal = index, .unit = found->unit.empty() ? "1" : found->unit},
-               begin);
-  }
-
-  /// Gives a number the unit of what it is compared with; refuses sides of different dimension.
-  void agree(int left, int right) {
-    const auto settle = [&](int number, const std::string& unit) {
-      Node& n = node(number);
-      if (n.kind != Kind::number || !n.unit.empty()) return;
-      const std::string& raw = raws_[static_cast<std::size_t>(number)];
-      constexpr double kColdest = 100.0;  // K: below it a number in degC could be a difference
-      n.number = read(raw, unit, raw.ends_with("degC") ? kColdest : -kEndless,
-                      static_cast<std::size_t>(n.begin) - 1);
-      n.unit = unit;
-    };
-    const std::string l = node(left).unit, r = node(right).unit;
-    if (l.empty() && r.empty())
-      fail(static_cast<std::size_t>(node(left).begin) - 1, "two numbers are no comparison of signals");
-    settle(left, r);
-    settle(right, l);
-    if (node(left).unit != node(right).unit)
-      fail(static_cast<std::size_t>(node(right).begin) - 1,
-           fmt::format("{} cannot be compared with {}", node(right).unit, node(left).unit));
-  }
-
-  std::span<const TraceSignal> signals_;
-  int depth_ = 0;
+  std::size_t window_at_ = kNowhere;  ///< of a word such as `always` before, without parentheses around it
   bool conditional_ = false;
-  std::vector<Node> nodes_;
-  std::vector<std::string> raws_;
-  std::vector<std::size_t> used_;
 };
 
 }  // namespace

@@ -104,8 +104,11 @@ class Randomiser : public Keys {
   void skip(const Key&) override {}
 
  private:
-  /// A fault that the plant of the scenarios cannot have.
+  /// A fault or a parameter that the plant of the scenarios cannot have, and a parameter of which not all values do.
   static bool not_of_bench(const std::string& name) {
+    if (name == "plant.stack.zone" || name == "plant.stack.repeats") return true;
+    if (name.starts_with("plant."))
+      if (const auto* parameter = find_parameter(name.substr(6))) return !parameter->fits(plant::PlantForm{});
     const plant::FaultRow* row = plant::find_fault(name);
     return row != nullptr && !why_not_here(*row, tests::bench()).empty();
   }

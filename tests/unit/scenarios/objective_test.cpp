@@ -9,14 +9,16 @@ using namespace duskline::scenarios;
 namespace {
 
 const std::vector<TraceSignal> kSignals = {
-    {"coke_margin", "V", 1, {}, false},
-    {"oxygen_rate", "kg s-1", 1, {}, false},
-    {"oxygen_demand", "kg s-1", 1, {}, false},
-    {"mode", "1", 1, {"off", "production"}, false},
+    {"coke_margin", "V", 1, {}, false},        {"oxygen_rate", "kg s-1", 1, {}, false},
+    {"oxygen_demand", "kg s-1", 1, {}, false}, {"mode", "1", 1, {"off", "production"}, false},
+    {"zone_temperature", "K", 1, {}, false},
 };
 const std::vector<double> kTimes{0, 1, 2, 3};
-const std::vector<std::vector<double>> kColumns{
-    {0.050, 0.020, std::nan(""), 0.080}, {1e-6, 2e-6, 3e-6, 4e-6}, {2e-6, 2e-6, 2e-6, 2e-6}, {1, 1, 1, 1}};
+const std::vector<std::vector<double>> kColumns{{0.050, 0.020, std::nan(""), 0.080},
+                                                {1e-6, 2e-6, 3e-6, 4e-6},
+                                                {2e-6, 2e-6, 2e-6, 2e-6},
+                                                {1, 1, 1, 1},
+                                                {1, 1, 1, 1}};
 
 TraceSamples samples() {
   return {kTimes, [](std::size_t i) { return std::span<const double>(kColumns[i]); }};
@@ -71,6 +73,9 @@ TEST_CASE("what is wrong is reported with its column") {
             .starts_with("25: there is no signal 'coke_margim'"));
   CHECK(problem("least mean over time of coke_margin per 1 K").starts_with("41: "));
   CHECK(problem("least mean over time of coke_margin per 0 mV") == "41: the quantity must be above zero");
+  CHECK(problem("least mean over time of zone_temperature per 5 degC")
+            .starts_with("46: a difference of temperatures is given in K"));
+  CHECK(problem("least mean over time of zone_temperature per 5 K") == "none");
   CHECK(problem("least mean over time after soon of coke_margin per 1 mV").starts_with("28: "));
   CHECK(problem("most robustness of always (coke_margin > 10 kg)").starts_with("42: "));
 }

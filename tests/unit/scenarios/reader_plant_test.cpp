@@ -180,6 +180,14 @@ TEST_CASE("What is wrong with a plant based on another is found in the file wher
         "own.yaml:1:1: name: is missing (one word for the plant)\n");
   CHECK(said(head + "cell: {area: {value: 3 s}}\n").starts_with("own.yaml:5:8: cell.area: has no range\n"));
   CHECK(said(head + "cells: {}\n") == "own.yaml:5:1: cells: unknown key; did you mean 'cell'?\n");
+  CHECK(said(head + "instruments: hello\n") ==
+        "own.yaml:5:14: instruments: expected a map with keys, found a text\n");
+  CHECK(said(head + "instruments: []\n").find("expected a map with keys, found a list") != std::string::npos);
+  CHECK(said(head + "variants:\n\n\npurpose: p\n") ==
+        "own.yaml:5:1: variants: expected a map with keys, found nothing\n");
+  CHECK(said("format: duskline-plant/1\nbased_on: bench.yaml\nname: ''\ntitle: ' '\n") ==
+        "own.yaml:3:7: name: is empty (one word for the plant)\n"
+        "own.yaml:4:8: title: is empty (what plant this is, in a line)\n");
   CHECK(said(head, {"plant.cell.area=1 cm2"}).starts_with("--set:1:1: "));
   // a section of another form, given here or on the command line
   const std::string other = "lobe: {stages: {value: 6, range: [6, 6], source: x}}\n";

@@ -90,6 +90,9 @@ TEST_CASE("Quantities that are refused, and why") {
   CHECK(refusal("130 %", pure) == "130 % is outside [0, 100] %");
   CHECK(refusal("2 h 70", time) == "'2 h 70': a unit is missing; expected a number with a unit that fits s");
   CHECK(refusal("2 h -3 min", time) == "'2 h -3 min': a duration of several parts has no signs");
+  for (const char* text : {"2 h 3 h", "30 min 2 h", "1 h 60 min 2 min"})
+    CHECK(
+        refusal(text, time).ends_with(": the parts of a duration go from the largest unit to the smallest"));
   CHECK(refusal("3 m", time) == "'3 m': unit 'm' does not fit s; did you mean 'min'?");
   CHECK(refusal("3 s since 2000-01-01", time) ==
         "'3 s since 2000-01-01': unknown unit 's since'; expected a number with a unit that fits s");
@@ -143,6 +146,9 @@ TEST_CASE("A local time is hours, or a time of day as clocks show it") {
   CHECK(read("15:30", "h") == 15.5);
   CHECK(read("9:06", "h") == 9.1);
   CHECK(read("5 h", "h") == 5.0);
+  CHECK(read("330 min", "h") == 5.5);
+  for (const char* text : {"0.5 sol", "600 s", "0.5 day"})  // a sol has 24 of its hours, and 24.66 of ours
+    CHECK(refusal(text, {"h", 0.0, 24.0}).find("a local time is given in h or min") != std::string::npos);
   for (const char* text : {"24:00", "9:60", "9:6", "123:00", ":30", "9:-5"}) refusal(text, {"h", 0.0, 24.0});
   refusal("15:30", {"s", 0.0, 1e9});  // a duration is none
 }

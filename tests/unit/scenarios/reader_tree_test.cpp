@@ -47,6 +47,14 @@ TEST_CASE("A tree keeps texts and places") {
   CHECK(root.find("z") == nullptr);
 }
 
+TEST_CASE("A key without a value has the place of the key and columns count characters") {
+  const Parsed parsed = parse("a: 1\nb:\n\n\nc: 2\n");
+  REQUIRE(parsed.root);
+  CHECK(parsed.root->find("b")->value.place == Place{0, 2, 1});
+  CHECK(parse("{a: \xC3\xA4\xC3\xA4, a: 1}\n").problems == "f:1:9: a: is given twice (first at line 1)\n");
+  CHECK(parse("\xC3\xA4: \xFF\n").problems == "f:1:4: is not UTF-8 text\n");
+}
+
 TEST_CASE("Byte-order mark, carriage returns, comments and one document marker are fine") {
   CHECK(parse("\xEF\xBB\xBF# note\r\na: 1\r\n").problems.empty());
   CHECK(parse("---\na: 1\n...\n").problems.empty());
@@ -146,7 +154,9 @@ TEST_CASE("No more problems are kept than anybody reads") {
   Report report;
   report.open("f");
   parse_tree(text, 0, report);
-  CHECK(report.problems().size() == kMostProblems);
+  const auto problems = report.problems();
+  REQUIRE(problems.size() == kMostProblems + 1);
+  CHECK(problems.back().message == "there are more problems than the 1000 that are listed");
 }
 
 TEST_CASE("Settings change a tree at the place that their path names") {

@@ -76,6 +76,17 @@ TEST_CASE("A setting changes that number and nothing else, to the last bit") {
   }
 }
 
+TEST_CASE("What is varied leaves services in the order of time") {
+  const auto outcome = parse_case(
+      "format: duskline-scenario/1\ntitle: t\nplant: bench\nduration: 1 h\nservices:\n"
+      "  - {at: 10 min, part: filter}\n  - {at: 20 min, part: seals}\n"
+      "campaign:\n  vary:\n    - {set: services.1.at, from: 5 min, to: 30 min}\n",
+      "made", {}, kPlants);
+  CHECK_FALSE(outcome);
+  CHECK(to_text(outcome.problems) ==
+        "made:10:45: campaign.vary[1].to: 1800 s is not before 1200 s, services[2].at\n");
+}
+
 TEST_CASE("What may be varied: numbers of what happens, not how it is calculated") {
   const auto numbers = number_paths(read().scenario);
   const auto has = [&](const std::string& path) {

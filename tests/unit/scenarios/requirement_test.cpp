@@ -22,6 +22,8 @@ const std::vector<TraceSignal> kSignals = {
     {"tripped", "1", 1, {"stack cold", "no flow", "over-pressure"}, true},
     {"cell_voltage", "V", 3, {}, false},
     {"alarm_state", "1", CTL_ALARMS, {}, false},
+    {"stack_gradient", "K", 1, {}, false},
+    {"oxygen_reading", "kg/s", 1, {}, false},
 };
 
 struct Trace {
@@ -223,6 +225,79 @@ TEST_CASE("alarms are named by their words, and their states by those of the sta
         "7: there is no alarm 'anlyser-suspect'; did you mean 'analyser-suspect'?");
   CHECK(problem("alarm flow-suspect is shelvd") ==
         "23: there is no state of an alarm 'shelvd'; did you mean 'shelved'?");
+}
+
+TEST_CASE("where a plant has several modules an alarm is of one of them") {
+  std::vector<TraceSignal> signals{{"alarm_state", "1", 6 * CTL_ALARMS, {}, false}};
+  const auto said = [&](const std::string& text) {
+    const auto parsed = parse_requirement(text, signals);
+    return parsed.problems.empty() ? "none" : parsed.problems[0].message;
+  };
+  std::vector<double> states(6 * CTL_ALARMS), times{0.0};
+  states[CTL_ALARMS + 34] = CTL_ALARM_ACKNOWLEDGED;  // analyser-suspect of the second
+  const TraceSamples samples{times, [&](std::size_t) { return std::span<const double>(states); }};
+  const auto outcome = [&](const std::string& text) {
+    INFO(said(text));
+    return judge(parse_requirement(text, signals).requirement, samples).outcome;
+  };
+  CHECK(outcome("alarm analyser-suspect of module 2 is active") == Outcome::satisfied);
+  CHECK(outcome("alarm \"analyser-suspect\" of module 1 is active") == Outcome::violated);
+  CHECK(outcome("alarm analyser-suspect of module 6 is not active") == Outcome::satisfied);
+  CHECK(said("alarm flow-suspect is active") == "say of which of the 6 modules: 'of module 1'");
+  CHECK(said("alarm flow-suspect of module 7 is active") ==
+        "there is no module 7; this plant has 6, counted from 1");
+  CHECK(said("alarm flow-suspect of 2 is active") == "expected 'module', found '2'");
+  CHECK(said("alarm surge-margin-low is active").find("is an alarm of the plant controller") !=
+        std::string::npos);
+  CHECK(problem("alarm flow-suspect of module 1 is active") ==
+        "20: this plant has one module, which is not named");
+}
+
+TEST_CASE("a difference of temperatures is given in K") {
+  for (const char* text :
+       {"always (stack_gradient < 5 degC)", "x - x < 5 degC", "magnitude of (x - x) < 5 celsius",
+        "x > x + 5 degC", "2 * x > 5 degC", "x within 2 degC of 800 degC", "10 degC > stack_gradient",
+        "stack_gradient within 2 K of 10 degC"}) {
+    INFO(text);
+    CHECK(problem(text).find("a difference of temperatures is given in K") != std::string::npos);
+  }
+  for (const char* text : {"x > 26 degC", "26 degC < x", "x within 2 K of 28 \xC2\xB0\x43", "x - x < 5 K"})
+    CHECK(problem(text) == "none");
+}
+
+TEST_CASE("behind always and its like stands no comparison without parentheses") {
+  CHECK(problem("always x > 1 K and p > 0") ==
+        "20: 'always' in column 1 does not reach as far as this; put parentheses: 'always ... (A and B)', or "
+        "'(always ... A) and B'");
+  for (const char* text : {"always (x > 1 K) and p > 0", "never x > 1 K implies p > 0",
+                           "eventually x > 1 K until p > 0", "always (x > 1 K) and (q > 0) or not p > 0"}) {
+    INFO(text);
+    CHECK(problem(text).find("does not reach as far as this") != std::string::npos);
+  }
+  for (const char* text :
+       {"always (x > 1 K and p > 0)", "(always x > 1 K) and p > 0", "p > 0 and always x > 1 K",
+        "always (x > 1 K) and eventually p > 0", "always x > 1 K and (p > 0)",
+        "after always for 2 s (x > 1 K): p > 0", "whenever p > 0: p > 0 or always x > 1 K"})
+    CHECK(problem(text) == "none");
+}
+
+TEST_CASE("signals of words are no numbers on either side") {
+  for (const char* text :
+       {"mode > 3", "3 > mode", "p > mode", "mode + mode > 3", "1 - mode > 3", "rate of mode > 0 s-1",
+        "2 * mode > 3", "magnitude of mode > 1", "2 > tripped", "p within 1 of mode"}) {
+    INFO(text);
+    CHECK(problem(text).find("holds words") != std::string::npos);
+  }
+  CHECK(problem("greatest mode > 2.5") == "none");
+}
+
+TEST_CASE("units are read and compared in every spelling that keys know") {
+  for (const char* text :
+       {"oxygen_reading within 5 % of oxygen_rate", "oxygen_rate - oxygen_reading > 1 mg/s",
+        "oxygen_rate > 5 kg s^-1", "rate of x < 5 K/(s)", "rate of x < 5 K s-1"})
+    CHECK(problem(text) == "none");
+  CHECK(problem("coke_margin > 1,5 V") == "15: the decimal sign is a point, not a comma");
+  CHECK(problem("coke_margin > magnitude of 5 V") == "15: a number needs no magnitude: write the result");
 }
 
 TEST_CASE("mistakes are pointed at, with a suggestion") {
