@@ -76,14 +76,15 @@ int train_verb(const TrainRequest& request) {
   ConsoleServer server(session, server_settings);
   const int port = server.bind();  // before the session is opened: a port in use leaves no file behind
   if (port == 0)
-    return refuse({option_problem("--port", fmt::format("{}:{}", server_settings.address, request.port),
-                                  "cannot be listened on; another program may use it")});
+    return refuse(
+        {option_problem("--port", fmt::format("{}:{}", in_url(server_settings.address), request.port),
+                        "cannot be listened on; another program may use it")});
   if (const std::string problem = session.open(request.session); !problem.empty())
     return refuse({option_problem("--session", request.session, problem)});
   listen_for_stop();
   session.start();
   if (!request.quiet) {
-    const std::string address = fmt::format("http://{}:{}/", server_settings.address, port);
+    const std::string address = fmt::format("http://{}:{}/", in_url(server_settings.address), port);
     print(server_settings.keys.empty() ? fmt::format("operator    {0}?role=operator\ninstructor  "
                                                      "{0}?role=instructor\nobserver    {0}?role=observer\n",
                                                      address)

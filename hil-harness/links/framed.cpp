@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <array>
+#include <chrono>
 #include <type_traits>
 
 #include "hil-harness/links/answer.hpp"
@@ -67,9 +68,12 @@ bool FramedLinkOf<C>::ask(FrameKind kind) {
 
 template <class C>
 typename FramedLinkOf<C>::Received FramedLinkOf<C>::receive(std::uint8_t kind) {
+  using Clock = std::chrono::steady_clock;
   std::array<std::uint8_t, 4096> bytes;
-  for (;;) {
-    const long count = stream_->read(bytes, limit_.seconds);
+  const auto begin = Clock::now();
+  double left = limit_.seconds;  // for the whole answer, however many bytes come meanwhile
+  do {
+    const long count = stream_->read(bytes, left);
     if (count <= 0) return count < 0 ? Received::closed : Received::nothing;
     bool found = false;
     for (long i = 0; i < count && !found; ++i)
@@ -77,7 +81,9 @@ typename FramedLinkOf<C>::Received FramedLinkOf<C>::receive(std::uint8_t kind) {
       found = take_byte(decoder_, bytes[static_cast<std::size_t>(i)], frame_) && frame_.kind == kind &&
               frame_.sequence == sequence_;
     if (found) return Received::answer;
-  }
+    left = limit_.seconds - std::chrono::duration<double>(Clock::now() - begin).count();
+  } while (left > 0.0);
+  return Received::nothing;
 }
 
 template <class C>

@@ -115,9 +115,10 @@ void PluginOf<C>::fail(plant::RunEnd end, const std::string& what) const {
 /// How the process ended; it has closed its side of the socket, or is to be ended.
 template <class C>
 std::string PluginOf<C>::how_it_ended() const {
+  if (child_ <= 0) return "could not be started";  // the number of no process means many to kill()
   int status = 0;
   kill(child_, SIGKILL);  // too late for one that has ended
-  if (child_ <= 0 || waitpid(child_, &status, 0) != child_) return "could not be started";
+  if (waitpid(child_, &status, 0) != child_) return "could not be started";
   child_ = -1;
   if (WIFSIGNALED(status)) return fmt::format("crashed ({})", strsignal(WTERMSIG(status)));
   return fmt::format("ended its process with exit code {}", WEXITSTATUS(status));

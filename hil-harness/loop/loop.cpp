@@ -38,8 +38,14 @@ struct LoopRun::Impl {
         x_(initial_state(c, plant_.layout(), environment_.mean_at(0.0), healthy_)),
         sides_(c, controllers, faults_, plant_, healthy_, x_, log_) {
     plant_.parameters() = healthy_;
-    for (const plant::FaultEvent& fault : c.scenario.faults)
+    // the weather of faults may be ended: from here on it stands in weather_ alone
+    air_.storms = c.scenario.storms;
+    air_.vortices = c.scenario.vortices;
+    air_.gusts = c.scenario.gusts;
+    for (const plant::FaultEvent& fault : c.scenario.faults) {
       if (!fault.when.empty()) add_trigger(fault);
+      if (fault.when.empty() && is_weather(fault)) weather_.push_back(fault);
+    }
     stepper_.stop_when(options_.interrupted);
     s_.state = &x_;
   }
@@ -134,7 +140,7 @@ struct LoopRun::Impl {
       s.named_causes);
     keep_triggers(k);
     if (!k.loads()) return;
-    if (!weather.empty()) change_weather();
+    change_weather();
     recompute_parameters();
     start_anew();
     plant.set_commands(commands);
@@ -238,16 +244,27 @@ struct LoopRun::Impl {
     return false;
   }
 
-  /// Faults and weather that people bring in or end, from this tick on.
-  void take_acts() {
+  /// Faults of people up to a time, not at it; true when there is weather among them.
+  bool take_faults(double end) {
     bool new_weather = false;
-    for (; next_fault_ < acts_.faults.size() && acts_.faults[next_fault_].at <= s_.time; ++next_fault_) {
+    for (; next_fault_ < acts_.faults.size() && acts_.faults[next_fault_].at < end; ++next_fault_) {
       const plant::FaultEvent& fault = acts_.faults[next_fault_];
       if (fault.when.empty())
         new_weather = bring_in(fault) || new_weather;
       else
         add_trigger(fault);
     }
+    return new_weather;
+  }
+
+  /// Faults and weather that people bring in or end, from this tick on. At one instant faults end before others
+  /// begin.
+  void take_acts() {
+    const auto clears = [this] {
+      return next_clearing_ < acts_.cleared.size() && acts_.cleared[next_clearing_].at <= s_.time;
+    };
+    const double behind = std::nextafter(s_.time, HUGE_VAL);
+    bool new_weather = take_faults(clears() ? acts_.cleared[next_clearing_].at : behind);
     for (FaultTrigger& trigger : triggers_) {
       if (!trigger.came_true()) continue;
       plant::FaultEvent fault = trigger.fault();
@@ -255,18 +272,26 @@ struct LoopRun::Impl {
       new_weather = bring_in(fault) || new_weather;
     }
     std::erase_if(triggers_, [](const FaultTrigger& trigger) { return trigger.came_true(); });
-    for (; next_clearing_ < acts_.cleared.size() && acts_.cleared[next_clearing_].at <= s_.time;
-         ++next_clearing_) {
+    for (; clears(); ++next_clearing_) {
       const scenarios::FaultClearing& c = acts_.cleared[next_clearing_];
-      const bool waited = std::erase_if(triggers_, [&](const FaultTrigger& trigger) {
-                            return scenarios::is_meant(c, trigger.fault());
-                          }) > 0;
-      if (!faults_.clear(c, s_.time) && !waited)
-        log_.log(s_.time, LogKind::refusal, fmt::format("{} cannot be ended: it does not act", c.fault));
-      new_weather =
-          std::erase_if(weather_, [&](const auto& w) { return w.fault == c.fault; }) > 0 || new_weather;
+      new_weather = take_faults(c.at) || new_weather;
+      new_weather = end_faults(c) || new_weather;
     }
+    new_weather = take_faults(behind) || new_weather;
     if (new_weather) change_weather();
+  }
+
+  /// True when there was weather among them.
+  bool end_faults(const scenarios::FaultClearing& c) {
+    const auto meant = [&c](const plant::FaultEvent& fault) { return scenarios::is_meant(c, fault); };
+    const bool waited =
+        std::erase_if(triggers_, [&](const FaultTrigger& trigger) { return meant(trigger.fault()); }) > 0;
+    const bool ended = faults_.clear(c, s_.time);
+    if (c.withdrawn > 0)
+      log_.log(s_.time, LogKind::fault, fmt::format("{}, withdrawn before it began", c.fault), {}, false);
+    else if (!ended && !waited)
+      log_.log(s_.time, LogKind::refusal, fmt::format("{} cannot be ended: it does not act", c.fault));
+    return ended && std::erase_if(weather_, meant) > 0;
   }
 
   void change_weather() {
@@ -367,7 +392,7 @@ struct LoopRun::Impl {
   const scenarios::Scenario& scenario_;
   LoopOptions options_;
   std::vector<std::string> notes_;  ///< about the weather file
-  plant::EnvironmentSettings air_;  ///< without the weather that people bring in
+  plant::EnvironmentSettings air_;  ///< without the weather of faults
   plant::Environment environment_;
   scenarios::Acts acts_;
   plant::PlantParameters healthy_;  ///< without the faults that act
@@ -392,8 +417,8 @@ struct LoopRun::Impl {
   const std::int64_t sol_ = std::llround(plant::kSolSeconds / scenario_.period);  ///< ticks
   std::int64_t next_{};
   bool going_ = true;
-  std::vector<plant::FaultEvent> weather_;                      ///< that people brought in
-  std::size_t next_event_{}, next_service_{};                   ///< of the scenario
+  std::vector<plant::FaultEvent> weather_;     ///< of faults, in the order in which they came
+  std::size_t next_event_{}, next_service_{};  ///< of the scenario
   std::size_t next_fault_{}, next_clearing_{}, next_change_{};  ///< of people
   double turned_{};  ///< s that the compressor has turned since its wear was reckoned
   plant::RunResult end_{plant::RunEnd::reached_end, 0.0, {}};

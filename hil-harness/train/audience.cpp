@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <charconv>
 #include <chrono>
 #include <utility>
 
@@ -48,11 +49,12 @@ bool StreamWatcher::over() {
   return (closed_ || dropped_) && queue_.empty();
 }
 
-void StreamAudience::publish(StreamKind kind, double due, std::string data, std::uint64_t log_number) {
-  const std::string id = kind == StreamKind::log ? fmt::format("id: {}\n", log_number) : "";
-  under_way_.push_back({kind, due, log_number,
-                        std::make_shared<const std::string>(fmt::format(
-                            "{}event: {}\ndata: {}\n\n", id, kNames[static_cast<std::size_t>(kind)], data))});
+void StreamAudience::publish(StreamKind kind, double due, std::string data) {
+  under_way_.push_back({kind, due, std::move(data)});
+}
+
+void StreamAudience::bring_forward(double due) {
+  for (Message& m : under_way_) m.due = std::min(m.due, due);
 }
 
 bool StreamAudience::deliver(double now) {
@@ -75,20 +77,31 @@ void StreamAudience::repeat_frame() {
 }
 
 void StreamAudience::send(const Message& message) {
-  if (message.kind == StreamKind::log)
-    log_.push_back(message);
+  const bool entry = message.kind == StreamKind::log;
+  const auto kind = static_cast<std::size_t>(message.kind);
+  std::string text = entry ? fmt::format("id: {0}-{1}\nevent: log\ndata: {{\"n\":{1},{2}\n\n", start_,
+                                         log_.size() + 1, message.data.substr(1))
+                           : fmt::format("event: {}\ndata: {}\n\n", kNames[kind], message.data);
+  const auto sent = std::make_shared<const std::string>(std::move(text));
+  if (entry)
+    log_.push_back(sent);
   else
-    latest_[static_cast<std::size_t>(message.kind)] = message.text;
-  for (const auto& watcher : watchers_) watcher->push(message.text);
+    latest_[kind] = sent;
+  for (const auto& watcher : watchers_) watcher->push(sent);
 }
 
-std::shared_ptr<StreamWatcher> StreamAudience::join(std::uint64_t seen) {
+std::size_t StreamAudience::size() {
   std::erase_if(watchers_, [](const auto& watcher) { return watcher->over(); });
-  if (watchers_.size() >= kWatchersMax) return nullptr;
+  return watchers_.size();
+}
+
+std::shared_ptr<StreamWatcher> StreamAudience::join(std::string_view last_id) {
+  std::size_t seen = 0;
+  if (const std::string own = start_ + "-"; last_id.starts_with(own))
+    std::from_chars(last_id.data() + own.size(), last_id.data() + last_id.size(), seen);
   auto watcher = std::make_shared<StreamWatcher>();
   std::string log;
-  for (const Message& entry : log_)
-    if (entry.log_number > seen) log += *entry.text;
+  for (std::size_t i = seen; i < log_.size(); ++i) log += *log_[i];
   if (!log.empty()) watcher->push(std::make_shared<const std::string>(std::move(log)));
   for (const auto& text : latest_)
     if (text != nullptr) watcher->push(text);

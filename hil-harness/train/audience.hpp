@@ -2,7 +2,8 @@
 ///
 /// What it is   two audiences, near (instructors) and far (operators and observers), whom the delay of light reaches;
 ///              of a state the latest text is kept, of the log every entry
-/// Validity     publishing never waits for a reader: a reader whose queue is full is dropped
+/// Validity     publishing never waits for a reader: a reader whose queue is full is dropped. Entries of the log are
+///              numbered as they arrive, from 1, so that who has seen one has seen all before it
 /// Left out     the wire: a watcher gives texts in the form of server-sent events
 #pragma once
 
@@ -13,13 +14,15 @@
 #include <memory>
 #include <mutex>
 #include <string>
+#include <string_view>
+#include <utility>
 #include <vector>
 
 namespace duskline::harness {
 
 enum class StreamKind : std::uint8_t { frame, alarms, session, checks, log };
-inline constexpr std::size_t kStreamStates = 4;  ///< kinds of which the latest text is enough
-inline constexpr std::size_t kWatchersMax = 48;
+inline constexpr std::size_t kStreamStates = 4;    ///< kinds of which the latest text is enough
+inline constexpr std::size_t kWatchersMax = 48;    ///< of both audiences together
 inline constexpr std::size_t kWatcherQueue = 200;  ///< texts that a reader may be behind
 
 /// One reader.
@@ -41,33 +44,38 @@ class StreamWatcher {
 
 class StreamAudience {
  public:
-  /// `due` is the plant time at which it arrives; a log entry carries its number.
-  void publish(StreamKind kind, double due, std::string data, std::uint64_t log_number = 0);
+  /// `start` names this start of the server: the ids of entries of the log begin with it.
+  explicit StreamAudience(std::string start) : start_(std::move(start)) {}
+  /// `data` is JSON, of the log an object; `due` is the plant time at which it arrives.
+  void publish(StreamKind kind, double due, std::string data);
+  /// Light takes less time now: what is under way arrives by `due`.
+  void bring_forward(double due);
   /// Sends what has arrived by now; true when a frame has.
   bool deliver(double now);
   /// Sends the latest frame once more, so that a silence means a lost connection.
   void repeat_frame();
   /// What is under way never arrives: the session went back.
   void recall() { under_way_.clear(); }
-  /// A reader who has seen the log up to `seen`; null: there are too many.
-  std::shared_ptr<StreamWatcher> join(std::uint64_t seen);
+  /// A reader who has seen the log up to the entry with that id; without one of this start all of it is sent.
+  std::shared_ptr<StreamWatcher> join(std::string_view last_id = {});
   void leave(const std::shared_ptr<StreamWatcher>& watcher);
   void close();
-  std::size_t size() const { return watchers_.size(); }
+  /// Readers that are not over.
+  std::size_t size();
 
  private:
   struct Message {
     StreamKind kind{};
     double due{};
-    std::uint64_t log_number{};
-    std::shared_ptr<const std::string> text;
+    std::string data;
   };
   void send(const Message& message);
 
+  std::string start_;
   std::vector<std::shared_ptr<StreamWatcher>> watchers_;
   std::deque<Message> under_way_;
   std::array<std::shared_ptr<const std::string>, kStreamStates> latest_;
-  std::vector<Message> log_;
+  std::vector<std::shared_ptr<const std::string>> log_;
 };
 
 }  // namespace duskline::harness

@@ -7,6 +7,7 @@
 #include <cctype>
 #include <charconv>
 #include <chrono>
+#include <cmath>
 #include <thread>
 #include <utility>
 
@@ -53,7 +54,8 @@ double number_in(const httplib::Request& request, const char* name, double other
   const std::string text = request.get_param_value(name);
   double value = otherwise;
   const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), value);
-  return error == std::errc{} && end == text.data() + text.size() ? value : otherwise;
+  const bool whole = error == std::errc{} && end == text.data() + text.size();
+  return whole && std::isfinite(value) ? value : otherwise;
 }
 
 }  // namespace
@@ -116,7 +118,8 @@ struct ConsoleServer::Impl {
     if (!our_host(request))
       return refuse(response, 403, "this is not the address of the console"), Done::Handled;
     const std::string origin = request.get_header_value("Origin");
-    if (!origin.empty() && origin != "http://" + request.get_header_value("Host"))
+    const std::string host = request.get_header_value("Host");
+    if (!origin.empty() && origin != "http://" + host && origin != "https://" + host)  // behind a proxy
       return refuse(response, 403, "the request comes from another site"), Done::Handled;
     if (request.method != "GET" && request.method != "POST")
       return refuse(response, 405, "only GET and POST are known"), Done::Handled;
@@ -136,10 +139,7 @@ struct ConsoleServer::Impl {
 
   void stream(const httplib::Request& request, httplib::Response& response) {
     const PersonRole role = view_of(request);
-    std::uint64_t seen = 0;
-    const std::string id = request.get_header_value("Last-Event-ID");
-    std::from_chars(id.data(), id.data() + id.size(), seen);
-    const auto watcher = session.join(role, seen);
+    const auto watcher = session.join(role, request.get_header_value("Last-Event-ID"));
     if (watcher == nullptr) return refuse(response, 503, "too many readers");
     response.set_chunked_content_provider(
         "text/event-stream",
@@ -247,10 +247,10 @@ int ConsoleServer::bind() {
                    : m.server.bind_to_port(address, m.settings.port) ? m.settings.port
                                                                      : -1;
   if (port <= 0) return 0;
-  const bool loopback = address == "127.0.0.1" || address == "localhost";
+  const bool loopback = address == "127.0.0.1" || address == "::1" || address == "localhost";
   for (const std::string& host :
        {address, std::string(loopback ? "localhost" : ""), std::string(loopback ? "127.0.0.1" : "")})
-    if (!host.empty()) m.hosts.push_back(fmt::format("{}:{}", host, port));
+    if (!host.empty()) m.hosts.push_back(fmt::format("{}:{}", in_url(host), port));
   m.cookie_name = fmt::format("duskline_{}", port);
   return port;
 }
@@ -271,6 +271,10 @@ void ConsoleServer::stop() {
     m.server.stop();
     std::this_thread::sleep_for(std::chrono::milliseconds(5));
   }
+}
+
+std::string in_url(const std::string& address) {
+  return address.find(':') == address.npos ? address : "[" + address + "]";
 }
 
 scenarios::Result<std::vector<AccessKey>> read_keys(const std::string& path) {

@@ -44,6 +44,9 @@ class ConsoleServer {
   std::unique_ptr<Impl> impl_;
 };
 
+/// An address as it stands before the port in a URL: one of IPv6 in brackets.
+std::string in_url(const std::string& address);
+
 /// The keys of a file, `ROLE KEY` a line; every problem of it.
 scenarios::Result<std::vector<AccessKey>> read_keys(const std::string& path);
 

@@ -3,7 +3,7 @@
 ///
 /// What it is   one list of shown signals; operators and observers are shown readings, commands and the controller's
 ///              estimates, instructors also what is true
-/// Validity     items count from 1; the answer to /api/plant never changes in a session
+/// Validity     items count from 1; what it says of a plant never changes in a session
 #pragma once
 
 #include <nlohmann/json.hpp>

@@ -14,7 +14,8 @@ PRAGMA synchronous=NORMAL;
 CREATE TABLE IF NOT EXISTS session(key TEXT PRIMARY KEY, value TEXT NOT NULL);
 CREATE TABLE IF NOT EXISTS branches(id INTEGER PRIMARY KEY, parent INTEGER, tick INTEGER NOT NULL);
 CREATE TABLE IF NOT EXISTS acts(id INTEGER PRIMARY KEY, branch INTEGER NOT NULL, due REAL NOT NULL, act TEXT NOT NULL);
-CREATE TABLE IF NOT EXISTS saved(name TEXT PRIMARY KEY, branch INTEGER NOT NULL, tick INTEGER NOT NULL);
+CREATE TABLE IF NOT EXISTS saved(name TEXT PRIMARY KEY, branch INTEGER NOT NULL, tick INTEGER NOT NULL,
+  act INTEGER);
 CREATE TABLE IF NOT EXISTS marks(procedure TEXT, step INTEGER, done INTEGER NOT NULL, PRIMARY KEY(procedure, step));
 CREATE TABLE IF NOT EXISTS progress(id INTEGER PRIMARY KEY CHECK(id = 1), branch INTEGER NOT NULL, tick INTEGER NOT NULL);
 INSERT OR IGNORE INTO branches VALUES(1, NULL, 0);
@@ -29,11 +30,16 @@ void merge(std::vector<Act>& to, const std::vector<Act>& from) {
 }  // namespace
 
 void merge_acts(scenarios::Acts& to, const scenarios::Acts& from) {
+  for (scenarios::FaultClearing clearing : from.cleared) {
+    clearing.withdrawn += std::erase_if(to.faults, [&clearing](const plant::FaultEvent& fault) {
+      return fault.at >= clearing.at && scenarios::is_meant(clearing, fault);
+    });
+    scenarios::insert_act(to.cleared, std::move(clearing));
+  }
   merge(to.requests, from.requests);
   merge(to.operator_actions, from.operator_actions);
   merge(to.events, from.events);
   merge(to.faults, from.faults);
-  merge(to.cleared, from.cleared);
   merge(to.causes, from.causes);
   merge(to.notes, from.notes);
 }
@@ -61,6 +67,10 @@ std::string SessionFile::open(const std::string& path, const std::string& scenar
   if (!run(kSchema))
     return sqlite3_errcode(db_) == SQLITE_BUSY ? "is in use by another duskline"
                                                : fmt::format("is no session: {}", problem_);
+  // files of older versions have no such column
+  if (!Statement(db_, "SELECT 1 FROM pragma_table_info('saved') WHERE name='act'").row() &&
+      !run("ALTER TABLE saved ADD COLUMN act INTEGER"))
+    return problem_;
   Statement known(db_, "SELECT value FROM session WHERE key='scenario'");
   if (known.row()) {
     if (known.text(0) != scenario)
@@ -83,10 +93,10 @@ std::int64_t SessionFile::branches() const {
   return count.row() ? count.whole(0) : 1;
 }
 
-scenarios::Acts SessionFile::acts(std::int64_t branch, double before) const {
+scenarios::Acts SessionFile::acts(std::int64_t branch) const {
   scenarios::Acts all;
-  Statement rows(db_, "SELECT act FROM acts WHERE branch=? AND due<? ORDER BY id");
-  rows.bind(branch).bind(before);
+  Statement rows(db_, "SELECT act FROM acts WHERE branch=? ORDER BY id");
+  rows.bind(branch);
   while (rows.row())
     if (const auto one = scenarios::parse_acts(rows.text(0), "session")) merge_acts(all, *one.value);
   return all;
@@ -94,8 +104,8 @@ scenarios::Acts SessionFile::acts(std::int64_t branch, double before) const {
 
 std::vector<SessionFile::Saved> SessionFile::saved() const {
   std::vector<Saved> all;
-  Statement rows(db_, "SELECT name, branch, tick FROM saved ORDER BY name");
-  while (rows.row()) all.push_back({rows.text(0), rows.whole(1), rows.whole(2)});
+  Statement rows(db_, "SELECT name, branch, tick, COALESCE(act, -1) FROM saved ORDER BY name");
+  while (rows.row()) all.push_back({rows.text(0), rows.whole(1), rows.whole(2), rows.whole(3)});
   return all;
 }
 
@@ -119,7 +129,8 @@ bool SessionFile::reached(std::int64_t tick) {
 }
 
 bool SessionFile::save(const std::string& name, std::int64_t tick) {
-  Statement insert(db_, "INSERT OR REPLACE INTO saved VALUES(?, ?, ?)");
+  Statement insert(
+      db_, "INSERT OR REPLACE INTO saved SELECT ?1, ?2, ?3, COALESCE(MAX(id), 0) FROM acts WHERE branch=?2");
   return step(insert.bind(name).bind(branch_).bind(tick));
 }
 
@@ -128,15 +139,15 @@ bool SessionFile::mark(const Mark& mark) {
   return step(insert.bind(mark.procedure).bind(mark.step).bind(std::int64_t{mark.done ? 1 : 0}));
 }
 
-bool SessionFile::branch_off(std::int64_t from, std::int64_t tick, double before) {
+bool SessionFile::branch_off(std::int64_t from, std::int64_t tick, double before, std::int64_t last) {
   if (!run("BEGIN")) return false;
   Statement branch(db_, "INSERT INTO branches(parent, tick) VALUES(?, ?)");
   bool well = step(branch.bind(from).bind(tick));
   const std::int64_t made = sqlite3_last_insert_rowid(db_);
-  Statement copy(
-      db_,
-      "INSERT INTO acts(branch, due, act) SELECT ?, due, act FROM acts WHERE branch=? AND due<? ORDER BY id");
-  well = well && step(copy.bind(made).bind(from).bind(before));
+  Statement copy(db_,
+                 "INSERT INTO acts(branch, due, act) SELECT ?1, due, act FROM acts WHERE branch=?2 AND "
+                 "CASE WHEN ?4<0 THEN due<?3 ELSE id<=?4 END ORDER BY id");
+  well = well && step(copy.bind(made).bind(from).bind(before).bind(last));
   Statement progress(db_, "UPDATE progress SET branch=?, tick=?");
   well = well && step(progress.bind(made).bind(tick));
   if (!run(well ? "COMMIT" : "ROLLBACK") || !well) return false;

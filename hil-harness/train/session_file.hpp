@@ -21,9 +21,12 @@ class Statement;
 
 class SessionFile {
  public:
+  static constexpr std::int64_t kByTime = -1;  ///< no number of an act: the time decides
+
   struct Saved {
     std::string name;
     std::int64_t branch{}, tick{};
+    std::int64_t act{};  ///< the latest one then; kByTime: a file of an older version does not say
   };
   struct Mark {
     std::string procedure;
@@ -40,8 +43,8 @@ class SessionFile {
   /// Where the session stood: branch and tick of its last entry.
   std::int64_t tick() const { return tick_; }
   std::int64_t branches() const;
-  /// All acts of a branch that are due before a time.
-  scenarios::Acts acts(std::int64_t branch, double before) const;
+  /// All acts of a branch.
+  scenarios::Acts acts(std::int64_t branch) const;
   std::vector<Saved> saved() const;
   std::vector<Mark> marks() const;
 
@@ -50,8 +53,8 @@ class SessionFile {
   bool reached(std::int64_t tick);
   bool save(const std::string& name, std::int64_t tick);
   bool mark(const Mark& mark);
-  /// A new branch with the acts of an old one that are due before a time.
-  bool branch_off(std::int64_t from, std::int64_t tick, double before);
+  /// A new branch with the acts of an old one, as far as `last`; kByTime: those decided before a time.
+  bool branch_off(std::int64_t from, std::int64_t tick, double before, std::int64_t last = kByTime);
   const std::string& problem() const { return problem_; }
 
  private:
@@ -63,7 +66,8 @@ class SessionFile {
   std::string problem_;
 };
 
-/// All acts of `from` put among those of `to`.
+/// All acts of `from`, which came later, put among those of `to`; faults of `to` that it ends before they begin
+/// are taken out.
 void merge_acts(scenarios::Acts& to, const scenarios::Acts& from);
 
 }  // namespace duskline::harness

@@ -227,21 +227,25 @@ SessionReply TrainingSession::pace(const std::string& act, RequestBody& body) {
   if (act == "finish") finished_ = true;
   speed_ = speed;
   delay_ = delay;
+  far_.bring_forward(now() + delay_);
   anchor();
   file_.reached(run_->next_tick());
   return {};
 }
 
-SessionReply TrainingSession::branch(std::int64_t from, std::int64_t tick) {
+SessionReply TrainingSession::branch(std::int64_t from, std::int64_t tick, std::int64_t last_act) {
+  publish(true);  // what has arrived by now stays
   const double t = static_cast<double>(tick) * case_.scenario.period;
-  if (!file_.branch_off(from, tick, t))
+  if (!file_.branch_off(from, tick, t, last_act))
     return {500,
             nlohmann::json{{"message", "the session file cannot be written: " + file_.problem()}}.dump()};
   frozen_ = true;
   finished_ = false;
   near_.recall();
   far_.recall();
+  for (std::string* sent : {&alarms_, &checks_, &near_session_, &far_session_}) sent->clear();
   rebuild(tick);
+  events_seen_ = run_->events().size();
   log_session(fmt::format("the session went back to {:.0f} s", now()));
   return {};
 }
@@ -251,7 +255,7 @@ SessionReply TrainingSession::go_back(const std::string& act, RequestBody& body)
     const double t = body.number("t", 0.0, now());
     if (!body.clean()) return bad(body);
     const auto tick = static_cast<std::int64_t>(std::floor(t / case_.scenario.period + 1e-9));
-    return branch(file_.branch(), std::max<std::int64_t>(1, tick));
+    return branch(file_.branch(), std::max<std::int64_t>(1, tick), SessionFile::kByTime);
   }
   const std::string name = body.text("name");
   if (!body.clean()) return bad(body);
@@ -262,7 +266,7 @@ SessionReply TrainingSession::go_back(const std::string& act, RequestBody& body)
     return {};
   }
   for (const SessionFile::Saved& saved : file_.saved())
-    if (saved.name == name) return branch(saved.branch, saved.tick);
+    if (saved.name == name) return branch(saved.branch, saved.tick, saved.act);
   body.problem("name", fmt::format("nothing is saved as '{}'", name));
   return bad(body);
 }

@@ -94,11 +94,9 @@ void TrainingSession::log_session(const std::string& text) {
 
 void TrainingSession::log(double t, std::string_view kind, std::string_view who, const std::string& text,
                           bool far) {
-  ++log_number_;
-  const std::string entry =
-      ordered_json{{"n", log_number_}, {"t", t}, {"kind", kind}, {"who", who}, {"text", text}}.dump();
-  near_.publish(StreamKind::log, kAtOnceTime, entry, log_number_);
-  if (far) far_.publish(StreamKind::log, kind == "session" ? kAtOnceTime : t + delay_, entry, log_number_);
+  const std::string entry = ordered_json{{"t", t}, {"kind", kind}, {"who", who}, {"text", text}}.dump();
+  near_.publish(StreamKind::log, kAtOnceTime, entry);
+  if (far) far_.publish(StreamKind::log, kind == "session" ? kAtOnceTime : t + delay_, entry);
 }
 
 void TrainingSession::publish_log() {
@@ -204,7 +202,7 @@ std::string TrainingSession::session_text(PersonRole role) {
     if (delay_ > 0.0) all["at"] = now();
     all["faults"] = all["weather"] = ordered_json::array();
     const std::vector<plant::FaultEvent> waiting = run_->waiting();
-    const auto add = [&](const plant::FaultEvent& f) {
+    const auto add = [&](const plant::FaultEvent& f, bool of_people) {
       // one that was just asked for is taken at the next tick
       const bool waits =
           !f.when.empty() &&
@@ -212,8 +210,9 @@ std::string TrainingSession::session_text(PersonRole role) {
              return w.fault == f.fault && w.item == f.item && w.at == f.at && w.when == f.when;
            }));
       if (f.when.empty() && now() >= f.at + f.length) return;
+      // of people's faults those that have not begun when they are ended are no longer among the acts
       for (const auto& c : run_->acts().cleared)
-        if (c.fault == f.fault && c.at >= f.at && (c.module < 0 || c.module == f.module)) return;
+        if (scenarios::is_meant(c, f) && (!of_people || c.at > f.at)) return;
       ordered_json one{{"name", f.fault}, {"size", f.size}, {"from", f.at}, {"ramp", f.rise}};
       if (f.item >= 0) one["item"] = f.item + 1;
       if (f.module >= 0) one["module"] = f.module + 1;
@@ -221,8 +220,8 @@ std::string TrainingSession::session_text(PersonRole role) {
       if (waits) one["waits"] = true;
       all["faults"].push_back(std::move(one));
     };
-    for (const auto& f : case_.scenario.faults) add(f);
-    for (const auto& f : run_->acts().faults) add(f);
+    for (const auto& f : case_.scenario.faults) add(f, false);
+    for (const auto& f : run_->acts().faults) add(f, true);
     all["pending"] = ordered_json::array();
     for (const auto& r : run_->acts().requests)
       if (r.at > now()) all["pending"].push_back({{"at", r.at}, {"who", "operator"}, {"text", "a request"}});

@@ -69,6 +69,7 @@ std::string TrainingSession::open(const std::string& path) {
         list.steps[static_cast<std::size_t>(mark.step) - 1].by_person = mark.done;
   const bool resumed = file_.tick() > 0;
   rebuild(std::max<std::int64_t>(1, file_.tick()));
+  publish_log();
   log(now(), "session", "server", resumed ? "the session was resumed here" : "the session was opened", true);
   return {};
 }
@@ -81,7 +82,7 @@ void TrainingSession::rebuild(std::int64_t tick) {
   history_ = std::make_unique<SignalHistory>(row_.size(), static_cast<std::int64_t>(scenarios::periods(s)));
   since_.assign(since_.size(), {});
   digest_ = kNothingSeen;
-  const scenarios::Acts acts = file_.acts(file_.branch(), static_cast<double>(tick) * s.period);
+  const scenarios::Acts acts = file_.acts(file_.branch());
   LoopOptions options;
   options.acts = &acts;
   options.watch = [this](const Snapshot& snapshot) {
@@ -96,7 +97,6 @@ void TrainingSession::rebuild(std::int64_t tick) {
   run_ = std::make_unique<LoopRun>(case_, *link_, options);
   while (run_->next_tick() < tick && run_->step()) {
   }
-  events_seen_ = file_.branch() == 1 && log_number_ == 0 ? 0 : run_->events().size();
   ticked_ = changed_ = true;
   anchor();
 }
@@ -164,6 +164,12 @@ bool TrainingSession::finished() {
   return finished_;
 }
 
+std::string TrainingSession::plant_text(PersonRole role) const {
+  std::string text = view_.plant_text(role);
+  text.pop_back();
+  return text + fmt::format(R"(,"start":"{}"}})", start_);
+}
+
 std::string TrainingSession::acts_text() {
   const std::lock_guard lock(mutex_);
   return scenarios::write_acts(run_->acts());
@@ -174,11 +180,11 @@ SessionRecord TrainingSession::record() {
   return {run_->acts(), run_->next_tick(), run_->result().final_state, digest_};
 }
 
-std::shared_ptr<StreamWatcher> TrainingSession::join(PersonRole role, std::uint64_t seen) {
+std::shared_ptr<StreamWatcher> TrainingSession::join(PersonRole role, std::string_view last_id) {
   const std::lock_guard lock(mutex_);
-  if (stopping_) return nullptr;
+  if (stopping_ || near_.size() + far_.size() >= kWatchersMax) return nullptr;
   publish(true);
-  return (role == PersonRole::instruct ? near_ : far_).join(seen);
+  return (role == PersonRole::instruct ? near_ : far_).join(last_id);
 }
 
 void TrainingSession::leave(PersonRole role, const std::shared_ptr<StreamWatcher>& watcher) {
@@ -198,7 +204,7 @@ SessionReply TrainingSession::history(PersonRole role, const std::string& signal
     if (at == shown.end())
       return {422,
               nlohmann::json{{"problems", {{{"path", "signals"}, {"message", "there is no signal " + name}}}}}
-                  .dump()};
+                  .dump(-1, ' ', false, nlohmann::json::error_handler_t::replace)};
     const ShownSignal& signal = view_.signals()[*at];
     const auto samples = history_->samples(signal.place, from, to, points);
     const auto column = [&](const std::string& as, const std::vector<double>& values, bool convert) {

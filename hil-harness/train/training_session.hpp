@@ -68,14 +68,15 @@ class TrainingSession {
   SessionReply request(PersonRole role, std::string_view what, const std::string& body);
   SessionReply history(PersonRole role, const std::string& signals, double from, double to,
                        std::size_t points);
-  std::string plant_text(PersonRole role) const { return view_.plant_text(role); }
+  std::string plant_text(PersonRole role) const;
   std::string acts_text();
   std::string trace_csv(PersonRole role);
   SessionRecord record();
   const scenarios::Case& plant_case() const { return case_; }
   bool finished();
 
-  std::shared_ptr<StreamWatcher> join(PersonRole role, std::uint64_t seen);
+  /// A reader that has seen the log up to an id; null: there are too many, or the session ends.
+  std::shared_ptr<StreamWatcher> join(PersonRole role, std::string_view last_id = {});
   void leave(PersonRole role, const std::shared_ptr<StreamWatcher>& watcher);
 
  private:
@@ -114,7 +115,7 @@ class TrainingSession {
   /// The module that a request names, from 0; -1: none, which stands for the plant or for all modules.
   int named_module(RequestBody& body) const;
   SessionReply commit(const scenarios::Acts& act, double at);
-  SessionReply branch(std::int64_t from, std::int64_t tick);
+  SessionReply branch(std::int64_t from, std::int64_t tick, std::int64_t last_act);
   std::vector<std::string> reasons_against(int mode) const;
 
   // what readers get (session_states.cpp)
@@ -152,8 +153,9 @@ class TrainingSession {
   double origin_time_ = 0.0;
   std::uint64_t digest_ = kNothingSeen;
 
-  StreamAudience near_, far_;
-  std::uint64_t log_number_ = 0;
+  /// Another one with every start of the server, so that a page knows of it.
+  const std::string start_ = std::to_string(std::chrono::system_clock::now().time_since_epoch().count());
+  StreamAudience near_{start_}, far_{start_};
   std::size_t events_seen_ = 0;
   std::string far_values_, alarms_, checks_, near_session_, far_session_;
   struct AlarmSince {

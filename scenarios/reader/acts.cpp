@@ -39,6 +39,9 @@ void clearing_keys(Keys& keys, FaultClearing& c) {
     counted(keys, {"item", "which item of a list, counted from 1; all when left out"}, c.item);
   if (keys.reads() || c.module >= 0)
     counted(keys, {"module", "of which module, counted from 1; all when left out"}, c.module);
+  if (keys.reads() || c.withdrawn > 0)
+    keys.whole({"withdrawn", "how many faults that were still to come it has taken out of these acts"},
+               c.withdrawn);
 }
 
 void acts_keys(Keys& keys, Acts& a) {

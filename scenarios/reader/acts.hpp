@@ -8,6 +8,7 @@
 /// Left out     who acted, except where the text of a note says so
 #pragma once
 
+#include <cstdint>
 #include <filesystem>
 #include <string>
 #include <string_view>
@@ -31,12 +32,14 @@ struct OperatorRequest {
   int service{CTL_SERVICE_IN};     ///< ctl_service
 };
 
-/// The end of a fault of the scenario or of these acts, where it acts or is still to come.
+/// The end of a fault: one of the scenario where it acts or is still to come, one of these acts where it acts or
+/// waits for its condition. In a training session one of these acts that is still to come is taken out of them.
 struct FaultClearing {
   double at{};  ///< s
   std::string fault;
-  int item{-1};    ///< from 0; -1: all
-  int module{-1};  ///< from 0; -1: all
+  int item{-1};               ///< from 0; -1: all
+  int module{-1};             ///< from 0; -1: all
+  std::uint64_t withdrawn{};  ///< how many it has taken out of these acts
 };
 bool is_meant(const FaultClearing& clearing, const plant::FaultEvent& fault);
 

@@ -110,6 +110,31 @@ TEST_CASE("weather that people bring in is that of a scenario with it") {
   brought_in("gust", 400.0);
 }
 
+TEST_CASE("weather of a scenario that people end before it begins is not in the air") {
+  const auto calm = tests::read_shipped(tests::library() / "dawn-dusk/equinox-sol.yaml", {"duration=10 min"});
+  auto gusty = calm;
+  gusty.scenario.faults.push_back(plant::usual_fault(*plant::find_fault("gust"), 400.0));
+  scenarios::Acts people;
+  people.cleared.push_back({100.0, "gust", -1});
+  harness::LoopOptions options;
+  options.acts = &people;
+  CHECK(tests::run_case(gusty, options).final_state == tests::run_case(calm).final_state);
+}
+
+TEST_CASE("a fault that begins at the instant at which another one is ended acts") {
+  const auto c = tests::read_shipped(tests::library() / "dawn-dusk/equinox-sol.yaml", {"duration=5 min"});
+  const plant::FaultRow& row = *plant::find_fault("recycle-lost");
+  scenarios::Acts people;
+  people.faults = {plant::usual_fault(row, 100.0), plant::usual_fault(row, 200.0)};
+  people.cleared.push_back({200.0, "recycle-lost", -1});
+  harness::LoopOptions options;
+  options.acts = &people;
+  std::vector<std::pair<double, bool>> seen;
+  for (const auto& e : tests::run_case(c, options).log_events)
+    if (e.kind == harness::LogKind::fault) seen.emplace_back(e.time, e.begins);
+  CHECK(seen == std::vector<std::pair<double, bool>>{{100.0, true}, {200.0, false}, {200.0, true}});
+}
+
 TEST_CASE("a wire that people cut is that of a scenario with it: commands are held, then outputs go off") {
   const auto brought = brought_in("wire-cut", 300.0);
   CHECK(logged(brought, harness::LogKind::wire, "outputs off: no valid answer for 5 ticks") == 1);
@@ -196,6 +221,13 @@ TEST_CASE("ending a fault that does not act is refused and logged") {
   options.acts = &people;
   CHECK(logged(tests::run_case(c, options), harness::LogKind::refusal,
                "recycle-lost cannot be ended: it does not act") == 1);
+  people.cleared[0].withdrawn = 1;  // a training session has taken one out of its acts
+  const auto read = scenarios::parse_acts(scenarios::write_acts(people), "acts.yaml");
+  REQUIRE(read);
+  options.acts = &*read.value;
+  const auto run = tests::run_case(c, options);
+  CHECK(logged(run, harness::LogKind::refusal, "recycle-lost cannot be ended: it does not act") == 0);
+  CHECK(logged(run, harness::LogKind::fault, "recycle-lost, withdrawn before it began") == 1);
 }
 
 TEST_CASE("a file of acts reads back to itself, and every problem of one is located") {

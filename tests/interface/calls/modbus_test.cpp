@@ -242,7 +242,7 @@ TEST_CASE("Every register of the map is filled from the field of its name") {
   CHECK(out.mode == CTL_COOL_DOWN);
 }
 
-TEST_CASE("Commands act only when armed, for this map and this tick; wrong ones get their exception") {
+TEST_CASE("Commands act only when armed, for this map and this tick, wrong ones get their exception") {
   Waiting plant;
   const RawClient client(plant.server.port());
   using Bytes = std::vector<std::uint8_t>;
@@ -393,7 +393,7 @@ TEST_CASE("The plant controller as a Modbus client moves the outpost as the one 
 }
 
 TEST_CASE(
-    "What the plant controller may not write is refused; no power ceiling is not a number, and that is "
+    "What the plant controller may not write is refused, no power ceiling is not a number, and that is "
     "allowed") {
   CHECK(register_count<PlantController>(RegisterTable::holding) <= 123);  // of one request, by the standard
   ModbusServerOf<PlantController> server;

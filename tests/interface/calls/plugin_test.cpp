@@ -1,15 +1,23 @@
 // Controllers of the user's own: the examples of docs/how-to make oxygen, our controller behind the same door gives
 // the same bytes, and what is wrong with a file is said.
+#include <linux/filter.h>
+#include <linux/seccomp.h>
+#include <sys/prctl.h>
+#include <sys/resource.h>
 #include <sys/stat.h>
+#include <sys/syscall.h>
 #include <sys/wait.h>
+#include <unistd.h>
 
 #include <catch2/catch.hpp>
+#include <cstddef>
 #include <filesystem>
 #include <nlohmann/json.hpp>
 
 #include "controller/include/controller.h"
 #include "hil-harness/links/plugin.hpp"
 #include "tests/support/child.hpp"
+#include "tests/support/skip.hpp"
 #include "tests/support/toolchain.hpp"
 
 using namespace duskline::tests;
@@ -127,7 +135,7 @@ TEST_CASE("our controller as a plug-in gives the bytes of the one inside, and th
   CHECK(has(text.out, "Hot half hour (law cascade)\n"));  // the compared run is under ours
 }
 
-TEST_CASE("a plug-in that describes its memory is linearized; ours gives the files of the one inside") {
+TEST_CASE("a plug-in that describes its memory is linearized, ours gives the files of the one inside") {
   const Folder here{"plugin-linear"};
   const std::string scenario = scenario_of(here);
   std::string sources;
@@ -200,6 +208,38 @@ TEST_CASE("a file that is no controller is refused with the reason, and nothing 
     CHECK(child.err == "--link:1:1: " + file + ": " + says);
     CHECK_FALSE(fs::exists(here.file("run")));
   }
+}
+
+// The number that stood for no process went to kill(), which takes it for all processes of the user.
+TEST_CASE("a plug-in for which there is no process is refused and nobody is sent a signal") {
+  const Folder here{"plugin-no-process"};
+  const std::string file = here.file("any.so");
+  std::ofstream{file} << "no controller";
+  ctl_params params;
+  ctl_default_params(&params);
+  const pid_t child = fork();
+  REQUIRE(child >= 0);
+  if (child == 0) {
+    // a call of kill() ends the process that makes it, before the system looks for a receiver
+    sock_filter rules[] = {BPF_STMT(BPF_LD | BPF_W | BPF_ABS, offsetof(seccomp_data, nr)),
+                           BPF_JUMP(BPF_JMP | BPF_JEQ | BPF_K, SYS_kill, 0, 1),
+                           BPF_STMT(BPF_RET | BPF_K, SECCOMP_RET_KILL_PROCESS),
+                           BPF_STMT(BPF_RET | BPF_K, SECCOMP_RET_ALLOW)};
+    const sock_fprog filter{std::size(rules), rules};
+    const rlimit none{0, 0};
+    if (prctl(PR_SET_NO_NEW_PRIVS, 1, 0, 0, 0) != 0 ||
+        prctl(PR_SET_SECCOMP, SECCOMP_MODE_FILTER, &filter) != 0 || setrlimit(RLIMIT_NOFILE, &none) != 0)
+      _exit(2);
+    const auto opened = duskline::harness::open_plugin(file, params);  // no descriptor is left for its socket
+    const bool refused =
+        !opened && opened.problems.at(0).message == "could not be started while it was opened";
+    _exit(refused ? 0 : 1);
+  }
+  int status = 0;
+  REQUIRE(waitpid(child, &status, 0) == child);
+  REQUIRE(WIFEXITED(status));
+  if (WEXITSTATUS(status) == 2) return skip("this system does not filter calls");
+  CHECK(WEXITSTATUS(status) == 0);
 }
 
 TEST_CASE("whatever a plug-in does wrong ends the run by its name, with the trace so far") {

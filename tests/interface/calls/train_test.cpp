@@ -45,6 +45,9 @@ TEST_CASE("what a request may not do is refused") {
   auto foreign = headers;
   foreign.emplace("Origin", "http://elsewhere.example");
   CHECK(post(foreign, "application/json") == 403);
+  auto own = headers;  // behind a proxy that encrypts
+  own.emplace("Origin", "https://127.0.0.1:" + std::to_string(console.port()));
+  CHECK(post(own, "application/json") == 200);
   CHECK(post({{"Cookie", "duskline=operator"}}, "application/json") ==
         403);  // a form of another site sends no such header
   auto other_host = headers;
@@ -90,6 +93,8 @@ TEST_CASE("a malformed request names each of its problems") {
         "name nothing is saved as 'nothing'; ");
   CHECK(said("instructor", R"({"act":"fault","name":"filter-blcked"})") ==
         "name there is no fault 'filter-blcked'; ");
+  httplib::Client client("127.0.0.1", console.port());  // no text of UTF-8
+  CHECK(client.Get("/api/history?signals=%ff", console.as("instructor"))->status == 422);
 }
 
 TEST_CASE("with keys nobody comes in without one") {
@@ -137,7 +142,7 @@ TEST_CASE("text of people stands in the debrief as text") {
 }
 
 TEST_CASE(
-    "the acts of a session replay to the state that it had; what came after a return stays in the older "
+    "the acts of a session replay to the state that it had, what came after a return stays in the older "
     "branch") {
   RunningConsole console(calm());
   const auto instruct = [&](const std::string& body) {
@@ -256,7 +261,8 @@ TEST_CASE("an instructor sees what trainees see, as late as they see it") {
   CHECK(console.get("instructor", "/api/plant?view=trainee") == console.get("operator", "/api/plant"));
   CHECK(console.get("observer", "/api/plant?view=instructor") == console.get("observer", "/api/plant"));
   const std::string trend = "/api/history?signals=oxygen_demand&points=2000";
-  CHECK(json::parse(console.get("instructor", trend + "&view=trainee"))["t"].back() <= now - 120.0);
+  for (const char* to : {"", "&to=nan", "&to=inf", "&to=nan&points=nan"})
+    CHECK(json::parse(console.get("instructor", trend + to + "&view=trainee"))["t"].back() <= now - 120.0);
   CHECK(json::parse(console.get("instructor", trend))["t"].back() == now);
 }
 
@@ -268,31 +274,31 @@ TEST_CASE("light takes its time in both directions") {
   CHECK(answer["at"] == 121);  // the next tick is at 1 s
   CHECK(console.post("instructor", "command", R"({"name":"demand","value":8})").second["at"] == 1);
 
-  StreamAudience far;
-  far.publish(StreamKind::log, 120.0, "1", 1);
-  const auto watcher = far.join(0);
+  StreamAudience far("now");
+  far.publish(StreamKind::alarms, 120.0, "[1]");
+  const auto watcher = far.join();
   far.deliver(119.0);
   CHECK(watcher->next(0) == nullptr);
   far.deliver(120.0);
-  CHECK(*watcher->next(0) == "id: 1\nevent: log\ndata: 1\n\n");
+  CHECK(*watcher->next(0) == "event: alarms\ndata: [1]\n\n");
 }
 
-TEST_CASE("a reader that stands still is dropped; others miss nothing; who comes back gets what was missed") {
-  StreamAudience audience;
-  const auto stalled = audience.join(0), reads = audience.join(0);
+TEST_CASE("a reader that stands still is dropped, others miss nothing, who comes back gets what was missed") {
+  StreamAudience audience("now");
+  const auto stalled = audience.join(), reads = audience.join();
   std::size_t read = 0;
   for (std::uint64_t n = 1; n <= kWatcherQueue + 1; ++n) {
-    audience.publish(StreamKind::log, 0.0, std::to_string(n), n);
+    audience.publish(StreamKind::log, 0.0, R"({"text":"calm"})");
     audience.deliver(0.0);
     if (reads->next(0) != nullptr) ++read;
   }
   CHECK(read == kWatcherQueue + 1);
   CHECK(stalled->next(0)->find("event: bye") == 0);
   CHECK(stalled->over());
-  const auto again = audience.join(kWatcherQueue - 1);
-  const std::string missed = *again->next(0);
-  CHECK(missed.find("id: 200\n") == 0);
-  CHECK(missed.find("id: 201\n") != missed.npos);
+  const auto again = audience.join("now-199");  // one less than its queue holds
+  const std::string rest = *again->next(0);
+  CHECK(rest.find("id: now-200\n") == 0);
+  CHECK(rest.find("id: now-201\n") != rest.npos);
 }
 
 TEST_CASE("a session that was killed goes on where it was last kept") {

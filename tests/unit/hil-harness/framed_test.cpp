@@ -2,6 +2,8 @@
 // Sources: controller/port/board.hpp for what a board does; by hand from the interface for safe outputs.
 #include "hil-harness/links/framed.hpp"
 
+#include <unistd.h>
+
 #include <catch2/catch.hpp>
 #include <cstring>
 #include <deque>
@@ -52,6 +54,25 @@ bool refusal_is_safe() {
 TEST_CASE("Safe outputs are those of our controllers when they refuse") {
   CHECK(refusal_is_safe<controller::ModuleController>());
   CHECK(refusal_is_safe<controller::PlantController>());
+}
+
+TEST_CASE("A side that never stops sending is not waited for longer than one that is silent") {
+  class Babble final : public harness::ByteStream {
+   public:
+    bool write(std::span<const std::uint8_t>, double) override { return true; }
+    long read(std::span<std::uint8_t> bytes, double) override {
+      usleep(1000);
+      bytes[0] = 1;
+      return ++reads_ < 5000 ? 1 : -1;  // an end for a link that waits for ever
+    }
+
+   private:
+    int reads_ = 0;
+  };
+  harness::FramedLink link(std::make_unique<Babble>(), "line", {0.02, 2});
+  ctl_params params;
+  ctl_default_params(&params);
+  CHECK(link.start(params) == "line: no answer within 0.02 s, asked 2 times");
 }
 
 // The orders of a plant controller whose board is silent would have moved every module to safe, where it stays.

@@ -72,7 +72,7 @@ function Reading({ store, signal, x, y }: { store: Store; signal: Signal; x: num
     <g class={`reading ${state}`} role="img" aria-label={spoken} data-signal={signal.name}>
       <title>{`${spoken}. Span ${range(signal.low, signal.high, signal.unit)}`}</title>
       <rect class="frame" x={left} y={top} width={WIDTH} height={HEIGHT} rx={0.5} />
-      <text class="tag" x={left + 0.5} y={top + 1.3}>{signal.tag ?? ""}</text>
+      <text class="tag" x={left + 0.5} y={top + 1.3}>{signal.tag ?? signal.title}</text>
       {mark && <text class="mark" x={left + WIDTH} y={top - 0.25}>{mark}</text>}
       <text class="number" x={left + WIDTH - 0.5} y={top + 3.15}>
         {amount(signal, value)}<tspan class="unit"> {signal.unit === "1" ? "" : signal.unit}</tspan>

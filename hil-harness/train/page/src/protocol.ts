@@ -153,6 +153,7 @@ export interface Disturbance extends Titled {
 
 export interface Plant {
   version: string;
+  start?: string;  ///< another one with every start of the server
   role: Role;
   scenario: { name: string; title: string; text?: string; duration: number; start_local_time?: number; sol_seconds?: number };
   exercise: Exercise | null;
