@@ -176,7 +176,14 @@ std::string variant_table(const std::vector<DrawnInput>& inputs, const std::vect
                             table_of(heads, rows);
 }
 
+std::vector<LawFigures> figures_of(const std::vector<LawRows>& laws) {
+  std::vector<LawFigures> all;
+  for (const LawRows& law : laws) all.push_back(law.figures);
+  return all;
+}
+
 std::string worst_runs(const CampaignPlan& plan, const Draws& draws, const std::vector<LawRows>& laws) {
+  const bool large = in_kilograms(figures_of(laws));
   std::string text;
   for (const LawRows& law : laws) {
     text += fmt::format("<h3>{}</h3>\n", escaped_text(law.figures.law));
@@ -188,14 +195,17 @@ std::string worst_runs(const CampaignPlan& plan, const Draws& draws, const std::
           said += fmt::format("{}{} at {:.0f} s", said.empty() ? "" : ", ", event.value("subject", ""),
                               event.value("time", 0.0));
       std::string command = replay_command(plan, draws, *row);
-      if (command.empty()) command = "duskline run " + replay_file(*row);
+      if (command.empty()) command = "duskline run " + replay_file(*row) + links_in_shell(plan);
       text += fmt::format(
-          "<p>Run {}: margin {:.1f} mV at {:.0f} s, nickel ratio {:.2f}, {:.1f} g of oxygen, {:.0f} alarms; "
+          "<p>Run {}: margin {:.1f} mV at {:.0f} s, nickel ratio {:.2f}, {} of oxygen, {:.0f} alarms; "
           "diagnosed: {}; "
           "{}.</p>\n<pre class=\"command\">{}</pre>\n",
           row->run, 1e3 * row->at(figure("coke_margin")), row->at(figure("coke_margin_time")),
-          row->at(figure("nickel_ratio")), 1e3 * row->at(figure("oxygen")), row->at(figure("alarms")),
-          said.empty() ? "nothing" : escaped_text(said), escaped_text(row->ended), escaped_text(command));
+          row->at(figure("nickel_ratio")),
+          large ? fmt::format("{:.2f} kg", row->at(figure("oxygen")))
+                : fmt::format("{:.1f} g", 1e3 * row->at(figure("oxygen"))),
+          row->at(figure("alarms")), said.empty() ? "nothing" : escaped_text(said), escaped_text(row->ended),
+          escaped_text(command));
     }
   }
   return text;
@@ -273,11 +283,8 @@ std::string campaign_page(const CampaignPlan& plan, const Draws& draws, const st
       "<style>.command{white-space:pre-wrap;overflow-wrap:anywhere;margin:0 0 "
       "1rem}.wide{margin-bottom:1.5rem}</style>\n<h2>The "
       "laws</h2>\n";
-  const auto cells = law_cells(laws.empty() ? std::vector<LawFigures>{} : [&] {
-    std::vector<LawFigures> all;
-    for (const LawRows& law : laws) all.push_back(law.figures);
-    return all;
-  }());
+  const std::vector<LawFigures> figures = figures_of(laws);
+  const auto cells = law_cells(figures);
   std::vector<std::string> heads{"figure"};
   for (std::size_t l = 1; l < cells.size(); ++l) heads.push_back(cells[l].front());
   std::string rows;
@@ -292,7 +299,8 @@ std::string campaign_page(const CampaignPlan& plan, const Draws& draws, const st
                                 figure("coke_margin"), laws) +
                    distribution("Least nickel ratio of a run", "least nickel ratio", 1.0,
                                 figure("nickel_ratio"), laws) +
-                   distribution("Oxygen of a run", "oxygen, g", 1e3, figure("oxygen"), laws) +
+                   distribution("Oxygen of a run", in_kilograms(figures) ? "oxygen, kg" : "oxygen, g",
+                                in_kilograms(figures) ? 1.0 : 1e3, figure("oxygen"), laws) +
                    distribution("Energy of a run", "energy, kWh", 1.0 / 3.6e6, figure("energy"), laws));
   if (!laws.empty() && !draws.inputs().empty()) {
     body += "<h2>What drives the margin</h2>\n";

@@ -11,6 +11,8 @@
 namespace duskline::harness {
 namespace {
 
+constexpr double kLarge = 10.0;  // kg of oxygen in a run, from which it is shown in kg instead of g
+
 std::string words_of(const Share& share) {
   if (std::isnan(share.upper_bound)) return std::to_string(share.count);
   const double percent = 100.0 * share.upper_bound;
@@ -22,6 +24,12 @@ std::string words_of(const Share& share) {
 std::string shown(double v, double factor) {
   const double tenths = std::round(10.0 * factor * v) / 10.0 + 0.0;  // no -0.0
   return std::isnan(v) ? "-" : fmt::format("{:.1f}", tenths);
+}
+
+/// A bench makes grams, an outpost kilograms; all laws in the same unit.
+std::string mass_words(const LawFigures& f, bool large) {
+  return large ? fmt::format("{:.2f} kg ({:.2f} kg)", f.oxygen_mean, f.oxygen_low)
+               : fmt::format("{} g ({} g)", shown(f.oxygen_mean, 1e3), shown(f.oxygen_low, 1e3));
 }
 
 nlohmann::ordered_json number(double v) {
@@ -74,23 +82,26 @@ LawFigures law_figures(const std::string& law, const std::vector<CampaignRow>& r
   return f;
 }
 
+bool in_kilograms(const std::vector<LawFigures>& laws) {
+  return std::any_of(laws.begin(), laws.end(), [](const LawFigures& f) { return f.oxygen_mean > kLarge; });
+}
+
 std::vector<std::vector<std::string>> law_cells(const std::vector<LawFigures>& laws) {
   std::vector<std::vector<std::string>> cells{
-      {"law", "runs", "coke limit passed", "nickel limit passed", "least margin, 5 %, median", "in run",
+      {"law", "runs", "coke limit passed", "nickel limit passed", "least coke margin, 5 %, median", "in run",
        "oxygen, mean (5 %)", "requirement violated", "with a trip", "with a diagnosis",
        "with a suspect measurement", "with an alarm", "with any of these three", "not completed",
        "of the bound, mean (5 %)"}};
   const bool surge = std::any_of(laws.begin(), laws.end(), [](const LawFigures& f) { return f.can_surge; });
   if (surge) cells.front().emplace_back("surge limit passed");
+  const bool large = in_kilograms(laws);
   for (const LawFigures& f : laws)
     cells.push_back({f.law, std::to_string(f.runs), words_of(f.coke), words_of(f.nickel),
                      fmt::format("{}, {}, {} mV", shown(f.margin_min, 1e3), shown(f.margin_low, 1e3),
                                  shown(f.margin_median, 1e3)),
-                     f.worst == 0 ? "-" : std::to_string(f.worst),
-                     fmt::format("{} g ({} g)", shown(f.oxygen_mean, 1e3), shown(f.oxygen_low, 1e3)),
-                     words_of(f.violated), std::to_string(f.tripped), std::to_string(f.diagnosed),
-                     std::to_string(f.suspected), std::to_string(f.alarmed), std::to_string(f.reported),
-                     std::to_string(f.not_completed),
+                     f.worst == 0 ? "-" : std::to_string(f.worst), mass_words(f, large), words_of(f.violated),
+                     std::to_string(f.tripped), std::to_string(f.diagnosed), std::to_string(f.suspected),
+                     std::to_string(f.alarmed), std::to_string(f.reported), std::to_string(f.not_completed),
                      f.bounded == 0 ? "-"
                                     : fmt::format("{} % ({} %) in {} runs", shown(f.of_bound_mean, 1e2),
                                                   shown(f.of_bound_low, 1e2), f.bounded)});
@@ -115,7 +126,7 @@ std::string law_text(const std::vector<LawFigures>& laws) {
   const auto cells = law_cells(laws);
   std::string text;
   for (std::size_t k = 0; k < cells.front().size(); ++k) {
-    text += fmt::format("  {:<26}", cells.front()[k]);
+    text += fmt::format("  {:<32}", cells.front()[k]);
     for (std::size_t i = 1; i < cells.size(); ++i)
       text += fmt::format("{:<{}}", cells[i][k], i + 1 < cells.size() ? 26 : 0);
     text += "\n";

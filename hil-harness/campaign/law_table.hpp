@@ -34,6 +34,8 @@ struct LawFigures {
 
 LawFigures law_figures(const std::string& law, const std::vector<CampaignRow>& rows, Sampling sampling);
 
+/// Whether oxygen is shown in kg instead of g.
+bool in_kilograms(const std::vector<LawFigures>& laws);
 /// For the terminal, in columns.
 std::string law_text(const std::vector<LawFigures>& laws);
 /// For a page of docs.

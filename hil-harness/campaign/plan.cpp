@@ -149,12 +149,18 @@ scenarios::Case Draws::case_of(const Draw& draw, const std::string& law) const {
   return std::move(*read.value);
 }
 
+std::string links_in_shell(const CampaignPlan& plan) {
+  std::string words;
+  for (const std::string& link : plan.links) words += " --link " + in_shell(link);
+  return words;
+}
+
 std::string replay_command(const CampaignPlan& plan, const Draw& draw, const std::string& law) {
   if (draw.plant) return {};
   std::string command = "duskline run " + in_shell(plan.source.name);
   for (const auto* settings : {&plan.source.settings, &draw.settings})
     for (const std::string& setting : *settings) command += " --set " + in_shell(setting);
-  return command + " --set controller.law=" + law;
+  return command + " --set controller.law=" + law + links_in_shell(plan);
 }
 
 }  // namespace duskline::harness

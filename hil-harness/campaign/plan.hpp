@@ -100,5 +100,7 @@ class Draws {
 
 /// The command that runs one run of independent draws again; empty: no command of settings does.
 std::string replay_command(const CampaignPlan& plan, const Draw& draw, const std::string& law);
+/// The links of the campaign as options of a command.
+std::string links_in_shell(const CampaignPlan& plan);
 
 }  // namespace duskline::harness

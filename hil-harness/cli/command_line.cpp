@@ -146,8 +146,9 @@ class Words {
   void together() {
     for (const Option& o : arguments_.options) {
       if (times(o) == 0) continue;
-      if (!o.excludes.empty() && times(*find(o.excludes)) > 0)
-        add(end_, o.name, fmt::format("cannot be given together with {}", o.excludes));
+      for (const std::string& other : o.excludes)
+        if (times(*find(other)) > 0)
+          add(end_, o.name, fmt::format("cannot be given together with {}", other));
       if (!o.needs.empty() && times(*find(o.needs)) == 0) add(end_, o.name, fmt::format("needs {}", o.needs));
     }
   }

@@ -19,8 +19,9 @@ struct Option {
   std::string meaning;
   std::function<std::string(const std::string&)> take;
   bool required = false, repeats = false;
-  std::string excludes{}, needs{};     ///< another option
-  std::vector<std::string> choices{};  ///< offered by the completion; empty: whatever `value` says
+  std::vector<std::string> excludes{};  ///< other options
+  std::string needs{};                  ///< another option
+  std::vector<std::string> choices{};   ///< offered by the completion; empty: whatever `value` says
   bool by_place() const { return !name.starts_with('-'); }
 };
 

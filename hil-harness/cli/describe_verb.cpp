@@ -69,12 +69,17 @@ std::string entry_text(const Topic& topic, const Table& table) {
   return text;
 }
 
+/// The plants that ship and hold all entries that any of them has.
+constexpr std::array kPlants{"bench", "outpost"};
+
 /// Every entry of this name, whatever its topic.
 int describe_entry(const DescribeRequest& request, const scenarios::PlantFile& plant) {
   auto all = nlohmann::ordered_json::array();
+  bool found = false;
   for (const Topic& topic : topics()) {
     Table table = topic.table(plant);
     std::erase_if(table.rows, [&](const Table::Row& row) { return row.cells[0] != request.topic; });
+    found = found || !table.rows.empty();
     if (request.json)
       for (auto& one : nlohmann::ordered_json::parse(to_json(table))) {
         one["topic"] = std::string(topic.word);
@@ -82,6 +87,11 @@ int describe_entry(const DescribeRequest& request, const scenarios::PlantFile& p
       }
     else
       print(entry_text(topic, table));
+  }
+  if (!found) {
+    print_error(fmt::format("describe:1:1: TOPIC: plant {} has no entry '{}'; --plant names another ({})\n",
+                            request.plant, request.topic, fmt::join(kPlants, ", ")));
+    return kBadInput;
   }
   return request.json ? print_text(all.dump(2) + "\n") : kSuccess;
 }
@@ -93,9 +103,10 @@ std::string unknown_entry(const std::string& given) {
   std::vector<std::string> names, words;
   for (const Topic& topic : topics()) words.emplace_back(topic.word);
   names = words;
-  if (const auto plant = read_plant_of("bench"))
-    for (const Topic& topic : topics())
-      for (const auto& row : topic.table(*plant.value).rows) names.push_back(row.cells[0]);
+  for (const char* name : kPlants)
+    if (const auto plant = read_plant_of(name))
+      for (const Topic& topic : topics())
+        for (const auto& row : topic.table(*plant.value).rows) names.push_back(row.cells[0]);
   if (std::find(names.begin(), names.end(), given) != names.end()) return {};
   std::string hint = scenarios::did_you_mean(given, names);
   if (hint.empty()) hint = fmt::format("; expected {}, or the name of an entry", fmt::join(words, " | "));
@@ -111,6 +122,11 @@ int describe_verb(const DescribeRequest& request) {
   const auto plant = read_plant_of(request.plant);
   if (!plant) {
     print_error(scenarios::to_text(plant.problems));
+    return kBadInput;
+  }
+  if (!request.filter.empty() && (topic == nullptr || request.markdown)) {
+    print_error(fmt::format("describe:1:1: FILTER: {} takes none\n",
+                            topic == nullptr ? "an entry" : "a page in Markdown"));
     return kBadInput;
   }
   if (topic == nullptr) return describe_entry(request, *plant.value);

@@ -205,7 +205,10 @@ int falsify_verb(const FalsifyRequest& request) {
     run.out = out.run.string();
     run.quiet = run.force = true;
     const int code = run_verb(run);
-    well = code == kSuccess || code == kViolated || found.cut_short() > 0;
+    std::error_code error;
+    well = code == kSuccess || code == kViolated ||
+           (code == kNotCompleted && found.cut_short() > 0 &&
+            std::filesystem::exists(RunFolder(out.run).report, error));
   }
   if (request.json)
     print(falsified_json(plan.base, found, plan.options, false));

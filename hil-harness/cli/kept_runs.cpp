@@ -38,23 +38,31 @@ fs::path kept_root(const VerifyRequest& request) {
   return request.out.empty() ? fs::path("runs") / "verify" : fs::path(request.out);
 }
 
-/// The folders below `out` in which an earlier check kept runs.
+/// The folders below `out` in which an earlier check kept something.
 std::vector<RunFolder> kept_before(const fs::path& out) {
   std::vector<RunFolder> kept;
   std::error_code error;
   const auto look = [&](const fs::path& folder) {
-    const RunFolder run(folder);
-    const auto files = run.files();
     std::error_code unknown;
-    if (std::any_of(files.begin(), files.end(),
-                    [&](const fs::path& file) { return fs::exists(fs::symlink_status(file, unknown)); }))
-      kept.push_back(run);
+    if (const RunFolder run(folder); fs::is_regular_file(run.kept_by_verify, unknown)) kept.push_back(run);
   };
   if (!fs::is_directory(out, error)) return kept;
   look(out);
   for (fs::recursive_directory_iterator it(out, error), end; !error && it != end; it.increment(error))
     if (it->is_directory(error) && !it->is_symlink(error)) look(it->path());
   return kept;
+}
+
+bool holds_files(const RunFolder& run) {
+  const auto files = run.files();
+  return std::any_of(files.begin(), files.end(), [](const fs::path& file) {
+    std::error_code unknown;
+    return fs::exists(fs::symlink_status(file, unknown));
+  });
+}
+
+bool mark_as_kept(const RunFolder& run) {
+  return write_whole(run.kept_by_verify, "verify --force replaces what is in this folder\n");
 }
 
 /// Removes what an earlier check kept, and the folders that it leaves empty.
@@ -79,36 +87,36 @@ bool keep(const ScenarioResult& one, const fs::path& folder, const VerifyRequest
   const int code = run_verb(run);
   // a run that was cut short before is so again, and is whole as far as it goes
   std::error_code error;
-  return code == kSuccess || code == kViolated ||
-         (code == kNotCompleted && !one.completed() && fs::exists(RunFolder(folder).report, error));
+  const RunFolder made(folder);
+  return (code == kSuccess || code == kViolated ||
+          (code == kNotCompleted && !one.completed() && fs::exists(made.report, error))) &&
+         mark_as_kept(made);
 }
 
 }  // namespace
 
-int clear_kept(const VerifyRequest& request) {
+int clear_kept(const std::vector<ScenarioResult>& all, const VerifyRequest& request) {
   std::error_code error;
   const fs::path out = kept_root(request);
-  if (fs::exists(out, error) && !fs::is_directory(out, error)) {
-    print_error(scenarios::to_text(
-                    scenarios::Problem{"--out", 1, 1, out.string(), "is a file; --out names a folder"}) +
-                "\n");
+  const auto refuse = [&out](const std::string& why) {
+    print_error(scenarios::to_text(scenarios::Problem{"--out", 1, 1, out.string(), why}) + "\n");
     return kBadInput;
-  }
+  };
+  if (fs::exists(out, error) && !fs::is_directory(out, error))
+    return refuse("is a file; --out names a folder");
   const auto kept = kept_before(out);
+  for (const fs::path& folder : kept_folders(all, out))
+    if (const RunFolder run(folder); !fs::exists(run.kept_by_verify, error) && holds_files(run))
+      return refuse(fmt::format("holds a run that no check kept ({}); another --out keeps it",
+                                folder.lexically_relative(out).generic_string()));
   if (kept.empty()) return kSuccess;
-  if (request.force) {
-    remove_kept(kept, out);
-    return kSuccess;
-  }
-  print_error(
-      scenarios::to_text(scenarios::Problem{
-          "--out", 1, 1, out.string(),
-          fmt::format(
-              "holds runs that an earlier check kept ({}); --force replaces them, another --out keeps "
-              "them, --no-record keeps none",
-              kept.front().folder.lexically_relative(out).generic_string())}) +
-      "\n");
-  return kBadInput;
+  if (!request.force)
+    return refuse(
+        fmt::format("holds runs that an earlier check kept ({}); --force replaces them, another --out keeps "
+                    "them, --no-record keeps none",
+                    kept.front().folder.lexically_relative(out).generic_string()));
+  remove_kept(kept, out);
+  return kSuccess;
 }
 
 bool keep_runs(const std::vector<ScenarioResult>& all, const VerifyRequest& request,
@@ -121,8 +129,11 @@ bool keep_runs(const std::vector<ScenarioResult>& all, const VerifyRequest& requ
     if (!one.done || one.refused()) continue;
     const std::vector<Change> changes = against.of(one.name);
     const bool worse = std::any_of(changes.begin(), changes.end(), [](const Change& c) { return c.fails; });
-    if ((worse || !one.passed()) && keep(one, folders[i], request) && tells)
-      print(fmt::format("  kept             {}\n", folders[i].string()));
+    if (worse || !one.passed()) {
+      const bool kept = keep(one, folders[i], request);
+      well = kept && well;
+      if (kept && tells) print(fmt::format("  kept             {}\n", folders[i].string()));
+    }
     if (accepted == nullptr || changes.empty()) continue;
     std::error_code error;
     fs::create_directories(folders[i], error);
@@ -130,7 +141,7 @@ bool keep_runs(const std::vector<ScenarioResult>& all, const VerifyRequest& requ
     if (const Outcome written = write_accepted_page(*accepted, one, changes, page.string()); !written) {
       print_error(written.problem + "\n");
       well = false;
-    } else if (tells) {
+    } else if (well = mark_as_kept(RunFolder(folders[i])) && well; tells) {
       print(fmt::format("  compared         {}\n", page.string()));
     }
   }

@@ -6,11 +6,11 @@
 
 namespace duskline::harness {
 
-/// Clears the place of what is kept, or says why it cannot be used; an exit code.
-int clear_kept(const VerifyRequest& request);
+/// Clears the places of what is kept of these, or says why they cannot be used; an exit code. Runs that no check kept stay.
+int clear_kept(const std::vector<ScenarioResult>& all, const VerifyRequest& request);
 
 /// Runs what failed, also against the accepted results (null: none), once more with trace and report, and writes a page
-/// for each scenario that changed. False when that was interrupted or a page cannot be written.
+/// for each scenario that changed. False when that was interrupted or something cannot be written.
 bool keep_runs(const std::vector<ScenarioResult>& all, const VerifyRequest& request,
                const AcceptedComparison& against, const AcceptedResults* accepted);
 

@@ -80,11 +80,13 @@ RunFolder::RunFolder(fs::path f)
       timing(folder / "timing.json"),
       sols((fs::absolute(folder) / "sols.nc").lexically_normal()),
       sols_page(folder / "sols.html"),
-      checkpoint(folder / "checkpoint") {}
+      checkpoint(folder / "checkpoint"),
+      kept_by_verify(folder / "kept-by-verify") {}
 
 std::vector<fs::path> RunFolder::files() const {
-  const std::vector<fs::path> replaced{summary,          report,     scenario, weather,   acts,
-                                       compared_summary, comparison, timing,   sols_page, checkpoint};
+  const std::vector<fs::path> replaced{summary,   report,           scenario,      weather,
+                                       acts,      compared_summary, comparison,    timing,
+                                       sols_page, checkpoint,       kept_by_verify};
   std::vector<fs::path> all{trace, compared_trace, sols};
   for (const fs::path& path : {trace, compared_trace, sols})
     for (const char* ending : {".columns", ".rows"}) all.push_back(path.string() + ending);

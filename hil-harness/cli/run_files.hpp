@@ -35,7 +35,8 @@ struct RunFolder {
   explicit RunFolder(std::filesystem::path folder);
 
   std::filesystem::path folder, trace, summary, report, scenario, weather, acts, compared_trace,
-      compared_summary, comparison, timing, sols, sols_page, checkpoint;
+      compared_summary, comparison, timing, sols, sols_page, checkpoint,
+      kept_by_verify;  ///< says that a check kept this run, and may replace it
 
   /// Everything that a run may leave here, unfinished files included.
   std::vector<std::filesystem::path> files() const;

@@ -1,6 +1,7 @@
 #include "hil-harness/cli/stop.hpp"
 
 #include <csignal>
+#include <utility>
 
 namespace duskline::harness {
 namespace {
@@ -16,7 +17,8 @@ void on_signal(int signal) {
 }  // namespace
 
 void listen_for_stop() {
-  wanted = false;
+  static bool listens = false;
+  if (std::exchange(listens, true)) return;
   for (const int signal : {SIGINT, SIGTERM, SIGHUP})
     if (std::signal(signal, on_signal) == SIG_IGN) std::signal(signal, SIG_IGN);
   std::signal(SIGXFSZ, SIG_IGN);

@@ -134,7 +134,7 @@ Arguments declare_run() {
       flag(r, &RunRequest::resume, "--resume",
            "Go on from the last checkpoint in the folder of the same run, a killed one or one that "
            "was stopped; runs of 5 sols and more make one each sol");
-  resume.excludes = "--compare";
+  resume.excludes = {"--compare", "--force"};
   return {
       {scenario(r),
        text(r, &RunRequest::out, "--out", "FOLDER",
@@ -190,6 +190,8 @@ Arguments declare_verify() {
   const auto r = std::make_shared<VerifyRequest>();
   Option accept = flag(r, &VerifyRequest::update_accepted, "--update-accepted", "Accept the current results");
   accept.needs = "--accepted";
+  Option only_check = check(r);
+  only_check.excludes = {"--junit", "--tap", "--accepted"};
   return {
       {required(texts(r, &VerifyRequest::paths, "PATH...", "PATH",
                       "Scenario files and folders of them, or names of the library (equinox-sol, faults)")),
@@ -206,7 +208,7 @@ Arguments declare_verify() {
        text(r, &VerifyRequest::tap, "--tap", "FILE", "Write the verdicts in the Test Anything Protocol"),
        text(r, &VerifyRequest::accepted, "--accepted", "FOLDER",
             "Folder with accepted results: shows what has changed, fails on margins that fell"),
-       accept, check(r), jobs(r),
+       accept, only_check, jobs(r),
        flag(r, &VerifyRequest::record, "--no-record",
             "Judge only: keep no run of what failed and no page of what changed", false),
        flag(r, &VerifyRequest::json, "--json", "Print the results as JSON"),
@@ -217,6 +219,10 @@ Arguments declare_verify() {
 
 Arguments declare_tune() {
   const auto r = std::make_shared<TuneRequest>();
+  Option relay =
+      flag(r, &TuneRequest::relay, "--relay",
+           "Relay experiments on the loops of flow and current instead of a search; proposes gains");
+  relay.excludes = {"--start", "--seed", "--jobs"};
   return {{scenario(r, "Scenario with a section `tuning`: a file, or the name of one of the library"),
            text(r, &TuneRequest::out, "--out", "FOLDER",
                 "Folder for controller.yaml, tune.json, report.html and the journal (default "
@@ -224,9 +230,7 @@ Arguments declare_tune() {
            set(r),
            texts(r, &TuneRequest::starts, "--start", "FILE",
                  "Controller file to start from too, such as that of --relay"),
-           whole(r, &TuneRequest::seed, "--seed", "Seed of the search and of the draws"), jobs(r),
-           flag(r, &TuneRequest::relay, "--relay",
-                "Relay experiments on the loops of flow and current instead of a search; proposes gains"),
+           whole(r, &TuneRequest::seed, "--seed", "Seed of the search and of the draws"), jobs(r), relay,
            check(r), flag(r, &TuneRequest::json, "--json", "Print the result as JSON"), quiet(r),
            flag(r, &TuneRequest::force, "--force", "Overwrite an earlier search in the folder")},
           [r] { return tune_verb(*r); }};
@@ -276,7 +280,7 @@ Arguments declare_compare() {
 Arguments declare_falsify() {
   const auto r = std::make_shared<FalsifyRequest>();
   Option force = flag(r, &FalsifyRequest::force, "--force", "Overwrite an earlier search in the folder");
-  force.excludes = "--resume";
+  force.excludes = {"--resume"};
   return {
       {scenario(r, "Scenario with a section `falsify`: a file, or the name of one of the library"),
        text(r, &FalsifyRequest::out, "--out", "FOLDER",
@@ -300,7 +304,7 @@ Arguments declare_campaign() {
   const auto r = std::make_shared<CampaignRequest>();
   Option markdown =
       flag(r, &CampaignRequest::markdown, "--markdown", "Print the table of the laws in Markdown");
-  markdown.excludes = "--json";
+  markdown.excludes = {"--json"};
   return {
       {scenario(r), whole(r, &CampaignRequest::runs, "--runs", "Runs with each law (default 100)"),
        words(r, &CampaignRequest::laws, "--law", "LAW",
@@ -405,7 +409,7 @@ Arguments declare_describe() {
   Option json = flag(r, &DescribeRequest::json, "--json", "Print JSON");
   Option markdown =
       flag(r, &DescribeRequest::markdown, "--markdown", "Print a page of the reference in Markdown");
-  markdown.excludes = "--json";
+  markdown.excludes = {"--json"};
   return {
       {topic, text(r, &DescribeRequest::filter, "FILTER", "TEXT", "Show only entries that hold this text"),
        text(r, &DescribeRequest::plant, "--plant", "NAME|FILE",

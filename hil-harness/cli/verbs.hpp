@@ -132,7 +132,7 @@ struct DescribeRequest {
   bool json = false, markdown = false;
 };
 int describe_verb(const DescribeRequest& request);
-/// Why `topic` can be neither a topic nor the name of an entry; empty: it is one of them.
+/// Why `topic` can be neither a topic nor the name of an entry of any plant; empty: it is one of them.
 std::string unknown_entry(const std::string& topic);
 
 struct ExportRequest {

@@ -210,7 +210,7 @@ bool write_results(const std::vector<ScenarioResult>& all, const VerifyRequest& 
 
 /// Looks before anything is run whether what is asked for can be written, and clears the place of what is kept;
 /// kSuccess: all is well.
-int prepare_files(const VerifyRequest& request) {
+int prepare_files(const std::vector<ScenarioResult>& all, const VerifyRequest& request) {
   std::error_code error;
   int code = kSuccess;
   for (const std::string& path : {request.junit, request.tap}) {
@@ -236,7 +236,7 @@ int prepare_files(const VerifyRequest& request) {
     if (made) fs::remove(request.accepted, error);  // stays away until there is something to put in
   }
   if (!request.record || code != kSuccess) return code;
-  return clear_kept(request);
+  return clear_kept(all, request);
 }
 
 /// What a scenario can be chosen by: its folder, its site, the faults that it injects.
@@ -273,7 +273,13 @@ std::vector<scenarios::Problem> choose(std::vector<ScenarioResult>& all, const V
 /// Only reads the files.
 int check_verb(std::vector<ScenarioResult>& all, VerifyOptions options, const VerifyRequest& request) {
   options.only_read = true;
+  listen_for_stop();
+  options.interrupted = &stop_wanted();
   check_all(all, options);
+  if (stop_wanted()) {
+    print_error("not completed: interrupted before all were checked\n");
+    return kNotCompleted;
+  }
   std::size_t wrong = 0;
   for (const ScenarioResult& one : all) {
     wrong += one.refused();
@@ -327,7 +333,7 @@ int verify_verb(const VerifyRequest& given) {
         fmt::format("{}:1:1: there are no accepted results; --update-accepted accepts the current ones\n",
                     (fs::path(request.accepted) / kAccepted).string()));
   }
-  if (const int code = prepare_files(request); code != kSuccess) return code;
+  if (const int code = prepare_files(all, request); code != kSuccess) return code;
   listen_for_stop();
   options.interrupted = &stop_wanted();
   Progress progress("verify", request.quiet);
@@ -346,7 +352,7 @@ int verify_verb(const VerifyRequest& given) {
     tell_changes(against, request);
   if (request.record && tally.not_run == 0)
     well = keep_runs(all, request, against, compares && accepted ? &*accepted.value : nullptr) && well;
-  if (tally.not_run > 0) return kNotCompleted;
+  if (tally.not_run > 0 || (request.record && stop_wanted())) return kNotCompleted;
   if (tally.refused > 0) return kBadInput;
   if (tally.not_completed > 0 || !well) return kNotCompleted;
   return tally.violated() || against.fails() || (compares && !accepted) ? kViolated : kSuccess;

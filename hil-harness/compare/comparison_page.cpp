@@ -89,9 +89,9 @@ std::vector<double> all_times(const TraceReader& a, const TraceReader& b) {
   return times;
 }
 
-/// Flags hold until the next row: the word that stands at each instant of the page.
+/// Flags hold until the next row: the word of one place that stands at each instant of the page.
 std::vector<double> held(const Grid& grid, const std::vector<double>& times,
-                         const std::vector<double>& values) {
+                         const std::vector<double>& values, std::size_t width, std::size_t place) {
   std::vector<double> shown;
   for (const double time : grid.times()) {
     const auto after = std::upper_bound(times.begin(), times.end(), time);
@@ -99,7 +99,8 @@ std::vector<double> held(const Grid& grid, const std::vector<double>& times,
       shown.push_back(std::nan(""));
       continue;
     }
-    shown.push_back(values[static_cast<std::size_t>(after - times.begin()) - 1]);
+    const std::size_t row = static_cast<std::size_t>(after - times.begin()) - 1;
+    shown.push_back(values[row * width + place]);
   }
   return shown;
 }
@@ -107,7 +108,7 @@ std::vector<double> held(const Grid& grid, const std::vector<double>& times,
 /// The values of one place at the instants of the page: extremes of an interval stay extremes.
 std::vector<double> shown_values(const TraceReader& run, const SignalInfo& signal,
                                  const std::vector<double>& values, const Grid& grid, std::size_t place) {
-  if (!signal.flags.empty()) return held(grid, run.times(), values);
+  if (!signal.flags.empty()) return held(grid, run.times(), values, signal.width, place);
   if (signal.cell_method == "minimum") return grid.least(run.times(), values, signal.width, place);
   if (signal.cell_method == "maximum") return grid.greatest(run.times(), values, signal.width, place);
   return grid.show(run.times(), values, signal.width, place);

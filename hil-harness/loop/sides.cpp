@@ -272,6 +272,7 @@ void Sides::fit_wire() {
 }
 void Sides::calibrated() {
   for (const auto& side : modules_) side->calibrated();
+  if (shared_) shared_->sensors().calibrate(whole_.tick);
 }
 
 std::vector<std::string> Sides::plant_reasons_against(std::uint32_t mode) const {

@@ -46,6 +46,7 @@ class Sides {
   void actuate();
   void note_changes();
   void fit_wire();
+  /// The instruments of the modules have been calibrated, and those that they share are; controllers of modules get to know.
   void calibrated();
   /// Whether every controller shows its memory.
   bool can_be_kept();

@@ -57,6 +57,13 @@ struct Snapshot {
   const SharedSnapshot* shared{};  ///< what they share; on the bench null
 };
 
+/// `f` of the snapshot of each stack module; on the bench of `s` itself.
+template <class F>
+void for_each_module(const Snapshot& s, F f) {
+  if (s.modules.empty()) return f(s);
+  for (const Snapshot* module : s.modules) f(*module);
+}
+
 /// Zone temperature above which carbon and nickel oxide are watched: below it both are frozen out.
 inline constexpr double kWatchedTemperature = 873.15;
 

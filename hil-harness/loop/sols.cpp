@@ -325,23 +325,29 @@ void SolStatistics::note_state(const Snapshot& s) {
   SolSums& r = m_.sums;
   const auto& compressor = s.model->parameters().compressor;
   r.dust = s.plant.filter_dust;
-  r.loading = s.control.filter_loading;
   r.wear = compressor.bearing_wear;
-  r.wear_estimate = s.control.bearing_wear;
   r.leakage = compressor.leakage;
-  r.efficiency = s.control.compressor_efficiency;
-  r.added_resistance = s.control.added_resistance;
-  r.corrections = bits(s.control.corrected);
-  r.suspects = bits(s.control.suspect[0]) + bits(s.control.suspect[1]);
+  // behind headers nobody estimates these three
+  const double nobody = std::nan("");
+  r.loading = s.shared == nullptr ? s.control.filter_loading : nobody;
+  r.wear_estimate = s.shared == nullptr ? s.control.bearing_wear : nobody;
+  r.efficiency = s.shared == nullptr ? s.control.compressor_efficiency : nobody;
+  r.added_resistance = r.corrections = r.suspects = 0.0;
   r.ageing = r.ageing_max = r.damage_max = r.carbon = r.oxide = 0.0;
-  const plant::CellReadings& cells = s.plant.cells;
-  for (std::size_t c = 0; c < plant::kCells; ++c) {
-    r.ageing += cells.ageing[c] / static_cast<double>(plant::kCells);
-    r.ageing_max = std::max(r.ageing_max, cells.ageing[c]);
-    r.damage_max = std::max(r.damage_max, cells.damage[c]);
-    r.carbon += cells.carbon[c];
-    r.oxide += cells.oxide[c];
-  }
+  const auto modules = static_cast<double>(std::max<std::size_t>(1, s.modules.size()));
+  for_each_module(s, [&r, modules](const Snapshot& module) {
+    r.added_resistance += module.control.added_resistance / modules;
+    r.corrections += bits(module.control.corrected);
+    r.suspects += bits(module.control.suspect[0]) + bits(module.control.suspect[1]);
+    const plant::CellReadings& cells = module.plant.cells;
+    for (std::size_t c = 0; c < plant::kCells; ++c) {
+      r.ageing += cells.ageing[c] / static_cast<double>(plant::kCells) / modules;
+      r.ageing_max = std::max(r.ageing_max, cells.ageing[c]);
+      r.damage_max = std::max(r.damage_max, cells.damage[c]);
+      r.carbon += cells.carbon[c];
+      r.oxide += cells.oxide[c];
+    }
+  });
 }
 
 namespace {

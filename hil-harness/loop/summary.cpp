@@ -71,12 +71,15 @@ void Summary::tick(const Snapshot& s, double period) {
   }
   f_.greatest_power = std::max(f_.greatest_power, s.plant.bus_power);
   f_.carbon = f_.oxide = 0.0;
-  for (std::size_t c = 0; c < plant::kCells; ++c) {
-    f_.greatest_voltage = std::max(f_.greatest_voltage, s.plant.cells.voltage[c]);
-    f_.carbon += s.plant.cells.carbon[c];
-    f_.oxide += s.plant.cells.oxide[c];
-    f_.damage = std::max(f_.damage, s.plant.cells.damage[c]);
-  }
+  for_each_module(s, [this](const Snapshot& module) {
+    const plant::CellReadings& cells = module.plant.cells;
+    for (std::size_t c = 0; c < plant::kCells; ++c) {
+      f_.greatest_voltage = std::max(f_.greatest_voltage, cells.voltage[c]);
+      f_.carbon += cells.carbon[c];
+      f_.oxide += cells.oxide[c];
+      f_.damage = std::max(f_.damage, cells.damage[c]);
+    }
+  });
   f_.carbon_greatest = std::max(f_.carbon_greatest, f_.carbon);
   f_.oxide_greatest = std::max(f_.oxide_greatest, f_.oxide);
   f_.travel_speed += std::abs(static_cast<double>(s.control.compressor_speed) - last_speed_);
@@ -103,7 +106,6 @@ void Summary::between_headers(const Snapshot& s, double period) {
       own.greatest_ramp = std::max(own.greatest_ramp, std::abs(rate));
     for (const double damage : m.plant.cells.damage) own.damage = std::max(own.damage, damage);
     f_.greatest_ramp = std::max(f_.greatest_ramp, own.greatest_ramp);
-    f_.damage = std::max(f_.damage, own.damage);
   }
   const plant::SharedOutputs& seen = s.shared->plant;
   SharedFigures& g = f_.shared;

@@ -52,7 +52,7 @@ struct Figures {
   double time_above_ceiling{}, energy_above_ceiling{};   ///< s and J with more drawn than the bus allowed
   double greatest_voltage{};                             ///< V
   double carbon{}, carbon_greatest{}, oxide{}, oxide_greatest{},
-      damage{};                                     ///< mol, mol, mol, mol, 1 (worst cell)
+      damage{};                                     ///< mol on all cells together; 1, of the worst cell
   double travel_speed{}, travel_current{};          ///< rad/s and A, summed absolute changes of the commands
   std::array<double, CTL_MODES> time_in_mode{};     ///< s
   std::array<double, CTL_LIMITERS> time_limited{};  ///< s in production

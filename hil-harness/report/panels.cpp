@@ -6,15 +6,19 @@ namespace duskline::harness {
 
 const std::vector<StatusStrip>& status_strips() {
   static const std::vector<StatusStrip> table{
+      {"plant_mode", "Mode of the plant", Tone::rest, true},
+      {"plant_limiter", "What limits the plant", Tone::rest, true},
       {"mode", "Mode", Tone::rest, true},
       {"limiter", "Active current limit", Tone::rest, true},
       {"law", "Control law", Tone::rest, true, false},
+      {"plant_diagnosed", "Diagnosed by the plant controller", Tone::warn},
       {"diagnosed", "Diagnosed", Tone::warn},
       {"response", "Response to diagnoses", Tone::rest},
       {"unexplained", "Unexplained residuals", Tone::warn},
       {"unexplained_cells", "Unexplained residuals of cells", Tone::warn},
       {"suspect", "Suspect readings", Tone::warn},
       {"suspect_items", "Suspect readings of the stack", Tone::warn},
+      {"plant_unmet_permissives", "Unmet permissives of the plant", Tone::rest},
       {"unmet_permissives", "Unmet permissives", Tone::rest},
   };
   return table;

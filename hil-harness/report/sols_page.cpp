@@ -108,14 +108,10 @@ std::string plots(const Rows& rows, const SolsInfo& info) {
                     {curve(rows, "true", "var(--line1)", Mark::line, rows.column("bearing_wear"), false),
                      curve(rows, "estimate of the controller", "var(--line3)", Mark::dashes,
                            rows.column("estimated_bearing_wear"), false)});
-  std::vector<Series> ageing{curve(rows,
-                                   rows.headers
-                                       ? "true, mean of the cells of the module with the least coke margin"
-                                       : "true, mean of the cells",
-                                   "var(--line1)", Mark::line, rows.column("ageing", 1e7), false)};
-  if (!rows.headers)
-    ageing.push_back(curve(rows, "estimate of the controller", "var(--line3)", Mark::dashes,
-                           rows.column("added_resistance", 1e7), false));
+  const std::vector<Series> ageing{
+      curve(rows, "true, mean of the cells", "var(--line1)", Mark::line, rows.column("ageing", 1e7), false),
+      curve(rows, rows.headers ? "estimates of the controllers, their mean" : "estimate of the controller",
+            "var(--line3)", Mark::dashes, rows.column("added_resistance", 1e7), false)};
   return plots_of(
       simulated +
       one("Oxygen made in a sol", large ? "kg" : "g",

@@ -19,7 +19,9 @@ struct Range {
   }
   void settle() {
     if (!(high >= low)) low = 0.0, high = 1.0;
-    const double room = high > low ? 0.05 * (high - low) : std::max(0.05 * std::abs(high), 1e-9);
+    const double size = std::max(std::abs(low), std::abs(high));
+    // values that differ in their last bits alone still get room for the steps of an axis
+    const double room = high > low ? std::max(0.05 * (high - low), 1e-9 * size) : std::max(0.05 * size, 1e-9);
     low -= room, high += room;
   }
 };
@@ -88,8 +90,8 @@ std::vector<double> ticks(double low, double high, int wanted) {
   const double share = raw / ten;
   const double step = ten * (share < 1.5 ? 1.0 : share < 3.5 ? 2.0 : share < 7.5 ? 5.0 : 10.0);
   std::vector<double> all;
-  for (double v = std::ceil(low / step) * step; v <= high + 1e-9 * step; v += step)
-    all.push_back(std::abs(v) < 1e-9 * step ? 0.0 : v);
+  const double first = std::ceil(low / step), last = std::floor(high / step + 1e-9);
+  for (double n = first; n <= last && all.size() < 100; n += 1.0) all.push_back(n * step + 0.0);  // no -0
   return all;
 }
 

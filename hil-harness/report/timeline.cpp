@@ -1,5 +1,6 @@
 #include "hil-harness/report/timeline.hpp"
 
+#include <algorithm>
 #include <array>
 #include <cmath>
 #include <cstdint>
@@ -12,13 +13,19 @@ namespace duskline::harness {
 namespace {
 
 /// Values of a flag signal, one for each row; empty when the trace lacks it or it cannot be read.
-std::vector<double> flag_values(const TraceReader& trace, const SignalInfo* signal) {
+/// Of several modules: those of one of them, from 0.
+std::vector<double> flag_values(const TraceReader& trace, const SignalInfo* signal, std::size_t module = 0) {
   if (signal == nullptr || signal->flags.empty()) return {};
   std::vector<double> values = trace.column(signal->name);
   if (values.size() != trace.rows() * signal->width) return {};
-  std::vector<double> first(trace.rows());
-  for (std::size_t row = 0; row < first.size(); ++row) first[row] = values[row * signal->width];
-  return first;
+  std::vector<double> own(trace.rows());
+  for (std::size_t row = 0; row < own.size(); ++row)
+    own[row] = values[row * signal->width + module * signal->places()];
+  return own;
+}
+
+std::string of_module(std::size_t module) {
+  return ", module " + std::to_string(module + 1);
 }
 
 std::string state_word(const SignalInfo& signal, double value) {
@@ -27,7 +34,7 @@ std::string state_word(const SignalInfo& signal, double value) {
 }
 
 Tone tone_of(const StatusStrip& strip, const std::string& word) {
-  if (strip.signal == "mode") {
+  if (strip.signal == "mode" || strip.signal == "plant_mode") {
     if (word == "production") return Tone::run;
     if (word == "safe") return Tone::bad;
     if (word == "warm-up" || word == "cool-down") return Tone::change;
@@ -52,32 +59,47 @@ bool has_bit(double value, std::size_t bit) {
   return value >= 0.0 && (static_cast<std::uint64_t>(value) >> bit & 1U) != 0;
 }
 
-/// One interval for each stretch in which a bit stands.
+/// One interval for each stretch in which a bit stands; `whose` follows its word.
 void add_masks(Lane& lane, const StatusStrip& strip, const TraceReader& trace, const SignalInfo& signal,
-               const std::vector<double>& values, double end) {
+               const std::vector<double>& values, double end, const std::string& whose) {
   for (std::size_t bit = 0; bit < signal.flags.size(); ++bit) {
     bool stands = false;
     for (std::size_t row = 0; row < values.size(); ++row) {
       const bool now = has_bit(values[row], bit);
-      if (now && !stands) lane.items.push_back({trace.times()[row], end, signal.flags[bit], strip.tone});
+      if (now && !stands)
+        lane.items.push_back({trace.times()[row], end, signal.flags[bit] + whose, strip.tone});
       if (!now && stands) lane.items.back().to = trace.times()[row];
       stands = now;
     }
   }
 }
 
-Lane status_lane(const StatusStrip& strip, const TraceReader& trace, double end) {
-  Lane lane{std::string(strip.signal), std::string(strip.label), false, {}};
+/// One lane; of a state of several modules one for each of them, unless they agree throughout.
+std::vector<Lane> status_lanes(const StatusStrip& strip, const TraceReader& trace, double end) {
   const SignalInfo* signal = trace.find(strip.signal);
-  const std::vector<double> values = flag_values(trace, signal);
-  if (values.empty()) return lane;
-  if (signal->masks)
-    add_masks(lane, strip, trace, *signal, values, end);
-  else
-    add_states(lane, strip, trace, *signal, values, end);
-  // a law that never changes stands in the head of the page
-  if (!strip.when_constant && lane.items.size() == 1 && lane.items[0].to == end) lane.items.clear();
-  return lane;
+  std::vector<std::vector<double>> modules;
+  if (signal != nullptr)
+    for (std::size_t n = 0; n < std::max<std::size_t>(1, signal->modules); ++n)
+      modules.push_back(flag_values(trace, signal, n));
+  if (modules.empty() || modules[0].empty()) return {};
+  const bool alike =
+      std::all_of(modules.begin(), modules.end(), [&](const auto& own) { return own == modules[0]; });
+  if (alike) modules.resize(1);
+  std::vector<Lane> lanes;
+  for (std::size_t n = 0; n < modules.size(); ++n) {
+    const std::string whose = alike ? "" : of_module(n);
+    if (n == 0 || !signal->masks)
+      lanes.push_back(
+          {std::string(strip.signal), std::string(strip.label) + (signal->masks ? "" : whose), false, {}});
+    Lane& lane = lanes.back();
+    if (signal->masks)
+      add_masks(lane, strip, trace, *signal, modules[n], end, whose);
+    else
+      add_states(lane, strip, trace, *signal, modules[n], end);
+    // a law that never changes stands in the head of the page
+    if (!strip.when_constant && lane.items.size() == 1 && lane.items[0].to == end) lane.items.clear();
+  }
+  return lanes;
 }
 
 Lane alarm_lane(const TraceReader& trace, double end) {
@@ -89,22 +111,24 @@ Lane alarm_lane(const TraceReader& trace, double end) {
     return now == CTL_ALARM_UNACKNOWLEDGED || now == CTL_ALARM_ACKNOWLEDGED || now == CTL_ALARM_LATCHED ||
            now == CTL_ALARM_LATCHED_ACKNOWLEDGED;
   };
-  const std::size_t alarms = std::min<std::size_t>(signal->width, CTL_ALARMS);
-  std::vector<std::vector<LaneItem>> items(alarms);
-  std::vector<bool> before(alarms, false);
+  const std::size_t all = signal->width, alarms = signal->places();  // module by module
+  std::vector<std::vector<LaneItem>> items(all);
+  std::vector<bool> before(all, false);
   constexpr std::size_t kBlock = 4096;  // rows: all at once would be the largest thing that a report holds
   for (std::size_t first = 0; first < trace.rows(); first += kBlock) {
     const std::vector<double> states =
         trace.column(signal->name, first, std::min(kBlock, trace.rows() - first));
     for (std::size_t i = 0; i + signal->width <= states.size(); i += signal->width)
-      for (std::size_t k = 0; k < alarms; ++k) {
+      for (std::size_t k = 0; k < all; ++k) {
+        if (k % alarms >= CTL_ALARMS) continue;  // of a program with more of them
         const bool now = stands(states[i + k]);
         const double time = trace.times()[first + i / signal->width];
-        const AlarmInfo& info = alarm_info(k);
+        const AlarmInfo& info = alarm_info(k % alarms);
         const std::string_view priority = info.priority;
         const Tone tone = priority == "urgent" || priority == "high" ? Tone::bad : Tone::warn;
+        const std::string whose = signal->modules > 1 ? of_module(k / alarms) : "";
         if (now && !before[k])
-          items[k].push_back({time, end, std::string(info.word) + ", " + info.priority, tone});
+          items[k].push_back({time, end, std::string(info.word) + ", " + info.priority + whose, tone});
         if (!now && before[k]) items[k].back().to = time;
         before[k] = now;
       }
@@ -166,12 +190,14 @@ std::vector<Lane> timeline(const TraceReader& trace, const SummaryView& summary,
   };
   add(requirement_lane(summary, end));
   for (const StatusStrip& strip : status_strips())
-    if (strip.leads) add(status_lane(strip, trace, end));
+    if (strip.leads)
+      for (Lane& lane : status_lanes(strip, trace, end)) add(std::move(lane));
   add(mark_lane("interlocks", "Interlocks", summary, {"interlock"}, Tone::bad));
   add(fault_lane(summary, end));
   add(mark_lane("power", "Power supply", summary, {"power"}, Tone::cause));
   for (const StatusStrip& strip : status_strips())
-    if (!strip.leads) add(status_lane(strip, trace, end));
+    if (!strip.leads)
+      for (Lane& lane : status_lanes(strip, trace, end)) add(std::move(lane));
   add(alarm_lane(trace, end));
   add(mark_lane("operator", "Operator", summary, {"command", "operator", "acknowledgement", "refusal"},
                 Tone::act));

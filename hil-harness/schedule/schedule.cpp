@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <map>
+#include <mutex>
 
 #include "hil-harness/batch/threads.hpp"
 #include "hil-harness/verify/judge.hpp"
@@ -223,13 +224,16 @@ Schedule make_schedule(const ScheduleTask& task) {
   Schedule schedule;
   schedule.seasons = cut(task);
   const std::size_t count = schedule.seasons.size();
-  std::atomic<std::size_t> done{0};
+  std::size_t done = 0;
+  std::mutex showing;  // progress is shown by one thread at a time
   std::atomic<bool> whole{true};
   // all seasons, then all at the constant set-point
   const auto over_all = [&](const std::function<bool(SeasonSchedule&)>& work) {
     on_threads(count, task.threads, [&](std::size_t i) {
       if (whole && !work(schedule.seasons[i])) whole = false;
-      if (task.progress) task.progress(static_cast<double>(++done) / static_cast<double>(2 * count));
+      if (!task.progress) return;
+      const std::lock_guard lock(showing);
+      task.progress(static_cast<double>(++done) / static_cast<double>(2 * count));
     });
   };
   over_all([&](SeasonSchedule& season) { return find_best(task, season); });

@@ -61,6 +61,30 @@ TEST_CASE("runs that were kept are not overwritten unless it is forced, and then
   CHECK(bytes_of(library.folder.file("kept/mine.txt")) == "mine");
 }
 
+TEST_CASE("a run that no check kept stays, also where it is forced") {
+  const Library library(true);
+  fs::create_directories(library.folder.file("kept/mine"));
+  library.put("kept/mine/trace.nc", "mine");
+  library.put("kept/weather.csv", "mine");
+  CHECK(library.verify({}).exit_code == 1);
+  CHECK(fs::exists(library.folder.file("kept/below/bad/kept-by-verify")));
+  CHECK(library.verify({"--force"}).exit_code == 1);
+  CHECK(bytes_of(library.folder.file("kept/mine/trace.nc")) == "mine");
+  CHECK(bytes_of(library.folder.file("kept/weather.csv")) == "mine");
+  fs::remove(library.folder.file("kept/below/bad/kept-by-verify"));
+  const Child child = library.verify({"--force"});
+  CHECK(child.exit_code == 2);
+  CHECK(has(child.err, "holds a run that no check kept (below/bad); another --out keeps it"));
+  CHECK(child.out.empty());
+}
+
+TEST_CASE("a run that cannot be kept is not passed over") {
+  const Library library(true);
+  fs::create_directories(library.folder.file("kept"));
+  library.put("kept/below", "a file where its folder belongs");
+  CHECK(library.verify({}).exit_code == 3);
+}
+
 TEST_CASE("what is asked for is looked at before anything is run") {
   const Library library(true);
   fs::create_directories(library.folder.file("folder"));

@@ -37,6 +37,12 @@ ComparedRun run_of(const std::string& name, const std::string& trace, const std:
   return std::move(*run);
 }
 
+json data_of(const std::string& page) {
+  const std::string mark = "id=\"data\">";
+  const std::size_t begin = page.find(mark) + mark.size();
+  return json::parse(page.substr(begin, page.find("</script>", begin) - begin));
+}
+
 }  // namespace
 
 TEST_CASE("Figures, verdicts and events of two runs stand side by side, with what only one of them has") {
@@ -108,9 +114,7 @@ TEST_CASE("Signals of runs of other length and period are compared where both ha
 
   REQUIRE(write_comparison(a, b, c, folder.file("compare.html")).problem == "");
   const std::string page = bytes_of(folder.file("compare.html"));
-  const std::string mark = "id=\"data\">";
-  const std::size_t begin = page.find(mark) + mark.size();
-  const json data = json::parse(page.substr(begin, page.find("</script>", begin) - begin));
+  const json data = data_of(page);
   // instants of both runs: 0, 4, 8, 10, 12, 16, 20, 30
   CHECK(data["time"] == json({0, 4, 8, 10, 12, 16, 20, 30}));
   CHECK(data["signals"].size() == 5);
@@ -121,6 +125,20 @@ TEST_CASE("Signals of runs of other length and period are compared where both ha
   CHECK(page.find(folder.path()) == std::string::npos);
   REQUIRE(write_comparison(a, b, c, folder.file("again.html")));
   CHECK((bytes_of(folder.file("again.html")) == page));
+}
+
+TEST_CASE("Flags of several modules are each drawn of their own module") {
+  const Folder folder("compare-modules");
+  SignalInfo mode{"mode", "1", "", "", 2, "control", {"off", "on"}, false};
+  mode.modules = 2;
+  TraceWriter writer(folder.file("a.nc"), {mode});
+  writer.append(0.0, std::vector<double>{0.0, 1.0});
+  writer.append(10.0, std::vector<double>{0.0, 0.0});
+  REQUIRE(writer.close());
+  const ComparedRun a = run_of("a", folder.file("a.nc"), kSummaryA);
+  REQUIRE(write_comparison(a, a, compare(a, a), folder.file("compare.html")).problem == "");
+  const json drawn = data_of(bytes_of(folder.file("compare.html")))["signals"][0]["a"];
+  CHECK(drawn == json({0, json({1, 0})}));  // one number where it never changes
 }
 
 TEST_CASE("A run is equal to itself") {

@@ -11,6 +11,7 @@
 #include <nlohmann/json.hpp>
 #include <numbers>
 
+#include "hil-harness/loop/alarm_log.hpp"
 #include "hil-harness/loop/signals.hpp"
 #include "hil-harness/report/daylight.hpp"
 #include "hil-harness/report/display_units.hpp"
@@ -381,6 +382,36 @@ TEST_CASE(
   // what the controller found is in the list of events even though no summary logs it
   CHECK(data["events"][2]["kind"] == "diagnosis");
   CHECK(data["events"][2]["text"] == "blocked");
+}
+
+TEST_CASE("Lanes of several modules name the module, and where all agree there is one lane") {
+  const Folder folder("report-lanes-of-modules");
+  SignalInfo mode{"mode", "1", "", "", 2, "", {"off", "production"}, false};
+  SignalInfo law{"limiter", "1", "", "", 2, "", {"none", "margin"}, false};
+  SignalInfo diagnosed{"diagnosed", "1", "", "", 2, "", {"weak", "blocked"}, true};
+  SignalInfo alarms{"alarm_state", "1", "", "alarm", 4, "", {}, false};
+  mode.modules = law.modules = diagnosed.modules = alarms.modules = 2;
+  TraceWriter writer(folder.file("trace.nc"), {mode, law, diagnosed, alarms});
+  writer.append(0.0, std::vector<double>{1, 1, 1, 1, 0, 0, 0, 0, 0, 0});
+  writer.append(10.0, std::vector<double>{1, 0, 1, 1, 0, 2, 0, 0, 0, 1});
+  writer.append(20.0, std::vector<double>{1, 0, 1, 1, 0, 0, 0, 0, 0, 0});
+  REQUIRE(writer.close());
+  REQUIRE(write_report(folder.file("trace.nc"), "{}", info_of("t"), folder.file("report.html")));
+  std::string lanes;
+  const json data = data_of(bytes_of(folder.file("report.html")));
+  for (const json& lane : data["lanes"]) {
+    lanes += lane["label"].get<std::string>() + ": ";
+    for (const json& item : lane["items"])
+      lanes += item["text"].get<std::string>() + " " + item["from"].dump() + "-" + item["to"].dump() + "\n";
+  }
+  const std::string alarm = std::string(alarm_info(1).word) + ", " + alarm_info(1).priority;
+  CHECK(lanes ==
+        "Mode, module 1: production 0-20\n"
+        "Mode, module 2: production 0-10\noff 10-20\n"
+        "Active current limit: margin 0-20\n"
+        "Diagnosed: blocked, module 2 10-20\n"
+        "Alarms: " +
+            alarm + ", module 2 10-20\n");
 }
 
 TEST_CASE("A flag signal whose variable holds characters is left out") {

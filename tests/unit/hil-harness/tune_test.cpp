@@ -118,6 +118,12 @@ TEST_CASE("a run costs what its requirements lack more than any aim") {
 TEST_CASE("ticks stand at round numbers") {
   CHECK(ticks(0.0, 10.0, 5) == std::vector<double>{0, 2, 4, 6, 8, 10});
   CHECK(ticks(0.13, 0.52, 4).front() == Approx(0.2));
+  // values that differ in their last bit alone: before, the axis had no end
+  Plot plot;
+  plot.series.emplace_back();
+  plot.series[0].x = {0.0, 1.0};
+  plot.series[0].y = {100.0, std::nextafter(100.0, 200.0)};
+  CHECK(svg_of(plot).size() < 10000);
   CHECK(svg_of({"a < b", "x", "y", {{"s", "red", Mark::dot, {1, 2}, {3, 4}, {}}}}).find("a &lt; b") !=
         std::string::npos);
 }
