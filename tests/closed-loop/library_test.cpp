@@ -1,4 +1,4 @@
-// Every scenario that ships runs to its end and balances. Bounds: balances as the project states them (1e-9
+// An hour of every scenario of the library runs to its end and balances. Bounds: balances as the project states them (1e-9
 // of the atoms held, 1e-6 of the energy supplied); limits are limits, where nothing is broken.
 #include <algorithm>
 #include <catch2/catch.hpp>

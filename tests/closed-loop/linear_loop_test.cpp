@@ -134,7 +134,7 @@ TEST_CASE(
   CHECK(loop(all, "current by coke margin").feedback);
 }
 
-TEST_CASE("More gain, less margin; a slow filter in a brisk loop is reported unstable") {
+TEST_CASE("More gain, less margin, a slow filter in a brisk loop is reported unstable") {
   const scenarios::Case c = tests::read_shipped(tests::library() / "dawn-dusk/equinox-sol.yaml");
   std::string problem;
   const auto point = operating_point(c, kAt, problem);

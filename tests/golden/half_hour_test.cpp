@@ -131,7 +131,8 @@ std::optional<std::string> difference(const Rows& rows, const std::string& appro
     if (!std::getline(was, was_line)) return fmt::format("time {} s: the approved table ends before", row[0]);
     std::istringstream cells{was_line};
     std::string cell;
-    for (std::size_t i = 0; i < row.size() && cells >> cell; ++i) {
+    for (std::size_t i = 0; i < row.size(); ++i) {
+      if (!(cells >> cell)) return fmt::format("time {} s: the approved row is cut short", row[0]);
       const double then = std::strtod(cell.c_str(), nullptr), now = row[i];
       if (std::isnan(then) && std::isnan(now)) continue;
       const Column column = i == 0 ? Column{"time", 0, 0.0, 0.0} : kColumns[i - 1];

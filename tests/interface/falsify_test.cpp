@@ -66,7 +66,7 @@ scenarios::Verdict verdict_of(const std::string& path, const std::string& name) 
 
 }  // namespace
 
-TEST_CASE("a violation ends the search; the worst case stands alone and is violated by exactly as much") {
+TEST_CASE("a violation ends the search, the worst case stands alone and is violated by exactly as much") {
   const Bench bench;
   const Child child = bench.falsify("out", {});
   INFO(child.err);

@@ -3,6 +3,7 @@
 #include <catch2/catch.hpp>
 #include <cctype>
 #include <map>
+#include <regex>
 #include <set>
 
 #include "tests/support/source_tree.hpp"
@@ -87,6 +88,17 @@ std::vector<std::string> text_rule(const SourceFile& file) {
   return found;
 }
 
+/// The list of tests that CMake makes is split at ';': such a case would stand in it in pieces, and none of them would run.
+std::vector<std::string> case_name_rule(const SourceFile& file) {
+  static const std::regex kName(R"re(TEST_CASE\(\s*((?:"[^"\n]*"\s*)+))re");
+  std::vector<std::string> found;
+  if (!file.path.starts_with("tests/") || !is_cpp(file.path)) return found;
+  for (std::sregex_iterator at(file.text.begin(), file.text.end(), kName), end; at != end; ++at)
+    if ((*at)[1].str().find(';') != std::string::npos)
+      found.push_back("no ';' in the name of a test: " + (*at)[1].str());
+  return found;
+}
+
 /// Links of a document to other files, as they stand: `](path)` without what follows a '#'.
 std::vector<std::string> link_rule(const SourceFile& file) {
   namespace fs = std::filesystem;
@@ -114,6 +126,7 @@ TEST_CASE("The repository keeps its layout") {
   CHECK(findings(files, machine_rule) == "");
   CHECK(findings(files, text_rule) == "");
   CHECK(findings(files, link_rule) == "");
+  CHECK(findings(files, case_name_rule) == "");
 }
 
 TEST_CASE("Files that may be long exist") {
@@ -137,6 +150,8 @@ TEST_CASE("The layout rules see files that break them") {
             .size() == 1);
   CHECK(machine_rule({"a/package-lock.json", "\"resolved\": \"https://example.org/a.tgz\""}).size() == 1);
   CHECK(text_rule({"docs/a.md", "a\r\n"}).size() == 1);
+  CHECK(case_name_rule({"tests/a_test.cpp", "TEST_CASE(\"one\"\n          \"; two\") {"}).size() == 1);
+  CHECK(case_name_rule({"tests/a_test.cpp", "TEST_CASE(\"one, two\", \"[check]\") { f(\"a;b\"); }"}).empty());
   CHECK(link_rule({"docs/a.md", "[a](no-such-page.md) [b](README.md#top) [c](https://example.org)"}).size() ==
         1);
 }

@@ -9,7 +9,7 @@
 using namespace duskline::tests;
 namespace fs = std::filesystem;
 
-TEST_CASE("a margin that falls by more than allowed fails; what moves less is listed, noise is not") {
+TEST_CASE("a margin that falls by more than allowed fails, what moves less is listed, noise is not") {
   const Library library(false);
   const std::string accepted = "accepted";
   const Child none = library.verify({"--accepted", accepted});
@@ -151,7 +151,7 @@ TEST_CASE("accepted results that are damaged are bad input, located, and nothing
   CHECK(library.accepted() == whole);
 }
 
-TEST_CASE("accepted results that cannot be written are not completed; a violated requirement stays one") {
+TEST_CASE("accepted results that cannot be written are not completed, a violated requirement stays one") {
   const Library library(false);
   library.put("file", "mine");
   const Child child = library.verify({"--accepted", "file", "--update-accepted"});

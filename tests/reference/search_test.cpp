@@ -91,7 +91,7 @@ TEST_CASE("a population leaves local minima where a local search stays") {
   CHECK(harness::search(scenarios::Search::quadratic, starts, 24, 4000, 5, costs_of(rastrigin)).cost > 0.9);
 }
 
-TEST_CASE("the same seed gives the same candidates, another seed others; the start is the first") {
+TEST_CASE("the same seed gives the same candidates, another seed others, the start is the first") {
   const auto candidates = [](std::uint64_t seed) {
     Points all;
     harness::search(scenarios::Search::both, {{0.3, 0.4}}, 8, 60, seed, [&](const Points& points) {

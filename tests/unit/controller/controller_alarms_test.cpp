@@ -118,7 +118,7 @@ TEST_CASE("priority follows from severity and time to respond") {
   CHECK(priority_of(CTL_SEVERE, 30.0f) == CTL_MEDIUM);
 }
 
-TEST_CASE("published sequences: alarm, acknowledge, clear; clear before acknowledge; latched until reset") {
+TEST_CASE("published sequences: alarm, acknowledge, clear, clear before acknowledge, latched until reset") {
   Bench plain;  // CTL_ALARM_BUS: not latched, 5 s on, 15 s off, 24 V with 0.5 V
   plain.f.quantity[CTL_WATCH_BUS] = 23.0f;
   plain.ticks(6);
@@ -167,7 +167,7 @@ TEST_CASE("published sequences: alarm, acknowledge, clear; clear before acknowle
   CHECK(latched.state(k) == 'A');
 }
 
-TEST_CASE("a sine smaller than half the dead-band activates once; a spike shorter than the delay never") {
+TEST_CASE("a sine smaller than half the dead-band activates once, a spike shorter than the delay never") {
   Bench b;
   const uint32_t k = CTL_ALARM_BUS;
   int activations = 0;

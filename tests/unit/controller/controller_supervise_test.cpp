@@ -52,7 +52,7 @@ struct Scene {
 
 }  // namespace
 
-TEST_CASE("the response standby stops production until it is over; the response trip moves to safe") {
+TEST_CASE("the response standby stops production until it is over, the response trip moves to safe") {
   Scene s;
   CHECK(s.step(CTL_PRODUCTION).mode == CTL_PRODUCTION);
   for (const uint32_t mild : {CTL_RESPOND_FLAG, CTL_RESPOND_SUBSTITUTE, CTL_RESPOND_DERATE}) {

@@ -253,7 +253,7 @@ TEST_CASE("The board's outputs are off until armed, and again after five periods
   CHECK(all_off(board.now.driven));
 }
 
-TEST_CASE("A clock of the board that drifts moves no output; it shifts the five periods of silence alone") {
+TEST_CASE("A clock of the board that drifts moves no output, it shifts the five periods of silence alone") {
   // 10 % is a thousand times the drift of a bad quartz (100 ppm, estimate): exactly the same outputs
   std::vector<std::vector<std::uint8_t>> answers[3];
   const std::uint32_t counts[3]{900, 1000, 1100};  // of the board, in a second of the other side

@@ -26,7 +26,7 @@ TEST_CASE("An interlock of the plant stops the compressor and waits for another 
   CHECK(b.out.order[0].requested_mode == CTL_STANDBY);  // the request is the modules' reset too
 }
 
-TEST_CASE("A header pressure that is lost trips; a reading of less weight is an alarm") {
+TEST_CASE("A header pressure that is lost trips, a reading of less weight is an alarm") {
   Bare b(6);
   b.step(20);
   b.in.product_oxygen_fraction = NAN;
@@ -134,7 +134,7 @@ TEST_CASE("A spare comes in when the demand is not met, and a module in safe wai
   CHECK(b.out.order[0].requested_mode == CTL_STANDBY);
 }
 
-TEST_CASE("After a loss of power the plant is taken over as it runs; trips and leaks are kept") {
+TEST_CASE("After a loss of power the plant is taken over as it runs, trips and leaks are kept") {
   Bare b(6);
   b.step(400);
   b.in.module[3].diagnosed = CTL_CELL_LEAKING, b.in.module[3].response = CTL_RESPOND_STANDBY;

@@ -141,7 +141,7 @@ TEST_CASE("The guard opens at once, closes slowly, and opens where it sees nothi
   CHECK_FALSE(g.trip);
 }
 
-TEST_CASE("Two surges within the window trip, two that are far apart do not; each moves the line") {
+TEST_CASE("Two surges within the window trip, two that are far apart do not, each moves the line") {
   const SurgeGuardSettings s;
   const auto surge = [&](SurgeGuard& g) {
     for (const float margin : {0.0F, -0.6F, -1.2F, -0.6F, 0.1F}) guard_surge(g, s, margin, 0.0F, kPeriod);

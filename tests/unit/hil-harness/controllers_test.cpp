@@ -57,7 +57,7 @@ TEST_CASE("A link alone is every module's, one with a number that of the module"
   CHECK(six.value->of(0) != six.value->of(5));  // each its own
 }
 
-TEST_CASE("A controller for a module that is not there, or has one, is refused; all of them at once") {
+TEST_CASE("A controller for a module that is not there, or has one, is refused, all of them at once") {
   CHECK(refusal({"7=in-process"}, 6) == "7=in-process there is no module 7; expected 1 to 6\n");
   CHECK(refusal({"0=in-process"}, 6) == "0=in-process there is no module 0; expected 1 to 6\n");
   CHECK(refusal({"99999999999999999999999=in-process"}, 6).find("there is no module 999") !=

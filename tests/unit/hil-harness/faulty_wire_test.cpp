@@ -94,7 +94,7 @@ TEST_CASE("A wire without faults changes no bit") {
   }
 }
 
-TEST_CASE("Without answers commands are held for five ticks, then off; they act again after one arm step") {
+TEST_CASE("Without answers commands are held for five ticks, then off, they act again after one arm step") {
   for (const WireState& fault : {with(&WireState::cut), with(&WireState::one_way)}) {
     Bench b;
     b.go(10);
@@ -127,7 +127,7 @@ TEST_CASE("A gap of five ticks passes without a trace") {
   CHECK(b.counter.restarts == 0);
 }
 
-TEST_CASE("A delay is known to the tick; one of more than five ticks there and back is blindness") {
+TEST_CASE("A delay is known to the tick, one of more than five ticks there and back is blindness") {
   Bench b;
   b.wire.set(with(&WireState::delay, 2.0));
   b.go(20);
@@ -198,7 +198,7 @@ TEST_CASE("A board that is off is not stepped, and is started again when it is b
 }
 
 TEST_CASE(
-    "A controller whose clock is slow passes over a frame now and then; a fast one finds none and waits") {
+    "A controller whose clock is slow passes over a frame now and then, a fast one finds none and waits") {
   for (const double drift : {0.01, -0.01}) {
     Bench b;
     b.wire.set(with(&WireState::drift, drift));

@@ -55,7 +55,7 @@ TEST_CASE("A tick that takes too long is an overrun, and the next ones catch up"
   CHECK(pacer.timing().behind == Approx(0.15));
 }
 
-TEST_CASE("Too far behind the clock ends the run; so does a stop while waiting") {
+TEST_CASE("Too far behind the clock ends the run, so does a stop while waiting") {
   HandClock clock;
   Pacer pacer(0.1, 1.0, clock);
   REQUIRE(pacer.begin_tick() == Pacer::Begin::due);

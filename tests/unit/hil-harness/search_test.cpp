@@ -91,7 +91,7 @@ TEST_CASE("no more runs than allowed, and draws first") {
   }
 }
 
-TEST_CASE("the same seed gives the same points; another seed gives others") {
+TEST_CASE("the same seed gives the same points, another seed gives others") {
   Search a(3, 300, 9), b(3, 300, 9), c(3, 300, 10);
   bool differ = false;
   for (auto batch = a.ask(); !batch.empty(); batch = a.ask()) {

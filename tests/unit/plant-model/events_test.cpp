@@ -114,7 +114,7 @@ TEST_CASE("a long run triggers once for every crossing, whatever the ticks") {
 }
 
 TEST_CASE(
-    "of several guards the earliest ends the stretch; those that cross together are reported together") {
+    "of several guards the earliest ends the stretch, those that cross together are reported together") {
   const auto at = [](double level) {
     return Guard<2>{[level](const Stone::State& x, double) { return x[0] - level; }, Crossing::either};
   };

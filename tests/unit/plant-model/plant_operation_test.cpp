@@ -118,7 +118,7 @@ TEST_CASE("purity is the oxygen made over oxygen and leak") {
         Approx(c.oxygen_made / 31.998e-3 / (c.oxygen_made / 31.998e-3 + c.leak_flow)).epsilon(1e-3));
 }
 
-TEST_CASE("thin air lowers flow and pressure; speed makes up for it") {
+TEST_CASE("thin air lowers flow and pressure, speed makes up for it") {
   const PlantOutputs& o = rated_point().out;
   Ambient thin = afternoon();
   thin.pressure *= 0.75;

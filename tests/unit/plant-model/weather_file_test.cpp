@@ -59,7 +59,7 @@ TEST_CASE("Time in seconds, several units") {
   CHECK(e.at(900).temperature > 273.15 - 63);
 }
 
-TEST_CASE("Sol with local hour, in any order of rows; quotes and plus signs") {
+TEST_CASE("Sol with local hour, in any order of rows, quotes and plus signs") {
   const WeatherSeries s = good(
       "\xEF\xBB\xBF\"sol\",local_time [h],\"temperature [K]\"\n"
       "5, 18, +230\n5, 6, 180\n5, 12, 240\n5, 0, 190\n");
