@@ -248,29 +248,35 @@ std::string summary_json(const scenarios::Case& c, const RunRecord& r,
   std::vector<LogEvent> events = r.log_events;  // and where requirements are violated
   // what the head of the report shows
   Json& figures = j["figures"];
-  figures.push_back(
-      figure("oxygen made", f.oxygen_made * 1e3, "g", fmt::format("{:.1f} h in production", production)));
+  const bool large = f.modules > 0;  // kilograms and kilowatts
+  const double grams = large ? 1.0 : 1e3;
+  figures.push_back(figure("oxygen made", f.oxygen_made * grams, large ? "kg" : "g",
+                           fmt::format("{:.1f} h in production", production)));
   if (f.time_estimated > 0.0)
     figures.push_back(
         figure("of it an estimate", 100.0 * f.oxygen_estimated / std::max(f.oxygen_made, 1e-12), "%",
                fmt::format("{:.1f} sols were stepped over", f.time_estimated / plant::kSolSeconds)));
   if (production > 0.0) {
-    figures.push_back(figure("mean rate in production", rate, "g/h",
-                             fmt::format("of {:.2f} g/h asked for", f.oxygen_demanded * 1e3 / production)));
+    figures.push_back(figure("mean rate in production", large ? 1e-3 * rate : rate, large ? "kg/h" : "g/h",
+                             fmt::format("of {:.2f} {} asked for", f.oxygen_demanded * grams / production,
+                                         large ? "kg/h" : "g/h")));
     figures.push_back(figure("purity of the product", f.purity * 100.0, "%", "limit 98 %, common practice",
                              f.purity >= 0.98 ? "good" : "bad"));
-    figures.push_back(figure("mean power in production", f.production_energy / (production * 3600.0), "W"));
+    figures.push_back(figure("mean power in production",
+                             (large ? 1e-3 : 1.0) * f.production_energy / (production * 3600.0),
+                             large ? "kW" : "W"));
     figures.push_back(figure(
         "energy per oxygen in production",
         f.production_energy / kJoulePerKilowattHour / std::max(f.oxygen_in_production, 1e-9), "kWh/kg"));
   }
   if (std::isfinite(f.coke_margin.value)) {
-    figures.push_back(figure("least coke margin", f.coke_margin.value * 1e3, "mV",
-                             fmt::format("cell {}, segment {}, {}", f.coke_margin.cell + 1,
-                                         f.coke_margin.segment + 1, clock(f.coke_margin.time)),
-                             f.coke_margin.value > 0.02  ? "good"
-                             : f.coke_margin.value > 0.0 ? "close"
-                                                         : "violated"));
+    figures.push_back(figure(
+        "least coke margin", f.coke_margin.value * 1e3, "mV",
+        fmt::format("{}cell {}, segment {}, {}", large ? fmt::format("module {}, ", worst_module(f) + 1) : "",
+                    f.coke_margin.cell + 1, f.coke_margin.segment + 1, clock(f.coke_margin.time)),
+        f.coke_margin.value > 0.02  ? "good"
+        : f.coke_margin.value > 0.0 ? "close"
+                                    : "violated"));
     figures.push_back(figure("least nickel ratio", f.nickel_ratio.value, "times the limit",
                              clock(f.nickel_ratio.time),
                              f.nickel_ratio.value > 2.0   ? "good"
@@ -283,8 +289,6 @@ std::string summary_json(const scenarios::Case& c, const RunRecord& r,
                              fmt::format("compressor {:.2f}, stacks {:.2f}, heaters {:.2f}, liquefier {:.2f}",
                                          per_oxygen(f, g.compressor), per_oxygen(f, g.stacks),
                                          per_oxygen(f, g.heaters), per_oxygen(f, g.liquefier))));
-    figures.push_back(
-        figure("module with the least coke margin", static_cast<double>(worst_module(f) + 1), ""));
     figures.push_back(figure("least surge margin", g.surge_margin.value * 100.0, "% of the flow at surge",
                              fmt::format("{}, {} surges", clock(g.surge_margin.time), g.surges),
                              g.surges > 0 || !(g.surge_margin.value > 0.0) ? "violated"

@@ -27,7 +27,7 @@ function verdictLine(data) {
 }
 
 /** What an alarm asks for stands in the list of events. */
-const short = (entry) => (entry.kind === "alarm" ? entry.text.split(": ")[0] : entry.text);
+const short = (entry) => (entry.kind === "alarm" ? entry.text.replace(/\): .*/, ")") : entry.text);
 
 function step(run, entry) {
   const times = entry.count > 1 ? ` ×${entry.count}` : "";
