@@ -51,6 +51,8 @@ inline constexpr std::array kChanges{
     Change{"current-stuck-when-train-trips", "a converter is stuck when the train trips",
            "faults=[{at: 1 min, fault: current-stuck, module: 3}, {at: 2 min, fault: train-trip}]",
            "outpost/train-trips"},
+    Change{"drive-weak-in-thin-air", "the drive gives 6 % less",
+           "faults=[{at: 1 min, fault: train-drive-weak, size: 0.06}]", "outpost/thin-season"},
 };
 
 }  // namespace duskline::tests
