@@ -108,7 +108,7 @@ std::string plots(const Rows& rows, const SolsInfo& info) {
                     {curve(rows, "true", "var(--line1)", Mark::line, rows.column("bearing_wear"), false),
                      curve(rows, "estimate of the controller", "var(--line3)", Mark::dashes,
                            rows.column("estimated_bearing_wear"), false)});
-  const std::vector<Series> ageing{
+  std::vector<Series> ageing{
       curve(rows, "true, mean of the cells", "var(--line1)", Mark::line, rows.column("ageing", 1e7), false),
       curve(rows, rows.headers ? "estimates of the controllers, their mean" : "estimate of the controller",
             "var(--line3)", Mark::dashes, rows.column("added_resistance", 1e7), false)};

@@ -234,7 +234,7 @@ void size_controller(const plant::PlantParameters& plant, ctl_plant_params& para
   if (plant.form.intake != plant::kFreezer) size_speeds(plant, params);
   if (plant::has_turbo(plant.form)) size_map(plant, params);
   if (plant.form.intake == plant::kAxial) {  // from its peak to choke over less than 15 % of the flow
-    params.surge_line = 0.15F;
+    params.surge_line = 0.20F;
     params.surge_gain = 0.3F;
   }
   if (plant.form.intake == plant::kLobe || plant.form.intake == plant::kScrollBank) size_swept(plant, params);

@@ -52,7 +52,7 @@ TEST_CASE("The plant controller knows the kind of intake, its speeds and what it
   CHECK(sized("outpost-freezer.yaml").intake == CTL_INTAKE_FREEZER);
   const ctl_plant_params axial = sized("outpost-axial.yaml");
   CHECK(axial.intake == CTL_INTAKE_AXIAL);
-  CHECK(axial.surge_line < 0.2F);
+  CHECK(axial.surge_line < 0.25F);  // of the centrifugal train 0.3: this one chokes sooner
   // expected: the entries of the plant files, and the swept volume that makes of their design flow, worked out by hand
   const ctl_plant_params lobe = sized("outpost-lobe.yaml");
   CHECK(lobe.intake == CTL_INTAKE_LOBE);
