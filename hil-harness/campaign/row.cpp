@@ -3,6 +3,7 @@
 #include <bit>
 #include <memory>
 #include <nlohmann/json.hpp>
+#include <stdexcept>
 
 #include "hil-harness/batch/upper_bound.hpp"
 #include "hil-harness/links/controllers.hpp"
@@ -104,20 +105,16 @@ std::optional<CampaignRow> run_row(const CampaignPlan& plan, const Draws& draws,
   SuspectCount suspect;
   std::optional<OxygenBound> bound;
   if (has_bound(run)) bound.emplace(c);
-  RunRecord record;
   const auto opened = open_controllers(plan.links, c);
-  if (opened) {
-    LoopOptions loop;
-    loop.interrupted = interrupted;
-    loop.watch = [&](const Snapshot& s) {
-      watcher.watch(s);
-      suspect.watch(s);
-      if (bound) bound->watch(s);
-    };
-    record = run_loop(c, *opened.value, loop);
-  } else {
-    record.end = {plant::RunEnd::link_lost, 0.0, opened.problems.front().message};
-  }
+  if (!opened) throw std::runtime_error(scenarios::to_text(opened.problems.front()));
+  LoopOptions loop;
+  loop.interrupted = interrupted;
+  loop.watch = [&](const Snapshot& s) {
+    watcher.watch(s);
+    suspect.watch(s);
+    if (bound) bound->watch(s);
+  };
+  const RunRecord record = run_loop(c, *opened.value, loop);
   if (record.end.reason == plant::RunEnd::interrupted) return std::nullopt;
   for (std::size_t i = 0; i < kFigureCount; ++i) {
     const double value = kCampaignFigures[i].of(record);

@@ -87,7 +87,7 @@ struct CampaignRow {
   bool violated() const;
 };
 
-/// Runs a run; nothing when it was interrupted.
+/// Runs a run; nothing when it was interrupted. Throws std::runtime_error when a link cannot be opened: no run is made up.
 std::optional<CampaignRow> run_row(const CampaignPlan& plan, const Draws& draws, std::uint64_t run,
                                    const std::string& law, const std::atomic<bool>* interrupted);
 

@@ -6,32 +6,15 @@
 #include <set>
 
 #include "plant-model/random/noise.hpp"
+#include "scenarios/reader/text.hpp"
 
 namespace duskline::harness {
 namespace {
 
+using scenarios::escaped_text;
+
 constexpr int kFirstOutput = registers::kWordOrder + 2;  // what comes before is bookkeeping of the link
 constexpr int kFirstInput = registers::kArm + 2;
-
-std::string in_xml(const std::string& text) {
-  std::string safe;
-  for (const char c : text) {
-    switch (c) {
-      case '<':
-        safe += "&lt;";
-        break;
-      case '&':
-        safe += "&amp;";
-        break;
-      case '"':
-        safe += "&quot;";
-        break;
-      default:
-        safe += c;
-    }
-  }
-  return safe;
-}
 
 bool is_input(const RegisterRow& row) {
   return row.table == RegisterTable::holding;
@@ -41,14 +24,14 @@ bool is_input(const RegisterRow& row) {
 std::string common_attributes(const RegisterRow& row) {
   return fmt::format(
       R"(name="{}" valueReference="{}" description="{}" causality="{}" variability="discrete")",
-      in_xml(unit_name(row)), unit_reference(row), in_xml(row.meaning), is_input(row) ? "input" : "output");
+      escaped_text(unit_name(row)), unit_reference(row), escaped_text(row.meaning), is_input(row) ? "input" : "output");
 }
 
 /// What both versions say of its values.
 std::string value_attributes(const RegisterRow& row) {
   std::string text;
   if (row.type == RegisterType::number && row.unit != "1")
-    text += fmt::format(" unit=\"{}\"", in_xml(row.unit));
+    text += fmt::format(" unit=\"{}\"", escaped_text(row.unit));
   if (row.type == RegisterType::number && std::isfinite(row.lower))
     text += fmt::format(" min=\"{:g}\" max=\"{:g}\"", row.lower, row.upper);
   return text + (is_input(row) ? R"( start="0")" : "");
@@ -59,7 +42,7 @@ std::string unit_definitions() {
   std::set<std::string> named;
   for (const RegisterRow* row : unit_variables())
     if (row->unit != "1" && named.insert(row->unit).second)
-      text += fmt::format("    <Unit name=\"{}\"/>\n", in_xml(row->unit));
+      text += fmt::format("    <Unit name=\"{}\"/>\n", escaped_text(row->unit));
   return text;
 }
 
@@ -94,7 +77,7 @@ std::string description_2(const scenarios::Scenario& scenario, const std::string
   </ModelStructure>
 </fmiModelDescription>
 )",
-      in_xml(scenario.title), guid, in_xml(scenario.purpose), version, kUnitName, unit_definitions(),
+      escaped_text(scenario.title), guid, escaped_text(scenario.purpose), version, kUnitName, unit_definitions(),
       stop_time(scenario), scenario.period, variables, outputs, outputs);
 }
 
@@ -126,7 +109,7 @@ std::string description_3(const scenarios::Scenario& scenario, const std::string
 {}{}  </ModelStructure>
 </fmiModelDescription>
 )",
-      in_xml(scenario.title), token, in_xml(scenario.purpose), version, kUnitName, scenario.period,
+      escaped_text(scenario.title), token, escaped_text(scenario.purpose), version, kUnitName, scenario.period,
       unit_definitions(), stop_time(scenario), scenario.period, variables, outputs, initial);
 }
 

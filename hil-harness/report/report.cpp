@@ -5,28 +5,10 @@
 
 #include "hil-harness/report/page_assets.hpp"
 #include "hil-harness/report/page_data.hpp"
+#include "scenarios/reader/text.hpp"
 
 namespace duskline::harness {
 namespace {
-
-/// Text of an HTML element, in which no mark of the page can stand.
-std::string escaped(std::string_view text) {
-  std::string safe;
-  for (const char letter : text) {
-    if (letter == '<') {
-      safe += "&lt;";
-    } else if (letter == '>') {
-      safe += "&gt;";
-    } else if (letter == '&') {
-      safe += "&amp;";
-    } else if (letter == '{') {
-      safe += "&#123;";
-    } else {
-      safe += letter;
-    }
-  }
-  return safe;
-}
 
 /// Puts `text` where the page says {{name}}.
 void fill(std::string& page, std::string_view name, std::string_view text) {
@@ -49,13 +31,13 @@ Outcome write_page(const std::string& path, const std::string& text) {
 }
 
 std::string whole_page(std::string_view title, std::string_view data, std::string_view script) {
-  // The data come last: whatever text they hold is not searched for marks.
+  // The data and then the title come last: whatever text they hold is not searched for marks.
   std::string page(assets::page_html());
-  fill(page, "title", escaped(title));
   fill(page, "licence", assets::plot_licence());
   fill(page, "style", assets::page_css());
   fill(page, "script", script);
   fill(page, "data", data);
+  fill(page, "title", scenarios::escaped_text(title));
   return page;
 }
 

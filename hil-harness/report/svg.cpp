@@ -67,23 +67,6 @@ std::string mark_text(const Series& s, double x, double y, const std::string& no
 
 }  // namespace
 
-std::string escaped_text(std::string_view text) {
-  std::string safe;
-  for (const char c : text) {
-    if (c == '<')
-      safe += "&lt;";
-    else if (c == '>')
-      safe += "&gt;";
-    else if (c == '&')
-      safe += "&amp;";
-    else if (c == '"')
-      safe += "&quot;";
-    else
-      safe += c;
-  }
-  return safe;
-}
-
 std::vector<double> ticks(double low, double high, int wanted) {
   const double raw = (high - low) / std::max(wanted, 1);
   const double ten = std::pow(10.0, std::floor(std::log10(raw)));

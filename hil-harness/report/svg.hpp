@@ -9,7 +9,11 @@
 #include <string>
 #include <vector>
 
+#include "scenarios/reader/text.hpp"
+
 namespace duskline::harness {
+
+using scenarios::escaped_text;
 
 enum class Mark { dot, ring, diamond, square, line, dashes };
 
@@ -31,8 +35,5 @@ std::string svg_of(const Plot& plot);
 
 /// Ticks at 1, 2 or 5 times a power of ten, about `wanted` of them.
 std::vector<double> ticks(double low, double high, int wanted);
-
-/// Text with what HTML and XML want escaped.
-std::string escaped_text(std::string_view text);
 
 }  // namespace duskline::harness

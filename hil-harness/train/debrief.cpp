@@ -17,6 +17,7 @@
 #include "hil-harness/loop/recorder.hpp"
 #include "hil-harness/report/report.hpp"
 #include "hil-harness/verify/summary_json.hpp"
+#include "scenarios/reader/text.hpp"
 
 namespace duskline::harness {
 namespace {
@@ -42,22 +43,6 @@ class ScratchFolder {
  private:
   fs::path path_;
 };
-
-/// Text of an HTML element.
-std::string escaped(std::string_view text) {
-  std::string safe;
-  for (const char letter : text) {
-    if (letter == '<')
-      safe += "&lt;";
-    else if (letter == '>')
-      safe += "&gt;";
-    else if (letter == '&')
-      safe += "&amp;";
-    else
-      safe += letter;
-  }
-  return safe;
-}
 
 std::string minutes(double seconds) {
   const auto whole = std::lround(seconds);
@@ -87,7 +72,7 @@ std::string response_times(const std::vector<LogEvent>& events) {
     const auto of = [](LogKind kind) { return [kind](const LogEvent& e) { return e.kind == kind; }; };
     rows += fmt::format(
         "<tr><th scope=\"row\">{}</th><td>{}</td><td>{}</td><td>{}</td><td>{}</td><td>{}</td></tr>\n",
-        escaped(fault.text), minutes(fault.time), after(events, fault.time, of(LogKind::alarm)),
+        scenarios::escaped_text(fault.text), minutes(fault.time), after(events, fault.time, of(LogKind::alarm)),
         after(events, fault.time, of(LogKind::acknowledgement)),
         diagnosis_of(fault.subject).empty()
             ? std::string("no cause to name")

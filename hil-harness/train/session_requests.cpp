@@ -317,7 +317,7 @@ SessionReply TrainingSession::disturb(const std::string& act, RequestBody& body)
     if (!fault.when.empty())
       for (const auto& problem :
            scenarios::parse_trigger(fault.when, requirement_signals(view_.modules())).problems)
-        body.problem("when", fmt::format("{} (column {})", problem.message, problem.column));
+        body.problem("when", scenarios::message_of(problem, fault.when));
   }
   if (body.has("length")) fault.length = body.number("length", 0.5, kMonth);
   if (!body.clean()) return bad(body);

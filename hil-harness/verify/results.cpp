@@ -12,27 +12,9 @@ namespace {
 using Json = nlohmann::ordered_json;
 using scenarios::Outcome;
 
+/// Text of the file of results: XML 1.0 has no control characters and is UTF-8.
 std::string escaped(std::string_view raw) {
-  std::string out;
-  for (const char c : scenarios::printable(raw)) {  // XML 1.0 has no control characters and is UTF-8
-    switch (c) {
-      case '&':
-        out += "&amp;";
-        break;
-      case '<':
-        out += "&lt;";
-        break;
-      case '>':
-        out += "&gt;";
-        break;
-      case '"':
-        out += "&quot;";
-        break;
-      default:
-        out += c;
-    }
-  }
-  return out;
+  return scenarios::escaped_text(scenarios::printable(raw));
 }
 
 /// A text of JSON, which YAML reads too.

@@ -135,7 +135,7 @@ class ConsoleChecker {
   void condition(const std::string& path, const std::string& text) {
     if (text.empty()) return;
     for (const auto& problem : parse_requirement(text, signals_).problems)
-      say(path, fmt::format("{} (column {} of the sentence)", problem.message, problem.column));
+      say(path, message_of(problem, text));
   }
   void say(const std::string& path, std::string message) {
     report_.add(decoder_.where(path), path, std::move(message));

@@ -119,15 +119,15 @@ void check_alarm_of(const AlarmAction& a, const std::string& path, const plant::
                         "is an alarm that only a plant with several modules has, as a whole");
 }
 
-void check_sentence(const ParsedRequirement& parsed, const std::string& path, Checker& checker) {
-  for (const auto& problem : parsed.problems)
-    checker.print_error(path, fmt::format("{} (column {} of the sentence)", problem.message, problem.column));
+void check_sentence(const std::string& sentence, const ParsedRequirement& parsed, const std::string& path,
+                    Checker& checker) {
+  for (const auto& problem : parsed.problems) checker.print_error(path, message_of(problem, sentence));
 }
 
 void check_fault(const plant::FaultEvent& fault, const std::string& path, const plant::PlantParameters* plant,
                  std::span<const TraceSignal> signals, Checker& checker) {
   if (!fault.when.empty() && !signals.empty())
-    check_sentence(parse_trigger(fault.when, signals), path + ".when", checker);
+    check_sentence(fault.when, parse_trigger(fault.when, signals), path + ".when", checker);
   const plant::FaultRow* row = plant::find_fault(fault.fault);
   if (row == nullptr) return;
   if (plant != nullptr) check_fault_of(fault, *row, path, *plant, checker);
@@ -150,7 +150,7 @@ void check_statement(std::span<Statement> all, std::size_t i, std::span<const Tr
   auto parsed = parse_requirement(all[i].must, signals);
   if (parsed.problems.empty())
     all[i].parsed = std::make_shared<const Requirement>(std::move(parsed.requirement));
-  check_sentence(parsed, path + ".must", checker);
+  check_sentence(all[i].must, parsed, path + ".must", checker);
 }
 
 void check_lesson(const std::vector<LessonStep>& lesson, std::span<const TraceSignal> signals,
@@ -158,7 +158,7 @@ void check_lesson(const std::vector<LessonStep>& lesson, std::span<const TraceSi
   if (signals.empty()) return;
   for (std::size_t i = 0; i < lesson.size(); ++i)
     if (!lesson[i].done_when.empty())
-      check_sentence(parse_requirement(lesson[i].done_when, signals),
+      check_sentence(lesson[i].done_when, parse_requirement(lesson[i].done_when, signals),
                      fmt::format("exercise.lesson[{}].done_when", i + 1), checker);
 }
 

@@ -2,6 +2,8 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
+
 namespace duskline::scenarios {
 namespace {
 
@@ -36,6 +38,11 @@ std::size_t utf8_length(std::string_view text, std::size_t at) {
   return length;
 }
 
+int count_characters(std::string_view text) {
+  return static_cast<int>(std::count_if(
+      text.begin(), text.end(), [](char c) { return (static_cast<unsigned char>(c) & 0xC0U) != 0x80; }));
+}
+
 std::size_t find_control(std::string_view text, bool lines) {
   for (std::size_t at = 0; at < text.size(); ++at)
     if (control_at(text, at) >= 0 && !(lines && (text[at] == '\n' || text[at] == '\t'))) return at;
@@ -55,6 +62,29 @@ std::string printable(std::string_view text) {
     at += std::max<std::size_t>(length, 1);
   }
   return out;
+}
+
+std::string escaped_text(std::string_view text) {
+  std::string safe;
+  for (const char c : text) {
+    switch (c) {
+      case '<':
+        safe += "&lt;";
+        break;
+      case '>':
+        safe += "&gt;";
+        break;
+      case '&':
+        safe += "&amp;";
+        break;
+      case '"':
+        safe += "&quot;";
+        break;
+      default:
+        safe += c;
+    }
+  }
+  return safe;
 }
 
 }  // namespace duskline::scenarios

@@ -101,7 +101,7 @@ void check_tuning(const Scenario& s, const PlantFile& plant, const Decoder& deco
                fmt::format("'{}' is used already, by tuning.objectives[{}]", t.objectives[i].name, k + 1));
     if (signals.empty() || t.objectives[i].aim.empty()) continue;
     for (const auto& problem : parse_objective(t.objectives[i].aim, signals).problems)
-      refuse(path + ".aim", fmt::format("{} (column {} of the sentence)", problem.message, problem.column));
+      refuse(path + ".aim", message_of(problem, t.objectives[i].aim));
   }
   if (t.objectives.empty())
     refuse("tuning.objectives", "are missing: the search does not know what is better");

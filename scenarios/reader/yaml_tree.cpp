@@ -17,12 +17,6 @@ struct Stop {
   std::string message;
 };
 
-// Of UTF-8 text.
-int count_characters(std::string_view text) {
-  return static_cast<int>(std::count_if(
-      text.begin(), text.end(), [](char c) { return (static_cast<unsigned char>(c) & 0xC0U) != 0x80; }));
-}
-
 // Builds the tree from the events of the parser. Aliases are never followed, so none can multiply.
 class Builder : public YAML::EventHandler {
  public:

@@ -14,6 +14,7 @@
 
 #include "scenarios/reader/quantity.hpp"
 #include "scenarios/reader/suggest.hpp"
+#include "scenarios/reader/text.hpp"
 #include "scenarios/requirements/requirement.hpp"
 
 namespace duskline::scenarios {
@@ -54,7 +55,8 @@ class Cursor {
   }
   std::string next_word() {
     const auto word = peek_word();
-    return word.empty() ? std::string(text_.substr(at_, 1)) : std::string(word);
+    if (!word.empty() || at_ == text_.size()) return std::string(word);
+    return std::string(text_.substr(at_, std::max<std::size_t>(utf8_length(text_, at_), 1)));
   }
   bool accept_word(std::string_view word) {
     if (peek_word() != word) return false;

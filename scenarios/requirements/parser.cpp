@@ -204,7 +204,8 @@ class Parser : private ValueParser {
     const std::string_view from = text_.substr(window_at_);
     fail(begin, fmt::format("'{0}' in column {1} does not reach as far as this; put parentheses: "
                             "'{0} ... (A and B)', or '({0} ... A) and B'",
-                            from.substr(0, from.find_first_of(" (")), window_at_ + 1));
+                            from.substr(0, from.find_first_of(" (")),
+                            count_characters(text_.substr(0, window_at_)) + 1));
   }
 
   int comparison() {
@@ -348,6 +349,11 @@ class Parser : private ValueParser {
 };
 
 }  // namespace
+
+std::string message_of(const RequirementProblem& problem, std::string_view sentence) {
+  const auto before = sentence.substr(0, static_cast<std::size_t>(std::max(problem.column, 1)) - 1);
+  return fmt::format("{} (column {} of the sentence)", problem.message, count_characters(before) + 1);
+}
 
 ParsedRequirement parse_requirement(std::string_view text, std::span<const TraceSignal> signals) {
   return Parser(text, signals).parse();

@@ -89,9 +89,12 @@ struct Requirement {
 };
 
 struct RequirementProblem {
-  int column{};  ///< from 1
+  int column{};  ///< byte of the text, from 1
   std::string message;
 };
+
+/// "message (column 12 of the sentence)", counted in characters.
+std::string message_of(const RequirementProblem& problem, std::string_view sentence);
 
 struct ParsedRequirement {
   Requirement requirement;

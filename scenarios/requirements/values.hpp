@@ -88,6 +88,7 @@ class ValueParser : protected Cursor {
                                      std::pair{"mean", Kind::mean}})
       if (accept_word(word)) {
         const int of = signal_value(true);
+        if (signals_[node(of).signal].masks) check_number(of);
         Node& n = node(of);
         n.kind = kind;
         n.begin = static_cast<int>(begin) + 1;
@@ -133,8 +134,9 @@ class ValueParser : protected Cursor {
              fmt::format("{} is one place: leave out the word before it", text_.substr(begin, at_ - begin)));
       node(result).item = place - 1;
     } else if (s.width > 1 && !all_places) {
-      fail(begin, fmt::format("{0} has {1} places: write {0}[1], least {0}, greatest {0} or mean {0}", s.name,
-                              s.width));
+      fail(begin, fmt::format("{0} has {1} places: write {0}[1]{2}", s.name, s.width,
+                              s.masks ? fmt::format(" to {}[{}]", s.name, s.width)
+                                      : fmt::format(", least {0}, greatest {0} or mean {0}", s.name)));
     }
     return result;
   }
@@ -159,8 +161,8 @@ class ValueParser : protected Cursor {
     if (n.kind != Kind::signal || signals_[n.signal].words.empty()) return;
     const TraceSignal& s = signals_[n.signal];
     fail(static_cast<std::size_t>(n.begin) - 1,
-         fmt::format("{0} holds words and is no number: write '{0} {1} ...' alone", s.name,
-                     s.masks ? "includes" : "is"));
+         fmt::format("{0} holds words and is no number: write '{0}{1} {2} ...' alone", s.name,
+                     s.width > 1 ? "[1]" : "", s.masks ? "includes" : "is"));
   }
 
   /// What a thermometer shows, and no difference.

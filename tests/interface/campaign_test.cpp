@@ -14,6 +14,7 @@
 #include "tests/support/child.hpp"
 #include "tests/support/skip.hpp"
 #include "tests/support/tiny_disk.hpp"
+#include "tests/support/toolchain.hpp"
 
 using namespace duskline;
 using namespace duskline::tests;
@@ -405,4 +406,31 @@ TEST_CASE(
   REQUIRE(bench.run("parts", {"--jobs", "2"}).exit_code == 0);
   CHECK(bench.csv("parts") == bench.csv("whole"));
   CHECK(bench.run("laws", {"--law", "cascade", "--law", "adaptive"}).exit_code == 2);
+}
+
+TEST_CASE("a campaign whose controller cannot be opened any more ends there and makes no run up") {
+  Bench bench;
+  const std::string source = bench.folder.file("tires.c"), plugin = bench.folder.file("tires.so"),
+                    times = bench.folder.file("times");
+  std::ofstream(source)
+      << "#include <stdio.h>\n#include <stdlib.h>\n#include \"controller/include/controller.h\"\n"
+         "__attribute__((constructor)) static void opened(void)\n"
+         "{ FILE* f = fopen(\"" +
+             times + "\", \"a\"); fputc('x', f); if (ftell(f) > 2) exit(4); fclose(f); }\n"
+         "uint32_t ctl_abi_version(void) { return CTL_ABI_VERSION; }\n"
+         "ctl_status ctl_init(ctl_state* s, const ctl_params* p) { (void)s, (void)p; return CTL_OK; }\n"
+         "ctl_status ctl_step(ctl_state* s, const ctl_params* p, const ctl_inputs* in, ctl_outputs* out)\n"
+         "{ (void)s, (void)p, (void)in, (void)out; return CTL_OK; }\n";
+  const auto built = test::run_command("gcc -std=c11 -shared -fPIC -I " DUSKLINE_SOURCE_DIR " " + source +
+                                       " -o " + plugin);
+  INFO(built.text);
+  REQUIRE(built.status == 0);
+  bench.kind = {"--runs", "3", "--law", "cascade"};
+  const std::vector<std::string> more{"--jobs", "1", "--link", "plugin:" + plugin};
+  // opened once by the look at what was asked for, once by the first run
+  const Child child = bench.run("out", more);
+  CHECK(child.exit_code == 3);
+  CHECK(has(child.err, "tires.so: ended its process with exit code 4"));
+  CHECK(has(child.err, "1 of 3 runs are kept, the same call goes on"));
+  CHECK(bench.rows("out") == 1);
 }

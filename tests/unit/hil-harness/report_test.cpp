@@ -224,7 +224,7 @@ TEST_CASE("A report is one text that holds everything and asks nobody") {
   SECTION("nothing is fetched and nothing is left unfilled") {
     for (const char* mark : {"src=\"", "href=\"http", "@import", "url(http", "fetch(", "XMLHttpRequest"})
       CHECK(page.find(mark) == std::string::npos);
-    CHECK(page.find("<title>Dusk &amp; &lt;storm&gt; &#123;&#123;data}}</title>") != std::string::npos);
+    CHECK(page.find("<title>Dusk &amp; &lt;storm&gt; {{data}}</title>") != std::string::npos);
     CHECK(page.find("Permission is hereby granted") != std::string::npos);  // licence of the plotting library
     CHECK(page.find(folder.path()) == std::string::npos);
     CHECK(page.size() < 3'000'000);

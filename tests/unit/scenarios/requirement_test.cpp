@@ -24,6 +24,7 @@ const std::vector<TraceSignal> kSignals = {
     {"alarm_state", "1", CTL_ALARMS, {}, false},
     {"stack_gradient", "K", 1, {}, false},
     {"oxygen_reading", "kg/s", 1, {}, false},
+    {"alarms", "1", 2, {"low", "high"}, true},
 };
 
 struct Trace {
@@ -284,11 +285,22 @@ TEST_CASE("behind always and its like stands no comparison without parentheses")
 TEST_CASE("signals of words are no numbers on either side") {
   for (const char* text :
        {"mode > 3", "3 > mode", "p > mode", "mode + mode > 3", "1 - mode > 3", "rate of mode > 0 s-1",
-        "2 * mode > 3", "magnitude of mode > 1", "2 > tripped", "p within 1 of mode"}) {
+        "2 * mode > 3", "magnitude of mode > 1", "2 > tripped", "p within 1 of mode", "greatest tripped > 0",
+        "mean tripped < 1"}) {
     INFO(text);
     CHECK(problem(text).find("holds words") != std::string::npos);
   }
-  CHECK(problem("greatest mode > 2.5") == "none");
+  CHECK(problem("greatest mode > 2.5") == "none");  // words in an order
+  CHECK(problem("alarms > 0") == "1: alarms has 2 places: write alarms[1] to alarms[2]");
+}
+
+TEST_CASE("a message counts the characters of a sentence, not its bytes") {
+  const std::string sentence = "always (x > 800 \u00b0C and x > 1 V)";
+  const auto parsed = parse_requirement(sentence, kSignals);
+  REQUIRE(parsed.problems.size() == 1);
+  CHECK(sentence.substr(static_cast<std::size_t>(parsed.problems[0].column) - 1, 3) == "1 V");
+  CHECK(message_of(parsed.problems[0], sentence).ends_with("(column 28 of the sentence)"));
+  CHECK(problem("(x > 1 K) \u00b5") == "11: '\u00b5' is not expected here");
 }
 
 TEST_CASE("units are read and compared in every spelling that keys know") {
