@@ -106,6 +106,11 @@ void TrainingSession::publish_log() {
     const ShownEvent as = shown_event(e.kind);
     log(e.time, as.kind, as.who, e.text, as.far);
   }
+  const bool full = events.size() == kLogEventsMax;
+  if (full && !log_full_)
+    log(now(), "session", "server", fmt::format("{} events are listed; what comes after them is not", kLogEventsMax),
+        true);
+  log_full_ = full;
 }
 
 std::string TrainingSession::frame_text(PersonRole role) {

@@ -157,6 +157,7 @@ class TrainingSession {
   const std::string start_ = std::to_string(std::chrono::system_clock::now().time_since_epoch().count());
   StreamAudience near_{start_}, far_{start_};
   std::size_t events_seen_ = 0;
+  bool log_full_ = false;
   std::string far_values_, alarms_, checks_, near_session_, far_session_;
   struct AlarmSince {
     double since{}, shelved_until{};

@@ -60,9 +60,13 @@ Journal Journal::open(const std::filesystem::path& path, std::uint64_t task, std
     at = end + 1;
   }
   if (good != all) {
-    std::ofstream whole(path, std::ios::binary);
+    const std::filesystem::path part = path.string() + ".part";
+    std::ofstream whole(part, std::ios::binary);
     whole << good;
-    if (!whole.flush()) problem = "cannot be written";
+    whole.close();
+    std::error_code error;
+    if (whole) std::filesystem::rename(part, path, error);
+    if (!whole || error) problem = "cannot be written";
   }
   return journal;
 }

@@ -219,14 +219,14 @@ TEST_CASE("ending a fault that does not act is refused and logged") {
   people.cleared.push_back({10.0, "recycle-lost", -1});
   harness::LoopOptions options;
   options.acts = &people;
-  CHECK(logged(tests::run_case(c, options), harness::LogKind::refusal,
+  CHECK(logged(tests::run_case(c, options), harness::LogKind::fault,
                "recycle-lost cannot be ended: it does not act") == 1);
   people.cleared[0].withdrawn = 1;  // a training session has taken one out of its acts
   const auto read = scenarios::parse_acts(scenarios::write_acts(people), "acts.yaml");
   REQUIRE(read);
   options.acts = &*read.value;
   const auto run = tests::run_case(c, options);
-  CHECK(logged(run, harness::LogKind::refusal, "recycle-lost cannot be ended: it does not act") == 0);
+  CHECK(logged(run, harness::LogKind::fault, "recycle-lost cannot be ended: it does not act") == 0);
   CHECK(logged(run, harness::LogKind::fault, "recycle-lost, withdrawn before it began") == 1);
 }
 

@@ -152,6 +152,17 @@ TEST_CASE("entries of the log are numbered as they arrive and none is left out")
   CHECK(has(*far.join("before-2")->next(0), "now-1\n"));  // of an earlier start
 }
 
+TEST_CASE("a log that is full says so") {
+  scenarios::Case c = calm();
+  scenarios::Command asked = c.scenario.commands.front();
+  asked.at = 1.0;
+  c.scenario.commands.assign(kLogEventsMax + 1, asked);
+  RunningConsole console(c);
+  run_to(console, 5);
+  const std::string all = sent_to(console.session(), PersonRole::observe);
+  CHECK(has(all, "1000 events are listed; what comes after them is not"));
+}
+
 TEST_CASE("when light takes less time nothing older arrives after what is newer") {
   StreamAudience far("now");
   const auto watcher = far.join();
