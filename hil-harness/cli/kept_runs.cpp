@@ -53,14 +53,6 @@ std::vector<RunFolder> kept_before(const fs::path& out) {
   return kept;
 }
 
-bool holds_files(const RunFolder& run) {
-  const auto files = run.files();
-  return std::any_of(files.begin(), files.end(), [](const fs::path& file) {
-    std::error_code unknown;
-    return fs::exists(fs::symlink_status(file, unknown));
-  });
-}
-
 bool mark_as_kept(const RunFolder& run) {
   return write_whole(run.kept_by_verify, "verify --force replaces what is in this folder\n");
 }
@@ -106,7 +98,8 @@ int clear_kept(const std::vector<ScenarioResult>& all, const VerifyRequest& requ
     return refuse("is a file; --out names a folder");
   const auto kept = kept_before(out);
   for (const fs::path& folder : kept_folders(all, out))
-    if (const RunFolder run(folder); !fs::exists(run.kept_by_verify, error) && holds_files(run))
+    if (const RunFolder run(folder); !fs::exists(run.kept_by_verify, error) &&
+                                     !make_room(folder, run.files(), "a run", false).empty())
       return refuse(fmt::format("holds a run that no check kept ({}); another --out keeps it",
                                 folder.lexically_relative(out).generic_string()));
   if (kept.empty()) return kSuccess;

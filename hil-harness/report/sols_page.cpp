@@ -82,10 +82,7 @@ std::string plots(const Rows& rows, const SolsInfo& info) {
     return svg_of(Plot{title, "sol of the run", unit, std::move(series)});
   };
   const double kept = 1e3 * static_cast<double>(info.controller.margin_setpoint);
-  constexpr double kLarge = 10.0;  // kg in a sol
-  const Values asked = rows.column("oxygen_demanded");
-  const bool large = std::any_of(asked.begin(), asked.end(), [](double m) { return m > kLarge; });
-  const double per = large ? 1.0 : 1e3;
+  const double per = rows.headers ? 1.0 : 1e3;
   const std::string simulated =
       rows.simulated.empty()
           ? ""
@@ -114,7 +111,7 @@ std::string plots(const Rows& rows, const SolsInfo& info) {
             "var(--line3)", Mark::dashes, rows.column("added_resistance", 1e7), false)};
   return plots_of(
       simulated +
-      one("Oxygen made in a sol", large ? "kg" : "g",
+      one("Oxygen made in a sol", rows.headers ? "kg" : "g",
           {curve(rows, "asked for", "var(--target)", Mark::dashes, rows.column("oxygen_demanded", per)),
            curve(rows, "made", "var(--line1)", Mark::line, rows.column("oxygen_made", per))}) +
       one("Energy of the bus for a kilogram of oxygen", "kWh/kg",
