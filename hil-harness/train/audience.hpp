@@ -11,6 +11,7 @@
 #include <condition_variable>
 #include <cstdint>
 #include <deque>
+#include <limits>
 #include <memory>
 #include <mutex>
 #include <string>
@@ -21,7 +22,8 @@
 namespace duskline::harness {
 
 enum class StreamKind : std::uint8_t { frame, alarms, session, checks, log };
-inline constexpr std::size_t kStreamStates = 4;    ///< kinds of which the latest text is enough
+inline constexpr std::size_t kStreamStates = 4;  ///< kinds of which the latest text is enough
+inline constexpr double kNothingArrives = -std::numeric_limits<double>::infinity();
 inline constexpr std::size_t kWatchersMax = 48;    ///< of both audiences together
 inline constexpr std::size_t kWatcherQueue = 200;  ///< texts that a reader may be behind
 
@@ -54,8 +56,10 @@ class StreamAudience {
   bool deliver(double now);
   /// Sends the latest frame once more, so that a silence means a lost connection.
   void repeat_frame();
-  /// What is under way never arrives: the session went back.
-  void recall() { under_way_.clear(); }
+  /// What is under way and due after `due` never arrives: the session went back.
+  void recall(double due) {
+    std::erase_if(under_way_, [due](const Message& m) { return m.due > due; });
+  }
   /// A reader who has seen the log up to the entry with that id; without one of this start all of it is sent.
   std::shared_ptr<StreamWatcher> join(std::string_view last_id = {});
   void leave(const std::shared_ptr<StreamWatcher>& watcher);

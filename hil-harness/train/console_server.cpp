@@ -28,7 +28,7 @@ void answer(httplib::Response& response, int status, const std::string& body,
   response.set_content(body, type);
 }
 
-void refuse(httplib::Response& response, int status, const char* why) {
+void refuse(httplib::Response& response, int status, const std::string& why) {
   answer(response, status, fmt::format(R"({{"message":"{}"}})", why));
 }
 
@@ -127,6 +127,12 @@ struct ConsoleServer::Impl {
       return admit(request, response), Done::Handled;
     PersonRole role{};
     if (!role_of(request, role)) return refuse(response, 401, "an access key is needed"), Done::Handled;
+    // the cookie is one for all windows of a browser: a page that was made for another role loads itself anew
+    const std::string page = request.has_header("X-Duskline-Role")
+                                 ? request.get_header_value("X-Duskline-Role")
+                                 : request.get_param_value("as");
+    if (!page.empty() && page != role_word(role))
+      return refuse(response, 412, fmt::format("this browser is {} now", role_word(role))), Done::Handled;
     if (request.method == "GET") return Done::Unhandled;
     if (!request.has_header("Content-Length"))
       return refuse(response, 411, "the length is missing"), Done::Handled;

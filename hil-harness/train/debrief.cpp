@@ -72,7 +72,8 @@ std::string response_times(const std::vector<LogEvent>& events) {
     const auto of = [](LogKind kind) { return [kind](const LogEvent& e) { return e.kind == kind; }; };
     rows += fmt::format(
         "<tr><th scope=\"row\">{}</th><td>{}</td><td>{}</td><td>{}</td><td>{}</td><td>{}</td></tr>\n",
-        scenarios::escaped_text(fault.text), minutes(fault.time), after(events, fault.time, of(LogKind::alarm)),
+        scenarios::escaped_text(fault.text), minutes(fault.time),
+        after(events, fault.time, of(LogKind::alarm)),
         after(events, fault.time, of(LogKind::acknowledgement)),
         diagnosis_of(fault.subject).empty()
             ? std::string("no cause to name")

@@ -234,18 +234,21 @@ SessionReply TrainingSession::pace(const std::string& act, RequestBody& body) {
 }
 
 SessionReply TrainingSession::branch(std::int64_t from, std::int64_t tick, std::int64_t last_act) {
-  publish(true);  // what has arrived by now stays
+  const bool back = from == file_.branch();  // what has left the plant by then still arrives
+  publish(true);                             // what has arrived by now stays
   const double t = static_cast<double>(tick) * case_.scenario.period;
   if (!file_.branch_off(from, tick, t, last_act))
     return {500,
             nlohmann::json{{"message", "the session file cannot be written: " + file_.problem()}}.dump()};
   frozen_ = true;
   finished_ = false;
-  near_.recall();
-  far_.recall();
+  near_.recall(kNothingArrives);
+  far_.recall(back ? t + delay_ : kNothingArrives);
+  far_values_.clear();
   for (std::string* sent : {&alarms_, &checks_, &near_session_, &far_session_}) sent->clear();
   rebuild(tick);
-  events_seen_ = run_->events().size();
+  published_.clear();
+  for (const LogEvent& e : run_->events()) published_.push_back({e.count, e.text});
   log_session(fmt::format("the session went back to {:.0f} s", now()));
   return {};
 }

@@ -18,6 +18,12 @@ constexpr bool stands(std::uint8_t state) {
   return state == CTL_ALARM_UNACKNOWLEDGED || state == CTL_ALARM_ACKNOWLEDGED;
 }
 
+/// It stands, or is still to be acknowledged or reset.
+constexpr bool asks_for_somebody(std::uint8_t state) {
+  return stands(state) || state == CTL_ALARM_RETURNED || state == CTL_ALARM_LATCHED ||
+         state == CTL_ALARM_LATCHED_ACKNOWLEDGED;
+}
+
 /// How a kind of event is shown: its kind, who is behind it, and whether operators see it.
 struct ShownEvent {
   std::string_view kind, who;
@@ -82,7 +88,8 @@ void TrainingSession::follow_alarms(const Snapshot& s) {
       a.first_out = !any;
       any = true;
     }
-    if (!stands(state) && state != CTL_ALARM_SHELVED) a.first_out = false;
+    if (state == CTL_ALARM_SHELVED || state == CTL_ALARM_OUT) a.since = s.time;
+    if (!asks_for_somebody(state) && state != CTL_ALARM_SHELVED) a.first_out = false;
     a.state = state;
   }
 }
@@ -101,15 +108,25 @@ void TrainingSession::log(double t, std::string_view kind, std::string_view who,
 
 void TrainingSession::publish_log() {
   const std::vector<LogEvent>& events = run_->events();
-  for (; events_seen_ < events.size(); ++events_seen_) {
-    const LogEvent& e = events[events_seen_];
+  for (std::size_t i = 0; i < events.size(); ++i) {
+    const LogEvent& e = events[i];
     const ShownEvent as = shown_event(e.kind);
-    log(e.time, as.kind, as.who, e.text, as.far);
+    if (i == published_.size()) {
+      published_.push_back({e.count, e.text});
+      log(e.time, as.kind, as.who, e.text, as.far);
+    } else if (published_[i].text != e.text) {  // of a limit: how often, how long, whether it is regained
+      published_[i] = {e.count, e.text};
+      log(e.until, as.kind, as.who, e.text, as.far);
+    } else if (published_[i].count != e.count) {
+      published_[i].count = e.count;
+      log(e.until, as.kind, as.who,
+          fmt::format("{}, again ({} times in {:.0f} s)", e.text, e.count, e.until - e.time), as.far);
+    }
   }
   const bool full = events.size() == kLogEventsMax;
   if (full && !log_full_)
-    log(now(), "session", "server", fmt::format("{} events are listed; what comes after them is not", kLogEventsMax),
-        true);
+    log(now(), "session", "server",
+        fmt::format("{} events are listed; what comes after them is not", kLogEventsMax), true);
   log_full_ = full;
 }
 

@@ -156,7 +156,12 @@ class TrainingSession {
   /// Another one with every start of the server, so that a page knows of it.
   const std::string start_ = std::to_string(std::chrono::system_clock::now().time_since_epoch().count());
   StreamAudience near_{start_}, far_{start_};
-  std::size_t events_seen_ = 0;
+  /// Of each event of the run what was sent: those that come again within a minute are counted in the event.
+  struct Published {
+    std::size_t count;
+    std::string text;
+  };
+  std::vector<Published> published_;
   bool log_full_ = false;
   std::string far_values_, alarms_, checks_, near_session_, far_session_;
   struct AlarmSince {

@@ -190,6 +190,51 @@ TEST_CASE("what was under way when a session went back is sent again") {
   CHECK(has(sent, "event: checks"));
 }
 
+TEST_CASE("what had left the plant before the minute to which a session went back still arrives") {
+  RunningConsole console(calm());
+  instruct(console, R"({"act":"delay","value":1000})");
+  CHECK(console.status("operator", "note", R"({"text":"early"})") == 200);  // is seen after 1000 s
+  run_to(console, 300);
+  CHECK(console.status("operator", "note", R"({"text":"late"})") == 200);  // after 1300 s
+  run_to(console, 500);
+  instruct(console, R"({"act":"back","t":200})");
+  CHECK_FALSE(has(sent_to(console.session(), PersonRole::observe), "early"));
+  run_to(console, 1400);
+  const std::string sent = sent_to(console.session(), PersonRole::observe);
+  CHECK(has(sent, "early"));
+  CHECK_FALSE(has(sent, "late"));
+}
+
+TEST_CASE("what comes again within a minute is an entry of its own") {
+  scenarios::Case c = calm();
+  scenarios::AlarmAction action;  // of an alarm that is normal
+  action.action = CTL_ALARM_ACKNOWLEDGE;
+  action.alarm = CTL_ALARM_TRIP_MARGIN;
+  for (const double at : {10.0, 20.0}) {
+    action.at = at;
+    c.scenario.operator_actions.push_back(action);
+  }
+  RunningConsole console(c);
+  run_to(console, 30);
+  const std::string sent = sent_to(console.session(), PersonRole::observe);
+  INFO(sent);
+  CHECK(has(sent, "again (2 times in 10 s)"));
+}
+
+TEST_CASE("a page that was made for another role is refused") {
+  RunningConsole console(calm());
+  httplib::Client client("127.0.0.1", console.port());
+  httplib::Headers headers = console.as("operator");
+  headers.emplace("X-Duskline-Role", "instructor");
+  const auto posted = client.Post("/api/instructor", headers, R"({"act":"go"})", "application/json");
+  REQUIRE(posted);
+  CHECK(posted->status == 412);
+  const auto got = client.Get("/api/plant?as=observer", console.as("operator"));
+  REQUIRE(got);
+  CHECK(got->status == 412);
+  CHECK(client.Get("/api/plant?as=operator", console.as("operator"))->status == 200);
+}
+
 TEST_CASE("after a restart a page knows that the server is another one and the log is whole") {
   const tests::Folder folder("train-restart");
   std::string plant;

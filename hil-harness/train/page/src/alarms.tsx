@@ -1,12 +1,13 @@
 // The alarm list in the states of ISA-18.2: acknowledge, shelve with time and reason, sort, first-out, what to do.
-import { useState } from "preact/hooks";
+import { useEffect, useState } from "preact/hooks";
 import { AlarmMark } from "./alarm-mark";
-import { announce } from "./announce";
-import { acknowledge } from "./header";
+import { announce, report } from "./announce";
+import { AcknowledgeButton } from "./header";
 import { post } from "./link";
+import { marksBetween } from "./marks";
 import { Panel } from "./panel";
 import type { Alarm, AlarmState } from "./protocol";
-import { isOpen, isShelved, isUnacknowledged, rankOf, useTopics, type Store } from "./store";
+import { byUrgency, isOpen, isShelved, isUnacknowledged, useTopics, type Store } from "./store";
 import { instant, since } from "./words";
 
 type Order = "urgency" | "time" | "name";
@@ -17,9 +18,8 @@ const FLOOD_SPAN = 600;    // s
 const SHELVE_TIMES = [15, 30, 60, 120];  // min
 
 function sorted(store: Store, alarms: AlarmState[], order: Order): AlarmState[] {
-  const urgency = (a: AlarmState) => 10 * Number(isUnacknowledged(a)) + rankOf(store, a.name);
   const title = (a: AlarmState) => store.alarmsByName.get(a.name)?.title ?? a.name;
-  return [...alarms].sort((a, b) => (order === "urgency" && urgency(b) - urgency(a))
+  return [...alarms].sort((a, b) => (order === "urgency" && byUrgency(store)(a, b))
     || (order === "name" && title(a).localeCompare(title(b))) || b.since - a.since);
 }
 
@@ -80,7 +80,7 @@ function AlarmRow({ store, state }: { store: Store; state: AlarmState }) {
       </div>
       {store.mayAct && (
         <div class="alarm-acts">
-          {unacknowledged && <button type="button" class="act" onClick={() => void acknowledge(store, state.name).then(setProblem)}>Acknowledge</button>}
+          {unacknowledged && <AcknowledgeButton store={store} name={state.name} />}
           {state.state.startsWith("latched") && !unacknowledged && <button type="button" class="act" onClick={() => void act("reset", "reset")}>Reset</button>}
           {isShelved(state) ? <button type="button" class="act" onClick={() => void act("unshelve", "no longer shelved")}>Unshelve</button>
             : isOpen(state) && <button type="button" class="plain" aria-expanded={shelving} onClick={() => setShelving(!shelving)}>Shelve</button>}
@@ -103,8 +103,17 @@ function AlarmRow({ store, state }: { store: Store; state: AlarmState }) {
   );
 }
 
+function useEverySecond(): void {
+  const [, draw] = useState(0);
+  useEffect(() => {
+    const timer = setInterval(() => draw((n) => n + 1), 1000);
+    return () => clearInterval(timer);
+  }, []);
+}
+
 export function AlarmPanel({ store }: { store: Store }) {
   useTopics(store, "alarms", "log");
+  useEverySecond();  // a flood ends by time alone
   const [order, setOrder] = useState<Order>("urgency");
   const [show, setShow] = useState<Show>("open");
   const known = new Set(store.alarms.map((a) => a.name));
@@ -114,10 +123,10 @@ export function AlarmPanel({ store }: { store: Store }) {
   const waiting = store.alarms.filter(isUnacknowledged);
   const acknowledgeAll = async () => {
     const { problem } = await post("alarm", { act: "acknowledge-all" });
-    announce(problem || "All alarms acknowledged.");
+    report(problem, "Acknowledgement of all alarms sent.");
   };
   const shown = sorted(store, pick[show], order);
-  const recent = store.log.filter((entry) => entry.kind === "alarm" && entry.t > store.now - FLOOD_SPAN && entry.t <= store.now).length;
+  const recent = marksBetween(store, (store.now - FLOOD_SPAN) / 3600, store.now / 3600).filter((entry) => entry.kind === "alarm").length;
   const count = pick.open.length;
   return (
     <Panel id="alarms" title="Alarms" note={count === 0 ? "none stands" : `${count} stand${count === 1 ? "s" : ""}`}

@@ -8,7 +8,7 @@ import { AlarmLine, Header, acknowledge } from "./header";
 import { InstructorPanel, freezeOrGo } from "./instructor";
 import { KeyDialog, panelKeys, useKeys, type Key } from "./keys";
 import { ExercisePanel } from "./lesson";
-import { fetchPlant } from "./link";
+import { fetchPlant, madeFor } from "./link";
 import { LogPanel } from "./logbook";
 import { MarginPanel } from "./margins";
 import { ModulePanel } from "./modules";
@@ -24,9 +24,9 @@ function keysOf(store: Store, sound: Sound, help: () => void): Key[] {
   return [
     { key: "?", text: "this list", act: help },
     ...(store.mayAct ? [{ key: "a", text: "acknowledge the most urgent alarm", act: () => {
-      const alarm = urgent(store)[0];
+      const alarm = urgent(store).find((one) => !store.acknowledged.has(one.name));
       if (alarm) void acknowledge(store, alarm.name);
-      else announce("No alarm waits to be acknowledged.");
+      else announce("No other alarm waits to be acknowledged.");
     } }] : []),
     { key: "s", text: "silence the sound", act: () => sound.silence() },
     ...(store.mayAct ? [{ key: "n", text: "write a note", act: () => document.getElementById("note-text")?.focus() }] : []),
@@ -96,6 +96,7 @@ function fail(text: string): void {
 }
 
 fetchPlant().then((plant) => {
+  madeFor(plant.role);
   document.title = `${plant.exercise?.title ?? plant.scenario.title}, ${plant.role}`;
   const store = new Store(plant);
   const sound = new Sound(store);

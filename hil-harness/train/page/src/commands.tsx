@@ -1,7 +1,8 @@
 // What the operator asks for: the mode, and set-points within their limits. A refused button stays reachable and says
 // which permissives are missing.
-import { useContext, useRef, useState } from "preact/hooks";
-import { announce } from "./announce";
+import { useContext, useState } from "preact/hooks";
+import { announce, report } from "./announce";
+import { Confirm } from "./confirm";
 import { post } from "./link";
 import { Panel } from "./panel";
 import { Pointed } from "./pointed";
@@ -12,20 +13,10 @@ import { fixed, instant, range, withUnit } from "./words";
 async function send(store: Store, command: Command, value?: number): Promise<string> {
   const { problem, at } = await post("command", value === undefined ? { name: command.name } : { name: command.name, value });
   const later = at !== undefined && at > store.now + 5 ? `, takes effect at ${instant(store.plant, at)}` : "";
-  announce(problem || `${command.title} sent${later}.`);
+  report(problem, `${command.title} sent${later}.`);
   if (!problem && at !== undefined && at > store.now + 5)
     store.sent.push({ at, text: command.act === "button" ? command.title : `${command.title} ${value === undefined ? "none" : withUnit(String(value), command.unit)}` });
   return problem;
-}
-
-function Confirm({ text, onYes, onNo }: { text: string; onYes: () => void; onNo: () => void }) {
-  return (
-    <span class="confirm" role="group" aria-label="Confirm" onKeyDown={(e) => { if (e.key === "Escape") onNo(); }}>
-      <span>{text}</span>
-      <button type="button" class="act" ref={(node) => { node?.focus(); }} onClick={onYes}>Confirm</button>
-      <button type="button" class="plain" onClick={onNo}>Cancel</button>
-    </span>
-  );
 }
 
 function ButtonCommand({ store, command }: { store: Store; command: Command }) {
@@ -51,7 +42,7 @@ function ButtonCommand({ store, command }: { store: Store; command: Command }) {
       <span id={`why-${command.name}`} class="why">
         {inForce ? "in force" : refused ? `not permitted: ${reasons.join(", ")}` : ""}
       </span>
-      {asking && <Confirm text={`${command.title}?`} onYes={() => void act()} onNo={() => setAsking(false)} />}
+      {asking && <Confirm text={`${command.title}?`} onYes={act} onNo={() => setAsking(false)} />}
       {problem && <small class="warn" role="alert">{problem}</small>}
     </li>
   );
@@ -66,7 +57,6 @@ function SetPoint({ store, command }: { store: Store; command: Command }) {
   const [asked, setAsked] = useState<number | "none" | null>(null);
   const [problem, setProblem] = useState("");
   const shown = useContext(Pointed);
-  const input = useRef<HTMLInputElement>(null);
   const pointed = shown.has(command.name) || (command.signal !== undefined && shown.has(command.signal));
   const now = store.value(command.signal ?? command.name);
   const digits = digitsOf(store, command);
@@ -85,7 +75,7 @@ function SetPoint({ store, command }: { store: Store; command: Command }) {
     setProblem("");
     return setAsked(value);
   };
-  const close = () => { setAsked(null); input.current?.focus(); };
+  const close = () => setAsked(null);
   const act = async () => {
     const answer = await send(store, command, asked === "none" || asked === null ? undefined : asked);
     setProblem(answer);
@@ -108,14 +98,14 @@ function SetPoint({ store, command }: { store: Store; command: Command }) {
         <small id={`${id}-range`}>{range(low, high, command.unit)}{command.optional && ", or none"}</small>
         {store.mayAct && asked === null && (
           <span class="entry-row">
-            <input id={id} ref={input} inputMode="decimal" autocomplete="off" size={7} value={text} aria-describedby={`${id}-range ${id}-problem`}
+            <input id={id} inputMode="decimal" autocomplete="off" size={7} value={text} aria-describedby={`${id}-range ${id}-problem`}
               aria-invalid={problem !== ""} onInput={(e) => setText(e.currentTarget.value)} />
             <button type="submit" class="act">Set</button>
           </span>
         )}
       </form>
       {asked !== null && (
-        <Confirm text={`${now === null ? "" : `${fixed(now, digits)} → `}${asked === "none" ? "none" : withUnit(fixed(asked, digits), command.unit)}?`} onYes={() => void act()} onNo={close} />
+        <Confirm text={`${now === null ? "" : `${fixed(now, digits)} → `}${asked === "none" ? "none" : withUnit(fixed(asked, digits), command.unit)}?`} onYes={act} onNo={close} back={id} />
       )}
       {reasons.length > 0 && <small class="why">has no effect: {reasons.join(", ")}</small>}
       <small id={`${id}-problem`} class="warn" role="alert">{problem}</small>

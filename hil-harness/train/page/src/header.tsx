@@ -1,5 +1,5 @@
 // One line that never scrolls away: what runs, when it is there, how fast, in which mode, how old the values are.
-import { announce } from "./announce";
+import { report } from "./announce";
 import { post } from "./link";
 import { useTopics, urgent, type Store } from "./store";
 import { duration, instant, since, speedWord } from "./words";
@@ -28,7 +28,7 @@ export function Header({ store, onKeys }: { store: Store; onKeys: () => void }) 
         <span class="fact"><b>{mode}</b> mode</span>
         <span class={`fact ${store.frozen ? "held" : ""}`}>
           <b>{store.finished ? "Finished" : store.frozen ? "Frozen" : "Running"}</b>{" "}
-          {store.finished ? "" : store.frozen && store.now < 2 * store.plant.period ? "until the instructor starts the run" : speedWord(frame?.speed ?? store.session.speed)}
+          {store.finished ? "" : store.frozen && store.now < 2 * store.plant.period ? "until the instructor starts the run" : speedWord(store.speed)}
         </span>
         <Link store={store} />
         {store.finished && <a class="act" href="/api/debrief">Debrief</a>}
@@ -39,16 +39,27 @@ export function Header({ store, onKeys }: { store: Store; onKeys: () => void }) 
 }
 
 export async function acknowledge(store: Store, name: string): Promise<string> {
-  const { problem } = await post("alarm", { name, act: "acknowledge" });
-  announce(problem || `${store.alarmsByName.get(name)?.title ?? name} acknowledged.`);
+  store.acknowledged.set(name, Infinity);
+  const { problem, at } = await post("alarm", { name, act: "acknowledge" });
+  if (problem) store.acknowledged.delete(name);
+  else store.acknowledged.set(name, at ?? store.now);
+  report(problem, `Acknowledgement of ${store.alarmsByName.get(name)?.title ?? name} sent.`);
+  store.notify("alarms");
   return problem;
+}
+
+/** Or that it was sent: it counts when the controller has it. */
+export function AcknowledgeButton({ store, name }: { store: Store; name: string }) {
+  if (!store.mayAct) return null;
+  return store.acknowledged.has(name) ? <span class="soft">sent</span>
+    : <button type="button" class="act" onClick={() => void acknowledge(store, name)}>Acknowledge</button>;
 }
 
 /** The most urgent alarm, the number of others, and the switch of the sound. */
 export function AlarmLine({ store, sound }: { store: Store; sound: Sound }) {
   useTopics(store, "alarms", "view");
   const waiting = urgent(store);
-  const first = waiting[0];
+  const first = waiting.find((alarm) => !store.acknowledged.has(alarm.name)) ?? waiting[0];
   const row = first && store.alarmsByName.get(first.name);
   return (
     <div class={`alarm-line ${row ? `is-${row.priority}` : ""}`} role="region" aria-label="Most urgent alarm">
@@ -58,9 +69,7 @@ export function AlarmLine({ store, sound }: { store: Store; sound: Sound }) {
           <strong>{row?.title ?? first.name}</strong>
           {first.first_out && <span class="first-out">first</span>}
           <span class="response">{row?.response}</span>
-          {store.mayAct && (
-            <button type="button" class="act" onClick={() => void acknowledge(store, first.name)}>Acknowledge</button>
-          )}
+          <AcknowledgeButton store={store} name={first.name} />
           {waiting.length > 1 && <span class="soft">and {waiting.length - 1} more</span>}
         </>
       ) : <span class="soft">No alarm waits to be acknowledged.</span>}

@@ -1,6 +1,7 @@
 // The instructor's side: time, earlier minutes, saved states, light time, faults, weather, requirements so far.
 import { useState } from "preact/hooks";
-import { announce } from "./announce";
+import { report } from "./announce";
+import { Confirm } from "./confirm";
 import { Grades } from "./lesson";
 import { post } from "./link";
 import { Panel } from "./panel";
@@ -14,7 +15,7 @@ const FARTHEST = 24;           // min of light time each way
 
 export async function instruct(body: object, said: string): Promise<string> {
   const { problem } = await post("instructor", body);
-  announce(problem || said);
+  report(problem, said);
   return problem;
 }
 
@@ -24,7 +25,7 @@ export const freezeOrGo = (store: Store) =>
 type Run = (body: object, said: string) => void;
 
 function TimeBlock({ store, run }: { store: Store; run: Run }) {
-  const speed = store.frame?.speed ?? store.session.speed;
+  const { speed } = store;
   return (
     <fieldset>
       <legend>Time</legend>
@@ -45,12 +46,9 @@ function TimeBlock({ store, run }: { store: Store; run: Run }) {
 function Finish({ run }: { run: Run }) {
   const [asking, setAsking] = useState(false);
   return asking ? (
-    <span class="confirm" role="group" aria-label="Confirm">
-      Finish the run for everybody?
-      <button type="button" class="act" ref={(node) => { node?.focus(); }} onClick={() => { setAsking(false); run({ act: "finish" }, "Finished."); }}>Confirm</button>
-      <button type="button" class="plain" onClick={() => setAsking(false)}>Cancel</button>
-    </span>
-  ) : <button type="button" class="plain" onClick={() => setAsking(true)}>Finish</button>;
+    <Confirm text="Finish the run for everybody?" onYes={() => { setAsking(false); run({ act: "finish" }, "Finished."); }}
+      onNo={() => setAsking(false)} back="finish" />
+  ) : <button type="button" id="finish" class="plain" onClick={() => setAsking(true)}>Finish</button>;
 }
 
 function BackBlock({ store, run }: { store: Store; run: Run }) {
@@ -116,9 +114,9 @@ function DelayBlock({ store, run }: { store: Store; run: Run }) {
       <form class="row" onSubmit={(event) => {
         event.preventDefault();
         const value = Number(text);
-        if (value >= 0 && value <= FARTHEST) run({ act: "delay", value: value * 60 }, `Light time ${value} min each way.`);
+        if (text.trim() !== "" && value >= 0 && value <= FARTHEST) run({ act: "delay", value: value * 60 }, `Light time ${value} min each way.`);
       }}>
-        <label><input type="number" min={0} max={FARTHEST} step="any" value={text} onInput={(e) => setText(e.currentTarget.value)} /> min each way</label>
+        <label><input type="number" required min={0} max={FARTHEST} step="any" value={text} onInput={(e) => setText(e.currentTarget.value)} /> min each way</label>
         <button type="submit" class="act">Set</button>
         <span class="soft">now {minutes === 0 ? "none" : duration(minutes / 60)}</span>
       </form>
@@ -199,10 +197,10 @@ function DisturbanceBlock({ list, act, legend, store, run }: DisturbanceProps) {
 
 function ActiveFaults({ store, run }: { store: Store; run: Run }) {
   const active = store.session.faults ?? [];
-  const titles = new Map(store.plant.faults.map((f) => [f.name, f]));
+  const titles = new Map([...store.plant.faults, ...store.plant.weather].map((f) => [f.name, f]));
   return (
     <fieldset>
-      <legend>Faults that act or will act</legend>
+      <legend>Faults and weather that act or will act</legend>
       {active.length === 0 && <p class="soft">None.</p>}
       <ul class="plain-list">
         {active.map((fault) => {
@@ -211,9 +209,9 @@ function ActiveFaults({ store, run }: { store: Store; run: Run }) {
           return (
             <li key={`${fault.name}${which}${fault.when ?? ""}`}>
               {fault.from !== undefined && !fault.waits && !fault.when && <span class="clock">{instant(store.plant, fault.from)}</span>} {row?.title ?? fault.name}{which}
-              {fault.size != null && `, ${withUnit(String(fault.size), row?.unit)}`}
+              {fault.size != null && (row?.low != null || row?.high != null) && `, ${withUnit(String(fault.size), row?.unit)}`}
               {fault.when && <small>{fault.waits ? "waits until" : "came when"} {fault.when}</small>}
-              <button type="button" class="plain" onClick={() => run({ act: "clear_fault", name: fault.name, ...(fault.item ? { item: fault.item } : {}), ...(fault.module ? { module: fault.module } : {}) }, "Fault cleared.")}>Clear</button>
+              <button type="button" class="plain" onClick={() => run({ act: "clear_fault", name: fault.name, ...(fault.item ? { item: fault.item } : {}), ...(fault.module ? { module: fault.module } : {}) }, "Ended.")}>Clear</button>
             </li>
           );
         })}

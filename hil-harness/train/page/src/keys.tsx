@@ -33,7 +33,7 @@ export function useKeys(keys: () => Key[]): void {
       const key = latest.current().find((k) => k.key === event.key);
       if (!key) return;
       event.preventDefault();
-      key.act();
+      if (!event.repeat) key.act();
     };
     document.addEventListener("keydown", press);
     return () => document.removeEventListener("keydown", press);

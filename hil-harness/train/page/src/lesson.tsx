@@ -1,6 +1,6 @@
 // The exercise: briefing before it, steps of the lesson during it (each points at parts of the page), results after it.
-import { useEffect, useState } from "preact/hooks";
-import { announce } from "./announce";
+import { useEffect, useRef, useState } from "preact/hooks";
+import { announce, report } from "./announce";
 import { post } from "./link";
 import { Panel } from "./panel";
 import type { Exercise, Grade, LessonStep } from "./protocol";
@@ -24,6 +24,12 @@ function firstOpen(done: boolean[]): number {
 function Steps({ store, steps, onPoint }: Props & { steps: LessonStep[] }) {
   const done = store.checks.lesson?.done ?? [];
   const [at, setAt] = useState(() => Math.max(0, firstOpen(done)));
+  const placed = useRef(store.checks.lesson !== undefined);
+  useEffect(() => {
+    if (placed.current || !store.checks.lesson) return;
+    placed.current = true;  // what was done before this page was opened is not asked for again
+    setAt(Math.max(0, firstOpen(done)));
+  });
   const step = steps[at];
   const finished = done[at] ?? false;
   useEffect(() => {
@@ -34,7 +40,7 @@ function Steps({ store, steps, onPoint }: Props & { steps: LessonStep[] }) {
   if (!step) return null;
   // A step that no signal shows is done when the trainee goes on.
   const next = () => {
-    if (!finished && !step.done_when && store.mayAct) void post("check", { procedure: "lesson", step: at + 1, done: true });
+    if (!finished && !step.done_when && store.mayAct) void post("check", { procedure: "lesson", step: at + 1, done: true }).then(({ problem }) => { if (problem) report(problem, ""); });
     setAt(at + 1);
   };
   return (

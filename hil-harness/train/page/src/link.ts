@@ -2,6 +2,14 @@
 import type { AlarmState, Checks, Frame, History, LogEntry, Plant, SessionState } from "./protocol";
 
 const RETRY = 2000;  // ms
+const OTHER_ROLE = 412;
+
+let role = "";
+
+/** The role that this page was made for: another window of the browser may have taken another one. */
+export function madeFor(given: string): void {
+  role = given;
+}
 
 async function refusal(answer: Response): Promise<string> {
   const text = await answer.text();
@@ -22,28 +30,47 @@ export interface Reply {
   at?: number;
 }
 
-export async function post(path: string, body: object): Promise<Reply> {
+const TWICE = 400;  // ms within which the same request again is one press too many
+const underWay = new Map<string, Promise<Reply>>();
+
+/** Sends a request. The same one while it is under way, and shortly after, is not sent again. */
+export function post(path: string, body: object): Promise<Reply> {
+  const key = path + JSON.stringify(body);
+  const before = underWay.get(key);
+  if (before) return before;
+  const reply = send(path, body);
+  underWay.set(key, reply);
+  void reply.then(() => setTimeout(() => underWay.delete(key), TWICE));
+  return reply;
+}
+
+async function send(path: string, body: object): Promise<Reply> {
   try {
     const answer = await fetch(`/api/${path}`, {
       method: "POST",
-      headers: { "Content-Type": "application/json", "X-Duskline": "1" },
+      headers: { "Content-Type": "application/json", "X-Duskline": "1", "X-Duskline-Role": role },
       body: JSON.stringify(body),
     });
+    if (answer.status === OTHER_ROLE) location.reload();
     if (!answer.ok) return { problem: await refusal(answer) };
     const reply = (await answer.json().catch(() => ({}))) as { at?: number };
     return { problem: "", at: reply.at };
   } catch {
-    return { problem: "The server does not answer. Nothing was sent." };
+    return { problem: "The server does not answer. Whether this was carried out is not known: look at the log." };
   }
 }
 
 /** Whose view is asked for: that of the visitor's own role, or, for an instructor, that of the trainees. */
 export type View = "" | "trainee";
 
-const of = (path: string, view: View) => (view ? `${path}${path.includes("?") ? "&" : "?"}view=${view}` : path);
+function of(path: string, view: View): string {
+  const query = [view && `view=${view}`, role && `as=${role}`].filter(Boolean).join("&");
+  return query ? `${path}${path.includes("?") ? "&" : "?"}${query}` : path;
+}
 
 export async function fetchPlant(view: View = ""): Promise<Plant> {
   const answer = await fetch(of("/api/plant", view));
+  if (answer.status === OTHER_ROLE) location.reload();
   if (!answer.ok) throw new Error(await refusal(answer));
   const plant = (await answer.json()) as Partial<Plant>;
   return { version: "", role: "observer", exercise: null, period: 1, groups: [], signals: [], commands: [], modes: [],
@@ -74,13 +101,18 @@ export function listen(to: Listener, view: View): () => void {
   let ended = false;
   const on = <T>(kind: string, take: (value: T) => void) =>
     source.addEventListener(kind, (event) => take(JSON.parse((event as MessageEvent<string>).data) as T));
-  source.onopen = () => to.opened();
+  let reason = "";
+  source.onopen = () => { reason = ""; to.opened(); };
   source.onerror = () => {
-    to.lost();
-    if (source.readyState === EventSource.CLOSED) setTimeout(() => { if (!ended) again = listen(to, view); }, RETRY);
+    to.lost(reason);
+    if (source.readyState !== EventSource.CLOSED) return;
+    // the server refused: what it answers to another request says why
+    fetchPlant(view).then(() => { if (!ended) to.lost("as many pages are open as are served"); },
+      (error: unknown) => { if (!ended && !(error instanceof TypeError)) to.lost(error instanceof Error ? error.message : ""); });
+    setTimeout(() => { if (!ended) again = listen(to, view); }, RETRY);
   };
   let again = () => source.close();
-  on<{ reason?: string }>("bye", ({ reason }) => to.lost(reason));
+  on<{ reason?: string }>("bye", (bye) => { reason = bye.reason ?? ""; to.lost(reason); });
   on<Frame>("frame", (frame) => to.frame(frame));
   on<AlarmState[]>("alarms", (alarms) => to.alarms(alarms));
   on<LogEntry | LogEntry[]>("log", (entries) => [entries].flat().forEach((entry) => to.log(entry)));

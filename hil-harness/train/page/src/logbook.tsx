@@ -1,6 +1,6 @@
 // The log: alarms, modes, acts of people, notes; the latest first.
 import { useState } from "preact/hooks";
-import { announce } from "./announce";
+import { report } from "./announce";
 import { post } from "./link";
 import { Panel } from "./panel";
 import { useTopics, type Store } from "./store";
@@ -19,7 +19,7 @@ function CauseForm({ store }: { store: Store }) {
     if (!name) return;
     const reply = await post("diagnosis", { name });
     setProblem(reply.problem);
-    announce(reply.problem || "Cause written.");
+    report(reply.problem, "Cause written.");
     if (!reply.problem) setName("");
   };
   return (
@@ -46,7 +46,7 @@ export function LogPanel({ store }: { store: Store }) {
     if (!note.trim()) return;
     const reply = await post("note", { text: note.trim() });
     setProblem(reply.problem);
-    announce(reply.problem || "Note written.");
+    report(reply.problem, "Note written.");
     if (!reply.problem) setNote("");
   };
   return (

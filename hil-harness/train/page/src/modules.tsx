@@ -1,6 +1,7 @@
 // One card for each of several modules: mode and service, the least coke margin against its limits, alarms, a few values.
 import { useState } from "preact/hooks";
-import { announce } from "./announce";
+import { report } from "./announce";
+import { Confirm } from "./confirm";
 import { post } from "./link";
 import { Panel } from "./panel";
 import type { ModuleCard, ModuleCards } from "./protocol";
@@ -36,7 +37,7 @@ function ServiceForm({ store, cards, card }: { store: Store; cards: ModuleCards;
   const send = async () => {
     const reply = await post("command", { name: "service", module: card.number, service: asked });
     const later = reply.at !== undefined && reply.at > store.now + 5 ? `, takes effect at ${instant(store.plant, reply.at)}` : "";
-    announce(reply.problem || `${card.title} ${asked} sent${later}.`);
+    report(reply.problem, `${card.title} ${asked} sent${later}.`);
     setProblem(reply.problem);
     setAsked("");
   };
@@ -46,11 +47,7 @@ function ServiceForm({ store, cards, card }: { store: Store; cards: ModuleCards;
         {cards.services.map((s) => <option key={s.name} value={s.name} title={s.text}>{s.title}</option>)}
       </select></label>
       {asked && (
-        <span class="confirm" role="group" aria-label="Confirm" onKeyDown={(e) => { if (e.key === "Escape") setAsked(""); }}>
-          <span>{card.title} {asked}?</span>
-          <button type="button" class="act" ref={(node) => { node?.focus(); }} onClick={() => void send()}>Confirm</button>
-          <button type="button" class="plain" onClick={() => setAsked("")}>Cancel</button>
-        </span>
+        <Confirm text={`${card.title} ${asked}?`} onYes={send} onNo={() => setAsked("")} />
       )}
       {problem && <small class="warn" role="alert">{problem}</small>}
     </div>

@@ -1,6 +1,6 @@
 // Procedures as check-lists: a step that the plant's signals show to be done is ticked by itself, the others by hand.
 import { useState } from "preact/hooks";
-import { announce } from "./announce";
+import { report } from "./announce";
 import { post } from "./link";
 import { Panel } from "./panel";
 import { useTopics, type Store } from "./store";
@@ -17,7 +17,7 @@ export function ProcedurePanel({ store }: { store: Store }) {
   const check = async (step: number, value: boolean) => {
     const reply = await post("check", { procedure: name, step: step + 1, done: value });
     setProblem(reply.problem);
-    announce(reply.problem || `Step ${step + 1} ${value ? "done" : "open"}.`);
+    report(reply.problem, `Step ${step + 1} ${value ? "done" : "open"}.`);
   };
   return (
     <Panel id="procedures" title="Procedures" aside={

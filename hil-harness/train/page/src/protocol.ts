@@ -219,7 +219,7 @@ export interface SessionState {
   finished?: boolean;
   at?: number;
   saved: { name: string; t: number }[];
-  branches?: unknown[];
+  branches?: number;
   grades?: Grade[];
   faults?: { name: string; item?: number; module?: number; size?: number | null; from?: number; ramp?: number; when?: string; waits?: boolean }[];
   weather?: { name: string; value: number }[];

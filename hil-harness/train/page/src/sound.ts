@@ -12,6 +12,7 @@ export class Sound {
   private context: AudioContext | null = null;
   private silenced = new Set<string>();
   private next = 0;
+  private sounded = "";
 
   constructor(private readonly store: Store) {
     setInterval(() => this.tick(), 250);
@@ -37,7 +38,10 @@ export class Sound {
     for (const name of this.silenced)
       if (!waiting.some((alarm) => alarm.name === name)) this.silenced.delete(name);
     const alarm = waiting.find((a) => !this.silenced.has(a.name));
-    if (!this.on || !this.context || !alarm || this.context.currentTime < this.next) return;
+    if (!this.on || !this.context || !alarm) return;
+    if (alarm.name !== this.sounded) this.next = 0;  // another one does not wait for the pause of the one before
+    if (this.context.currentTime < this.next) return;
+    this.sounded = alarm.name;
     const priority = this.store.alarmsByName.get(alarm.name)?.priority ?? "low";
     TONES[priority].forEach((pitch, i) => this.tone(pitch, i * LENGTH * 1.25));
     this.next = this.context.currentTime + PAUSE[priority];

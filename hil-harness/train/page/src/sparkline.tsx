@@ -12,16 +12,24 @@ export function Sparkline({ store, signal, title }: { store: Store; signal: stri
   const kept = useRef<{ t: number[]; y: number[] }>({ t: [], y: [] });
   useLayoutEffect(() => {
     kept.current = { t: [], y: [] };
+    let request = 0;
     const load = () => {
       const end = store.now;
+      const mine = ++request;
       store.history([signal], Math.max(0, end - SPAN), end, POINTS).then((history) => {
+        if (mine !== request) return;
         const y = history[signal] ?? [];
         const usable = history.t.map((t, i) => [t, y[i]] as const).filter((p): p is readonly [number, number] => p[1] != null);
         kept.current = { t: usable.map((p) => p[0]), y: usable.map((p) => p[1]) };
       }, () => undefined);
     };
     load();
-    return store.on("rewound", load);
+    let connected = store.connected;
+    let missed = false;
+    const offs = [store.on("rewound", load),
+      store.on("link", () => { missed = missed || (store.connected && !connected); connected = store.connected; }),
+      store.on("frame", () => { if (missed) load(); missed = false; })];
+    return () => { request = -1; offs.forEach((off) => off()); };
   }, [signal]);
 
   const { t, y } = kept.current;

@@ -20,6 +20,8 @@ export class Store {
   connected = false;
   lostBecause = "";
   stale = false;
+  /** Alarms whose acknowledgement is under way, with the time at which it takes effect. */
+  readonly acknowledged = new Map<string, number>();
   /** Commands that are under way: the time at which each takes effect, as the sender sees it. */
   sent: { at: number; text: string }[] = [];
   readonly signals: Map<string, Signal>;
@@ -28,6 +30,8 @@ export class Store {
   readonly modes: Map<string, Titled>;
   private readonly place: Map<string, number>;
   private readonly listeners = new Map<Topic, Set<() => void>>();
+  private inSession = false;  // its state has come
+  private wentBack = false;   // the next frame is of another branch
   private shownAt = 0;
   private waiting = 0;
   private heardAt = performance.now();
@@ -70,12 +74,17 @@ export class Store {
     return this.frame?.t ?? 0;
   }
 
+  // the state of the session comes at once; with light time the frames show an earlier one
+
   get frozen(): boolean {
-    return this.frame?.frozen ?? this.session.frozen;
+    return this.inSession ? this.session.frozen : this.frame?.frozen ?? false;
+  }
+
+  get speed(): number {
+    return this.inSession ? this.session.speed : this.frame?.speed ?? 1;
   }
 
   get finished(): boolean {
-    // the state of the session comes at once; with light time the last frames never come
     return this.session.finished ?? this.frame?.finished ?? false;
   }
 
@@ -97,13 +106,19 @@ export class Store {
       },
       lost: (reason) => { this.connected = false; this.lostBecause = reason ?? ""; this.notify("link"); },
       frame: (frame) => this.take(frame),
-      alarms: (alarms) => { this.alarms = alarms; this.notify("alarms"); },
+      alarms: (alarms) => { this.alarms = alarms; this.settle(); this.notify("alarms"); },
       log: (entry) => {
         if (entry.n <= (this.log[this.log.length - 1]?.n ?? -1)) return;
         this.log.push(entry);
         this.notify("log");
       },
-      session: (session) => { this.session = { ...session, saved: session.saved ?? [] }; this.notify("session"); },
+      session: (session) => {
+        this.wentBack = this.inSession && session.branches !== this.session.branches;
+        this.inSession = true;
+        this.session = { ...session, saved: session.saved ?? [] };
+        if (this.wentBack) this.readAnew();
+        this.notify("session");
+      },
       checks: (checks) => { this.checks = { ...checks, procedures: checks.procedures ?? {} }; this.notify("checks"); },
     }, this.view);
     const watch = setInterval(() => {
@@ -125,12 +140,13 @@ export class Store {
   }
 
   private take(frame: Frame): void {
-    const rewound = this.frame === null || frame.t < this.frame.t;  // what was kept of the time before has to be read anew
+    const rewound = this.frame === null || frame.t < this.frame.t || this.wentBack;
+    this.wentBack = false;
     this.frame = frame;
     this.heardAt = performance.now();
-    if (rewound) this.sent = [];
+    if (rewound) this.readAnew();
     this.sent = this.sent.filter((command) => command.at > frame.t);
-    if (rewound) this.notify("rewound");
+    this.settle();
     if (this.waiting) return;
     const wait = Math.max(0, this.shownAt + SHOW_EVERY - this.heardAt);
     this.waiting = window.setTimeout(() => {
@@ -139,6 +155,21 @@ export class Store {
       if (this.stale) { this.stale = false; this.notify("link"); }
       this.notify("frame");
     }, wait);
+  }
+
+  /** What was kept of the time before is of another branch. */
+  private readAnew(): void {
+    this.sent = [];
+    this.acknowledged.clear();
+    this.notify("rewound");
+  }
+
+  /** An acknowledgement is no longer under way once the alarm has changed or its time is over. */
+  private settle(): void {
+    for (const [name, at] of this.acknowledged) {
+      const alarm = this.alarms.find((one) => one.name === name);
+      if (!alarm || !isUnacknowledged(alarm) || this.now > at + 2 * this.plant.period) this.acknowledged.delete(name);
+    }
   }
 
   /** Seconds for which no frame has come. */
@@ -169,9 +200,12 @@ export const isShelved = (alarm: AlarmState) => alarm.state === "shelved";
 /** The condition stands, or somebody has yet to see that it stood. */
 export const isOpen = (alarm: AlarmState) => /acknowledged|latched/.test(alarm.state);
 
+/** Those that ask for somebody before the others, by priority, the one that came first before what followed. */
+export const byUrgency = (store: Store) => (a: AlarmState, b: AlarmState) =>
+  Number(isUnacknowledged(b)) - Number(isUnacknowledged(a)) || rankOf(store, b.name) - rankOf(store, a.name)
+  || Number(b.first_out ?? false) - Number(a.first_out ?? false) || a.since - b.since;
+
 /** The alarms that ask for somebody, the most urgent first. */
 export function urgent(store: Store): AlarmState[] {
-  return store.alarms.filter(isUnacknowledged)
-    .sort((a, b) => rankOf(store, b.name) - rankOf(store, a.name)
-      || Number(b.first_out ?? false) - Number(a.first_out ?? false) || a.since - b.since);
+  return store.alarms.filter(isUnacknowledged).sort(byUrgency(store));
 }

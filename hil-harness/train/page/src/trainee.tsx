@@ -56,7 +56,7 @@ export function Beside({ present, trainee }: { present: Store; trainee: Store })
   const late = trainee.frame ? present.now - trainee.now : null;
   return (
     <Panel id="beside" title="Trainees and now"
-      note={late === null ? "nothing has reached the trainees yet" : late < 2 * present.plant.period ? "no light time" : `trainees are ${duration(late / 3600)} behind`}>
+      note={late === null ? "nothing has reached the trainees yet" : late < -present.plant.period ? "trainees still see what was before the session went back" : late < 2 * present.plant.period ? "no light time" : `trainees are ${duration(late / 3600)} behind`}>
       <div class="scroll">
         <table class="beside">
           <thead><tr><th scope="col"><span class="unseen">What</span></th><th scope="col">trainees see</th><th scope="col">now</th></tr></thead>

@@ -14,6 +14,7 @@ export class TrendData {
   columns = new Map<string, Column>();
   problem = "";
   private request = 0;
+  private between = new Map<string, [number, number]>();  // least and greatest since the latest row
 
   constructor(private readonly store: Store, private readonly signals: string[], readonly span: number) {
     for (const name of signals) this.columns.set(name, { value: [], low: [], high: [] });
@@ -50,17 +51,31 @@ export class TrendData {
   /** Takes the values of now; true when there is a new row. */
   follow(): boolean {
     const now = this.end;
+    if (!this.store.stale) for (const name of this.signals) this.gather(name);
     const last = this.hours[this.hours.length - 1] ?? -1;
     if (this.store.stale || now <= last || now - last < this.span / 3600 / POINTS) return false;
     this.hours.push(now);
-    for (const [name, column] of this.columns)
-      for (const values of [column.value, column.low, column.high]) values.push(this.store.value(name));
+    for (const [name, column] of this.columns) {
+      const value = this.store.value(name);
+      const [low, high] = this.between.get(name) ?? [value, value];
+      column.value.push(value);
+      column.low.push(value === null ? null : low);
+      column.high.push(value === null ? null : high);
+    }
+    this.between.clear();
     while (this.hours.length > 2 * POINTS || (this.hours[1] ?? now) < this.begin) {
       this.hours.shift();
       for (const column of this.columns.values())
         for (const values of [column.value, column.low, column.high]) values.shift();
     }
     return true;
+  }
+
+  private gather(name: string): void {
+    const value = this.store.value(name);
+    if (value === null) return;
+    const [low, high] = this.between.get(name) ?? [value, value];
+    this.between.set(name, [Math.min(low, value), Math.max(high, value)]);
   }
 
   /** The row nearest to an instant (h), or the last. */

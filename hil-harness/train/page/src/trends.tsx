@@ -80,9 +80,14 @@ export function TrendPanel({ store }: { store: Store }) {
     const load = () => void data.load().then(() => setDrawn((n) => n + 1));
     let connected = store.connected;
     load();
+    let missed = false;
     const offs = [store.on("rewound", load),
-      store.on("link", () => { if (store.connected && !connected) load(); connected = store.connected; }),
-      store.on("frame", () => { if (data.follow()) setDrawn((n) => n + 1); })];
+      store.on("link", () => { missed = missed || (store.connected && !connected); connected = store.connected; }),
+      store.on("frame", () => {
+        if (missed) load();  // now that the time is known up to which something is missing
+        missed = false;
+        if (data.follow()) setDrawn((n) => n + 1);
+      })];
     return () => offs.forEach((off) => off());
   }, [data, store]);
 
