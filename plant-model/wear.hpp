@@ -11,8 +11,8 @@
 /// Validity     steady production at the rated point under the dust of the ambient given; the rates of
 ///              plant.cpp
 /// Source       the same rates as in a run, multiplied by time; leakage and bearing: parameter file
-/// Left out     thermal cycles and storms in those hours; carbon and oxide (a plant in order has none);
-///              feedback of wear on the operating point
+/// Left out     wear of turbo and axial trains, lobe blowers and the freezer; thermal cycles and storms in those
+///              hours; carbon and oxide (a plant in order has none); feedback of wear on the operating point
 #pragma once
 
 #include <string>
@@ -36,7 +36,7 @@ inline double resistance_after(const PlantParameters& p, double time) {
   return p.degradation.ageing_rate * density / 3000.0 * time;
 }
 
-/// What the compressor alone loses by turning for this time.
+/// What a scroll compressor, or a bank of them, loses by turning for this time; other intakes do not wear.
 inline void wear_compressor(PlantParameters& p, const ProductionTime& time) {
   p.compressor.leakage *= 1.0 + p.compressor.leakage_growth * time.seals;
   p.compressor.bearing_wear += time.bearing / p.compressor.bearing_life;

@@ -135,13 +135,13 @@
   P(margin_reserve, 0.012f, "V", 0.0f, 0.5f,                                                                \
     "above that the adaptive law lets the utilisation rise, below it fall", "design: a gust takes 5 mV")    \
   P(margin_trip, 0.010f, "V", -0.5f, 0.5f, "coke margin at which the interlock acts", "design")             \
-  P(margin_gain, 8.0f, "A/V", 0.0f, 1000.0f, "gain of the coke-margin override", "SIMC, 0.025 V/A, 6 s")    \
+  P(margin_gain, 8.0f, "A/V", 0.0f, 1000.0f, "gain of the coke-margin override", "SIMC, 0.025 V/A, 15 s")   \
   P(margin_time, 3.0f, "s", 0.1f, 1000.0f, "integral time of the coke-margin override", "SIMC")             \
   P(voltage_max, 1.35f, "V", 0.5f, 2.0f, "cell voltage that the voltage override keeps", "design")         \
   P(voltage_trip, 1.50f, "V", 0.5f, 2.5f, "cell voltage at which the interlock acts", "design")             \
-  P(voltage_gain, 8.0f, "A/V", 0.0f, 1000.0f, "gain of the voltage override", "SIMC, 0.025 V/A, 6 s")       \
+  P(voltage_gain, 8.0f, "A/V", 0.0f, 1000.0f, "gain of the voltage override", "SIMC, 0.025 V/A, 15 s")      \
   P(voltage_time, 3.0f, "s", 0.1f, 1000.0f, "integral time of the voltage override", "SIMC")                \
-  P(power_gain, 0.012f, "A/W", 0.0f, 100.0f, "gain of the power override", "SIMC, 10 W/A, 8 s")                   \
+  P(power_gain, 0.012f, "A/W", 0.0f, 100.0f, "gain of the power override", "SIMC, 10 W/A, 17 s")                  \
   P(power_time, 2.0f, "s", 0.1f, 1000.0f, "integral time of the power override", "SIMC")                    \
   /* utilisation and flow */                                                                                \
   P(utilisation_setpoint, 0.65f, "1", 0.05f, 0.95f, "utilisation when margin is ample", "design")           \

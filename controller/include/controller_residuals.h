@@ -24,7 +24,7 @@
   X(voltage, 3.0f, 2.0f, 3.0f, "mean cell voltage over the model")              \
   X(power, 3.0f, 2.0f, 0.6f, "bus power over the sum of its parts")             \
   X(speed, 4.0f, 0.0f, 0.0f, "compressor speed over its command")               \
-  X(tone, 4.0f, 0.0f, 0.7f, "bearing tone over that of a new bearing")          \
+  X(tone, 4.0f, 0.0f, 0.7f, "bearing tone over that of the bearing as it is")   \
   X(end_0, 6.0f, 2.0f, 25.0f, "end plate 1 over its zone and heater")           \
   X(end_1, 6.0f, 2.0f, 25.0f, "end plate 2 over its zone and heater")           \
   X(preheater, 3.0f, 2.0f, 40.0f, "preheater over the stack mean")              \

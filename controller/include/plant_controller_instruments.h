@@ -47,10 +47,10 @@
   S(exhaust_header_temperature, "K", 120.0, 800.0, 250.0, CTL_PT100_SHEET(5.0, 0.4, 0.5, 4.0),              \
     "gas temperature in the exhaust header", "IEC 60751 class A at 150 degC; lag, noise, drift [E]")        \
   S(product_header_pressure, "Pa", 0.0, 200000.0, 700.0, CTL_BRIDGE_SHEET,                                  \
-    "pressure in the oxygen header", CTL_BRIDGE_SOURCE)                                                     \
+    "pressure in the product header", CTL_BRIDGE_SOURCE)                                                    \
   S(product_oxygen_fraction, "1", -0.05, 1.05, 0.0,                                                         \
     CTL_SHEET(1.0, 5e-4, 0.0, 0.015, 0.01, CTL_YEAR, 1e-4, 0.01, 0.0, 1),                                   \
-    "mole fraction of O2 in the oxygen header", "zirconia cell: 1-2 % of reading, ages 1 % a year")         \
+    "mole fraction of O2 in the product header", "zirconia cell: 1-2 % of reading, ages 1 % a year")        \
   S(product_flow, "kg/s", -1e-4, 4e-3, 0.0,                                                                 \
     CTL_SHEET(1.0, 1e-6, 2e-6, 0.01, 5e-6, CTL_YEAR, 6e-8, 5e-6, 0.0, 0),                                   \
     "mass flow of the product to the liquefier", "thermal meter, 1 g/s: 1 % of reading, 0.2 % zero; 0.5-3 s") \

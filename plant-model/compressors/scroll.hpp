@@ -11,7 +11,7 @@
 ///              side)
 /// Source       work of under- and over-compression: textbook result for fixed volume ratio (check values in
 ///              tests); displacement and friction sizes are estimates of the plant file
-/// Left out     pulsation, oil, wear of the tip seals (a fault), speed dependence of the leak
+/// Left out     pulsation, oil, speed dependence of the leak; tip seals wear as a fault, and in long runs (wear.hpp)
 #pragma once
 
 #include "plant-model/compressors/drive.hpp"
