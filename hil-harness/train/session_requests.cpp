@@ -247,8 +247,7 @@ SessionReply TrainingSession::branch(std::int64_t from, std::int64_t tick, std::
   far_values_.clear();
   for (std::string* sent : {&alarms_, &checks_, &near_session_, &far_session_}) sent->clear();
   rebuild(tick);
-  published_.clear();
-  for (const LogEvent& e : run_->events()) published_.push_back({e.count, e.text});
+  take_as_published();
   log_session(fmt::format("the session went back to {:.0f} s", now()));
   return {};
 }

@@ -63,6 +63,13 @@ ShownEvent shown_event(LogKind kind) {
   return {"session", "server", true};
 }
 
+/// What comes again within a minute is counted in its event; the text of a limit says it already.
+std::string text_with_count(const LogEvent& e) {
+  return e.count == 1 || e.kind == LogKind::limit
+             ? e.text
+             : fmt::format("{} ({} times in {:.0f} s)", e.text, e.count, e.until - e.time);
+}
+
 /// The action on alarms of this tick is about this one.
 bool is_meant(const Snapshot& s, const ShownAlarm& alarm) {
   const auto number = static_cast<int>(s.measured.alarm_number), own = static_cast<int>(alarm.number);
@@ -106,22 +113,22 @@ void TrainingSession::log(double t, std::string_view kind, std::string_view who,
   if (far) far_.publish(StreamKind::log, kind == "session" ? kAtOnceTime : t + delay_, entry);
 }
 
+void TrainingSession::take_as_published() {
+  published_.clear();
+  for (const LogEvent& e : run_->events()) published_.push_back(text_with_count(e));
+}
+
 void TrainingSession::publish_log() {
   const std::vector<LogEvent>& events = run_->events();
   for (std::size_t i = 0; i < events.size(); ++i) {
     const LogEvent& e = events[i];
     const ShownEvent as = shown_event(e.kind);
-    if (i == published_.size()) {
-      published_.push_back({e.count, e.text});
-      log(e.time, as.kind, as.who, e.text, as.far);
-    } else if (published_[i].text != e.text) {  // of a limit: how often, how long, whether it is regained
-      published_[i] = {e.count, e.text};
-      log(e.until, as.kind, as.who, e.text, as.far);
-    } else if (published_[i].count != e.count) {
-      published_[i].count = e.count;
-      log(e.until, as.kind, as.who,
-          fmt::format("{}, again ({} times in {:.0f} s)", e.text, e.count, e.until - e.time), as.far);
-    }
+    std::string text = text_with_count(e);
+    const bool is_new = i == published_.size();
+    if (!is_new && published_[i] == text) continue;
+    log(is_new ? e.time : e.until, as.kind, as.who, text, as.far);
+    if (is_new) published_.emplace_back();
+    published_[i] = std::move(text);
   }
   const bool full = events.size() == kLogEventsMax;
   if (full && !log_full_)

@@ -121,6 +121,7 @@ class TrainingSession {
   // what readers get (session_states.cpp)
   void publish(bool always);
   void publish_log();
+  void take_as_published();
   void log_session(const std::string& text);
   void log(double t, std::string_view kind, std::string_view who, const std::string& text, bool far);
   std::string frame_text(PersonRole role);
@@ -156,12 +157,7 @@ class TrainingSession {
   /// Another one with every start of the server, so that a page knows of it.
   const std::string start_ = std::to_string(std::chrono::system_clock::now().time_since_epoch().count());
   StreamAudience near_{start_}, far_{start_};
-  /// Of each event of the run what was sent: those that come again within a minute are counted in the event.
-  struct Published {
-    std::size_t count;
-    std::string text;
-  };
-  std::vector<Published> published_;
+  std::vector<std::string> published_;  ///< of each event of the run
   bool log_full_ = false;
   std::string far_values_, alarms_, checks_, near_session_, far_session_;
   struct AlarmSince {

@@ -218,7 +218,7 @@ TEST_CASE("what comes again within a minute is an entry of its own") {
   run_to(console, 30);
   const std::string sent = sent_to(console.session(), PersonRole::observe);
   INFO(sent);
-  CHECK(has(sent, "again (2 times in 10 s)"));
+  CHECK(has(sent, "is ignored: the alarm is normal (2 times in 10 s)"));
 }
 
 TEST_CASE("a page that was made for another role is refused") {
