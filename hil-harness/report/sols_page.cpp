@@ -154,8 +154,12 @@ std::optional<double> slope(const Rows& rows, const Values& y, double service_st
   return xy / xx;
 }
 
+std::string or_none(double value, const std::string& text) {
+  return std::isfinite(value) ? text : "-";
+}
+
 std::string hours_words(std::optional<double> rate, double left) {
-  if (!rate) return "-";
+  if (!rate || std::isnan(left)) return "-";
   if (left <= 0.0) return "due";
   if (*rate <= 0.0) return "it does not grow";
   const double hours = left / *rate;
@@ -196,7 +200,8 @@ std::string service_table(const Rows& rows, const SolsInfo& info) {
     text += table_row({"bearing worn out", fmt::format("{:.3f}", bearing.back()), "1, wear of the model",
                        rate(bearing_rate, 1.0, ""), hours_words(bearing_rate, 1.0 - bearing.back())});
   }
-  text += table_row({"stack at the margin kept", fmt::format("{:.1f} mV", 1e3 * latest_margin),
+  text += table_row({"stack at the margin kept",
+                     or_none(latest_margin, fmt::format("{:.1f} mV", 1e3 * latest_margin)),
                      fmt::format("{:.1f} mV, from where on the current is held down", 1e3 * kept),
                      margin_rate ? fmt::format("{:+.3g} mV", -1e6 * *margin_rate) : "-",
                      hours_words(margin_rate, latest_margin - kept)});
@@ -297,10 +302,10 @@ std::string figures(const Rows& rows) {
       {"energy", fmt::format("{:.0f} kWh", energy / kJoulePerKilowattHour),
        made > 0.0 ? fmt::format("{:.2f} kWh/kg", energy / made / kJoulePerKilowattHour) : std::string("-")});
   text += table_row({"mean power", fmt::format("{:.1f} W", energy / time), ""});
-  text +=
-      table_row({"least coke margin", fmt::format("{:.1f} mV", least(margin)), where(margin, least(margin))});
-  text +=
-      table_row({"least nickel ratio", fmt::format("{:.2f}", least(nickel)), where(nickel, least(nickel))});
+  text += table_row({"least coke margin", or_none(least(margin), fmt::format("{:.1f} mV", least(margin))),
+                     where(margin, least(margin))});
+  text += table_row({"least nickel ratio", or_none(least(nickel), fmt::format("{:.2f}", least(nickel))),
+                     where(nickel, least(nickel))});
   text += table_row({"time above the coke onset", fmt::format("{:.0f} s", rows.sum("time_above_onset")), ""});
   text += table_row({"in production", fmt::format("{:.2f} %", 100.0 * rows.sum("time_in_production") / time),
                      fmt::format("starts: {:.0f}", rows.sum("starts"))});

@@ -124,12 +124,22 @@ std::string svg_of(const Plot& plot) {
                   0.5 * (kTop + kHeight - kBottom), escaped_text(plot.y_label));
   for (const Series& s : plot.series) {
     if (s.mark == Mark::line || s.mark == Mark::dashes) {
-      std::string path;
-      for (std::size_t i = 0; i < s.x.size(); ++i)
-        if (std::isfinite(s.y[i]))
-          path += fmt::format("{}{:.1f} {:.1f}", path.empty() ? "M" : "L", px(s.x[i]), py(s.y[i]));
+      // where there is no value the line begins anew, and a point between two gaps is a dot
+      const auto known = [&](std::size_t i) {
+        return i < s.x.size() && std::isfinite(s.x[i]) && std::isfinite(s.y[i]);
+      };
+      std::string path, dots;
+      for (std::size_t i = 0; i < s.x.size(); ++i) {
+        if (!known(i)) continue;
+        const bool first = i == 0 || !known(i - 1);
+        path += fmt::format("{}{:.1f} {:.1f}", first ? "M" : "L", px(s.x[i]), py(s.y[i]));
+        if (first && !known(i + 1))
+          dots += fmt::format("<circle cx=\"{:.1f}\" cy=\"{:.1f}\" r=\"2\" fill=\"{}\"/>\n", px(s.x[i]),
+                              py(s.y[i]), s.colour);
+      }
       out += fmt::format("<path d=\"{}\" fill=\"none\" stroke=\"{}\" stroke-width=\"1.5\"{}/>\n", path,
-                         s.colour, s.mark == Mark::dashes ? " stroke-dasharray=\"5 3\"" : "");
+                         s.colour, s.mark == Mark::dashes ? " stroke-dasharray=\"5 3\"" : "") +
+             dots;
       continue;
     }
     for (std::size_t i = 0; i < s.x.size(); ++i)

@@ -140,7 +140,7 @@ void TrainingSession::publish_log() {
 std::string TrainingSession::frame_text(PersonRole role) {
   const Snapshot& s = run_->snapshot();
   std::string values, quality;
-  const bool lost = role != PersonRole::instruct && link_lost();
+  const bool lost = role != PersonRole::instruct && link_lost(s);
   for (const std::size_t i : view_.shown_to(role)) {
     const ShownSignal& signal = view_.signals()[i];
     const double value = ConsoleView::shown(signal, shown_row_[signal.place]);

@@ -8,16 +8,18 @@ namespace duskline::harness {
 SignalHistory::SignalHistory(std::size_t width, std::int64_t ticks)
     : width_(width), stride_(std::max<std::int64_t>(1, (ticks + kHistoryRows - 1) / kHistoryRows)) {}
 
-void SignalHistory::add(double time, std::span<const double> values) {
+void SignalHistory::add(double time, std::span<const double> values, bool arrives) {
   const bool begins = ticks_++ % stride_ == 0;
   if (begins) {
     times_.push_back(time);
+    arrived_.push_back(arrives);
     for (auto* column : {&last_, &least_, &greatest_})
       if (column == &last_ || stride_ > 1)
         for (const double value : values) column->push_back(static_cast<float>(value));
     return;
   }
   times_.back() = time;
+  arrived_.back() = arrived_.back() && arrives;
   const std::size_t row = (times_.size() - 1) * width_;
   for (std::size_t i = 0; i < width_; ++i) {
     const auto value = static_cast<float>(values[i]);
@@ -27,8 +29,8 @@ void SignalHistory::add(double time, std::span<const double> values) {
   }
 }
 
-SignalHistory::Samples SignalHistory::samples(std::size_t signal, double from, double to,
-                                              std::size_t points) const {
+SignalHistory::Samples SignalHistory::samples(std::size_t signal, double from, double to, std::size_t points,
+                                              bool arrived) const {
   Samples all;
   const auto begin =
       static_cast<std::size_t>(std::lower_bound(times_.begin(), times_.end(), from) - times_.begin());
@@ -41,12 +43,14 @@ SignalHistory::Samples SignalHistory::samples(std::size_t signal, double from, d
   for (std::size_t row = begin; row < end; row += step) {
     const std::size_t until = std::min(end, row + step);
     float least = NAN, greatest = NAN;
+    const auto given = [&](std::size_t k) { return !arrived || arrived_[k]; };
     for (std::size_t k = row; k < until; ++k) {
+      if (!given(k)) continue;
       least = std::fmin(least, low[k * width_ + signal]);
       greatest = std::fmax(greatest, high[k * width_ + signal]);
     }
     all.time.push_back(times_[until - 1]);
-    all.value.push_back(value(until - 1, signal));
+    all.value.push_back(given(until - 1) ? value(until - 1, signal) : std::nan(""));
     all.least.push_back(static_cast<double>(least));
     all.greatest.push_back(static_cast<double>(greatest));
   }

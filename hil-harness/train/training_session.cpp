@@ -90,7 +90,7 @@ void TrainingSession::rebuild(std::int64_t tick) {
     digest_ = digest_with(digest_, row_);
     shown_row_ = row_;
     view_.leave_out_cold(snapshot, shown_row_);
-    history_->add(snapshot.time, shown_row_);
+    history_->add(snapshot.time, shown_row_, !link_lost(snapshot));
     judge_->watch(snapshot);
     follow_alarms(snapshot);
   };
@@ -106,8 +106,8 @@ void TrainingSession::anchor() {
   origin_time_ = run_->next_time();
 }
 
-bool TrainingSession::link_lost() const {
-  return static_cast<double>(run_->snapshot().measured.command_age) > 0.5 * case_.scenario.period;
+bool TrainingSession::link_lost(const Snapshot& s) const {
+  return static_cast<double>(s.measured.command_age) > 0.5 * case_.scenario.period;
 }
 
 void TrainingSession::step() {
@@ -206,7 +206,7 @@ SessionReply TrainingSession::history(PersonRole role, const std::string& signal
               nlohmann::json{{"problems", {{{"path", "signals"}, {"message", "there is no signal " + name}}}}}
                   .dump(-1, ' ', false, nlohmann::json::error_handler_t::replace)};
     const ShownSignal& signal = view_.signals()[*at];
-    const auto samples = history_->samples(signal.place, from, to, points);
+    const auto samples = history_->samples(signal.place, from, to, points, role != PersonRole::instruct);
     const auto column = [&](const std::string& as, const std::vector<double>& values, bool convert) {
       std::string text;
       for (const double value : values) {
@@ -241,7 +241,9 @@ std::string TrainingSession::trace_csv(PersonRole role) {
     text += fmt::format("{}", history_->time(row));
     for (const std::size_t i : shown) {
       const double value =
-          ConsoleView::shown(view_.signals()[i], history_->value(row, view_.signals()[i].place));
+          history_->arrived(row) || role == PersonRole::instruct
+              ? ConsoleView::shown(view_.signals()[i], history_->value(row, view_.signals()[i].place))
+              : std::nan("");
       text += std::isfinite(value) ? fmt::format(",{:.{}f}", value, view_.signals()[i].digits + 1) : ",";
     }
     text += '\n';

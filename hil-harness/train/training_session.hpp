@@ -98,7 +98,7 @@ class TrainingSession {
   void anchor();
   bool over() const { return finished_ || run_->ended(); }
   double now() const { return run_->snapshot().time; }
-  bool link_lost() const;
+  bool link_lost(const Snapshot& s) const;
   double delay_for(PersonRole role) const { return role == PersonRole::instruct ? 0.0 : delay_; }
 
   // requests (session_requests.cpp)

@@ -190,6 +190,20 @@ TEST_CASE("what was under way when a session went back is sent again") {
   CHECK(has(sent, "event: checks"));
 }
 
+TEST_CASE("what did not reach the operators while the link was lost is not in their trends") {
+  RunningConsole console(calm());
+  instruct(console, R"({"act":"fault","name":"link-lost","at":100})");
+  run_to(console, 200);
+  const std::string of = "/api/history?signals=plenum_pressure_reading&points=2000&from=150&to=200";
+  const json seen = json::parse(console.get("operator", of)),
+             all = json::parse(console.get("instructor", of));
+  REQUIRE(seen["plenum_pressure_reading"].size() > 10);
+  CHECK(seen["plenum_pressure_reading"].back().is_null());
+  CHECK(seen["plenum_pressure_reading_max"].back().is_null());
+  CHECK(all["plenum_pressure_reading"].back().is_number());
+  CHECK(has(console.get("operator", "/api/trace.csv"), "\n150,,"));
+}
+
 TEST_CASE("what had left the plant before the minute to which a session went back still arrives") {
   RunningConsole console(calm());
   instruct(console, R"({"act":"delay","value":1000})");

@@ -1,4 +1,5 @@
 // Parts of the search for gains: the front, paired differences, gains as points, the journal, plots.
+#include <algorithm>
 #include <catch2/catch.hpp>
 #include <cmath>
 #include <filesystem>
@@ -149,4 +150,17 @@ TEST_CASE("ticks of a narrow axis differ in their text") {
 TEST_CASE("the tick at nought has no sign") {
   for (const auto& all : {ticks(-1.5, 40.0, 4), ticks(-0.3, 0.3, 5)})
     for (const double v : all) CHECK((v != 0.0 || !std::signbit(v)));
+}
+
+TEST_CASE("a plot bridges no gap and shows a value that stands alone") {
+  const double none = std::nan("");
+  const std::string svg = svg_of(
+      {"", "x", "y", {{"s", "red", Mark::line, {1, 2, 3, 4, 5, 6, 7}, {none, 1, none, 2, 3, none, 4}, {}}}});
+  const std::size_t at = svg.find("<path d=\"") + 9;
+  const std::string path = svg.substr(at, svg.find('"', at) - at);
+  CHECK(std::count(path.begin(), path.end(), 'M') == 3);  // stretches
+  CHECK(std::count(path.begin(), path.end(), 'L') == 1);  // one of them has two values
+  std::size_t dots = 0;
+  for (std::size_t i = svg.find("<circle"); i != svg.npos; i = svg.find("<circle", i + 1)) ++dots;
+  CHECK(dots == 2);
 }

@@ -85,7 +85,7 @@ export class EventList {
 
   draw() {
     const groups = folded(this.run.filter.shown());
-    const rows = this.whole ? groups : groups.slice(0, SHOWN);
+    const rows = this.whole || "print" in document.documentElement.dataset ? groups : groups.slice(0, SHOWN);
     this.list.replaceChildren(...rows.map((group) => this.row(group)));
     this.more.hidden = groups.length <= SHOWN;
     this.more.textContent = this.whole ? "Show fewer" : `Show all ${groups.length}`;

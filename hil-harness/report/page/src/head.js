@@ -77,7 +77,7 @@ export function head(data, run) {
 
 export function foot(data) {
   return el("footer", {},
-    el("details", {}, el("summary", {}, `All ${data.signals.length} signals of the trace`),
+    el("details", { class: "screen" }, el("summary", {}, `All ${data.signals.length} signals of the trace`),
       el("div", { class: "wide" }, el("table", { class: "signals" },
         el("thead", {}, el("tr", {}, ...["signal", "unit", "along", "meaning"].map((word) => el("th", { scope: "col" }, word)))),
         el("tbody", {}, ...data.signals.map((signal) => el("tr", {},

@@ -25,12 +25,16 @@ export function assemble(run, parts) {
     resizeAll();
   });
   matchMedia("(prefers-color-scheme: dark)").addEventListener("change", drawAll);
+  let opened = [];
   addEventListener("beforeprint", () => {
-    document.documentElement.dataset.print = "";
+    document.documentElement.dataset.print = "";  // paper folds nothing away: EventList draws all
     drawAll();
+    opened = [...document.querySelectorAll("details:not([open], .screen, .times)")];
+    opened.forEach((one) => { one.open = true; });
   });
   addEventListener("afterprint", () => {
     delete document.documentElement.dataset.print;
+    opened.forEach((one) => { one.open = false; });
     drawAll();
   });
   document.documentElement.dataset.panels = String(document.querySelectorAll(".plot canvas").length);

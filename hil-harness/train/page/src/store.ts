@@ -70,6 +70,11 @@ export class Store {
     return letter === "l" || (this.frame !== null && this.value(name) === null) ? "old" : "good";
   }
 
+  /** What is shown is from before the link to the plant was lost. */
+  get linkLost(): boolean {
+    return this.frame?.quality[0] === "l";
+  }
+
   get now(): number {
     return this.frame?.t ?? 0;
   }

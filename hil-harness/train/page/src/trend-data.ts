@@ -56,7 +56,7 @@ export class TrendData {
     if (this.store.stale || now <= last || now - last < this.span / 3600 / POINTS) return false;
     this.hours.push(now);
     for (const [name, column] of this.columns) {
-      const value = this.store.value(name);
+      const value = this.store.linkLost ? null : this.store.value(name);
       const [low, high] = this.between.get(name) ?? [value, value];
       column.value.push(value);
       column.low.push(value === null ? null : low);
