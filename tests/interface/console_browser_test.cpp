@@ -79,6 +79,9 @@ TEST_CASE("Instructor, operator and observer in browsers, from the start of a ru
   CHECK(has(seen["spoken"], "Bus voltage low"));
   CHECK(seen["acknowledged"] == true);
   CHECK(has(seen["outside"], "Outside its limits"));
+  CHECK(seen["focusAsked"] == "Confirm");
+  CHECK(seen["focusMoved"] == "Cancel");
+  CHECK(seen["focusBack"] == "set-demand-button");  // where single keys act
   CHECK(seen["acted"] == true);
   CHECK(seen["refused"] > 0);  // a hot stack cannot be warmed up
   CHECK(seen["note"] == true);

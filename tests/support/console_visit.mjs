@@ -89,6 +89,18 @@ try {
   await command.locator("input").fill("1e9");
   await command.locator("input").press("Enter");
   seen.outside = await command.locator("[role=alert]").textContent();
+  // A question keeps the focus where the operator moves it, however many frames come, and gives it back.
+  const focused = () => operator.evaluate(() => document.activeElement.id || document.activeElement.textContent);
+  await command.locator("input").fill(value);
+  await command.locator("input").press("Enter");
+  seen.focusAsked = await focused();
+  await operator.keyboard.press("Tab");
+  await operator.waitForTimeout(1500);
+  seen.focusMoved = await focused();
+  await operator.keyboard.press("Enter");
+  await command.locator("input").waitFor();
+  await operator.waitForFunction(() => document.activeElement.textContent === "Set");
+  seen.focusBack = await focused();
   await command.locator("input").fill(value);
   await command.locator("input").press("Enter");
   await command.locator(".confirm button").first().press("Enter");

@@ -100,12 +100,12 @@ function SetPoint({ store, command }: { store: Store; command: Command }) {
           <span class="entry-row">
             <input id={id} inputMode="decimal" autocomplete="off" size={7} value={text} aria-describedby={`${id}-range ${id}-problem`}
               aria-invalid={problem !== ""} onInput={(e) => setText(e.currentTarget.value)} />
-            <button type="submit" class="act">Set</button>
+            <button type="submit" id={`${id}-button`} class="act">Set</button>
           </span>
         )}
       </form>
       {asked !== null && (
-        <Confirm text={`${now === null ? "" : `${fixed(now, digits)} → `}${asked === "none" ? "none" : withUnit(fixed(asked, digits), command.unit)}?`} onYes={act} onNo={close} back={id} />
+        <Confirm text={`${now === null ? "" : `${fixed(now, digits)} → `}${asked === "none" ? "none" : withUnit(fixed(asked, digits), command.unit)}?`} onYes={act} onNo={close} back={`${id}-button`} />
       )}
       {reasons.length > 0 && <small class="why">has no effect: {reasons.join(", ")}</small>}
       <small id={`${id}-problem`} class="warn" role="alert">{problem}</small>

@@ -16,7 +16,7 @@ export function Confirm({ text, onYes, onNo, back }: Props) {
     yes.current?.focus();
     return () => setTimeout(() => {
       if (document.activeElement !== document.body) return;  // somebody went elsewhere
-      (before?.isConnected ? before : document.getElementById(back ?? ""))?.focus();
+      (before?.isConnected && before !== document.body ? before : document.getElementById(back ?? ""))?.focus();
     });
   }, []);
   return (
