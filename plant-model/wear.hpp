@@ -9,7 +9,7 @@
 ///              t [s] hours of production at the rated point, since the part was new or renewed: 52 % of current_max,
 ///              42 % of speed_max
 /// Validity     steady production at the rated point under the dust of the ambient given; the rates of
-///              plant.cpp
+///              stack/ageing.hpp
 /// Source       the same rates as in a run, multiplied by time; leakage and bearing: parameter file
 /// Left out     wear of turbo and axial trains, lobe blowers and the freezer; thermal cycles and storms in those
 ///              hours; carbon and oxide (a plant in order has none); feedback of wear on the operating point
@@ -38,6 +38,7 @@ inline double resistance_after(const PlantParameters& p, double time) {
 
 /// What a scroll compressor, or a bank of them, loses by turning for this time; other intakes do not wear.
 inline void wear_compressor(PlantParameters& p, const ProductionTime& time) {
+  if (!has_scrolls(p.form)) return;
   p.compressor.leakage *= 1.0 + p.compressor.leakage_growth * time.seals;
   p.compressor.bearing_wear += time.bearing / p.compressor.bearing_life;
 }

@@ -325,10 +325,11 @@ void SolStatistics::note_state(const Snapshot& s) {
   SolSums& r = m_.sums;
   const auto& compressor = s.model->parameters().compressor;
   r.dust = s.plant.filter_dust;
-  r.wear = compressor.bearing_wear;
-  r.leakage = compressor.leakage;
-  // behind headers nobody estimates these three
   const double nobody = std::nan("");
+  const bool scrolls = plant::has_scrolls(s.model->parameters().form);  // no other intake wears
+  r.wear = scrolls ? compressor.bearing_wear : nobody;
+  r.leakage = scrolls ? compressor.leakage : nobody;
+  // behind headers nobody estimates these three
   r.loading = s.shared == nullptr ? s.control.filter_loading : nobody;
   r.wear_estimate = s.shared == nullptr ? s.control.bearing_wear : nobody;
   r.efficiency = s.shared == nullptr ? s.control.compressor_efficiency : nobody;

@@ -194,11 +194,13 @@ std::string service_table(const Rows& rows, const SolsInfo& info) {
     text += table_row({"filter cleaned", fmt::format("{:.2f}", filter.back()),
                        fmt::format("{:.2f}, pressure lost over that of a clean one", kFilterService),
                        rate(filter_rate, 1.0, ""), hours_words(filter_rate, kFilterService - filter.back())});
-    text += table_row({"bearing reported as worn", fmt::format("{:.3f}", bearing.back()),
-                       fmt::format("{:.3f}, wear at which its tone counts as worn", reported),
-                       rate(bearing_rate, 1.0, ""), hours_words(bearing_rate, reported - bearing.back())});
-    text += table_row({"bearing worn out", fmt::format("{:.3f}", bearing.back()), "1, wear of the model",
-                       rate(bearing_rate, 1.0, ""), hours_words(bearing_rate, 1.0 - bearing.back())});
+    text +=
+        table_row({"bearing reported as worn", or_none(bearing.back(), fmt::format("{:.3f}", bearing.back())),
+                   fmt::format("{:.3f}, wear at which its tone counts as worn", reported),
+                   rate(bearing_rate, 1.0, ""), hours_words(bearing_rate, reported - bearing.back())});
+    text += table_row({"bearing worn out", or_none(bearing.back(), fmt::format("{:.3f}", bearing.back())),
+                       "1, wear of the model", rate(bearing_rate, 1.0, ""),
+                       hours_words(bearing_rate, 1.0 - bearing.back())});
   }
   text += table_row({"stack at the margin kept",
                      or_none(latest_margin, fmt::format("{:.1f} mV", 1e3 * latest_margin)),

@@ -102,4 +102,5 @@ TEST_CASE("the filter of the outpost is loaded by the air that its train draws")
   // 9e-8 kg/m3, 99.97 % caught, for 1.8e7 s
   CHECK(x[layout.index("filter.dust")] ==
         Approx(rated_intake(p, ambient) * 9e-8 * 0.9997 * 1.8e7).epsilon(1e-6));
+  CHECK(p.compressor.bearing_wear == 0.0);  // it has no scrolls
 }
