@@ -69,6 +69,9 @@ std::vector<Problem> read_plan(const CampaignRequest& request, CampaignPlan& pla
     refuse("--law", "subset simulation takes one law");
   if (plan.sampling == Sampling::subset && plan.runs < 50)
     refuse("--runs", "subset simulation takes at least 50");
+  for (const DrawnTwice& twice : drawn_twice(plan))
+    problems.push_back(
+        scenarios::problem_at(source.text, source.name, source.settings, twice.path, twice.message));
   if (!problems.empty()) return problems;
   // the law of each run is set by a word: a law that this scenario cannot have is refused here
   for (const std::string& law : plan.laws)
