@@ -105,6 +105,7 @@ std::string falsified_json(const scenarios::Case& base, const Falsified& found, 
   j["closest"] = closest ? json_of(base, found.attempts[*closest], *closest) : Json(nullptr);
   j["at_random"] = {{"runs", found.draws},
                     {"violated", found.draws_violated()},
+                    {"ended_early", found.draws_cut_short()},
                     {"confidence", kConfidence},
                     {"share_that_violates_at_most", number(share_that_violates(base, found))}};
   if (with_attempts) {
