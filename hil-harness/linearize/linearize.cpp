@@ -5,6 +5,8 @@
 
 #include <Eigen/LU>
 #include <Eigen/SVD>
+#include <algorithm>
+#include <limits>
 #include <map>
 #include <numbers>
 #include <stdexcept>
@@ -203,6 +205,8 @@ struct LinearLoop::Parts {
   const OperatingPoint& point;
   ctl_params params;
   Index readings;  ///< of the controller whose loops are looked at
+  std::size_t module_ticks =
+      std::numeric_limits<std::size_t>::max();  ///< the fewest of a module, between headers
   StateSpace plant, sampled, measured;
   PlantResponse response;
   ControllerModel modelled;
@@ -224,7 +228,7 @@ struct LinearLoop::Parts {
         readings(at.shared ? Index{CTL_PLANT_INSTRUMENTS} : static_cast<Index>(scenarios::kReadingChannels)),
         plant(plant_model(at)),
         sampled(discretised(plant, at.period)),
-        measured(at.shared ? seen_by_plant_controller(sampled, at)
+        measured(at.shared ? seen_by_plant_controller(sampled, at, module_ticks)
                            : with_instruments(sampled, instruments_of(at), command_spans(at))),
         response(measured, readings),
         modelled(model(Override::as_it_is)),
@@ -232,6 +236,7 @@ struct LinearLoop::Parts {
         closed(close_loops(measured, controller, readings)),
         closed_poles(poles(closed)),
         loops(response, controller) {
+    modelled.ticks = std::min(modelled.ticks, module_ticks);
     if (at.shared) return;
     if (at.control.mode != CTL_PRODUCTION) return;
     for (const NamedOverride& which : kOverrides) {

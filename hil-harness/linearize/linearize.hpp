@@ -97,7 +97,8 @@ class LinearLoop {
   /// Trans. Automatic Control 11 (1966) 133.)
   Eigen::MatrixXcd relative_gains(double omega) const;
 
-  /// Ticks over which the mean is taken that makes the controller; 0: there is no controller at work.
+  /// Ticks over which the mean is taken that makes the controller, between headers the one with the fewest; 0: there is no
+  /// controller at work.
   std::size_t ticks() const;
 
   /// Largest singular value of S over the commands that a feedback moves, scaled by their spans; 1 where none does.

@@ -110,9 +110,9 @@ std::string warning_of(const LinearResults& r) {
     if (curve.loop.feedback) fewest = std::min(fewest, curve.loop.ticks);
   if (fewest == kFewestTicks) return "";
   return fmt::format(
-      "the mode or the limiter changed {} ticks before: parts of the controller that act every 8 or 20 ticks "
-      "may be "
-      "missing in these margins; take an instant {} ticks or more after it",
+      "a controller is a mean over {} ticks alone, because its mode or limiter changed before them or the "
+      "run began: "
+      "parts that act every 8 or 20 ticks may be missing in these margins; {} ticks or more would do",
       fewest, kFewestTicks);
 }
 
