@@ -53,6 +53,12 @@ std::string in_csv(const std::string& text) {
   return quoted + "\"";
 }
 
+/// An input that stands in a column of its own already.
+bool has_column(const DrawnInput& input) {
+  return std::any_of(std::begin(kBefore), std::end(kBefore),
+                     [&](const Column& c) { return input.name == c.name; });
+}
+
 std::string in_csv(double v) {
   return std::isfinite(v) ? fmt::format("{}", v) : "";
 }
@@ -174,7 +180,8 @@ std::vector<std::string> CampaignFile::laws() const {
   return {all.begin(), all.end()};
 }
 
-std::string campaign_csv(const std::vector<DrawnInput>& inputs, std::vector<CampaignRow> rows) {
+std::string campaign_csv(std::vector<DrawnInput> inputs, std::vector<CampaignRow> rows) {
+  std::erase_if(inputs, has_column);
   std::sort(rows.begin(), rows.end(), [](const CampaignRow& a, const CampaignRow& b) {
     return std::tie(a.run, a.law) < std::tie(b.run, b.law);
   });

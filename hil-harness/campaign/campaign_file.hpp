@@ -51,8 +51,9 @@ class CampaignFile {
   std::string problem_;
 };
 
-/// All rows as CSV, by run and law: the same bytes whoever wrote the rows and when.
-std::string campaign_csv(const std::vector<DrawnInput>& inputs, std::vector<CampaignRow> rows);
+/// All rows as CSV, by run and law: the same bytes whoever wrote the rows and when; an input that has a column
+/// already gets no second one.
+std::string campaign_csv(std::vector<DrawnInput> inputs, std::vector<CampaignRow> rows);
 
 /// What the file holds, for its reference page.
 struct CampaignColumn {

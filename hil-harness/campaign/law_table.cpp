@@ -16,8 +16,9 @@ constexpr double kLarge = 10.0;  // kg of oxygen in a run, from which it is show
 std::string words_of(const Share& share) {
   if (std::isnan(share.upper_bound)) return std::to_string(share.count);
   const double percent = 100.0 * share.upper_bound;
-  return percent < 10.0 ? fmt::format("{} (at most {:.2g} %)", share.count, percent)
-                        : fmt::format("{} (at most {:.0f} %)", share.count, percent);
+  const std::string most = percent < 10.0 ? fmt::format("{:.2g}", percent) : fmt::format("{:.0f}", percent);
+  return fmt::format("{} (at most {} %{})", share.count, most,
+                     share.early == 0 ? "" : fmt::format(", with {} that ended early", share.early));
 }
 
 /// A tenth; `-` for no number.
@@ -36,6 +37,15 @@ nlohmann::ordered_json number(double v) {
   return std::isfinite(v) ? nlohmann::ordered_json(v) : nlohmann::ordered_json(nullptr);
 }
 
+nlohmann::ordered_json json_of(const Share& share) {
+  return {{"runs", share.count}, {"ended_early", share.early}, {"share_at_most", number(share.upper_bound)}};
+}
+
+void count(Share& share, bool hit, const CampaignRow& row) {
+  share.count += hit;
+  share.early += !hit && !row.completed();
+}
+
 }  // namespace
 
 LawFigures law_figures(const std::string& law, const std::vector<CampaignRow>& rows, Sampling sampling) {
@@ -50,11 +60,11 @@ LawFigures law_figures(const std::string& law, const std::vector<CampaignRow>& r
     if (demanded > 0.0) delivered.push_back(oxygen.back() / demanded);
     if (const double bound = row.at(figure("oxygen_bound")); bound > 0.0)
       of_bound.push_back(row.at(figure("oxygen_counted")) / bound);
-    f.coke.count += row.at(figure("time_below_onset")) > 0.0;
-    f.nickel.count += row.at(figure("nickel_ratio")) < 1.0;
-    f.surge.count += row.at(figure("surge_margin")) < 0.0;
+    count(f.coke, row.at(figure("time_below_onset")) > 0.0, row);
+    count(f.nickel, row.at(figure("nickel_ratio")) < 1.0, row);
+    count(f.surge, row.at(figure("surge_margin")) < 0.0, row);
     f.can_surge = f.can_surge || !std::isnan(row.at(figure("surge_margin")));
-    f.violated.count += row.violated();
+    count(f.violated, row.violated(), row);
     f.tripped += row.at(figure("trips")) > 0.0;
     const bool diagnosed = row.at(figure("diagnoses")) > 0.0, suspect = row.at(figure("suspect")) > 0.0,
                alarmed = row.at(figure("alarms")) > 0.0;
@@ -66,7 +76,7 @@ LawFigures law_figures(const std::string& law, const std::vector<CampaignRow>& r
   }
   for (Share* share : {&f.coke, &f.nickel, &f.surge, &f.violated})
     share->upper_bound = sampling == Sampling::independent && f.runs > 0
-                             ? upper_share(share->count, f.runs, kShareConfidence)
+                             ? upper_share(share->count + share->early, f.runs, kShareConfidence)
                              : std::nan("");
   f.margin_min = quantile(margins, 0.0);
   for (const CampaignRow& row : rows)
@@ -125,10 +135,15 @@ std::string law_markdown(const std::vector<LawFigures>& laws) {
 std::string law_text(const std::vector<LawFigures>& laws) {
   const auto cells = law_cells(laws);
   std::string text;
+  std::vector<std::size_t> widths;
+  for (const auto& column : cells) {
+    widths.push_back(0);
+    for (const std::string& cell : column) widths.back() = std::max(widths.back(), cell.size() + 2);
+  }
+  widths.back() = 0;  // nothing stands behind the last
   for (std::size_t k = 0; k < cells.front().size(); ++k) {
-    text += fmt::format("  {:<32}", cells.front()[k]);
-    for (std::size_t i = 1; i < cells.size(); ++i)
-      text += fmt::format("{:<{}}", cells[i][k], i + 1 < cells.size() ? 26 : 0);
+    text += "  ";
+    for (std::size_t i = 0; i < cells.size(); ++i) text += fmt::format("{:<{}}", cells[i][k], widths[i]);
     text += "\n";
   }
   return text;
@@ -151,9 +166,8 @@ std::string law_json(const CampaignPlan& plan, const std::vector<LawFigures>& la
     for (const auto& [name, share] : {std::pair{"coke_limit_passed", f.coke},
                                       {"nickel_limit_passed", f.nickel},
                                       {"requirement_violated", f.violated}})
-      law[name] = {{"runs", share.count}, {"share_at_most", number(share.upper_bound)}};
-    if (f.can_surge)
-      law["surge_limit_passed"] = {{"runs", f.surge.count}, {"share_at_most", number(f.surge.upper_bound)}};
+      law[name] = json_of(share);
+    if (f.can_surge) law["surge_limit_passed"] = json_of(f.surge);
     law["coke_margin"] = {{"least", number(f.margin_min)},
                           {"5 %", number(f.margin_low)},
                           {"median", number(f.margin_median)},

@@ -11,18 +11,19 @@ namespace duskline::harness {
 /// Of the bounds on shares: one-sided, Clopper and Pearson.
 inline constexpr double kShareConfidence = 0.95;
 
-/// A number of runs, and the share of all draws that they stand for at most.
+/// A number of runs, and the share of all draws that they stand for at most: what a run that ended early would have come
+/// to is unknown, so it counts with them there.
 struct Share {
-  std::size_t count{};
-  double upper_bound{};  ///< not a number where the runs are not independent draws
+  std::size_t count{}, early{};  ///< early: runs that ended early, which are not among the count
+  double upper_bound{};          ///< not a number where the runs are not independent draws
 };
 
 struct LawFigures {
   std::string law;
   std::size_t runs{};
-  Share coke, nickel, surge, violated;                 ///< passed a limit; violated a requirement
-  bool can_surge{};                                    ///< the machine
-  std::uint64_t worst{};                               ///< run with the least margin; 0: none has one
+  Share coke, nickel, surge, violated;  ///< passed a limit; violated a requirement or left it undecided
+  bool can_surge{};                     ///< the machine
+  std::uint64_t worst{};                ///< run with the least margin; 0: none has one
   double margin_min{}, margin_low{}, margin_median{};  ///< V: least, 5 % and median of the least margins
   double oxygen_mean{}, oxygen_low{};                  ///< kg: mean and 5 %
   double delivered{};                                  ///< share of the demand that was made, mean

@@ -19,6 +19,18 @@ std::string vary_stream(const scenarios::Variation& v) {
   return "campaign/vary/" + v.set;
 }
 
+/// The plant to draw from: what `vary` sets is held.
+scenarios::PlantFile drawn_from(const CampaignPlan& plan) {
+  scenarios::PlantFile plant = plan.base.plant;
+  if (!plan.has(Differs::surroundings)) return plant;
+  const auto table = plant::parameter_table();
+  for (const scenarios::Variation& v : plan.base.scenario.campaign.vary)
+    for (std::size_t i = 0; i < plant.notes.size(); ++i)
+      if ((scenarios::dotted(v.set) + ".").starts_with(fmt::format("plant.{}.", table[i].path)))
+        plant.notes[i].source = "set to another value in each run; before " + plant.notes[i].source;
+  return plant;
+}
+
 /// A word of a command line for a shell.
 std::string in_shell(const std::string& word) {
   const bool plain = std::all_of(word.begin(), word.end(), [](unsigned char c) {
@@ -37,20 +49,36 @@ bool CampaignPlan::has(Differs what) const {
   return std::find(differs.begin(), differs.end(), what) != differs.end();
 }
 
-Draws::Draws(const CampaignPlan& plan) : plan_(plan) {
+std::vector<DrawnTwice> drawn_twice(const CampaignPlan& plan) {
+  std::vector<DrawnTwice> all;
+  if (!plan.has(Differs::surroundings)) return all;
+  const auto& vary = plan.base.scenario.campaign.vary;
+  for (std::size_t i = 0; i < vary.size(); ++i) {
+    const std::string path = scenarios::dotted(vary[i].set);
+    const bool plant = path == "plant_draw" && plan.has(Differs::parameters);
+    if (!plant && !(path == "structure_draw" && plan.has(Differs::structure))) continue;
+    all.push_back(
+        {fmt::format("campaign.vary[{}].set", i + 1),
+         fmt::format(
+             "'{}' is drawn by --grade {} already; leave it out here, or ask for --grade surroundings", path,
+             plant ? "parameters" : "structure")});
+  }
+  return all;
+}
+
+Draws::Draws(const CampaignPlan& plan) : plan_(plan), plant_(drawn_from(plan)) {
   const auto add_factor = [&](const std::string& name) {
     if (std::find(factors_.begin(), factors_.end(), name) == factors_.end()) factors_.push_back(name);
   };
   if (plan.has(Differs::parameters)) {
-    plant::PlantParameters any =
-        scenarios::drawn_plant(plan.base.plant, [&](std::string_view name, std::int64_t i) {
-          dimensions_.try_emplace({std::string(name), i}, dimensions_.size());
-          add_factor(std::string(name));
-          return 0.0;
-        });
+    plant::PlantParameters any = scenarios::drawn_plant(plant_, [&](std::string_view name, std::int64_t i) {
+      dimensions_.try_emplace({std::string(name), i}, dimensions_.size());
+      add_factor(std::string(name));
+      return 0.0;
+    });
     const auto table = plant::parameter_table();
     for (std::size_t i = 0; i < table.size(); ++i) {
-      if (!scenarios::is_drawn(plan.base.plant, i)) continue;
+      if (!scenarios::is_drawn(plant_, i)) continue;
       const std::size_t size = table[i].get(any).size();
       for (std::size_t k = 0; k < size; ++k)
         inputs_.push_back(
@@ -105,19 +133,22 @@ double Draws::share(std::uint64_t run, std::size_t variation) const {
   return point(run, dimensions_.size() + variation);
 }
 
+plant::PlantParameters Draws::plant_of(std::uint64_t run, const scenarios::PlantFile& plant) const {
+  return scenarios::drawn_plant(
+      plant, [&](std::string_view name, std::int64_t item) { return normal(run, name, item); });
+}
+
 Draw Draws::draw(std::uint64_t run) const {
   Draw d;
+  d.run = run;
   if (plan_.has(Differs::parameters)) {
-    plant::PlantParameters drawn = scenarios::drawn_plant(
-        plan_.base.plant, [&](std::string_view name, std::int64_t item) { return normal(run, name, item); });
+    plant::PlantParameters drawn = plant_of(run, plant_);
     const auto table = plant::parameter_table();
     for (std::size_t i = 0; i < table.size(); ++i)
-      if (scenarios::is_drawn(plan_.base.plant, i))
+      if (scenarios::is_drawn(plant_, i))
         for (const double value : table[i].get(drawn)) d.values.push_back(value);
-    if (plan_.sampling == Sampling::independent)
-      d.plant_draw = number(run, {});
-    else
-      d.plant = drawn;
+    d.own_plant = plan_.sampling != Sampling::independent;
+    if (!d.own_plant) d.plant_draw = number(run, {});
   }
   if (plan_.has(Differs::structure)) {
     const std::uint64_t structure = number(run, kStructure);
@@ -132,11 +163,13 @@ Draw Draws::draw(std::uint64_t run) const {
       const double x = share(run, i);
       d.values.push_back(scenarios::value_at(vary[i], x));
       d.settings.push_back(scenarios::setting_at(vary[i], x));
+      if (vary[i].set == "plant_draw") d.plant_draw = static_cast<std::uint64_t>(d.values.back());
     }
     d.seed = number(run, kNoise);
     d.settings.push_back(fmt::format("seed={}", d.seed));
   }
-  if (d.plant_draw > 0) d.settings.push_back(fmt::format("plant_draw={}", d.plant_draw));
+  if (plan_.has(Differs::parameters) && !d.own_plant)
+    d.settings.push_back(fmt::format("plant_draw={}", d.plant_draw));
   return d;
 }
 
@@ -145,7 +178,11 @@ scenarios::Case Draws::case_of(const Draw& draw, const std::string& law) const {
   settings.push_back("controller.law=" + law);
   auto read = plan_.source.read(settings);
   if (!read) throw std::runtime_error("a draw is refused:\n" + to_text(read.problems));
-  if (draw.plant) read.value->plant.parameters = *draw.plant;
+  if (draw.own_plant) {
+    scenarios::PlantFile& plant = read.value->plant;
+    plant.parameters = plant_of(draw.run, plant);
+    read.value->scenario.plant_draw = 0;
+  }
   return std::move(*read.value);
 }
 
@@ -156,7 +193,7 @@ std::string links_in_shell(const CampaignPlan& plan) {
 }
 
 std::string replay_command(const CampaignPlan& plan, const Draw& draw, const std::string& law) {
-  if (draw.plant) return {};
+  if (draw.own_plant) return {};
   std::string command = "duskline run " + in_shell(plan.source.name);
   for (const auto* settings : {&plan.source.settings, &draw.settings})
     for (const std::string& setting : *settings) command += " --set " + in_shell(setting);

@@ -4,13 +4,12 @@
 ///              `campaign.vary` of the scenario, each by the number of the run; every law gets the same draw
 /// Equation     number = 1 000 000 (seed - 1) + run; independent draws are `plant_draw=number`, `seed=number`
 /// Symbols      run 1, 2, ... at most kRunsMax; share of a range from sampling.hpp
-/// Validity     independent draws of the ranges as they stand; how likely a range is, is not known
+/// Validity     what `vary` sets is no more drawn from its range; independent draws of the ranges as they stand; how likely a range is, is not known
 /// Source       scenarios/reader/draw.hpp for the plant, its correlations and what is held
 #pragma once
 
 #include <functional>
 #include <map>
-#include <optional>
 #include <string>
 #include <vector>
 
@@ -47,6 +46,12 @@ struct CampaignPlan {
   bool has(Differs what) const;
 };
 
+/// A number under `vary` that the draw of the plant sets too, and why it is refused.
+struct DrawnTwice {
+  std::string path, message;
+};
+std::vector<DrawnTwice> drawn_twice(const CampaignPlan& plan);
+
 /// What is drawn, for tables and pages.
 struct DrawnInput {
   std::string name;  ///< path of the parameter, with `.3` for an item of a list, or of --set; variants.PART
@@ -56,9 +61,9 @@ inline constexpr std::string_view kWord = "word";
 
 /// A draw: what the run sets, and what came out of it.
 struct Draw {
-  std::uint64_t plant_draw{}, seed{};           ///< 0: as the scenario says
-  std::vector<std::string> settings;            ///< as for --set
-  std::optional<plant::PlantParameters> plant;  ///< where no `plant_draw` gives it
+  std::uint64_t run{}, plant_draw{}, seed{};  ///< the last two: 0 as the scenario says
+  std::vector<std::string> settings;          ///< as for --set
+  bool own_plant{};                           ///< the plant is drawn, and no `plant_draw` gives it
   std::vector<double> values;           ///< of the inputs that are numbers, in the units of the dictionary
   std::vector<std::string_view> words;  ///< of those that are words, which follow
 };
@@ -84,6 +89,8 @@ class Draws {
   scenarios::Case case_of(const Draw& draw, const std::string& law) const;
 
  private:
+  /// The plant of a run, drawn from one whose varied numbers are set.
+  plant::PlantParameters plant_of(std::uint64_t run, const scenarios::PlantFile& plant) const;
   double normal(std::uint64_t run, std::string_view name, std::int64_t item) const;
   double share(std::uint64_t run, std::size_t variation) const;
   /// Number of the independent draw from which a factor of a run comes.
@@ -91,6 +98,7 @@ class Draws {
   double point(std::uint64_t run, std::size_t dimension) const;
 
   const CampaignPlan& plan_;
+  scenarios::PlantFile plant_;  ///< of the scenario; what `vary` sets is held
   std::vector<DrawnInput> inputs_;
   std::vector<std::string> factors_;
   std::map<std::pair<std::string, std::int64_t>, std::size_t, std::less<>> dimensions_;  ///< of the plant

@@ -87,8 +87,10 @@ double count_of(const RunRecord& record, LogKind kind) {
 }
 
 bool CampaignRow::violated() const {
-  return verdicts.find("\"verdict\":\"" + std::string(word(scenarios::Outcome::violated)) + "\"") !=
-         std::string::npos;
+  const auto some = [this](scenarios::Outcome outcome) {
+    return verdicts.find("\"verdict\":\"" + std::string(word(outcome)) + "\"") != std::string::npos;
+  };
+  return some(scenarios::Outcome::violated) || some(scenarios::Outcome::undecided);
 }
 
 std::optional<CampaignRow> run_row(const CampaignPlan& plan, const Draws& draws, std::uint64_t run,

@@ -83,7 +83,7 @@ struct CampaignRow {
 
   double at(std::size_t figure) const { return figures[figure]; }
   bool completed() const { return ended == plant::word(plant::RunEnd::reached_end); }
-  /// A requirement was violated.
+  /// A requirement was violated, or left undecided.
   bool violated() const;
 };
 

@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "hil-harness/falsify/statistics.hpp"
+
 namespace duskline::harness {
 namespace {
 
@@ -68,8 +70,7 @@ void SubsetSimulation::end_level() {
   const auto tenth = static_cast<std::size_t>(kShare * static_cast<double>(points_));
   const double next = members_[order[tenth - 1]].value;
   ++level_;
-  reached_ = next <= 0.0;
-  over_ = reached_ || level_ == levels_;
+  over_ = next <= 0.0 || level_ == levels_;
   limit_ = over_ ? 0.0 : next;
   std::vector<bool> passed;
   std::size_t count = 0;
@@ -77,11 +78,11 @@ void SubsetSimulation::end_level() {
     passed.push_back(member.value <= limit_);
     count += passed.back();
   }
+  reached_ = over_ && count > 0;
   const auto n = static_cast<double>(points_);
-  // a level that was not reached gives an upper end: one point more than none
-  const double p = static_cast<double>(std::max<std::size_t>(count, 1)) / n;
+  const double p = count > 0 ? static_cast<double>(count) / n : upper_share(0, points_, kConfidence);
   probability_ *= p;
-  squares_ += (1.0 - p) / (n * p) * (1.0 + (p < 1.0 ? chain_excess(passed, chains_, p) : 0.0));
+  if (count > 0) squares_ += (1.0 - p) / (n * p) * (1.0 + (p < 1.0 ? chain_excess(passed, chains_, p) : 0.0));
   if (over_) return;
   std::vector<Member> seeds;
   for (std::size_t i = 0; i < tenth; ++i) seeds.push_back(members_[order[i]]);

@@ -2,7 +2,7 @@
 ///
 /// What it is   levels of a value, each passed by a tenth of the points of the level before; the points of a level are
 ///              grown from those that passed, by chains in the space of standard normal numbers
-/// Equation     P = p0^(levels) (passing at last)/n; a step of a chain: u' = r u + sqrt(1 - r^2) z, taken when its value
+/// Equation     P = p0^(levels) (passing at last)/n, where none passes at last: p0^(levels) (1 - 0.05^(1/n)), an upper end; a step of a chain: u' = r u + sqrt(1 - r^2) z, taken when its value
 ///              passes the level, else u again; cov^2 = sum over levels of (1 - p)/(n p) (1 + gamma)
 /// Symbols      u standard normal; r = 0.8; p0 = 0.1; n points a level; gamma from the correlation along the chains;
 ///              an event is a value of 0 or less
@@ -34,10 +34,13 @@ class SubsetSimulation {
   /// The values there, in the same order.
   void tell(std::span<const double> values);
 
-  /// Of the event; an upper end where the last level did not reach it.
+  /// Of the event; an upper end where no point of the last level reached it: of that level's share the bound of Clopper
+  /// and Pearson at kConfidence, as if its points were independent.
+  static constexpr double kConfidence = 0.95;
   double probability() const { return probability_; }
-  /// Coefficient of variation of it.
+  /// Coefficient of variation of it; of an upper end, that of the levels before the last.
   double variation() const;
+  /// A point of the last level reached the event.
   bool reached() const { return reached_; }
 
  private:

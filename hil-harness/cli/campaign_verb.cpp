@@ -7,6 +7,7 @@
 
 #include "hil-harness/campaign/campaign.hpp"
 #include "hil-harness/campaign/campaign_page.hpp"
+#include "hil-harness/campaign/subset.hpp"
 #include "hil-harness/cli/output.hpp"
 #include "hil-harness/cli/progress.hpp"
 #include "hil-harness/cli/run_files.hpp"
@@ -69,6 +70,9 @@ std::vector<Problem> read_plan(const CampaignRequest& request, CampaignPlan& pla
     refuse("--law", "subset simulation takes one law");
   if (plan.sampling == Sampling::subset && plan.runs < 50)
     refuse("--runs", "subset simulation takes at least 50");
+  for (const DrawnTwice& twice : drawn_twice(plan))
+    problems.push_back(
+        scenarios::problem_at(source.text, source.name, source.settings, twice.path, twice.message));
   if (!problems.empty()) return problems;
   // the law of each run is set by a word: a law that this scenario cannot have is refused here
   for (const std::string& law : plan.laws)
@@ -87,16 +91,25 @@ std::vector<LawRows> laws_of(const CampaignPlan& plan, const CampaignFile& file)
 }
 
 std::string rare_words(const RareEvent& rare) {
+  const double variation = 100.0 * rare.variation;
+  if (rare.reached)
+    return fmt::format(
+        "coke limit passed with a probability of {:.2g} in a run (coefficient of variation {:.0f} %)",
+        rare.probability, variation);
   return fmt::format(
-      "{} {:.2g} in a run (coefficient of variation {:.0f} %)",
-      rare.reached ? "coke limit passed with a probability of" : "coke limit passed with a probability below",
-      rare.probability, 100.0 * rare.variation);
+      "coke limit passed with a probability below {:.2g} in a run (no point of the last level passed it: "
+      "{:.0f} "
+      "% bound of Clopper and Pearson on that level; coefficient of variation of the levels before {:.0f} %)",
+      rare.probability, 100.0 * SubsetSimulation::kConfidence, variation);
 }
 
 std::string rare_json(const std::optional<RareEvent>& rare) {
   if (!rare) return "null";
-  return fmt::format(R"({{"{}":{},"coefficient_of_variation":{}}})",
-                     rare->reached ? "probability" : "probability_below", rare->probability, rare->variation);
+  const std::string confidence =
+      rare->reached ? "" : fmt::format(R"("confidence_of_last_level":{},)", SubsetSimulation::kConfidence);
+  return fmt::format(R"({{"{}":{},{}"coefficient_of_variation":{}}})",
+                     rare->reached ? "probability" : "probability_below", rare->probability, confidence,
+                     rare->variation);
 }
 
 bool write_rows(const Draws& draws, const CampaignFile& file, const CampaignFolder& out) {

@@ -108,12 +108,13 @@ std::string text_of(const Plan& plan, const Falsified& found) {
   if (!closest) return "no run was completed\n";
   const Attempt& worst = found.attempts[*closest];
   std::string text = plan.base.scenario.title + "\n";
-  const auto line = [&](const char* what, const std::string& words) {
+  const auto line = [&](std::string_view what, const std::string& words) {
     text += fmt::format("  {:<16} {}\n", what, words);
   };
   line("runs", fmt::format("{} of {}, {} of them drawn at random", found.attempts.size(),
                            plan.base.scenario.falsify.runs, found.draws));
-  line(worst.violated() ? "violated" : "closest", fmt::format("{}, {}", worst.requirement, shown(worst)));
+  line(worst.violated() ? word(worst.verdict.outcome) : "closest",
+       fmt::format("{}, {}", worst.requirement, shown(worst)));
   if (const auto first = found.first_violation())
     line("first violation", fmt::format("run {}, {}", *first + 1, shown(found.attempts[*first])));
   line(worst.violated() ? "worst run" : "closest run",
@@ -121,8 +122,7 @@ std::string text_of(const Plan& plan, const Falsified& found) {
   if (const std::size_t cut = found.cut_short(); cut > 0)
     line("cut short", fmt::format("{} runs ended early; falsify.json says which and why", cut));
   std::string drawn = fmt::format("{} of {} violated it", found.draws_violated(), found.draws);
-  if (const double share = share_that_violates(plan.base, found); std::isfinite(share))
-    drawn += fmt::format(": at most {:.2g} % of the ranges do (95 % confidence)", 100.0 * share);
+  if (const std::string share = share_words(plan.base, found); !share.empty()) drawn += ": " + share;
   line("drawn at random", drawn);
   return text;
 }

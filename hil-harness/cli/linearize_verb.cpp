@@ -62,15 +62,18 @@ std::string summary_of(const LinearResults& r) {
         {{name, fmt::format("{:.3f}", m.sensitivity), gain_words(m.gain), amount(m.phase, " deg"),
           amount(m.crossover, " rad/s"), amount(m.delay, " s"), l.stable ? "stable" : "unstable"}});
   }
+  const std::string warning = warning_of(r);
   const int minutes = static_cast<int>(std::lround(r.local_time * 1440.0)) % 1440;
   return fmt::format(
       "{} (law {}, {}, active current limit {})\n  at               {:.0f} s after the start, {:02}:{:02} "
       "local "
       "time\n"
       "  plant            {} states, {} of them settle within a tick\n"
+      "  controller       mean over {} ticks\n{}"
       "  largest S        {:.3f} at {:.3g} rad/s, all loops together\n{}",
       r.title, r.law, r.mode, r.limiter, r.time, minutes / 60, minutes % 60, r.plant.a.rows(),
-      r.quasi_static.size(), r.sensitivity_peak, r.sensitivity_peak_at, to_text(table));
+      r.quasi_static.size(), r.ticks, warning.empty() ? "" : fmt::format("  warning          {}\n", warning),
+      r.sensitivity_peak, r.sensitivity_peak_at, to_text(table));
 }
 
 }  // namespace

@@ -107,13 +107,16 @@ std::string page_of(const TuneTask& task, const TuneResult& result, const scenar
 
 bool write_results(const TuneTask& task, const TuneResult& result, const Journal& journal,
                    const TuneFolder& out) {
-  scenarios::Case after = task.cases.front();
-  put_values(task.tuning().vary, result.candidates[kept_candidate(result)].values, after.scenario);
-  const scenarios::Scenario& s = after.scenario;
+  const auto with = [&](std::size_t candidate) {
+    scenarios::Case c = task.cases.front();
+    put_values(task.tuning().vary, result.candidates[candidate].values, c.scenario);
+    return c;
+  };
+  const scenarios::Scenario s = with(kept_candidate(result)).scenario;
   return write_whole(out.controller, scenarios::write_controller({s.controller, s.plant_controller},
                                                                  "Tuned for: " + s.title)) &&
          write_whole(out.journal, journal.text(result.candidates)) &&
-         write_whole(out.report, page_of(task, result, after)) &&
+         write_whole(out.report, page_of(task, result, with(result.best))) &&
          write_whole(out.result, tune_json(task, result));
 }
 

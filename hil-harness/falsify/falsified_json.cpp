@@ -1,10 +1,9 @@
 #include <fmt/format.h>
 
-#include <cmath>
-#include <limits>
 #include <nlohmann/json.hpp>
 
 #include "hil-harness/batch/identity.hpp"
+#include "hil-harness/batch/json_number.hpp"
 #include "hil-harness/falsify/falsify.hpp"
 
 namespace duskline::harness {
@@ -14,16 +13,12 @@ using Json = nlohmann::ordered_json;
 
 constexpr const char* kFormat = "duskline-falsification/1";
 
-/// JSON has no infinity: a requirement of words is that far from being broken, or that far beyond.
+// a requirement of words is endlessly far from being broken, or that far beyond
 Json number(double v) {
-  if (std::isinf(v)) return Json(v > 0.0 ? "inf" : "-inf");
-  return std::isnan(v) ? Json(nullptr) : Json(v);
+  return json_number(v);
 }
-
 double number_of(const Json& j) {
-  constexpr double kEndless = std::numeric_limits<double>::infinity();
-  if (j.is_string()) return j == "inf" ? kEndless : j == "-inf" ? -kEndless : std::nan("");
-  return j.is_number() ? j.get<double>() : std::nan("");
+  return number_in(j);
 }
 
 Json json_of(const scenarios::Case& base, const Attempt& a, std::size_t i) {
@@ -105,6 +100,7 @@ std::string falsified_json(const scenarios::Case& base, const Falsified& found, 
   j["closest"] = closest ? json_of(base, found.attempts[*closest], *closest) : Json(nullptr);
   j["at_random"] = {{"runs", found.draws},
                     {"violated", found.draws_violated()},
+                    {"ended_early", found.draws_cut_short()},
                     {"confidence", kConfidence},
                     {"share_that_violates_at_most", number(share_that_violates(base, found))}};
   if (with_attempts) {

@@ -1,5 +1,7 @@
 #include "hil-harness/falsify/falsify.hpp"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <cmath>
 #include <limits>
@@ -13,14 +15,17 @@
 namespace duskline::harness {
 namespace {
 
+/// Undecided comes before all that hold, behind all that are violated.
+double closeness_of(const scenarios::Verdict& verdict) {
+  if (verdict.outcome == scenarios::Outcome::undecided) return -std::numeric_limits<double>::denorm_min();
+  return std::isnan(verdict.relative) ? std::numeric_limits<double>::infinity() : verdict.relative;
+}
+
 /// The verdict that comes closest among those asked for.
 void take_closest(const std::vector<RequirementResult>& judged, Attempt& attempt) {
   const RequirementResult* closest = nullptr;
-  const auto closeness = [](const RequirementResult& j) {
-    return std::isnan(j.verdict.relative) ? std::numeric_limits<double>::infinity() : j.verdict.relative;
-  };
   for (const RequirementResult& j : judged)
-    if (closest == nullptr || closeness(j) < closeness(*closest)) closest = &j;
+    if (closest == nullptr || closeness_of(j.verdict) < closeness_of(closest->verdict)) closest = &j;
   if (closest == nullptr) return;
   attempt.requirement = closest->name;
   attempt.verdict = closest->verdict;
@@ -75,8 +80,7 @@ bool run_all(std::vector<Attempt>& attempts, std::size_t first, const CaseSource
 }  // namespace
 
 double Attempt::closeness() const {
-  return requirement.empty() || std::isnan(verdict.relative) ? std::numeric_limits<double>::infinity()
-                                                             : verdict.relative;
+  return requirement.empty() ? std::numeric_limits<double>::infinity() : closeness_of(verdict);
 }
 
 std::optional<std::size_t> Falsified::closest() const {
@@ -105,9 +109,25 @@ std::size_t Falsified::draws_violated() const {
                                                 [](const Attempt& a) { return a.drawn && a.violated(); }));
 }
 
+std::size_t Falsified::draws_cut_short() const {
+  return static_cast<std::size_t>(std::count_if(attempts.begin(), attempts.end(), [](const Attempt& a) {
+    return a.drawn && !a.violated() && a.end.reason != plant::RunEnd::reached_end;
+  }));
+}
+
 double share_that_violates(const scenarios::Case& base, const Falsified& found) {
   const std::size_t wanted = Search::draws_of(static_cast<std::size_t>(base.scenario.falsify.runs));
-  return found.draws < wanted ? std::nan("") : upper_share(found.draws_violated(), found.draws, kConfidence);
+  if (found.draws < wanted) return std::nan("");
+  return upper_share(found.draws_violated() + found.draws_cut_short(), found.draws, kConfidence);
+}
+
+std::string share_words(const scenarios::Case& base, const Falsified& found) {
+  const double share = share_that_violates(base, found);
+  if (!std::isfinite(share)) return "";
+  const std::size_t early = found.draws_cut_short();
+  return fmt::format("at most {:.2g} % of the ranges do ({:.0f} % confidence{})", 100.0 * share,
+                     100.0 * kConfidence,
+                     early == 0 ? "" : fmt::format(", {} that ended early counted in", early));
 }
 
 ReadUnit readable(const scenarios::Variation& v) {
@@ -158,7 +178,8 @@ Falsified falsify(const CaseSource& source, const scenarios::Case& base, const F
     search.tell(values);
     found.draws = std::min(found.attempts.size(), search.draws());
     if (options.report && !options.report(found.attempts)) break;
-    if (!options.go_on && found.first_violation()) break;
+    const bool all_earlier = found.attempts.size() >= options.earlier.size();  // they may have gone on
+    if (!options.go_on && all_earlier && found.first_violation()) break;
   }
   found.draws = std::min(found.attempts.size(), search.draws());
   return found;

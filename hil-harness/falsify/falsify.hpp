@@ -27,8 +27,12 @@ struct Attempt {
   scenarios::Verdict verdict;
   plant::RunResult end;
 
-  bool violated() const { return verdict.outcome == scenarios::Outcome::violated; }
-  /// What the search makes small.
+  /// Left undecided by a run that ended too early, too: nobody knows that it holds.
+  bool violated() const {
+    return verdict.outcome == scenarios::Outcome::violated ||
+           verdict.outcome == scenarios::Outcome::undecided;
+  }
+  /// What the search makes small; below that of all that hold when undecided.
   double closeness() const;
 };
 
@@ -54,17 +58,22 @@ struct Falsified {
   std::optional<std::size_t> first_violation() const;
   /// Runs that ended early.
   std::size_t cut_short() const;
-  /// Draws that violated the requirement.
+  /// Draws that violated the requirement or left it undecided.
   std::size_t draws_violated() const;
+  /// Draws that ended early without that.
+  std::size_t draws_cut_short() const;
 };
 
 /// `base` is what `source` reads to.
 Falsified falsify(const CaseSource& source, const scenarios::Case& base, const FalsifyOptions& options);
 
-/// The share of the ranges that violates the requirement, at most, at kConfidence; not a number before all draws are
+/// The share of the ranges that violates the requirement, at most, at kConfidence: draws that ended early count as
+/// violations, for what they would have come to is unknown. Not a number before all draws are
 /// done, for draws that stop at a violation are no sample of a size set in advance.
 inline constexpr double kConfidence = 0.95;
 double share_that_violates(const scenarios::Case& base, const Falsified& found);
+/// The same in words; empty where there is no such share.
+std::string share_words(const scenarios::Case& base, const Falsified& found);
 
 /// The unit in which people read the values of a variation; long times in minutes or hours.
 ReadUnit readable(const scenarios::Variation& variation);

@@ -113,8 +113,7 @@ std::string summary_of(const scenarios::Case& base, const Falsified& found) {
   std::string text =
       fmt::format("{} of {} runs, {} of them drawn at random; {} of those violated it", found.attempts.size(),
                   base.scenario.falsify.runs, found.draws, found.draws_violated());
-  if (const double share = share_that_violates(base, found); std::isfinite(share))
-    text += fmt::format(", at most {:.2g} % of the ranges do (95 % confidence)", 100.0 * share);
+  if (const std::string share = share_words(base, found); !share.empty()) text += ", " + share;
   if (const std::size_t cut = found.cut_short(); cut > 0) text += fmt::format("; {} runs ended early", cut);
   return text + ". A search that finds no violation is no proof that there is none.";
 }
@@ -125,11 +124,13 @@ std::string falsify_page(const scenarios::Case& base, const Falsified& found) {
   std::string body;
   if (const auto closest = found.closest()) {
     const Attempt& worst = found.attempts[*closest];
-    body += verdict_of(
-        !worst.violated(),
-        fmt::format("{}: {}, {} in run {}.", worst.violated() ? "Violated" : "No violation; closest",
-                    worst.requirement.empty() ? "no comparison decided" : worst.requirement,
-                    margin_words(worst.verdict), *closest + 1));
+    body += verdict_of(!worst.violated(),
+                       fmt::format("{}: {}, {} in run {}.",
+                                   !worst.violated() ? "No violation; closest"
+                                   : worst.verdict.outcome == scenarios::Outcome::undecided ? "Left undecided"
+                                                                                            : "Violated",
+                                   worst.requirement.empty() ? "no comparison decided" : worst.requirement,
+                                   margin_words(worst.verdict), *closest + 1));
     body += "<p class=\"provenance\">" + escaped_text(summary_of(base, found)) + "</p>\n";
     body += "<h2>The closest run</h2>\n<p>As a scenario: <a href=\"worst.yaml\">worst.yaml</a>.";
     if (!found.interrupted) body += " Its report: <a href=\"worst/report.html\">worst/report.html</a>.";

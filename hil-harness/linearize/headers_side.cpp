@@ -1,6 +1,7 @@
 // The whole plant with names, and the loops of its modules closed one after the other.
 #include "hil-harness/linearize/headers_side.hpp"
 
+#include <algorithm>
 #include <array>
 #include <limits>
 
@@ -71,6 +72,7 @@ std::vector<int> given_readings() {
 struct ModuleController {
   StateSpace system;
   std::vector<Index> reads;  ///< channels of readings, one an input of the system
+  std::size_t ticks{};       ///< ControllerModel::ticks
 };
 
 std::optional<ModuleController> module_controller(const ModulePoint& module) {
@@ -78,6 +80,7 @@ std::optional<ModuleController> module_controller(const ModulePoint& module) {
   if (!k) return std::nullopt;
   const StateSpace& all = k->system;
   ModuleController c;
+  c.ticks = k->ticks;
   for (Index r = 0; r < static_cast<Index>(kReadings); ++r)
     if (!all.b.col(r).isZero(0.0) || !all.d.col(r).isZero(0.0)) c.reads.push_back(r);
   const std::vector<Index> rows = own_commands();
@@ -161,7 +164,8 @@ StateSpace whole_model(const OperatingPoint& point) {
   return s;
 }
 
-StateSpace seen_by_plant_controller(const StateSpace& sampled, const OperatingPoint& point) {
+StateSpace seen_by_plant_controller(const StateSpace& sampled, const OperatingPoint& point,
+                                    std::size_t& fewest_ticks) {
   const std::vector<int> given = given_readings();
   std::vector<Instrument> instruments;
   for (std::size_t k = 0; k < kSharedReadings; ++k)
@@ -176,6 +180,7 @@ StateSpace seen_by_plant_controller(const StateSpace& sampled, const OperatingPo
   for (std::size_t n = 0; n < point.modules.size(); ++n) {
     auto found = module_controller(point.modules[n]);
     if (!found) continue;
+    fewest_ticks = std::min(fewest_ticks, found->ticks);
     Around around{std::move(found->system), {}, n};
     for (const Index channel : found->reads) {
       const auto k = static_cast<std::size_t>(channel);

@@ -23,7 +23,9 @@ StateSpace whole_model(const OperatingPoint& point);
 std::vector<Eigen::Index> places_of_whole_outputs(std::size_t modules);
 
 /// Inputs: the commands of the plant controller. Outputs: its readings, what they look at, and what is reported of all and of
-/// each module. `sampled` is whole_model between ticks.
-StateSpace seen_by_plant_controller(const StateSpace& sampled, const OperatingPoint& point);
+/// each module. `sampled` is whole_model between ticks; `fewest_ticks` is lowered to those of the module whose controller is a
+/// mean over the fewest.
+StateSpace seen_by_plant_controller(const StateSpace& sampled, const OperatingPoint& point,
+                                    std::size_t& fewest_ticks);
 
 }  // namespace duskline::harness

@@ -68,6 +68,7 @@ Json loop_of(const LoopCurve& curve) {
           {"phase_margin_deg", number(m.phase)},
           {"crossover", m.crossover},
           {"delay_margin", number(m.delay)},
+          {"controller_ticks", l.ticks},
           {"tuning", l.tuning},
           {"response", pairs_of(curve.response)}};
 }
@@ -126,6 +127,8 @@ std::string linear_json(const LinearResults& r) {
                 {"law", r.law},
                 {"mode", r.mode},
                 {"limiter", r.limiter},
+                {"controller_ticks", r.ticks},
+                {"warning", warning_of(r)},
                 {"operating_point",
                  {{"states", r.states}, {"rates", r.rates}, {"inputs", r.inputs}, {"outputs", r.outputs}}},
                 {"quasi_static_states", r.quasi_static},

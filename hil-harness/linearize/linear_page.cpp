@@ -130,6 +130,8 @@ std::string linear_page(const LinearResults& r) {
   data.member("law", in_quotes(r.law));
   data.member("mode", in_quotes(r.mode));
   data.member("limiter", in_quotes(r.limiter));
+  data.member("ticks", number(static_cast<double>(r.ticks), 9));
+  data.member("warning", in_quotes(warning_of(r)));
   data.member("frequency", numbers(r.frequency, kDigits));
   data.member("loops", loops.array());
   data.member("sensitivity", numbers(r.sensitivity, kDigits));

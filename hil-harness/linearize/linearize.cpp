@@ -5,6 +5,8 @@
 
 #include <Eigen/LU>
 #include <Eigen/SVD>
+#include <algorithm>
+#include <limits>
 #include <map>
 #include <numbers>
 #include <stdexcept>
@@ -203,14 +205,19 @@ struct LinearLoop::Parts {
   const OperatingPoint& point;
   ctl_params params;
   Index readings;  ///< of the controller whose loops are looked at
+  std::size_t module_ticks =
+      std::numeric_limits<std::size_t>::max();  ///< the fewest of a module, between headers
   StateSpace plant, sampled, measured;
   PlantResponse response;
-  StateSpace controller, closed;
+  ControllerModel modelled;
+  const StateSpace& controller;
+  StateSpace closed;
   std::vector<std::complex<double>> closed_poles;
   Return loops;
   struct Held {
     NamedOverride which;
     StateSpace controller;
+    std::size_t ticks;
     Return loops;
   };
   std::vector<std::unique_ptr<Held>> held;
@@ -221,30 +228,30 @@ struct LinearLoop::Parts {
         readings(at.shared ? Index{CTL_PLANT_INSTRUMENTS} : static_cast<Index>(scenarios::kReadingChannels)),
         plant(plant_model(at)),
         sampled(discretised(plant, at.period)),
-        measured(at.shared ? seen_by_plant_controller(sampled, at)
+        measured(at.shared ? seen_by_plant_controller(sampled, at, module_ticks)
                            : with_instruments(sampled, instruments_of(at), command_spans(at))),
         response(measured, readings),
-        controller(model(Override::as_it_is)),
+        modelled(model(Override::as_it_is)),
+        controller(modelled.system),
         closed(close_loops(measured, controller, readings)),
         closed_poles(poles(closed)),
         loops(response, controller) {
+    modelled.ticks = std::min(modelled.ticks, module_ticks);
     if (at.shared) return;
     if (at.control.mode != CTL_PRODUCTION) return;
     for (const NamedOverride& which : kOverrides) {
       if (at.control.limiter == which.limiter) continue;  // the loop of the current shows it
       auto k = controller_model(at, params, which.active_limiter);
       if (!k) continue;
-      held.push_back(std::make_unique<Held>(Held{which, k->system, Return(response, k->system)}));
+      held.push_back(std::make_unique<Held>(Held{which, k->system, k->ticks, Return(response, k->system)}));
     }
   }
 
-  StateSpace model(Override active_limiter) const {
-    if (point.shared) {
-      auto whole = plant_controller_model(*point.shared, point.shared->params);
-      return whole ? std::move(*whole) : nothing(measured, readings, plant_reference_channels());
-    }
-    auto k = controller_model(point, params, active_limiter);
-    return k ? std::move(k->system) : nothing(measured, readings, reference_channels());
+  ControllerModel model(Override active_limiter) const {
+    auto k = point.shared ? plant_controller_model(*point.shared, point.shared->params)
+                          : controller_model(point, params, active_limiter);
+    if (k) return std::move(*k);
+    return {nothing(measured, readings, point.shared ? plant_reference_channels() : reference_channels()), 0};
   }
 
   double highest() const { return std::numbers::pi / point.period; }
@@ -259,6 +266,7 @@ struct LinearLoop::Parts {
     loop.name = name;
     loop.command = measured.inputs[static_cast<std::size_t>(command)].name;
     loop.feedback = feedback;
+    loop.ticks = modelled.ticks;
     const auto all = &k == &controller ? closed_poles : poles(close_loops(measured, k, readings));
     loop.slowest = std::abs(all.front());
     loop.stable = loop.slowest <= kUnitCircle;
@@ -303,9 +311,17 @@ const StateSpace& LinearLoop::closed() const {
   return parts_->closed;
 }
 
+std::size_t LinearLoop::ticks() const {
+  return parts_->modelled.ticks;
+}
+
 double LinearLoop::sensitivity_at(double omega) const {
-  const MatrixXcd m = parts_->loops.at(omega);
-  const Eigen::VectorXcd span = command_spans(parts_->point).head(m.rows()).cast<std::complex<double>>();
+  std::vector<Index> moved;
+  for (Index k = 0; k < parts_->controller.c.rows(); ++k)
+    if (acts(parts_->controller, k, parts_->readings)) moved.push_back(k);
+  if (moved.empty()) return 1.0;
+  const MatrixXcd m = parts_->loops.at(omega)(moved, moved);
+  const Eigen::VectorXcd span = command_spans(parts_->point)(moved).cast<std::complex<double>>();
   const MatrixXcd scaled = span.cwiseInverse().asDiagonal() * m * span.asDiagonal();
   const MatrixXcd s = (MatrixXcd::Identity(m.rows(), m.rows()) - scaled).inverse();
   return s.jacobiSvd().singularValues()[0];
@@ -326,8 +342,10 @@ std::vector<LoopMargins> LinearLoop::margins() const {
     all.push_back(p.judge(name, loop.command, p.controller, p.loops));
     all.back().in_charge = true;
     if (loop.command != kCurrent) continue;
-    for (const auto& held : p.held)
+    for (const auto& held : p.held) {
       all.push_back(p.judge(held->which.name, kCurrent, held->controller, held->loops));
+      all.back().ticks = held->ticks;
+    }
   }
   return all;
 }

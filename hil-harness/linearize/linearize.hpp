@@ -53,13 +53,17 @@ struct LoopMargins {
   bool stable = false;     ///< with every loop closed
   double slowest = 0.0;    ///< largest modulus of a closed-loop pole, 1
   Margins margins;
-  std::string tuning;  ///< of the plant controller: gain and integral time of the loop, and their source
+  std::size_t ticks = 0;  ///< over which the mean is taken that makes the controller
+  std::string tuning;     ///< of the plant controller: gain and integral time of the loop, and their source
 };
 
 /// Which command holds which reading of the headers; empty on the bench.
 struct Pairing {
   std::vector<std::string> commands, readings;
 };
+
+/// Parts of the controller act every 8 or 20 ticks: a mean over fewer than this many may miss one of them.
+inline constexpr std::size_t kFewestTicks = 40;
 
 /// A pole of a sampled loop may lie this far beyond the unit circle: single precision cannot tell what is slower from
 /// what stands still.
@@ -93,7 +97,11 @@ class LinearLoop {
   /// Trans. Automatic Control 11 (1966) 133.)
   Eigen::MatrixXcd relative_gains(double omega) const;
 
-  /// Largest singular value of S, commands scaled by their spans.
+  /// Ticks over which the mean is taken that makes the controller, between headers the one with the fewest; 0: there is no
+  /// controller at work.
+  std::size_t ticks() const;
+
+  /// Largest singular value of S over the commands that a feedback moves, scaled by their spans; 1 where none does.
   double sensitivity_at(double omega) const;
 
   /// Every loop as it is, and each override of the current as if it were in charge.

@@ -126,7 +126,8 @@ std::vector<Channel> plant_reference_channels() {
   return channels;
 }
 
-std::optional<StateSpace> plant_controller_model(const SharedPoint& point, const ctl_plant_params& params) {
+std::optional<ControllerModel> plant_controller_model(const SharedPoint& point,
+                                                      const ctl_plant_params& params) {
   std::vector<AskedPlant::Case> cases;
   const AskedPlant controller(point.sensors);
   std::uint32_t mode = 0, limiter = 0;
@@ -139,6 +140,7 @@ std::optional<StateSpace> plant_controller_model(const SharedPoint& point, const
     cases.insert(cases.begin(), c);
   }
   if (cases.empty()) return std::nullopt;
+  const std::size_t ticks = cases.size();
   Differences differences(controller, std::move(cases));
   differences.run();
   StateSpace s = matrices_of(controller, differences);
@@ -150,7 +152,7 @@ std::optional<StateSpace> plant_controller_model(const SharedPoint& point, const
 #define COMMAND(name, unit, ...) s.outputs.push_back({#name, unit});
   CTL_PLANT_OUTPUT_LIST(COMMAND)
 #undef COMMAND
-  return s;
+  return ControllerModel{std::move(s), ticks};
 }
 
 }  // namespace duskline::harness

@@ -10,6 +10,7 @@
 
 #include <optional>
 
+#include "hil-harness/linearize/controller_model.hpp"
 #include "hil-harness/linearize/operating_point.hpp"
 #include "hil-harness/linearize/state_space.hpp"
 
@@ -19,6 +20,7 @@ namespace duskline::harness {
 std::vector<Channel> plant_reference_channels();
 
 /// Nothing where the controller has not been seen at work for a tick.
-std::optional<StateSpace> plant_controller_model(const SharedPoint& point, const ctl_plant_params& params);
+std::optional<ControllerModel> plant_controller_model(const SharedPoint& point,
+                                                      const ctl_plant_params& params);
 
 }  // namespace duskline::harness

@@ -1,6 +1,8 @@
 // Curves and lists from the models.
 #include "hil-harness/linearize/results.hpp"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <cmath>
 #include <numbers>
@@ -102,8 +104,21 @@ void add_frequencies(LinearResults& r, const LinearLoop& loop) {
 
 }  // namespace
 
+std::string warning_of(const LinearResults& r) {
+  std::size_t fewest = kFewestTicks;
+  for (const LoopCurve& curve : r.loops)
+    if (curve.loop.feedback) fewest = std::min(fewest, curve.loop.ticks);
+  if (fewest == kFewestTicks) return "";
+  return fmt::format(
+      "a controller is a mean over {} ticks alone, because its mode or limiter changed before them or the "
+      "run began: "
+      "parts that act every 8 or 20 ticks may be missing in these margins; {} ticks or more would do",
+      fewest, kFewestTicks);
+}
+
 LinearResults results_of(const OperatingPoint& point, const LinearLoop& loop) {
   LinearResults r;
+  r.ticks = loop.ticks();
   r.time = point.time;
   r.local_time = point.local_time;
   r.period = point.period;

@@ -34,6 +34,7 @@ struct RelativeGains {
 struct LinearResults {
   std::string title, scenario, law, mode, limiter;
   double time{}, local_time{}, period{};
+  std::size_t ticks{};  ///< LinearLoop::ticks
   StateSpace plant, sampled, measured, controller, closed;
   std::vector<std::complex<double>> plant_poles, sampled_poles, closed_poles;
   std::vector<double> states, rates, inputs, outputs;  ///< at the operating point, names as in `plant`
@@ -47,6 +48,9 @@ struct LinearResults {
   std::vector<double> time_of_steps;          ///< s
   std::vector<StepCurve> steps;
 };
+
+/// Loops whose controller is a mean over fewer than kFewestTicks, as a sentence; empty: there are none.
+std::string warning_of(const LinearResults& results);
 
 LinearResults results_of(const OperatingPoint& point, const LinearLoop& loop);
 

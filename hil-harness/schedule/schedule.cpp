@@ -132,7 +132,9 @@ bool find_best(const ScheduleTask& task, SeasonSchedule& season) {
 
 std::vector<SeasonSchedule> cut(const ScheduleTask& task) {
   const scenarios::Scenario& s = task.base.scenario;
-  const auto sols = std::max<std::size_t>(1, static_cast<std::size_t>(s.duration / plant::kSolSeconds));
+  constexpr double kRounding = 1e-9;
+  const double length = s.duration / plant::kSolSeconds;
+  const auto sols = std::max<std::size_t>(1, static_cast<std::size_t>(length + kRounding));
   const std::size_t count = std::min(task.seasons, sols);
   const plant::Environment air(surroundings(task.base).settings, s.period);
   std::vector<SeasonSchedule> seasons(count);
@@ -142,8 +144,13 @@ std::vector<SeasonSchedule> cut(const ScheduleTask& task) {
     season.end_sol = sols * (i + 1) / count;
     season.season = air.mean_at(time_of(season.first_sol)).areocentric_longitude;
     season.density = std::numeric_limits<double>::infinity();
-    for (std::size_t sol = season.first_sol; sol < season.end_sol; ++sol) {
-      const plant::Ambient a = air.mean_at(afternoon(air, s.start, sol));
+    const bool last = i + 1 == count;
+    if (last) season.rest = length - static_cast<double>(sols);
+    const std::size_t end = season.end_sol + (last && season.rest > kRounding ? 1 : 0);
+    for (std::size_t sol = season.first_sol; sol < end; ++sol) {
+      const double at = afternoon(air, s.start, sol);
+      if (sol == season.end_sol && at > s.duration) continue;  // the run ends before
+      const plant::Ambient a = air.mean_at(at);
       const double density = plant::density(a.pressure, a.temperature, a.composition);
       if (density >= season.density) continue;
       season.density = density;

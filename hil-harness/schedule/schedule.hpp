@@ -1,6 +1,6 @@
 /// A schedule of set-points for a long run: the most oxygen that each season allows, found on sols of that season.
 ///
-/// What it is   the run is cut into seasons of whole sols; in each, one sol is run with the plant as worn as it will be,
+/// What it is   the run is cut into seasons of whole sols, the last with the part of a sol in which the run ends; in each, one sol is run with the plant as worn as it will be,
 ///              at set-points of a grid, until the greatest is known at which every requirement of the scenario holds
 /// Equation     k* = max k with all requirements satisfied at least + k step, by halving; equivalent time of the filter
 ///              t' = integral of c over the time since it was cleaned / c on that sol
@@ -46,10 +46,12 @@ struct TriedSol {
 
 struct SeasonSchedule {
   std::size_t first_sol{}, end_sol{}, sampled_sol{};  ///< counted from 0; end is the first of the next
-  double season{}, density{};                         ///< rad at the beginning; kg/m3 of the thin afternoon
-  std::vector<TriedSol> tried;                        ///< by demand
-  std::optional<double> best;                         ///< kg/s, the greatest that holds; nothing: none does
-  double sols() const { return static_cast<double>(end_sol - first_sol); }
+  double
+      rest{};  ///< sols of the run behind end_sol, of the last season: less than one, below 0 in a shorter run
+  double season{}, density{};   ///< rad at the beginning; kg/m3 of the thin afternoon
+  std::vector<TriedSol> tried;  ///< by demand
+  std::optional<double> best;   ///< kg/s, the greatest that holds; nothing: none does
+  double sols() const { return static_cast<double>(end_sol - first_sol) + rest; }
   /// The sol tried at this demand; null when it was not.
   const TriedSol* at(double demand) const;
 };

@@ -169,6 +169,7 @@ std::string schedule_json(const ScheduleTask& task, const Schedule& schedule) {
   for (const SeasonSchedule& s : schedule.seasons) {
     Json season{{"first_sol", s.first_sol + 1},
                 {"last_sol", s.end_sol},
+                {"sols", s.sols()},
                 {"areocentric_longitude", s.season},
                 {"sampled_sol", s.sampled_sol + 1},
                 {"density", s.density},

@@ -11,17 +11,23 @@ namespace duskline::harness {
 
 Difference paired(std::span<const double> before, std::span<const double> after) {
   Difference d;
-  const std::size_t count = before.size();
-  const auto n = static_cast<double>(count);
-  for (std::size_t k = 0; k < count; ++k) {
+  d.pairs = before.size();
+  const auto n = static_cast<double>(d.pairs);
+  const auto change = [&](std::size_t k) { return after[k] == before[k] ? 0.0 : after[k] - before[k]; };
+  double changes = 0.0;
+  for (std::size_t k = 0; k < d.pairs; ++k) {
     d.before += before[k] / n;
     d.after += after[k] / n;
     d.better += after[k] < before[k] ? 1 : 0;
+    changes += change(k) / n;
   }
-  d.mean = d.after - d.before;
+  if (d.pairs == 0) d.before = d.after = std::nan("");
+  d.mean = std::isinf(d.before) ? changes : d.after - d.before;
+  d.half_width = std::nan("");
+  if (d.pairs < 2) return d;
   double squares = 0.0;
-  for (std::size_t k = 0; k < count; ++k) {
-    const double rest = after[k] - before[k] - d.mean;
+  for (std::size_t k = 0; k < d.pairs; ++k) {
+    const double rest = change(k) - d.mean;
     squares += rest * rest;
   }
   const double t = boost::math::quantile(boost::math::students_t(n - 1.0), 0.975);
@@ -55,6 +61,7 @@ HeldOutComparison compare_held_out(const HeldOut& task, const std::vector<double
   // one number a draw, objective and side: the mean over the scenarios; the last kind is the cost
   std::vector<std::vector<double>> sides[2];
   for (auto& side : sides) side.assign(kinds + 1, std::vector<double>(draws));
+  std::vector<bool> valued(draws, true);
   for (std::size_t job = 0; job < ran.size(); ++job) {
     auto& side = sides[job < runs ? 0 : 1];
     const std::size_t draw = job % runs / scenarios;
@@ -65,14 +72,22 @@ HeldOutComparison compare_held_out(const HeldOut& task, const std::vector<double
       side[kinds][draw] +=
           scenarios::cost(task.objectives[i], r.measured[i]) / static_cast<double>(scenarios);
     }
-    if (!(r.lack > 0.0)) continue;
+    valued[draw] = valued[draw] && r.valued();
+    if (!(r.lack > 0.0) && r.valued()) continue;
     ++(job < runs ? c.lacking_before : c.lacking_after);
-    const std::string what = r.violated + " (" + task.cases[job % runs % scenarios].scenario.title + ")";
+    const std::string what = (r.violated.empty() ? "an aim has no value" : r.violated) + " (" +
+                             task.cases[job % runs % scenarios].scenario.title + ")";
     if (job >= runs && std::find(c.violated.begin(), c.violated.end(), what) == c.violated.end())
       c.violated.push_back(what);
   }
-  for (std::size_t i = 0; i < kinds; ++i) c.figures.push_back(paired(sides[0][i], sides[1][i]));
-  c.cost = paired(sides[0][kinds], sides[1][kinds]);
+  const auto compared = [&](std::size_t kind) {
+    std::vector<double> kept[2];
+    for (std::size_t draw = 0; draw < draws; ++draw)
+      for (std::size_t s = 0; valued[draw] && s < 2; ++s) kept[s].push_back(sides[s][kind][draw]);
+    return paired(kept[0], kept[1]);
+  };
+  for (std::size_t i = 0; i < kinds; ++i) c.figures.push_back(compared(i));
+  c.cost = compared(kinds);
   return c;
 }
 

@@ -6,6 +6,8 @@
 #include <iterator>
 #include <nlohmann/json.hpp>
 
+#include "hil-harness/batch/json_number.hpp"
+
 namespace duskline::harness {
 namespace {
 
@@ -17,20 +19,29 @@ std::string head(std::uint64_t task) {
 }
 
 std::string line(const Candidate& c) {
-  return Json{{"values", c.values},   {"measured", c.worth.measured}, {"cost", c.worth.cost},
+  Json measured = Json::array();
+  for (const double v : c.worth.measured) measured.push_back(json_number(v));
+  return Json{{"values", c.values},   {"measured", measured},         {"cost", json_number(c.worth.cost)},
               {"lack", c.worth.lack}, {"violated", c.worth.violated}, {"margins", c.worth.margins}}
              .dump() +
          "\n";
+}
+
+/// A number or an infinity; throws Json::exception for anything else.
+double known(const Json& j) {
+  const double v = number_in(j);
+  return std::isnan(v) ? j.get<double>() : v;
 }
 
 std::optional<Candidate> candidate_of(const std::string& text) {
   const Json j = Json::parse(text, nullptr, false);
   if (j.is_discarded() || !j.is_object()) return std::nullopt;
   try {
-    return Candidate{
-        j.at("values").get<std::vector<double>>(),
-        {j.at("measured").get<std::vector<double>>(), j.at("cost").get<double>(), j.at("lack").get<double>(),
-         j.at("violated").get<std::string>(), j.at("margins").get<bool>()}};
+    std::vector<double> measured;
+    for (const Json& v : j.at("measured")) measured.push_back(known(v));
+    return Candidate{j.at("values").get<std::vector<double>>(),
+                     {std::move(measured), known(j.at("cost")), j.at("lack").get<double>(),
+                      j.at("violated").get<std::string>(), j.at("margins").get<bool>()}};
   } catch (const Json::exception&) {
     return std::nullopt;
   }
@@ -85,7 +96,10 @@ bool Journal::add(const Candidate& candidate) {
 
 std::string Journal::text(const std::vector<Candidate>& candidates) const {
   std::string all = head(task_);
-  for (const Candidate& c : candidates) all += line(c);
+  for (const Candidate& c : candidates) {
+    const auto known = known_.find(c.values);
+    all += line(known == known_.end() ? c : Candidate{c.values, known->second});
+  }
   return all;
 }
 

@@ -31,7 +31,8 @@ class Journal {
   bool add(const Candidate& candidate);
   std::size_t known() const { return known_.size(); }
 
-  /// The journal of these candidates, as an uninterrupted search would have written it.
+  /// The journal of these candidates, as an uninterrupted search would have written it: what was worked out after the
+  /// search (margins of the front) is not in it.
   std::string text(const std::vector<Candidate>& candidates) const;
 
  private:

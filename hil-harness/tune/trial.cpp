@@ -5,6 +5,7 @@
 
 #include "hil-harness/batch/dispersion.hpp"
 #include "hil-harness/verify/judge.hpp"
+#include "scenarios/reader/draw.hpp"
 
 namespace duskline::harness {
 namespace {
@@ -31,6 +32,9 @@ std::vector<Trial> draw_trials(const std::vector<scenarios::Case>& cases, const 
   for (const auto& c : cases) {
     Trial trial{c.scenario.title, c};
     trial.drawn.scenario.seed = seed;
+    // the plant is drawn here: the loop would draw it again over what is dispersed
+    trial.drawn.plant.parameters = scenarios::drawn_plant(c.plant, c.scenario.plant_draw);
+    trial.drawn.scenario.plant_draw = 0;
     disperse(trial.drawn.plant.parameters, {tuning.resistance, tuning.flow}, seed);
     trials.push_back(std::move(trial));
   }
@@ -57,6 +61,10 @@ Ran run_trial(const Trial& trial, std::span<const scenarios::Objective> objectiv
     ran.violated = std::string(plant::word(record.end.reason));
   }
   return ran;
+}
+
+bool Ran::valued() const {
+  return std::none_of(measured.begin(), measured.end(), [](double v) { return std::isnan(v); });
 }
 
 Worth worth_of(std::span<const Ran> runs, std::span<const Trial> trials,

@@ -26,7 +26,7 @@ struct Trial {
   scenarios::Case drawn;
 };
 
-/// The scenarios with draw `seed`: plant, weather and instruments.
+/// The scenarios with draw `seed`: plant, weather and instruments. A plant that the scenario draws is dispersed as drawn.
 std::vector<Trial> draw_trials(const std::vector<scenarios::Case>& cases, const scenarios::Tuning& tuning,
                                std::uint64_t seed);
 
@@ -36,6 +36,9 @@ struct Ran {
   double lack{};
   std::string violated;  ///< the requirement that is violated furthest; empty: none
   bool stopped{};        ///< from outside: nothing of it counts
+
+  /// Every objective had a value.
+  bool valued() const;
 };
 
 /// How a candidate did.

@@ -162,12 +162,33 @@ std::vector<std::size_t> front_of(std::span<const Candidate> candidates,
   return front;
 }
 
+std::vector<std::size_t> front_with_margins(std::vector<Candidate>& candidates,
+                                            std::span<const scenarios::Objective> objectives,
+                                            const std::function<bool(Candidate&)>& look) {
+  for (;;) {
+    std::vector<std::size_t> front = front_of(candidates, objectives);
+    bool all_known = true;
+    for (const std::size_t i : front) {
+      if (candidates[i].worth.margins) continue;
+      if (!look(candidates[i])) return {};
+      all_known = false;
+    }
+    if (all_known) return front;
+  }
+}
+
 namespace {
 
 std::vector<PointMargins> margins_with(const TuneTask& task, const MarginCheck& margins, const Candidate& c) {
   scenarios::Scenario with = task.cases.front().scenario;
   put_values(task.tuning().vary, c.values, with);
   return margins.at_all_points(with.controller);
+}
+
+void count_margins(Candidate& c, double lack, const std::string& why) {
+  c.worth.lack += lack;
+  c.worth.margins = true;
+  if (c.worth.violated.empty()) c.worth.violated = why;
 }
 
 /// The best candidate whose loops keep their margins; those that do not are marked.
@@ -180,11 +201,10 @@ void choose(const TuneTask& task, const MarginCheck& margins, TuneResult& result
     Candidate& best = result.candidates[result.best];
     result.margins_after = margins_with(task, margins, best);
     std::string why;
-    const double lack = margins.lack(result.margins_after, why);
-    if (!(lack > 0.0) || best.worth.margins) return;  // nothing lacks, or it is counted and still the best
-    best.worth.lack += lack;
-    best.worth.margins = true;
-    if (best.worth.violated.empty()) best.worth.violated = why;
+    const double lack = result.margins_lack_after = margins.lack(result.margins_after, why);
+    if (best.worth.margins) return;  // what lacks is counted, and it is still the best
+    count_margins(best, lack, why);
+    if (!(lack > 0.0)) return;
   }
 }
 
@@ -212,7 +232,17 @@ TuneResult tune(const TuneTask& task, Journal& journal) {
   result.candidates = std::move(searcher.result);
   if (result.candidates.empty() || result.end != TuneEnd::complete) return result;
   choose(task, margins, result);
-  result.front = front_of(result.candidates, task.objectives);
+  result.front = front_with_margins(result.candidates, task.objectives, [&](Candidate& c) {
+    if (task.interrupted != nullptr && task.interrupted->load(std::memory_order_relaxed)) return false;
+    std::string why;
+    const double lack = margins.lack(margins_with(task, margins, c), why);
+    count_margins(c, lack, why);
+    return true;
+  });
+  if (result.front.empty() && task.interrupted != nullptr && *task.interrupted) {
+    result.end = TuneEnd::interrupted;
+    return result;
+  }
   const auto& before = result.candidates.front().values;
   const auto& after = result.candidates[result.best].values;
   HeldOut held{task.cases, t, task.objectives, task.threads, task.interrupted, {}};
@@ -224,6 +254,8 @@ TuneResult tune(const TuneTask& task, Journal& journal) {
     return result;
   }
   result.margins_before = margins.at_start();
+  std::string why;
+  result.margins_lack_before = margins.lack(result.margins_before, why);
   return result;
 }
 

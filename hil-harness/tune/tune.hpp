@@ -35,12 +35,19 @@ struct TuneResult {
   std::vector<std::size_t> front;  ///< of them: no other is better in one objective and as good in the rest
   HeldOutComparison held_out;
   std::vector<PointMargins> margins_before, margins_after;
+  double margins_lack_before{}, margins_lack_after{};  ///< MarginCheck::lack of them
 };
 
 /// Everything that decides the result, as a number.
 std::uint64_t task_hash(const TuneTask& task);
 
 TuneResult tune(const TuneTask& task, Journal& journal);
+
+/// The front once the margins of every candidate on it are known: `look` works them out and marks what lacks; false: it
+/// was stopped.
+std::vector<std::size_t> front_with_margins(std::vector<Candidate>& candidates,
+                                            std::span<const scenarios::Objective> objectives,
+                                            const std::function<bool(Candidate&)>& look);
 
 /// Candidates that lack nothing and that no other dominates; objectives by their costs.
 std::vector<std::size_t> front_of(std::span<const Candidate> candidates,

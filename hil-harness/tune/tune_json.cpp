@@ -43,7 +43,8 @@ Json difference_of(const Difference& d, const std::string& unit) {
           {"after", number(d.after)},
           {"difference", number(d.mean)},
           {"half_width_95", number(d.half_width)},
-          {"draws_better", d.better}};
+          {"draws_better", d.better},
+          {"draws_compared", d.pairs}};
 }
 
 Json margins_of_points(const std::vector<PointMargins>& all) {
@@ -71,7 +72,9 @@ std::string value_words(double value, std::string_view unit) {
 
 std::string change_words(const Difference& d) {
   const double base = std::abs(d.before);
-  if (!(base > 0.0)) return fmt::format("{:+.4g} +- {:.2g}", d.mean, d.half_width);
+  if (std::isnan(base)) return "not compared";
+  if (std::isinf(base) && d.mean == 0.0) return "no change";
+  if (!(base > 0.0) || std::isinf(base)) return fmt::format("{:+.4g} +- {:.2g}", d.mean, d.half_width);
   return fmt::format("{:+.1f} % (95 %: {:+.1f} to {:+.1f} %)", 100.0 * d.mean / base,
                      100.0 * (d.mean - d.half_width) / base, 100.0 * (d.mean + d.half_width) / base);
 }
@@ -100,7 +103,11 @@ std::string_view word(TuneVerdict verdict) {
 TuneVerdict verdict_of(const TuneResult& result) {
   const HeldOutComparison& c = result.held_out;
   if (result.best == 0) return TuneVerdict::unchanged;
-  if (c.lacking_after > c.lacking_before || !(c.cost.mean <= 0.0)) return TuneVerdict::worse;
+  if (c.lacking_after != c.lacking_before)
+    return c.lacking_after < c.lacking_before ? TuneVerdict::better : TuneVerdict::worse;
+  if (result.margins_lack_after != result.margins_lack_before)
+    return result.margins_lack_after < result.margins_lack_before ? TuneVerdict::better : TuneVerdict::worse;
+  if (c.cost.mean > 0.0) return TuneVerdict::worse;
   return c.cost.mean + c.cost.half_width < 0.0 ? TuneVerdict::better : TuneVerdict::not_significant;
 }
 
@@ -158,14 +165,13 @@ std::string tune_text(const TuneTask& task, const TuneResult& result) {
     const ReadUnit shown = read_unit(unit);
     text += fmt::format("  {:<24} {} -> {}, {}, better in {} of {} draws\n", name,
                         value_words(d.before * shown.factor, shown.unit),
-                        value_words(d.after * shown.factor, shown.unit), change_words(d), d.better,
-                        result.held_out.draws);
+                        value_words(d.after * shown.factor, shown.unit), change_words(d), d.better, d.pairs);
   };
   text += fmt::format("  on {} held-out draws, {} runs each:\n", result.held_out.draws, result.held_out.runs);
   line("stated objective", result.held_out.cost, "1");
   for (std::size_t i = 0; i < task.objectives.size(); ++i)
     line(task.tuning().objectives[i].name, result.held_out.figures[i], task.objectives[i].unit);
-  text += fmt::format("  requirements             violated in {} runs -> {} runs\n",
+  text += fmt::format("  requirements             not met in {} runs -> {} runs\n",
                       result.held_out.lacking_before, result.held_out.lacking_after);
   const TuneVerdict verdict = verdict_of(result);
   text +=

@@ -7,7 +7,9 @@
 
 namespace duskline::harness {
 
-/// What the held-out draws say of the best candidate: worse on average, better beyond its uncertainty, or neither.
+/// What the held-out draws say of the best candidate. Requirements come first: fewer runs that lack one are better, more
+/// are worse; between equals so are the margins of the loops; between equals in both the stated objective is worse on
+/// average, better beyond its uncertainty, or neither.
 enum class TuneVerdict { unchanged, better, not_significant, worse };
 TuneVerdict verdict_of(const TuneResult& result);
 std::string_view word(TuneVerdict verdict);

@@ -60,8 +60,10 @@ std::string verdict(const TuneTask& task, const TuneResult& result) {
     good = good && ms <= task.tuning().sensitivity_max;
   }
   if (result.held_out.lacking_after > 0)
-    text += fmt::format(" {} of {} runs violated a requirement.", result.held_out.lacking_after,
+    text += fmt::format(" {} of {} runs did not meet a requirement.", result.held_out.lacking_after,
                         result.held_out.runs);
+  if (result.held_out.lacking_after < result.held_out.lacking_before)
+    text += fmt::format(" With the gains of before it was {}.", result.held_out.lacking_before);
   if (found == TuneVerdict::unchanged) text += " The search found no better gains.";
   if (found == TuneVerdict::not_significant) text += " The change is not significant.";
   if (found == TuneVerdict::worse) text += " It is worse there: controller.yaml keeps the gains of before.";
@@ -87,12 +89,12 @@ std::string held_out_table(const TuneTask& task, const TuneResult& result) {
     const ReadUnit shown = read_unit(unit);
     rows += table_row({name, number_words(d.before * shown.factor, shown.unit),
                        number_words(d.after * shown.factor, shown.unit), change_words(d),
-                       fmt::format("{} of {}", d.better, result.held_out.draws)});
+                       fmt::format("{} of {}", d.better, d.pairs)});
   };
   line("stated objective", result.held_out.cost, "1");
   for (std::size_t i = 0; i < task.objectives.size(); ++i)
     line(task.tuning().objectives[i].name, result.held_out.figures[i], task.objectives[i].unit);
-  rows += table_row({"runs that violate a requirement", fmt::format("{}", result.held_out.lacking_before),
+  rows += table_row({"runs that do not meet a requirement", fmt::format("{}", result.held_out.lacking_before),
                      fmt::format("{}", result.held_out.lacking_after), "", ""});
   return "<h2>On held-out draws</h2>\n" + table_of({"", "before", "after", "change", "less in draws"}, rows);
 }

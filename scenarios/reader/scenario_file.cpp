@@ -263,6 +263,21 @@ Result<Case> parse_case(std::string_view text, const std::string& name, const fs
   return reader.read(text, reader.report().open(name), changes);
 }
 
+Problem problem_at(std::string_view text, const std::string& name, std::span<const std::string> settings,
+                   std::string path, std::string message) {
+  Report report;
+  const auto changes = parse_settings(settings, report.open("--set"), report);
+  const Place start{report.open(name), 1, 1};
+  auto root = parse_tree(text, start.file, report);
+  if (!root) return {name, 1, 1, std::move(path), std::move(message)};
+  for (const Change& change : changes) apply(change, 0, *root, report);
+  Scenario scenario = default_scenario();
+  Decoder decoder{*root, start, "", report};
+  scenario_keys(decoder, scenario);
+  const Place place = decoder.where(path);
+  return {report.file(place.file), place.line, place.column, std::move(path), std::move(message)};
+}
+
 std::string write_resolved(const Scenario& scenario, const PlantFile& plant) {
   Writer writer;
   writer.raw("format", kScenarioFormat);

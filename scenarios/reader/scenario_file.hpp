@@ -40,6 +40,10 @@ Result<Case> parse_case(std::string_view text, const std::string& name, const st
                         const std::filesystem::path& plants, std::span<const std::string> settings = {},
                         const SignalLists& signals = {});
 
+/// A problem at the key `path`, as `campaign.vary[1].set`, of a scenario that reads well.
+Problem problem_at(std::string_view text, const std::string& name, std::span<const std::string> settings,
+                   std::string path, std::string message);
+
 std::string write_resolved(const Scenario& scenario, const PlantFile& plant);
 
 /// What a controller file holds.

@@ -162,6 +162,21 @@ VectorXd run_on(Index ticks, decltype(&ctl_plant_step) step) {
 
 }  // namespace
 
+TEST_CASE("Between headers the ticks are those of the controller with the fewest") {
+  CHECK(linear().ticks() == 80);
+  for (const LoopMargins& loop : linear().margins()) CHECK(loop.ticks == 80);
+  // a module is taken out of service ten ticks before
+  std::string problem;
+  const auto soon = operating_point(
+      noon({"commands=[{at: 0 s, mode: production, demand: 3 kg/h}, {at: 590 s, module: 3, service: out}]"}),
+      kAt, problem);
+  INFO(problem);
+  REQUIRE(soon);
+  const LinearLoop loop(*soon);
+  CHECK(loop.ticks() > 0);
+  CHECK(loop.ticks() <= 11);
+}
+
 TEST_CASE("A small step of each command moves the outpost as its linear model says") {
   const StateSpace& plant = linear().sampled_plant();
   for (const Push& push : kPushes) {

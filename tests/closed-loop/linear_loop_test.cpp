@@ -5,9 +5,11 @@
 // loop; steps of the converters and the change of the air within the time leave the few per cent that are allowed.
 #include <catch2/catch.hpp>
 #include <cmath>
+#include <complex>
 
 #include "hil-harness/linearize/linearize.hpp"
 #include "hil-harness/linearize/operating_point.hpp"
+#include "hil-harness/linearize/plant_side.hpp"
 #include "plant-model/linear.hpp"
 #include "tests/support/shipped_case.hpp"
 
@@ -43,6 +45,28 @@ class Disturbed final : public Link {
   float ctl_outputs::*command_;
   float push_;
 };
+
+/// The largest singular value of the matrix of these rows and columns, by repeated multiplication.
+template <class Entry>
+double largest_gain(const std::vector<Eigen::Index>& places, const Entry& entry) {
+  std::vector<std::complex<double>> x(places.size(), 1.0), y(places.size());
+  double size = 0.0;
+  for (int k = 0; k < 2000; ++k) {
+    for (std::size_t i = 0; i < places.size(); ++i) {
+      y[i] = 0.0;
+      for (std::size_t j = 0; j < places.size(); ++j) y[i] += entry(places[i], places[j]) * x[j];
+    }
+    size = 0.0;
+    for (std::size_t j = 0; j < places.size(); ++j) {
+      x[j] = 0.0;
+      for (std::size_t i = 0; i < places.size(); ++i) x[j] += std::conj(entry(places[i], places[j])) * y[i];
+      size += std::norm(x[j]);
+    }
+    size = std::sqrt(size);
+    for (auto& v : x) v /= size;
+  }
+  return std::sqrt(size);
+}
 
 struct Watch {
   std::vector<double> speed, flow, plenum, margin;
@@ -176,6 +200,36 @@ TEST_CASE("The law's PI is found in the differences: gain over flow per speed, i
   // I += h K/Ti e, e = reference - filtered flow: -K/Ti 0.75 by the filter's state
   CHECK(k.a(integral, filter) ==
         Approx(-0.75 * point->params.flow_gain / point->params.flow_integral_time).epsilon(1e-3));
+}
+
+TEST_CASE("The largest S leaves out commands that no feedback moves") {
+  const scenarios::Case c = tests::read_shipped(tests::library() / "dawn-dusk/equinox-sol.yaml");
+  std::string problem;
+  const auto point = operating_point(c, kAt, problem);
+  REQUIRE(point);
+  const LinearLoop linear(*point);
+  const auto loops = linear.margins();
+  std::vector<Eigen::Index> moved, all;
+  for (std::size_t k = 0; k < linear.controller().outputs.size(); ++k) {
+    all.push_back(static_cast<Eigen::Index>(k));
+    for (const LoopMargins& loop : loops)
+      if (loop.in_charge && loop.feedback && loop.command == linear.controller().outputs[k].name)
+        moved.push_back(all.back());
+  }
+  REQUIRE(moved.size() < all.size());  // the demand is met: no feedback moves the current
+  // S is in the closed loop: from a disturbance of a command to that command
+  const StateSpace& closed = linear.closed();
+  const Transfer transfer(closed);
+  const auto first = closed.c.rows() - static_cast<Eigen::Index>(all.size());
+  const Eigen::VectorXd span = command_spans(*point);
+  for (const double omega : {1e-3, 1e-2, 0.1, 1.0}) {
+    const Eigen::MatrixXcd whole = transfer.at(omega);
+    const auto entry = [&](Eigen::Index row, Eigen::Index column) {
+      return whole(first + row, column) * span[column] / span[row];
+    };
+    CHECK(linear.sensitivity_at(omega) == Approx(largest_gain(moved, entry)).epsilon(1e-4));
+    CHECK(largest_gain(moved, entry) <= largest_gain(all, entry) * 1.0001);
+  }
 }
 
 TEST_CASE("An instant that the run does not reach is refused in words") {

@@ -88,6 +88,29 @@ TEST_CASE("the greatest set-point that holds is found in each season, whatever t
   CHECK(s.commands[5].oxygen_demand == Approx(8.0 * kGramPerHour));
 }
 
+TEST_CASE("the part of a sol in which a run ends is looked at and counts by its share") {
+  ScheduleTask task = quick("always (oxygen_demand < 20 g/h)");
+  task.seasons = 1;
+  task.least = task.most = 10.0 * kGramPerHour;
+  // the air thins towards the least of the year at Ls 150: the last afternoon has the thinnest
+  task.base.scenario.start.season = 1.8;
+  const auto planned = [&](double sols) {
+    task.base.scenario.duration = sols * kSolSeconds;
+    return harness::make_schedule(task);
+  };
+  const Schedule whole = planned(2.0), more = planned(2.9), less = planned(2.1), part = planned(0.5);
+  CHECK(whole.seasons[0].sampled_sol == 1);
+  CHECK(more.seasons[0].sampled_sol == 2);
+  CHECK(less.seasons[0].sampled_sol == 1);  // ends before its afternoon
+  const auto oxygen = [](const Schedule& s) {
+    return s.total([](const auto& season) { return *season.best; }).oxygen / s.seasons[0].tried[0].oxygen;
+  };
+  CHECK(oxygen(whole) == Approx(2.0));
+  CHECK(oxygen(more) == Approx(2.9));
+  CHECK(oxygen(less) == Approx(2.1));
+  CHECK(oxygen(part) == Approx(0.5));
+}
+
 TEST_CASE("a sol of the plant with modules has those out of service that are out by then") {
   // by hand: module 3 is out from sol 2 to sol 6, module 5 is a spare from sol 4 on; the bus allows less from sol 3 on
   const std::vector<std::string> settings{

@@ -290,6 +290,16 @@ TEST_CASE("a campaign states the variants that were drawn, and the margins of ea
     if (line.starts_with("4,")) CHECK(has(line, "," + word + ","));
 }
 
+TEST_CASE("a campaign that leaves a requirement undecided does not end well") {
+  Bench bench;
+  bench.kind = {"--runs", "2", "--set", "requirements.1.must=always for 10 min (stack_gradient < 100 K)"};
+  const Child child = bench.run("out", {"--json"});
+  INFO(child.err);
+  CHECK(child.exit_code == 1);
+  CHECK(has(bench.csv("out"), "undecided"));
+  CHECK(nlohmann::json::parse(child.out)["laws"]["cascade"]["requirement_violated"]["runs"] == 2);
+}
+
 TEST_CASE("the margin to surge is a figure of a campaign where the machine can surge") {
   const Folder folder("campaign-surge");
   for (const std::string plant : {"outpost", "outpost-lobe"}) {
@@ -416,13 +426,15 @@ TEST_CASE("a campaign whose controller cannot be opened any more ends there and 
       << "#include <stdio.h>\n#include <stdlib.h>\n#include \"controller/include/controller.h\"\n"
          "__attribute__((constructor)) static void opened(void)\n"
          "{ FILE* f = fopen(\"" +
-             times + "\", \"a\"); fputc('x', f); if (ftell(f) > 2) exit(4); fclose(f); }\n"
-         "uint32_t ctl_abi_version(void) { return CTL_ABI_VERSION; }\n"
-         "ctl_status ctl_init(ctl_state* s, const ctl_params* p) { (void)s, (void)p; return CTL_OK; }\n"
-         "ctl_status ctl_step(ctl_state* s, const ctl_params* p, const ctl_inputs* in, ctl_outputs* out)\n"
-         "{ (void)s, (void)p, (void)in, (void)out; return CTL_OK; }\n";
-  const auto built = test::run_command("gcc -std=c11 -shared -fPIC -I " DUSKLINE_SOURCE_DIR " " + source +
-                                       " -o " + plugin);
+             times +
+             "\", \"a\"); fputc('x', f); if (ftell(f) > 2) exit(4); fclose(f); }\n"
+             "uint32_t ctl_abi_version(void) { return CTL_ABI_VERSION; }\n"
+             "ctl_status ctl_init(ctl_state* s, const ctl_params* p) { (void)s, (void)p; return CTL_OK; }\n"
+             "ctl_status ctl_step(ctl_state* s, const ctl_params* p, const ctl_inputs* in, ctl_outputs* "
+             "out)\n"
+             "{ (void)s, (void)p, (void)in, (void)out; return CTL_OK; }\n";
+  const auto built =
+      test::run_command("gcc -std=c11 -shared -fPIC -I " DUSKLINE_SOURCE_DIR " " + source + " -o " + plugin);
   INFO(built.text);
   REQUIRE(built.status == 0);
   bench.kind = {"--runs", "3", "--law", "cascade"};

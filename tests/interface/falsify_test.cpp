@@ -216,6 +216,29 @@ TEST_CASE("an interrupted search keeps what it has, and goes on where it was") {
   CHECK(bench.found("cut")["attempts"][0]["time"] == 12345.0);
 }
 
+TEST_CASE("a search that went on past a violation is complete when it is resumed without going on") {
+  const Bench bench;
+  const std::vector<std::string> all{"--go-on", "--jobs", "1"};
+  REQUIRE(bench.falsify("out", all).exit_code == 1);
+  const std::string whole = bytes_of(bench.folder.file("out/falsify.json"));
+  const Child again = bench.falsify("out", {"--resume"});
+  CHECK(again.err.find("interrupted") == again.err.npos);
+  CHECK(again.exit_code == 1);
+  CHECK(bytes_of(bench.folder.file("out/falsify.json")) == whole);
+}
+
+TEST_CASE("a requirement that a run leaves undecided is found as a violation") {
+  const Bench bench;
+  const Child child =
+      bench.falsify("out", {"--set", "falsify.vary.1.to=2.5 A", "--set", "controller.table.1.current=2 A",
+                            "--set", "requirements.1.must=always for 10 min (coke_margin > 10 mV)"});
+  INFO(child.err);
+  CHECK(child.exit_code == 1);
+  CHECK(has(child.out, "undecided        no coke"));
+  CHECK(bench.found("out")["closest"]["outcome"] == "undecided");
+  CHECK(has(bytes_of(bench.folder.file("out/falsify.html")), "Left undecided: no coke"));
+}
+
 TEST_CASE("what words alone decide is endlessly far, also after it was read back") {
   const Bench bench;
   const auto base = scenarios::read_case(bench.scenario, kPlants, {}, harness::requirement_signals());

@@ -123,6 +123,26 @@ TEST_CASE("The files say the same to numpy, which finds the same poles and the s
   CHECK(bytes_of(out + "/linear.json") == before);  // same inputs, same bytes
 }
 
+TEST_CASE("Linear models say over how many ticks their controller is a mean") {
+  const Folder here{"linearize-ticks"};
+  const Child long_after = linearize({"--at", "10 min", "--out", here.file("after")});
+  REQUIRE(long_after.exit_code == 0);
+  CHECK(has(long_after.out, "controller       mean over 80 ticks\n"));
+  CHECK_FALSE(has(long_after.out, "warning"));
+  CHECK(has(bytes_of(here.file("after/linear.json")), "\"controller_ticks\":80,\"warning\":\"\""));
+  // ten ticks after standby is asked for
+  const Child soon =
+      linearize({"--at", "610 s", "--set",
+                 "commands=[{at: 0 s, mode: production, demand: 10 g/h}, {at: 600 s, mode: standby}]",
+                 "--out", here.file("soon")});
+  INFO(soon.err << soon.out);
+  REQUIRE(soon.exit_code == 0);
+  CHECK_FALSE(has(soon.out, "mean over 80 ticks"));
+  CHECK(has(soon.out, "  warning          a controller is a mean over "));
+  CHECK(has(bytes_of(here.file("soon/linear.json")), "\"warning\":\"a controller is a mean over "));
+  CHECK(has(bytes_of(here.file("soon/linear.html")), "a controller is a mean over "));
+}
+
 TEST_CASE("An instant that is none, or none of the run, is a located problem") {
   const Folder here{"linearize-bad"};
   const auto refused = [&](const std::string& at, const std::string& why) {

@@ -124,6 +124,27 @@ TEST_CASE("a search writes its result, which another number of threads gives byt
   }
 }
 
+TEST_CASE("the page plots the best gains also where those of the start are kept") {
+  std::string one = kTuning;  // one aim alone, and draws on which the search is led astray
+  one.erase(one.find("    - {name: travel"),
+            one.find("    - {name: margin") - one.find("    - {name: travel"));
+  const Task task(one);
+  const Child child = task.tune("out", {"--seed", "5"});
+  INFO(child.err << child.out);
+  REQUIRE(child.exit_code == 0);
+  REQUIRE(has(child.out, "verdict                  worse: controller.yaml keeps the gains of the start"));
+  const std::string page = task.read("out/report.html");
+  const auto line_of = [&](const std::string& colour, std::size_t from) {
+    const std::size_t end = page.find("\" fill=\"none\" stroke=\"" + colour, from);
+    REQUIRE(end != page.npos);
+    return page.substr(page.rfind('"', end - 1), end - page.rfind('"', end - 1));
+  };
+  const std::size_t traces = page.find("Before and after");
+  REQUIRE(traces != page.npos);
+  const std::size_t speed = page.find("Compressor speed", traces);
+  CHECK(line_of("var(--line3)", speed) != line_of("var(--line1)", speed));
+}
+
 TEST_CASE("a journal of another search is not touched") {
   const Task task;
   fs::create_directories(task.folder.file("out"));

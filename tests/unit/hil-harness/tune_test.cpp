@@ -5,11 +5,16 @@
 #include <filesystem>
 #include <fstream>
 #include <iterator>
+#include <limits>
 
 #include "hil-harness/report/svg.hpp"
 #include "hil-harness/tune/tune.hpp"
+#include "hil-harness/tune/tune_json.hpp"
+#include "hil-harness/verify/judge.hpp"
+#include "scenarios/reader/draw.hpp"
 #include "scenarios/reader/scenario_keys.hpp"
 #include "tests/support/folder.hpp"
+#include "tests/support/shipped_case.hpp"
 
 using namespace duskline;
 using namespace duskline::harness;
@@ -100,6 +105,135 @@ TEST_CASE(
   CHECK(content(path) == again.text({first, second}));
   Journal::open(path, 43, problem);
   CHECK(problem == "is the journal of another search");
+}
+
+TEST_CASE("a journal keeps a candidate whose aim is endlessly far from being violated") {
+  constexpr double kEndless = std::numeric_limits<double>::infinity();
+  const tests::Folder folder{"journal-inf"};
+  const std::string path = folder.file("journal.jsonl");
+  std::string problem;
+  const Candidate far{{0.5}, {{kEndless, 1.0}, -kEndless, 0.0, ""}};
+  CHECK(Journal::open(path, 1, problem).add(far));
+  const Journal again = Journal::open(path, 1, problem);
+  REQUIRE(again.known() == 1);
+  CHECK(again.find({0.5})->measured == std::vector<double>{kEndless, 1.0});
+  CHECK(again.find({0.5})->cost == -kEndless);
+  CHECK(content(path) == again.text({far}));
+}
+
+TEST_CASE("a journal is written again as the search knew it") {
+  const tests::Folder folder{"journal-text"};
+  const std::string path = folder.file("journal.jsonl");
+  std::string problem;
+  Candidate c{{0.5}, {{1.0}, 2.0, 0.0, ""}};
+  Journal journal = Journal::open(path, 1, problem);
+  CHECK(journal.add(c));
+  c.worth.lack = 10.0, c.worth.margins = true;  // found out after the search
+  CHECK(journal.text({c}) == content(path));
+}
+
+TEST_CASE("equal infinities of an aim are no change") {
+  constexpr double kEndless = std::numeric_limits<double>::infinity();
+  const Difference same =
+      paired(std::vector<double>{kEndless, 1.0, 2.0}, std::vector<double>{kEndless, 1.0, 2.0});
+  CHECK(same.mean == 0.0);
+  CHECK(same.half_width == 0.0);
+  CHECK(same.better == 0);
+  CHECK(change_words(same) == "no change");
+  const Difference less = paired(std::vector<double>{kEndless, 1.0}, std::vector<double>{1.0, 1.0});
+  CHECK(less.mean == -kEndless);
+  CHECK(less.better == 1);
+}
+
+TEST_CASE("no pair and a single pair have no interval") {
+  CHECK(change_words(paired({}, {})) == "not compared");
+  const std::vector<double> one{1.0}, two{2.0};
+  CHECK(paired(one, two).mean == 1.0);
+  CHECK(std::isnan(paired(one, two).half_width));
+}
+
+TEST_CASE("the verdict looks at requirements and margins before it looks at the stated objective") {
+  TuneResult r;
+  r.candidates.resize(2);
+  r.best = 1;
+  r.held_out.cost.mean = 0.4;  // dearer
+  r.held_out.cost.half_width = 0.1;
+  CHECK(verdict_of(r) == TuneVerdict::worse);
+  CHECK(kept_candidate(r) == 0);
+  r.held_out.lacking_before = 5;
+  CHECK(verdict_of(r) == TuneVerdict::better);
+  CHECK(kept_candidate(r) == 1);
+  r.held_out.lacking_after = 6;
+  r.held_out.cost.mean = -0.4;  // cheaper
+  CHECK(verdict_of(r) == TuneVerdict::worse);
+  r.held_out.lacking_after = 5;
+  CHECK(verdict_of(r) == TuneVerdict::better);
+  r.margins_lack_after = 0.3;
+  CHECK(verdict_of(r) == TuneVerdict::worse);
+  r.margins_lack_before = 10.0;
+  r.held_out.cost.mean = 0.4;
+  CHECK(verdict_of(r) == TuneVerdict::better);
+}
+
+TEST_CASE("the front holds no candidate whose margins were never worked out") {
+  std::vector<Candidate> all{candidate({1, 5}), candidate({2, 2}), candidate({3, 3}), candidate({5, 1})};
+  all[0].worth.margins = true;
+  const std::vector<scenarios::Objective> aims(2);
+  const auto look = [&](Candidate& c) {
+    c.worth.margins = true;
+    if (c.worth.measured[0] == 2.0) c.worth.lack = 0.5;
+    return true;
+  };
+  // (2, 2) lacks: what it dominated comes up and is looked at too
+  CHECK(front_with_margins(all, aims, look) == std::vector<std::size_t>{0, 2, 3});
+  for (const Candidate& c : all) CHECK(c.worth.margins);
+  all[3].worth.margins = false;
+  CHECK(front_with_margins(all, aims, [](Candidate&) { return false; }).empty());
+}
+
+TEST_CASE("a plant that the scenario draws is dispersed from draw to draw") {
+  scenarios::Case c = tests::read_shipped(tests::library() / "tuning" / "dawn-demand.yaml", {"plant_draw=7"});
+  scenarios::Tuning tuning = c.scenario.tuning;
+  tuning.resistance = 0.2, tuning.flow = 0.1;
+  const auto built = [](const Trial& t) {
+    const auto& s = t.drawn.scenario;
+    return scenarios::drawn_plant(t.drawn.plant, s.plant_draw, s.structure_draw);  // as the loop does
+  };
+  const auto one = built(draw_trials({c}, tuning, 1)[0]), two = built(draw_trials({c}, tuning, 2)[0]);
+  CHECK(one.stack.resistance_factor[0] != two.stack.resistance_factor[0]);
+  CHECK(one.compressor.displacement != two.compressor.displacement);
+  // around the plant that was drawn
+  const auto drawn = scenarios::drawn_plant(c.plant, 7);
+  CHECK(one.cell.cathode_exchange == drawn.cell.cathode_exchange);
+  tuning.resistance = tuning.flow = 0.0;
+  CHECK(built(draw_trials({c}, tuning, 1)[0]).stack.resistance_factor[0] == drawn.stack.resistance_factor[0]);
+}
+
+TEST_CASE("a held-out run without a value lacks on its side and its draw is left out of the means") {
+  scenarios::Case c = tests::read_shipped(tests::library() / "tuning" / "dawn-demand.yaml",
+                                          {"duration=30 s", "initial.state=producing"});
+  c.scenario.requirements.clear();
+  scenarios::Tuning tuning = c.scenario.tuning;
+  tuning.held_out = 3;
+  // an aim that has a value in none of the runs, and one that has it in all
+  std::vector<scenarios::Objective> aims;
+  for (const char* aim :
+       {"least mean over time after 10 min of magnitude of rate of compressor_speed_command per 1 rad/s2",
+        "least mean over time of stack_current per 1 A"})
+    aims.push_back(scenarios::parse_objective(aim, requirement_signals()).objective);
+  const std::vector<scenarios::Case> cases{c};
+  const auto gains = values_of(tuning.vary, c);
+  const std::span<const scenarios::Objective> all(aims);
+  const auto none = compare_held_out({cases, tuning, all, 1, nullptr, {}}, gains, gains);
+  REQUIRE(none.complete);
+  CHECK(none.lacking_before == 3);
+  CHECK(none.lacking_after == 3);
+  CHECK(none.cost.pairs == 0);
+  CHECK(none.violated.size() == 1);
+  const auto whole = compare_held_out({cases, tuning, all.subspan(1), 1, nullptr, {}}, gains, gains);
+  CHECK(whole.lacking_after == 0);
+  CHECK(whole.cost.pairs == 3);
+  CHECK(whole.cost.mean == 0.0);
 }
 
 TEST_CASE("a run costs what its requirements lack more than any aim") {

@@ -168,7 +168,9 @@ function build() {
     el("h1", {}, data.title),
     el("p", { class: "provenance" }, [`${duration(data.time / 3600, true)} after the start`,
       `${clock(data.localTime * 24)} local solar time`, `law ${data.law}`, `mode ${data.mode}`,
-      `active current limit: ${data.limiter}`, `tick ${plain(data.period)} s`].join(" · ")),
+      `active current limit: ${data.limiter}`, `tick ${plain(data.period)} s`,
+      `controller: mean over ${data.ticks} ticks`].join(" · ")),
+    ...(data.warning ? [el("p", { role: "note" }, `Warning: ${data.warning}.`)] : []),
     el("div", { class: "linear-tables" }, marginTable(data), poleTable(data)),
     ...relativeGainTables(data)), ...nodes,
     el("footer", {}, el("p", {}, "Matrices, names and units are in linear.json and the .mtx files beside this page. Dead-bands, limits " +
