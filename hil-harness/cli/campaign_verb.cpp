@@ -208,8 +208,8 @@ int conduct(const CampaignRequest& request, const CampaignPlan& plan, Draws& dra
   }
   if (!written) return kNotCompleted;
   const auto any = [&](auto of) { return std::any_of(figures.begin(), figures.end(), of); };
-  if (any([](const LawFigures& f) { return f.violated.count > 0; })) return kViolated;
-  return any([](const LawFigures& f) { return f.not_completed > 0; }) ? kNotCompleted : kSuccess;
+  if (any([](const LawFigures& f) { return f.not_completed > 0; })) return kNotCompleted;
+  return any([](const LawFigures& f) { return f.violated.count > 0; }) ? kViolated : kSuccess;
 }
 
 }  // namespace

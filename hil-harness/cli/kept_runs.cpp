@@ -98,8 +98,8 @@ int clear_kept(const std::vector<ScenarioResult>& all, const VerifyRequest& requ
     return refuse("is a file; --out names a folder");
   const auto kept = kept_before(out);
   for (const fs::path& folder : kept_folders(all, out))
-    if (const RunFolder run(folder); !fs::exists(run.kept_by_verify, error) &&
-                                     !make_room(folder, run.files(), "a run", false).empty())
+    if (const RunFolder run(folder);
+        !fs::exists(run.kept_by_verify, error) && !make_room(folder, run.files(), "a run", false).empty())
       return refuse(fmt::format("holds a run that no check kept ({}); another --out keeps it",
                                 folder.lexically_relative(out).generic_string()));
   if (kept.empty()) return kSuccess;

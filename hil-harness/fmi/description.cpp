@@ -24,7 +24,8 @@ bool is_input(const RegisterRow& row) {
 std::string common_attributes(const RegisterRow& row) {
   return fmt::format(
       R"(name="{}" valueReference="{}" description="{}" causality="{}" variability="discrete")",
-      escaped_text(unit_name(row)), unit_reference(row), escaped_text(row.meaning), is_input(row) ? "input" : "output");
+      escaped_text(unit_name(row)), unit_reference(row), escaped_text(row.meaning),
+      is_input(row) ? "input" : "output");
 }
 
 /// What both versions say of its values.
@@ -77,8 +78,8 @@ std::string description_2(const scenarios::Scenario& scenario, const std::string
   </ModelStructure>
 </fmiModelDescription>
 )",
-      escaped_text(scenario.title), guid, escaped_text(scenario.purpose), version, kUnitName, unit_definitions(),
-      stop_time(scenario), scenario.period, variables, outputs, outputs);
+      escaped_text(scenario.title), guid, escaped_text(scenario.purpose), version, kUnitName,
+      unit_definitions(), stop_time(scenario), scenario.period, variables, outputs, outputs);
 }
 
 std::string description_3(const scenarios::Scenario& scenario, const std::string& token,
@@ -109,8 +110,8 @@ std::string description_3(const scenarios::Scenario& scenario, const std::string
 {}{}  </ModelStructure>
 </fmiModelDescription>
 )",
-      escaped_text(scenario.title), token, escaped_text(scenario.purpose), version, kUnitName, scenario.period,
-      unit_definitions(), stop_time(scenario), scenario.period, variables, outputs, initial);
+      escaped_text(scenario.title), token, escaped_text(scenario.purpose), version, kUnitName,
+      scenario.period, unit_definitions(), stop_time(scenario), scenario.period, variables, outputs, initial);
 }
 
 }  // namespace

@@ -290,7 +290,8 @@ struct LoopRun::Impl {
     if (c.withdrawn > 0)
       log_.log(s_.time, LogKind::fault, fmt::format("{}, withdrawn before it began", c.fault), {}, false);
     else if (!ended && !waited)
-      log_.log(s_.time, LogKind::fault, fmt::format("{} cannot be ended: it does not act", c.fault), {}, false);
+      log_.log(s_.time, LogKind::fault, fmt::format("{} cannot be ended: it does not act", c.fault), {},
+               false);
     return ended && std::erase_if(weather_, meant) > 0;
   }
 

@@ -283,10 +283,9 @@ TEST_CASE("behind always and its like stands no comparison without parentheses")
 }
 
 TEST_CASE("signals of words are no numbers on either side") {
-  for (const char* text :
-       {"mode > 3", "3 > mode", "p > mode", "mode + mode > 3", "1 - mode > 3", "rate of mode > 0 s-1",
-        "2 * mode > 3", "magnitude of mode > 1", "2 > tripped", "p within 1 of mode", "greatest tripped > 0",
-        "mean tripped < 1"}) {
+  for (const char* text : {"mode > 3", "3 > mode", "p > mode", "mode + mode > 3", "1 - mode > 3",
+                           "rate of mode > 0 s-1", "2 * mode > 3", "magnitude of mode > 1", "2 > tripped",
+                           "p within 1 of mode", "greatest tripped > 0", "mean tripped < 1"}) {
     INFO(text);
     CHECK(problem(text).find("holds words") != std::string::npos);
   }
