@@ -4,7 +4,8 @@
 ///              `campaign.vary` of the scenario, each by the number of the run; every law gets the same draw
 /// Equation     number = 1 000 000 (seed - 1) + run; independent draws are `plant_draw=number`, `seed=number`
 /// Symbols      run 1, 2, ... at most kRunsMax; share of a range from sampling.hpp
-/// Validity     what `vary` sets is no more drawn from its range; independent draws of the ranges as they stand; how likely a range is, is not known
+/// Validity     what `vary` sets is no more drawn from its range; independent draws of the ranges as they stand; how
+///              likely a range is, is not known
 /// Source       scenarios/reader/draw.hpp for the plant, its correlations and what is held
 #pragma once
 

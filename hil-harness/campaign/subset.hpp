@@ -2,8 +2,9 @@
 ///
 /// What it is   levels of a value, each passed by a tenth of the points of the level before; the points of a level are
 ///              grown from those that passed, by chains in the space of standard normal numbers
-/// Equation     P = p0^(levels) (passing at last)/n, where none passes at last: p0^(levels) (1 - 0.05^(1/n)), an upper end; a step of a chain: u' = r u + sqrt(1 - r^2) z, taken when its value
-///              passes the level, else u again; cov^2 = sum over levels of (1 - p)/(n p) (1 + gamma)
+/// Equation     P = p0^(levels) (passing at last)/n, where none passes at last: p0^(levels) (1 - 0.05^(1/n)), an upper
+///              end; a step of a chain: u' = r u + sqrt(1 - r^2) z, taken when its value passes the level, else u again;
+///              cov^2 = sum over levels of (1 - p)/(n p) (1 + gamma)
 /// Symbols      u standard normal; r = 0.8; p0 = 0.1; n points a level; gamma from the correlation along the chains;
 ///              an event is a value of 0 or less
 /// Validity     values that fall towards the event; cov leaves out what the levels have in common, so it is low

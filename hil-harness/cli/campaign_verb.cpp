@@ -98,8 +98,8 @@ std::string rare_words(const RareEvent& rare) {
         rare.probability, variation);
   return fmt::format(
       "coke limit passed with a probability below {:.2g} in a run (no point of the last level passed it: "
-      "{:.0f} "
-      "% bound of Clopper and Pearson on that level; coefficient of variation of the levels before {:.0f} %)",
+      "{:.0f} % bound of Clopper and Pearson on that level; coefficient of variation of the levels before "
+      "{:.0f} %)",
       rare.probability, 100.0 * SubsetSimulation::kConfidence, variation);
 }
 
